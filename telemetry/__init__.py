@@ -1,0 +1,1 @@
+"""Compute: from a log to a review. Knows no screen."""

@@ -1,0 +1,111 @@
+"""What a prediction holds, as CONTRACT's `predict --json` has it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.trace import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class StaticMotor:
+    """One motor held still at a throttle."""
+
+    position: str
+    voltage_v: Estimate
+    current_a: Estimate
+    rpm: Estimate
+    torque_nm: Estimate
+    shaft_w: Estimate
+    thrust_n: Estimate
+    efficiency_fraction: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Static:
+    """The aircraft held still at a throttle, pack full, ten seconds in."""
+
+    throttle_fraction: float
+    pack_voltage_v: Estimate
+    current_a: Estimate
+    thrust_n: Estimate
+    motors: tuple[StaticMotor, ...]
+    lead_drop_v: Estimate
+    lead_heat_w: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedLeg:
+    """One leg of the plan."""
+
+    phase: str
+    seconds: float
+    current_a: Estimate
+    pack_voltage_v: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedFlight:
+    """The plan flown."""
+
+    level_current_a: Estimate | Undecided
+    min_pack_voltage_v: Estimate | Undecided
+    mean_current_a: Estimate | Undecided
+    consumed_mah: Estimate | Undecided
+    time_to_reserve_s: Estimate | Undecided
+    legs: tuple[PredictedLeg, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedMargin:
+    """A rating against the prediction."""
+
+    part: str
+    rating_a: float
+    window_s: float
+    predicted_a: Estimate
+    margin_fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """A value the sheet left out. `value` in the unit that ends the key."""
+
+    key: str
+    value: float | str | bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """From a sheet alone."""
+
+    configuration: str
+    air_density_kgm3: float
+    static: tuple[Static, ...]
+    flight: PredictedFlight
+    limits: tuple[PredictedMargin, ...]
+    assumed: tuple[Assumed, ...]
+
+    @property
+    def rate_prior(self) -> tuple[float, float] | None:
+        """Mean consumption of a flight [mAh/min] and its relative standard deviation, for the timer; None without one."""
+        current = self.flight.mean_current_a
+        if isinstance(current, Undecided) or current.value <= 0:
+            return None
+        return current.value * 1000.0 / 60.0, (current.high - current.low) / (2 * 1.96 * current.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """The measured throttle flown through the sheet: (m,) bands at `time_s` for drawing, per quantity and position."""
+
+    time_s: Floats
+    quantity: str
+    position: str
+    predicted: Floats
+    low: Floats
+    high: Floats
+    measured_time_s: Floats = field(repr=False)
+    measured: Floats = field(repr=False)

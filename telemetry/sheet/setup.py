@@ -1,0 +1,226 @@
+"""The aircraft as one configuration with one pack: what the sheet says, in SI units, nothing assumed.
+
+`Sheet.setup(configuration, pack)` makes one. What the sheet leaves out is None or
+empty here; who needs a number assumes it and says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from telemetry.limits import FULL_CELL_V, LANDING_ALLOWANCE_S, LOADED_CELL_FLOOR_V, RESERVE_FRACTION, STEADY_WINDOW_S, TIMER_CONFIDENCE
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """What a part carries, and for how long.
+
+    Attributes
+    ----------
+    part : as it is said to the user, such as "left controller, steadily" or "pack, 10 s".
+    position : "" for the whole pack current, a motor's position, or "receiver".
+    rating_a : amperes. [A]
+    window_s : the mean over any window of this length must stay below. [s]
+    """
+
+    part: str
+    position: str
+    rating_a: float
+    window_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """An entry of a `ratings` list: amperes or multiples of capacity, over some seconds."""
+
+    current_a: float | None = None
+    c_rate: float | None = None
+    seconds: float = STEADY_WINDOW_S.value
+
+
+@dataclass(frozen=True, slots=True)
+class NoLoadPoint:
+    """A motor without a propeller."""
+
+    voltage_v: float
+    current_a: float
+    rpm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StaticPoint:
+    """One motor with its propeller, held still."""
+
+    rpm: float
+    current_a: float | None = None
+    voltage_v: float | None = None
+    thrust_n: float | None = None
+    density_kgm3: float = 1.225
+
+
+@dataclass(frozen=True, slots=True)
+class Motor:
+    """First-order constants of one motor."""
+
+    kv_rpm_per_v: float | None = None
+    resistance_ohm: float | None = None
+    no_load_points: tuple[NoLoadPoint, ...] = ()
+    pole_pairs: int | None = None
+    ratings: tuple[Load, ...] = ()
+    max_temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Propeller:
+    """Size and measured points of one propeller."""
+
+    diameter_m: float | None = None
+    pitch_m: float | None = None
+    blades: int = 2
+    static_points: tuple[StaticPoint, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Controller:
+    """One speed controller."""
+
+    ratings: tuple[Load, ...] = ()
+    reversing: bool | None = None
+    neutral_fraction: float = 0.0
+    max_temperature_c: float | None = None
+    resistance_ohm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """Everything at one motor position. `rotation` is "clockwise" or "anticlockwise" seen from behind, or None."""
+
+    position: str
+    motor: Motor = Motor()
+    propeller: Propeller = Propeller()
+    controller: Controller = Controller()
+    rotation: str | None = None
+    arm_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Leads:
+    """From the pack's plug to one controller, one way. `length_m` holds the added length."""
+
+    length_m: float | None = None
+    added_length_m: float = 0.0
+    area_mm2: float | None = None
+    plug_ratings: tuple[Load, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PackSetup:
+    """The battery. `resistance_ohm` is per cell at 25 °C, the value a meter shows."""
+
+    name: str
+    cells: int
+    capacity_mah: float
+    parallel: int = 1
+    ratings: tuple[Load, ...] = ()
+    full_cell_v: float = FULL_CELL_V.value
+    resistance_ohm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reserve:
+    """What must be left at landing, and how sure."""
+
+    fraction: float = RESERVE_FRACTION.value
+    confidence: float = TIMER_CONFIDENCE.value
+    landing_allowance_s: float = LANDING_ALLOWANCE_S.value
+    loaded_cell_v: float = LOADED_CELL_FLOOR_V.value
+    go_around_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Where it flies."""
+
+    elevation_m: float | None = None
+    temperature_c: float | None = None
+    pressure_pa: float | None = None
+    relative_humidity_fraction: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A part of the plan: one of throttle, climb or airspeed is given."""
+
+    phase: str
+    seconds: float
+    throttle: float | None = None
+    climb_mps: float | None = None
+    airspeed_mps: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Calibrated:
+    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt."""
+
+    value: float
+    relative_sd: float
+    flights: int
+    date: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """One configuration of the aircraft with one pack.
+
+    `configuration` is "" for the sheet as it stands. `calibration` is keyed
+    drive_gain, propeller_power, pack_resistance, drag.
+    """
+
+    name: str
+    configuration: str
+    pack: PackSetup
+    drives: tuple[Drive, ...] = ()
+    mass_kg: float | None = None
+    span_m: float | None = None
+    wing_area_m2: float | None = None
+    drag_area_m2: float | None = None
+    site: Site = Site()
+    reserve: Reserve = Reserve()
+    leads: Leads = Leads()
+    receiver_supply_v: float | None = None
+    receiver_ratings: tuple[Load, ...] = ()
+    plan: tuple[Leg, ...] = ()
+    calibration: Mapping[str, Calibrated] = field(default_factory=dict)
+
+    @property
+    def positions(self) -> tuple[str, ...]:
+        """The motors' positions, left first."""
+        return tuple(drive.position for drive in self.drives)
+
+    def drive(self, position: str) -> Drive | None:
+        """What sits at a position, or None."""
+        return next((d for d in self.drives if d.position == position), None)
+
+    def ratings(self) -> tuple[Rating, ...]:
+        """Every rating of the sheet in amperes, worded for the user.
+
+        Ratings of a motor and of a controller stand at each position, those of a plug at the
+        pack (the main plug carries the sum).
+        """
+        found: list[Rating] = []
+
+        def add(part: str, position: str, loads: tuple[Load, ...]) -> None:
+            for load in loads:
+                amperes = load.current_a if load.current_a is not None else (load.c_rate or 0.0) * self.pack.capacity_mah / 1000.0
+                how_long = "steadily" if load.seconds == STEADY_WINDOW_S.value else f"{load.seconds:g} s"
+                found.append(Rating(f"{part}, {how_long}", position, amperes, load.seconds))
+
+        add("pack", "", self.pack.ratings)
+        add("pack plug", "", self.leads.plug_ratings)
+        for drive in self.drives:
+            side = drive.position.replace("_", " ")
+            add(f"{side} motor", drive.position, drive.motor.ratings)
+            add(f"{side} controller", drive.position, drive.controller.ratings)
+        add("receiver supply", "receiver", self.receiver_ratings)
+        return tuple(found)

@@ -1,0 +1,299 @@
+"""A log as the analyses see it: one clock, channels of one quantity at one position each.
+
+A `Trace` may come from several recorders. Their rows are merged onto one clock;
+a channel is NaN in rows that are not its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.quantities import PAIRS
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+Key = tuple[str, str]
+
+
+class Samples(NamedTuple):
+    """Fresh samples of one channel, in order of time.
+
+    time_s : (m,), never falling. [s]
+    values : (m,), no NaN. [the quantity's unit]
+    """
+
+    time_s: Floats
+    values: Floats
+
+
+class Span(Protocol):
+    """Anything with a start and an end: a flight, a phase, a gap."""
+
+    @property
+    def start_s(self) -> float: ...
+    @property
+    def end_s(self) -> float: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A plain span of time. [s]"""
+
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One quantity at one position.
+
+    Attributes
+    ----------
+    quantity, position : a key of `QUANTITIES`; "" or a cell number or a motor.
+    values : (n,) on the trace's clock, NaN where the log is silent. [the quantity's unit]
+    fresh : (n,) whether the sample is new; a held repeat is not. Never true at a NaN.
+    header : as in the file.
+    refresh_interval_s : median time between fresh samples. [s]
+    step : the smallest change the recorder can write, 0 if unknown. [the quantity's unit]
+    source : index into the trace's sources.
+    texts : (n,) for `event` only, the marks as written, "" where silent.
+    """
+
+    quantity: str
+    position: str
+    values: Floats
+    fresh: Flags
+    header: str
+    refresh_interval_s: float
+    step: float = 0.0
+    source: int = 0
+    texts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What an importer step did or doubts.
+
+    Attributes
+    ----------
+    step : the step's name.
+    header : the column, or "" for the file.
+    status : "used", "ignored" or "doubtful".
+    reason : a clause.
+    """
+
+    step: str
+    header: str
+    status: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """How one column of a file was understood."""
+
+    header: str
+    quantity: str | None
+    position: str
+    unit: str
+    status: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """How a file's own clock maps onto the trace's.
+
+    t_first = offset_s + (1 + drift_ppm·1e-6)·t_own, t_own as the file writes it, in seconds.
+    """
+
+    offset_s: Estimate | Undecided
+    drift_ppm: Estimate | Undecided
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """A row that was left out. `line` counts from 1 in the file."""
+
+    line: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a trace's rows came from."""
+
+    file: str
+    sha256: str
+    rows_read: int
+    rows_rejected: int
+    encoding: str
+    delimiter: str
+    decimal: str
+    clock: Clock
+    columns: tuple[Column, ...]
+    rejected: tuple[Rejected, ...] = field(default=(), metadata={"json": False})
+    notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """A part of a flight: ground, takeoff, climb, cruise, descent, approach, go_around or landing."""
+
+    name: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Flight:
+    """One take-off with a full stop after it, or a bench or taxi run.
+
+    Attributes
+    ----------
+    start_s, end_s : power on and off, the split between two flights, or the log's ends. [s]
+    takeoff_s, landing_s : undecided on a bench or taxi run, or where the log can't tell. [s]
+    powered : first throttle-up to last motor stop, or undecided when no motor ran.
+    phases : in order, without overlap.
+    is_bench : throttle held in steps while the model stands still.
+    """
+
+    start_s: float
+    end_s: float
+    takeoff_s: float | Undecided
+    landing_s: float | Undecided
+    powered: Stretch | Undecided
+    phases: tuple[Phase, ...] = ()
+    is_bench: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """One or several logs on one clock.
+
+    Attributes
+    ----------
+    time_s : (n,) never falling, 0 at the first row of the first log. [s]
+    channels : by (quantity, position).
+    sources : one a file, in the order given.
+    gaps : stretches in which nothing was logged. [s]
+    has_clock : False when the log has neither time nor rate; time_s then counts rows.
+    """
+
+    time_s: Floats
+    channels: Mapping[Key, Channel]
+    sources: tuple[Source, ...] = ()
+    gaps: tuple[Stretch, ...] = ()
+    has_clock: bool = True
+
+    def has(self, quantity: str, position: str = "") -> bool:
+        """Whether the channel exists."""
+        return (quantity, position) in self.channels
+
+    def positions(self, quantity: str) -> tuple[str, ...]:
+        """The positions at which a quantity was logged: cells in order, motors left first, "" before all."""
+        found = [p for (q, p) in self.channels if q == quantity]
+        order = ["", "left", "left_outer", "left_inner", "centre", "right_inner", "right_outer", "right", "x", "y", "z"]
+        return tuple(sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 + order.index(p), p)))
+
+    def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
+        """The new samples of a channel, or None when it was not logged.
+
+        Held repeats and silent rows are left out. `within` keeps start_s ≤ t ≤ end_s.
+        """
+        channel = self.channels.get((quantity, position))
+        if channel is None:
+            return None
+        keep = channel.fresh
+        if within is not None:
+            keep = keep & (self.time_s >= within.start_s) & (self.time_s <= within.end_s)
+        return Samples(self.time_s[keep], channel.values[keep])
+
+    def at(self, quantity: str, position: str, times_s: Floats) -> Floats | None:
+        """A channel at other times, straight lines between its fresh samples, ends held.
+
+        Returns (m,) as `times_s`, or None when the channel is missing or empty.
+        """
+        samples = self.fresh(quantity, position)
+        if samples is None or samples.time_s.size == 0:
+            return None
+        return np.interp(times_s, samples.time_s, samples.values)
+
+    @property
+    def sample_interval_s(self) -> float:
+        """Median time between rows. [s]"""
+        steps = np.diff(np.unique(self.time_s))
+        return float(np.median(steps)) if steps.size else 0.0
+
+    @property
+    def duration_s(self) -> float:
+        """From the first row to the last. [s]"""
+        return float(self.time_s[-1] - self.time_s[0]) if self.time_s.size else 0.0
+
+
+class Derived(NamedTuple):
+    """A pack figure and where it came from: "" when logged as such, else a clause that says how."""
+
+    samples: Samples
+    how: str
+
+
+def motor_positions(trace: Trace) -> tuple[str, ...]:
+    """Every motor that has a channel of its own, left first."""
+    motor_quantities = ("current_a", "rpm", "throttle_fraction", "motor_temperature_c", "controller_temperature_c", "power_w", "charge_mah", "thrust_n")
+    seen = {p for q in motor_quantities for p in trace.positions(q) if p}
+    ordered = [p for q in motor_quantities for p in trace.positions(q) if p in seen]
+    return tuple(dict.fromkeys(ordered))
+
+
+def pairs_of(positions: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """The symmetrical pairs among these motors, left first."""
+    return tuple((left, right) for left, right in PAIRS if left in positions and right in positions)
+
+
+def _sum_of(trace: Trace, quantity: str, positions: Sequence[str], within: Span | None) -> Samples | None:
+    """The sum of several channels, at the fresh times of the one that refreshes most often."""
+    parts = [trace.fresh(quantity, p, within=within) for p in positions]
+    if not parts or any(part is None or part.time_s.size < 2 for part in parts):
+        return None
+    found = [part for part in parts if part is not None]
+    base = max(found, key=lambda part: part.time_s.size)
+    return Samples(base.time_s, np.sum([np.interp(base.time_s, part.time_s, part.values) for part in found], axis=0))
+
+
+def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
+    """Current of the whole pack, else the sum of the motors. [A]"""
+    logged = trace.fresh("current_a", within=within)
+    if logged is not None and logged.time_s.size >= 2:
+        return Derived(logged, "")
+    motors = [p for p in trace.positions("current_a") if p]
+    total = _sum_of(trace, "current_a", motors, within)
+    return None if total is None else Derived(total, f"sum of {len(motors)} motors")
+
+
+def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:
+    """Voltage of the whole pack, else the sum of the cells. [V]"""
+    logged = trace.fresh("pack_voltage_v", within=within)
+    if logged is not None and logged.time_s.size >= 2:
+        return Derived(logged, "")
+    cells = trace.positions("cell_voltage_v")
+    total = _sum_of(trace, "cell_voltage_v", cells, within)
+    return None if total is None else Derived(total, f"sum of {len(cells)} cells")
+
+
+def throttle(trace: Trace, *, within: Span | None = None) -> Samples | None:
+    """The common throttle command, else the mean of the motors'. [−1…1]"""
+    logged = trace.fresh("throttle_fraction", within=within)
+    if logged is not None and logged.time_s.size >= 2:
+        return logged
+    motors = [p for p in trace.positions("throttle_fraction") if p]
+    total = _sum_of(trace, "throttle_fraction", motors, within)
+    return None if total is None else Samples(total.time_s, total.values / len(motors))
+
+
