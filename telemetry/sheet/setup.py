@@ -94,7 +94,11 @@ class Controller:
 
 @dataclass(frozen=True, slots=True)
 class Drive:
-    """Everything at one motor position. `rotation` is "clockwise" or "anticlockwise" seen from behind, or None."""
+    """Everything at one motor position.
+
+    `rotation` is "clockwise" or "anticlockwise" seen from behind, or None. `logged_as` is the
+    number a recorder gives this motor ("1", "2"), or None.
+    """
 
     position: str
     motor: Motor = Motor()
@@ -102,6 +106,7 @@ class Drive:
     controller: Controller = Controller()
     rotation: str | None = None
     arm_m: float | None = None
+    logged_as: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
