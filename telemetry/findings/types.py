@@ -1,4 +1,4 @@
-"""Results → headline, five answers, findings, most serious first. Keys and values here; the words are in `sentences/`."""
+"""What the findings are drawn from, and what they are."""
 
 from __future__ import annotations
 
@@ -13,13 +13,14 @@ from telemetry.comparison.results import Bench, Comparison
 from telemetry.estimate import Undecided
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight
+from telemetry.trace import Flight, Trace
 
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """What the findings are drawn from."""
+    """One flight, analysed."""
 
+    trace: Trace
     flight: Flight
     pack: Pack
     capacity: Capacity
@@ -33,23 +34,30 @@ class Results:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One of the five: question cells, load, pair, prediction or timer."""
+    """One of the five: question cells, load, pair, prediction or timer. `short` is the part of the sentence to read first."""
 
     question: str
     verdict: str
     sentence: str
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What happened, then what to do. severity: stop, check, note. `values` fill the sentence."""
+    """What happened, then what to do.
+
+    severity is stop, check or note; `message` is `title` (what happened) and the action;
+    `why` is the clause for the headline; `values` are what the sentences were filled with.
+    """
 
     severity: str
     key: str
     subject: str
+    values: dict[str, Any]
     message: str
     evidence: str
-    values: dict[str, Any] = field(default_factory=dict)
+    title: str = ""
+    why: str = field(default="", metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,72 @@
+"""Results → headline, five answers, findings, most serious first.
+
+Keys and values are made here; the words are in `sentences/`. A new analysis adds one
+function that takes `Results` and gives findings, and its name to `FINDERS`.
+"""
+
+from __future__ import annotations
+
+from telemetry.estimate import Undecided
+from telemetry.findings.cells import answer_cells, find_cells
+from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
+from telemetry.findings.load import answer_load, find_load
+from telemetry.findings.pair import answer_pair, find_pair
+from telemetry.findings.reading import find_reading
+from telemetry.findings.types import Answer, Finding, Results, Verdicts
+from telemetry.findings.words import SEVERITIES, capital, finding
+from telemetry.sentences import say
+
+__all__ = ["Answer", "Finding", "Results", "Verdicts", "judge"]
+
+ANSWERERS = (answer_cells, answer_load, answer_pair, answer_prediction, answer_timer)
+
+
+def find_bench(results: Results) -> list[Finding]:
+    """What a run-up found against the first flight."""
+    if results.bench is None:
+        return []
+    bad = [item for item in results.bench.items if item.verdict == "not_ready"]
+    return [finding("stop", "bench_item", item.check, check=item.check, check_capital=capital(item.check), sentence=item.sentence) for item in bad]
+
+
+FINDERS = (find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
+
+
+def judge(results: Results) -> Verdicts:
+    """Everything that is said of one flight."""
+    found = [f for finder in FINDERS for f in finder(results)]
+    ordered = tuple(sorted(found, key=lambda f: SEVERITIES.index(f.severity)))
+    answers = tuple(answerer(results) for answerer in ANSWERERS)
+    return Verdicts(headline(results, ordered, answers), answers, ordered)
+
+
+def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Answer, ...]) -> str:
+    """The one sentence on top: fly again, fly after so many checks, or do not."""
+    stops = [f for f in findings if f.severity == "stop"]
+    checks = [f for f in findings if f.severity == "check"]
+    if results.bench is not None:
+        return _bench_headline(results, stops)
+    if stops:
+        return say("headline", "stop", why=stops[0].why)
+    check_word = say("headline", "check_word_one" if len(checks) == 1 else "check_word_many")
+    counts = {"checks": len(checks), "check_word": check_word}
+    if not isinstance(results.timer, Undecided):
+        template = "fly_timer_checks" if checks else "fly_timer"
+        return say("headline", template, alarm_s=results.timer.alarm_s, **counts)
+    if checks:
+        return say("headline", "fly_no_timer_checks", **counts)
+    decided = [a for a in answers if a.question in ("cells", "load") and a.verdict in ("sound", "within")]
+    if not decided:
+        return say("headline", "unknown", open=answers[0].sentence.removeprefix(answers[0].short).strip().rstrip(".").lower())
+    return say("headline", "fly_no_timer")
+
+
+def _bench_headline(results: Results, stops: list[Finding]) -> str:
+    assert results.bench is not None
+    if stops:
+        return say("headline", "bench_not_ready", why=stops[0].why)
+    open_items = sum(item.verdict == "undecided" for item in results.bench.items)
+    if open_items:
+        word = say("headline", "item_word_one" if open_items == 1 else "item_word_many")
+        return say("headline", "bench_undecided", open=open_items, open_word=word)
+    return say("headline", "bench_ready")

@@ -1,0 +1,103 @@
+"""Did it do what was predicted, what timer is safe, and what was left at landing?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from telemetry.comparison.results import Residual
+from telemetry.estimate import Estimate, Undecided
+from telemetry.findings.types import Answer, Finding, Results
+from telemetry.findings.words import answer, capital, finding, sentence
+from telemetry.sentences import COUNTS, say
+from telemetry.season.timer import Timer
+
+UNITS = {"current_a": ("A", 1), "pack_voltage_v": ("V", 2), "cell_voltage_v": ("V", 2), "rpm": ("/min", 0), "thrust_n": ("N", 1), "consumed_mah": ("mAh", 0)}
+"""Unit and decimals with which a predicted quantity is said."""
+
+
+def answer_prediction(results: Results) -> Answer:
+    """Kept, explained, missed or undecided."""
+    residuals = results.comparison.residuals
+    if isinstance(residuals, Undecided):
+        return answer("prediction", "undecided", reason=capital(residuals.reason))
+    if not residuals:
+        return answer("prediction", "undecided", reason="The log measured nothing that was predicted")
+    worst = max(residuals, key=_badness)
+    kept = sum(r.kept for r in residuals)
+    counts = {"kept": kept, "total": len(residuals)}
+    if kept == len(residuals):
+        return answer("prediction", "kept", **counts, **_values(worst))
+    if all(r.kept or r.explained_by for r in residuals):
+        return answer("prediction", "explained", **counts, **_values(worst))
+    worst = max((r for r in residuals if not r.kept and not r.explained_by), key=_badness)
+    return answer("prediction", "missed", **counts, **_values(worst))
+
+
+def answer_timer(results: Results) -> Answer:
+    """Set or undecided."""
+    timer = results.timer
+    if isinstance(timer, Undecided):
+        return answer("timer", "undecided", reason=capital(timer.reason))
+    return answer("timer", "set", **_timer_values(timer))
+
+
+def find_expectation(results: Results) -> list[Finding]:
+    """Residuals nobody explained, and a pack landed too empty."""
+    found: list[Finding] = []
+    residuals = results.comparison.residuals
+    if not isinstance(residuals, Undecided):
+        missed = [r for r in residuals if not r.kept]
+        if missed:
+            worst = max(missed, key=_badness)
+            action = "Correct the sheet, or recalibrate it from this flight." if not worst.explained_by else "See the explanation before you change the sheet."
+            severity = "note" if worst.explained_by else "check"
+            found.append(finding(severity, "prediction_missed", say("quantities", worst.quantity), action=action, **_values(worst)))
+    found.extend(_reserve(results))
+    return found
+
+
+def _reserve(results: Results) -> list[Finding]:
+    consumed = results.capacity.consumed_mah
+    if results.setup is None or isinstance(consumed, Undecided):
+        return []
+    capacity_mah = results.setup.pack.capacity_mah
+    left = 1.0 - consumed.value / capacity_mah
+    reserve = results.setup.reserve.fraction
+    if left >= reserve:
+        return []
+    severity = "stop" if left < reserve / 2 else "check"
+    values = {"left": left, "reserve": reserve, "capacity_mah": capacity_mah, "consumed_mah": consumed.value, "low": consumed.low, "high": consumed.high}
+    return [finding(severity, "reserve_used", "pack", **values)]
+
+
+def quantity_words(residual: Residual) -> str:
+    """What was predicted, in words: "mean current", "right speed at 50 % throttle"."""
+    quantity = say("quantities", residual.quantity)
+    if residual.position:
+        quantity = f"{residual.position.replace('_', ' ')} {quantity}"
+    return say("statistics", residual.statistic, quantity=quantity, throttle=residual.throttle_fraction or 0.0)
+
+
+def _badness(residual: Residual) -> float:
+    half = max((residual.high - residual.low) / 2, 1e-9)
+    return abs(residual.measured - residual.predicted) / half
+
+
+def _values(residual: Residual) -> dict[str, Any]:
+    unit, decimals = UNITS.get(residual.quantity, ("", 2))
+    figures = {k: f"{getattr(residual, k):.{decimals}f} {unit}".strip() for k in ("measured", "low", "high")}
+    explained = sentence(residual.explained_by) if residual.explained_by else ""
+    return {"quantity": quantity_words(residual), "residual": residual.residual_fraction, "explained": explained.rstrip("."), **figures}
+
+
+def _timer_values(timer: Timer) -> dict[str, Any]:
+    flights = timer.flights_used
+    flights_words = f"{COUNTS[flights] if flights < len(COUNTS) else flights} {'flight' if flights == 1 else 'flights'}" if flights else "the prediction alone"
+    return {
+        "alarm_s": timer.alarm_s,
+        "starts": say("starts", timer.starts),
+        "confidence": timer.confidence,
+        "reserve": timer.reserve_fraction,
+        "flights_words": flights_words,
+        "limited": say("limited_by", timer.limited_by),
+    }

@@ -1,0 +1,92 @@
+"""Was anything overloaded?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from telemetry.analysis.current import Margin
+from telemetry.estimate import Estimate, Undecided
+from telemetry.findings.types import Answer, Finding, Results
+from telemetry.findings.words import answer, capital, finding, window_words
+from telemetry.limits import CLOSE_TO_RATING_FRACTION
+
+
+def answer_load(results: Results) -> Answer:
+    """Within, over or undecided."""
+    judged = _judged(results)
+    if not judged:
+        return _no_verdict(results)
+    worst = min(judged, key=_room)
+    values = _values(worst)
+    if _is_over(worst):
+        return answer("load", "over", **values)
+    return answer("load", "within", margin=_room(worst), **values)
+
+
+def find_load(results: Results) -> list[Finding]:
+    """Every part over its rating, and the one that came closest."""
+    judged = sorted(_judged(results), key=_room)
+    found: list[Finding] = []
+    for margin in judged:
+        if _is_over(margin):
+            sure = isinstance(margin.measured_a, Estimate) and margin.measured_a.low > margin.rating_a
+            key, severity = ("over_rating", "stop") if sure else ("maybe_over_rating", "check")
+            found.append(finding(severity, key, margin.part, **_values(margin)))
+    close = [m for m in judged if 0 <= _room(m) < CLOSE_TO_RATING_FRACTION.value]
+    if close:
+        found.append(finding("note", "close_to_rating", close[0].part, margin=_room(close[0]), **_values(close[0])))
+    return found + _hot_parts(results)
+
+
+def _hot_parts(results: Results) -> list[Finding]:
+    """Motors and controllers over the sheet's own temperature limits."""
+    found: list[Finding] = []
+    for drive in results.setup.drives if results.setup else ():
+        limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
+        for part, limit_c in limits_c.items():
+            samples = results.trace.fresh(f"{part}_temperature_c", drive.position, within=results.flight)
+            if limit_c is None or samples is None or samples.values.size == 0 or samples.values.max() <= limit_c:
+                continue
+            name = f"the {drive.position.replace('_', ' ')} {part}"
+            values = {"part": name, "part_capital": capital(name), "temperature_c": float(samples.values.max()), "limit_c": limit_c}
+            found.append(finding("stop", "part_hot", name, **values))
+    return found
+
+
+def _no_verdict(results: Results) -> Answer:
+    current = results.current
+    if isinstance(current.peak_a, Undecided):
+        return answer("load", "undecided", reason=capital(current.peak_a.reason))
+    if not current.limits:
+        return answer("load", "undecided", "undecided_no_ratings", peak_a=current.peak_a)
+    reasons = [m.measured_a.reason for m in current.limits if isinstance(m.measured_a, Undecided)]
+    return answer("load", "undecided", reason=capital(reasons[0]) if reasons else "No rating could be judged")
+
+
+def _judged(results: Results) -> list[Margin]:
+    return [m for m in results.current.limits if isinstance(m.measured_a, Estimate) and not isinstance(m.margin_fraction, Undecided)]
+
+
+def _room(margin: Margin) -> float:
+    return 9.0 if isinstance(margin.margin_fraction, Undecided) else margin.margin_fraction
+
+
+def _is_over(margin: Margin) -> bool:
+    return _room(margin) < 0
+
+
+def _values(margin: Margin) -> dict[str, Any]:
+    measured = margin.measured_a
+    assert isinstance(measured, Estimate)
+    start_s = 0.0 if isinstance(margin.start_s, Undecided) else margin.start_s
+    return {
+        "part": margin.part,
+        "part_capital": capital(margin.part),
+        "measured_a": measured.value,
+        "low": measured.low,
+        "high": measured.high,
+        "rating_a": margin.rating_a,
+        "window_s": margin.window_s,
+        "window": window_words(margin.window_s),
+        "start_s": start_s,
+    }

@@ -1,0 +1,61 @@
+"""Do both motors pull evenly, and what did they do?"""
+
+from __future__ import annotations
+
+from telemetry.analysis.motors import Pair
+from telemetry.estimate import Estimate, Undecided
+from telemetry.findings.types import Answer, Finding, Results
+from telemetry.findings.words import answer, bounds, capital, finding, sentence
+from telemetry.sentences import say
+
+EVENT_SEVERITY = {
+    "cut": "stop",
+    "out_of_step": "stop",
+    "reverse_air": "stop",
+    "stall": "check",
+    "late_start": "check",
+    "overheating": "check",
+    "reverse_ground": "note",
+}
+"""Reversing controllers are for the ground; reverse in the air is an emergency (common practice, no source)."""
+
+
+def answer_pair(results: Results) -> Answer:
+    """Even, uneven, undecided or single. With two pairs the worse one speaks."""
+    motors = results.motors
+    if not motors.pairs:
+        if len(motors.positions) == 1:
+            return answer("pair", "single")
+        return answer("pair", "undecided", reason="The log has no two motors to compare")
+    pair = min(motors.pairs, key=lambda p: ("uneven", "undecided", "even").index(p.verdict))
+    if pair.verdict == "undecided":
+        return answer("pair", "undecided", reason=capital(pair.reason).rstrip("."))
+    if not isinstance(pair.imbalance_fraction, Estimate):
+        return answer("pair", "even", "even_plain", reason=capital(pair.reason).rstrip("."))
+    values = bounds(pair.imbalance_fraction)
+    if pair.verdict == "even":
+        return answer("pair", "even", **values)
+    return answer("pair", "uneven", more=_more(pair), cause_words=say("causes", pair.cause), **values)
+
+
+def find_pair(results: Results) -> list[Finding]:
+    """Uneven pairs, one-sided readings, and events."""
+    found: list[Finding] = []
+    for pair in results.motors.pairs:
+        words = {"cause_words": say("causes", pair.cause), "action": say("actions", pair.cause), "reason": sentence(pair.reason)}
+        if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
+            found.append(finding("check", "pair_uneven", f"{pair.left} and {pair.right}", more=_more(pair), **bounds(pair.imbalance_fraction), **words))
+        elif pair.verdict == "even" and pair.cause in ("sensor", "mixed"):
+            found.append(finding("note", "pair_cause", f"{pair.left} and {pair.right}", **words))
+    if not isinstance(results.motors.events, Undecided):
+        for event in results.motors.events:
+            values = {"motor": event.motor, "start_s": event.start_s, "seconds": event.end_s - event.start_s}
+            found.append(finding(EVENT_SEVERITY[event.kind], f"motor_event_{event.kind}", f"{event.motor} motor", **values))
+    return found
+
+
+def _more(pair: Pair) -> str:
+    """The side that pulls harder."""
+    imbalance = pair.imbalance_fraction
+    harder = pair.right if isinstance(imbalance, Estimate) and imbalance.value > 0 else pair.left
+    return harder.replace("_", " ")
