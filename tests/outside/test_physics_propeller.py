@@ -1,0 +1,98 @@
+"""Propellers against definitions, momentum theory and measured propellers."""
+
+import numpy as np
+import pytest
+
+from telemetry.physics import propeller
+
+NINE_INCH = {"density_kgm3": 1.225, "diameter_m": 9.0 * 0.0254}
+
+
+@pytest.mark.source("definitions as in Brandt & Selig, AIAA 2011-1255 §III")
+def test_power_and_thrust_of_coefficients():
+    at = {"density_kgm3": 1.225, "rpm": 8000.0, "diameter_m": 0.254}
+    assert propeller.power_w(0.05, **at) == pytest.approx(153.49, rel=1e-4)
+    assert propeller.thrust_n(0.11, **at) == pytest.approx(9.971, rel=1e-4)
+    assert propeller.torque_nm(0.05, **at) * 8000 * 2 * np.pi / 60 == pytest.approx(153.49, rel=1e-4)
+    assert propeller.power_coefficient(153.49, **at) == pytest.approx(0.05, rel=1e-4)
+    assert propeller.thrust_coefficient(9.971, **at) == pytest.approx(0.11, rel=1e-4)
+
+
+@pytest.mark.source("actuator-disc (momentum) theory")
+def test_bound_of_static_thrust():
+    bound_n = propeller.static_thrust_bound_n(300.0, density_kgm3=1.225, diameter_m=0.254)
+    assert bound_n == pytest.approx(22.356, rel=1e-4)
+    # with airspeed the bound falls, and at 1e-9 m/s it is the static one
+    assert propeller.thrust_bound_n(300.0, 1e-9, density_kgm3=1.225, diameter_m=0.254) == pytest.approx(bound_n, rel=1e-6)
+    moving_n = propeller.thrust_bound_n(300.0, 15.0, density_kgm3=1.225, diameter_m=0.254)
+    induced_mps = 300.0 / moving_n - 15.0
+    assert moving_n == pytest.approx(2 * 1.225 * np.pi / 4 * 0.254**2 * (15.0 + induced_mps) * induced_mps, rel=1e-9)
+    assert moving_n < bound_n
+
+
+@pytest.mark.source("momentum theory")
+def test_figure_of_merit():
+    merit = propeller.figure_of_merit(0.11, 0.05)
+    assert merit == pytest.approx(0.5822, rel=1e-4)
+    assert merit == pytest.approx((9.971 / propeller.static_thrust_bound_n(153.49, density_kgm3=1.225, diameter_m=0.254)) ** 1.5, rel=1e-3)
+
+
+@pytest.mark.source("UIUC Propeller Data Site, volume 2: research propeller DA4002, 9 in; Deters, Ananda & Selig, AIAA 2014-2151")
+def test_a_measured_propeller_held_still():
+    assert propeller.thrust_n(0.140450, rpm=5943.33, **NINE_INCH) == pytest.approx(4.610, rel=1e-3)
+    assert propeller.power_w(0.080081, rpm=5943.33, **NINE_INCH) == pytest.approx(59.52, rel=1e-3)
+    assert propeller.figure_of_merit(0.140450, 0.080081) == pytest.approx(0.524, rel=1e-3)
+
+
+@pytest.mark.source("UIUC, as above: static Cp falls 9 % between 1547 and 5943 rpm, Ct rises 12 %")
+def test_the_reynolds_exponents_have_the_measured_sign_and_size():
+    speed_ratio = 5943.33 / 1546.67
+    cp_ratio, ct_ratio = 0.080081 / 0.088432, 0.140450 / 0.125931
+    # one propeller of 178: within 0.05 in the exponent
+    assert np.log(cp_ratio) / np.log(speed_ratio) == pytest.approx(propeller.STATIC_POWER_REYNOLDS_EXPONENT, abs=0.05)
+    assert np.log(ct_ratio) / np.log(speed_ratio) == pytest.approx(propeller.STATIC_THRUST_REYNOLDS_EXPONENT, abs=0.05)
+
+
+@pytest.mark.source("UIUC, as above, at 2013 rpm")
+@pytest.mark.parametrize(
+    ("j", "ct", "cp", "efficiency"),
+    [
+        (0.315488, 0.103248, 0.073956, 0.4404),
+        (0.543643, 0.068049, 0.059680, 0.6199),
+        (0.642669, 0.046900, 0.047706, 0.6318),
+        (0.779962, 0.014050, 0.025041, 0.4376),
+    ],
+)
+def test_a_measured_propeller_advancing(j, ct, cp, efficiency):
+    assert propeller.efficiency_fraction(j, ct, cp) == pytest.approx(efficiency, rel=1e-3)
+    speed_mps = j * 2013 / 60 * 0.2286
+    assert propeller.advance_ratio(speed_mps, rpm=2013.0, diameter_m=0.2286) == pytest.approx(j, rel=1e-12)
+
+
+@pytest.mark.source("UIUC, as above: its P/D is 0.75 (9 × 6.75 in); static Ct 0.1259, Cp 0.0884 at 1547 rpm")
+def test_the_unloading_curves_meet_a_propeller_they_were_not_named_after():
+    j = np.array([0.315488, 0.543643, 0.642669, 0.779962])
+    share = j / propeller.zero_thrust_advance_ratio(0.75)
+    cp_ratio = np.array([0.073956, 0.059680, 0.047706, 0.025041]) / 0.0884
+    ct_ratio = np.array([0.103248, 0.068049, 0.046900, 0.014050]) / 0.1259
+    # within three standard deviations of the fits, the shift of the zero-thrust point included
+    assert np.all(np.abs(propeller.power_unloading(share, 0.75) - cp_ratio) < 3 * propeller.POWER_UNLOADING_SCATTER.sd)
+    assert np.all(np.abs(propeller.thrust_unloading(share, 0.75) - ct_ratio) < 3 * propeller.THRUST_UNLOADING_SCATTER.sd)
+
+
+@pytest.mark.source("Brandt & Selig, AIAA 2011-1255: peak efficiency 0.28 … 0.65 over 79 propellers of 9 to 11 in")
+@pytest.mark.parametrize("pitch_to_diameter", [0.4, 0.5, 0.6, 0.7, 0.8])
+def test_peak_efficiency_is_that_of_small_propellers(pitch_to_diameter):
+    share = np.linspace(0.05, 1.0, 200)
+    cp = propeller.static_power_coefficient(pitch_to_diameter) * propeller.power_unloading(share, pitch_to_diameter)
+    ct = propeller.static_thrust_coefficient(pitch_to_diameter) * propeller.thrust_unloading(share, pitch_to_diameter)
+    efficiency = propeller.efficiency_fraction(share * propeller.zero_thrust_advance_ratio(pitch_to_diameter), ct, cp)
+    # larger propellers than theirs are somewhat better
+    assert 0.28 < np.max(efficiency) < 0.75
+
+
+@pytest.mark.source("actuator-disc (momentum) theory")
+@pytest.mark.parametrize("pitch_to_diameter", np.linspace(0.3, 1.05, 6))
+def test_no_guessed_propeller_beats_the_ideal_disc(pitch_to_diameter):
+    merit = propeller.figure_of_merit(propeller.static_thrust_coefficient(pitch_to_diameter), propeller.static_power_coefficient(pitch_to_diameter))
+    assert merit < 0.8  # above it suspicious: common practice, no source
