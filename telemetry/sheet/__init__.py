@@ -1,0 +1,102 @@
+"""The set-up sheet: one TOML file that says what the aircraft is made of.
+
+`read_sheet` checks every key and value and refuses by name what it doesn't know;
+`Sheet.setup` gives one configuration with one pack as a `Setup`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from telemetry.errors import BadUse
+from telemetry.sheet import merging, reading, writing
+from telemetry.sheet.setup import Setup
+from telemetry.sheet.tables import SheetTables
+from telemetry.sheet.writing import new_sheet_text
+
+__all__ = ["Setup", "Sheet", "new_sheet_text", "read_sheet"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A checked set-up sheet.
+
+    Attributes
+    ----------
+    file : its name, without folder.
+    text : as its owner wrote it, comments included.
+    tables : the same in units of record.
+    """
+
+    file: str
+    text: str = field(repr=False)
+    tables: SheetTables = field(repr=False)
+
+    @classmethod
+    def read(cls, path: str | Path) -> Sheet:
+        """The sheet in a file. Raises BadSheet."""
+        return read_sheet(path)
+
+    @classmethod
+    def from_text(cls, text: str, *, file: str = "sheet.toml") -> Sheet:
+        """The sheet in a text. Raises BadSheet."""
+        return cls(file, text, reading.checked(text, file))
+
+    @property
+    def name(self) -> str:
+        """The aircraft's name, else the file's."""
+        return self.tables.aircraft.name or Path(self.file).stem
+
+    @property
+    def configuration_names(self) -> tuple[str, ...]:
+        """The named configurations, in the sheet's order. The sheet as it stands is "" besides."""
+        return tuple(c.name for c in self.tables.configurations)
+
+    @property
+    def pack_names(self) -> tuple[str, ...]:
+        """The sheet's [pack], if it has a name, then its further packs."""
+        first = (self.tables.pack.name,) if self.tables.pack.name else ()
+        return first + tuple(p.name for p in self.tables.packs if p.name)
+
+    def setup(self, configuration: str | None = None, pack: str | None = None) -> Setup:
+        """One configuration with one pack; None or "" is the sheet as it stands.
+
+        Raises
+        ------
+        BadUse : a name the sheet doesn't have; the sentence names those it has.
+        """
+        chosen = self._known("configuration", configuration, self.configuration_names)
+        battery = self._known("pack", pack, self.pack_names)
+        return merging.setup_of(self.tables, configuration=chosen, pack=battery, fallback_name=Path(self.file).stem)
+
+    def changed(self, changes: Mapping[Sequence[str | int], Any]) -> Sheet:
+        """A sheet with some values set, by path: `{("pack", "cells"): 6}`; None takes a key out. Raises BadSheet."""
+        return Sheet.from_text(writing.changed_text(self.text, changes), file=self.file)
+
+    def _known(self, what: str, name: str | None, names: tuple[str, ...]) -> str:
+        if not name:
+            return ""
+        if name in names:
+            return name
+        near = difflib.get_close_matches(name, names, n=1)
+        known = f"It has {', '.join(names)}." if names else f"It names no {what}."
+        raise BadUse(f'the sheet has no {what} "{name}"', f"Did you mean {near[0]}? {known}" if near else known, file=self.file)
+
+
+def read_sheet(path: str | Path) -> Sheet:
+    """Read and check a set-up sheet.
+
+    Parameters
+    ----------
+    path : a TOML file; it is only read.
+
+    Raises
+    ------
+    BadSheet : the file can't be read, a key is unknown or in a wrong unit, a value is impossible.
+    """
+    path = Path(path)
+    return Sheet.from_text(reading.read_text(path), file=path.name)

@@ -1,0 +1,199 @@
+"""Checked tables → one `Setup`: the sheet, what the configuration changes, what the pack changes, what each motor changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from telemetry.sheet.setup import (
+    Calibrated,
+    Controller,
+    Drive,
+    Leads,
+    Leg,
+    Load,
+    Motor,
+    NoLoadPoint,
+    PackSetup,
+    Propeller,
+    Reserve,
+    Setup,
+    Site,
+    StaticPoint,
+)
+from telemetry.sheet.tables import CalibratedTable, CalibrationTable, SheetTables
+from telemetry.sheet.units import MM_PER_INCH
+
+Keys = Mapping[str, Any]
+_AIRFRAME = ("mass_kg", "span_m", "wing_area_m2", "drag_area_m2")
+_BLADE_KEYS = ("diameter_in", "pitch_in", "blades")
+
+
+def merged(base: Keys, change: Keys) -> dict[str, Any]:
+    """Tables of `base` with the keys of `change` laid over; lists are replaced, not joined."""
+    result = dict(base)
+    for key, value in change.items():
+        below = result.get(key)
+        result[key] = merged(below, value) if isinstance(below, Mapping) and isinstance(value, Mapping) else value
+    return result
+
+
+def propeller_over(base: Keys, change: Keys) -> dict[str, Any]:
+    """Another propeller's keys over a first one's. Points measured with other blades don't carry over."""
+    another = any(key in change and change[key] != base.get(key) for key in _BLADE_KEYS if base.get(key) is not None)
+    kept = {k: v for k, v in base.items() if not (another and k == "static_points")}
+    return merged(kept, change)
+
+
+def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_name: str) -> Setup:
+    """One configuration with one pack.
+
+    `configuration` "" is the sheet as it stands, `pack` "" the sheet's [pack]; both must be known.
+    """
+    whole = tables.model_dump(exclude_unset=True)
+    chosen: Keys = next((c for c in whole.get("configurations", ()) if c["name"] == configuration), {})
+    change = {k: v for k, v in chosen.items() if k != "name"}
+    motors = _motors(whole.get("motors", ()), change.pop("motors", ()))
+    propeller = propeller_over(whole.get("propeller", {}), change.pop("propeller", {}))
+    aircraft = merged(whole.get("aircraft", {}), {k: change.pop(k) for k in _AIRFRAME if k in change})
+    whole = merged(whole, change)
+    battery = merged(whole["pack"], next((p for p in whole.get("packs", ()) if p["name"] == pack), {}))
+    drives = tuple(_drive(entry, whole.get("motor", {}), propeller, whole.get("controller", {})) for entry in motors)
+    pack_setup = _pack(battery)
+    supply = whole.get("receiver_supply", {})
+    return Setup(
+        name=aircraft.get("name", fallback_name),
+        configuration=configuration,
+        pack=pack_setup,
+        drives=drives,
+        **{key: aircraft.get(key) for key in _AIRFRAME},
+        site=_site(whole.get("field", {})),
+        reserve=Reserve(**whole.get("reserve", {})),
+        leads=_leads(whole.get("leads", {})),
+        receiver_supply_v=supply.get("voltage_v"),
+        receiver_ratings=_loads(supply.get("ratings")),
+        plan=tuple(Leg(**leg) for leg in whole.get("plan", {}).get("legs") or ()),
+        calibration=_calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup)),
+    )
+
+
+def _motors(base: Any, change: Any) -> list[dict[str, Any]]:
+    """The motors with what a configuration changes, by position; without any, one in the middle."""
+    entries = {entry["position"]: dict(entry) for entry in base}
+    for entry in change:
+        before = entries.get(entry["position"], {})
+        after = merged(before, entry)
+        if "propeller" in before and "propeller" in entry:
+            after["propeller"] = propeller_over(before["propeller"], entry["propeller"])
+        entries[entry["position"]] = after
+    order = ("left_outer", "left", "left_inner", "centre", "right_inner", "right", "right_outer")
+    return sorted(entries.values(), key=lambda e: order.index(e["position"])) or [{"position": "centre"}]
+
+
+def _drive(entry: Keys, motor: Keys, propeller: Keys, controller: Keys) -> Drive:
+    return Drive(
+        position=entry["position"],
+        motor=_motor(merged(motor, entry.get("motor", {}))),
+        propeller=_propeller(propeller_over(propeller, entry.get("propeller", {}))),
+        controller=_controller(merged(controller, entry.get("controller", {}))),
+        rotation=entry.get("rotation"),
+        arm_m=entry.get("arm_m"),
+        logged_as=entry.get("logged_as"),
+    )
+
+
+def _loads(entries: Any) -> tuple[Load, ...]:
+    return tuple(Load(**{k: v for k, v in entry.items() if v is not None}) for entry in entries or ())
+
+
+def _ohm(keys: Keys) -> float | None:
+    milliohm = keys.get("resistance_mohm")
+    return None if milliohm is None else milliohm / 1000.0
+
+
+def _inches(value: float | None) -> float | None:
+    return None if value is None else value * MM_PER_INCH / 1000.0
+
+
+def _motor(keys: Keys) -> Motor:
+    return Motor(
+        kv_rpm_per_v=keys.get("kv_rpm_per_v"),
+        resistance_ohm=_ohm(keys),
+        no_load_points=tuple(NoLoadPoint(**p) for p in keys.get("no_load_points") or ()),
+        pole_pairs=keys.get("pole_pairs"),
+        ratings=_loads(keys.get("ratings")),
+        max_temperature_c=keys.get("max_temperature_c"),
+    )
+
+
+def _propeller(keys: Keys) -> Propeller:
+    points = tuple(StaticPoint(**{k: v for k, v in p.items() if v is not None}) for p in keys.get("static_points") or ())
+    blades = keys.get("blades")
+    return Propeller(_inches(keys.get("diameter_in")), _inches(keys.get("pitch_in")), 2 if blades is None else blades, points)
+
+
+def _controller(keys: Keys) -> Controller:
+    return Controller(
+        ratings=_loads(keys.get("ratings")),
+        reversing=keys.get("reversing"),
+        neutral_fraction=keys.get("neutral_fraction", 0.0),
+        max_temperature_c=keys.get("max_temperature_c"),
+        resistance_ohm=_ohm(keys),
+    )
+
+
+def _pack(keys: Keys) -> PackSetup:
+    given = {k: v for k, v in keys.items() if k in ("cells", "capacity_mah", "parallel", "full_cell_v") and v is not None}
+    return PackSetup(name=keys.get("name") or "", ratings=_loads(keys.get("ratings")), resistance_ohm=_ohm(keys), **given)
+
+
+def _leads(keys: Keys) -> Leads:
+    added = keys.get("added_length_m", 0.0)
+    return Leads(keys.get("length_m"), added, keys.get("area_mm2"), _loads(keys.get("plug_ratings")))
+
+
+def _site(keys: Keys) -> Site:
+    pressure = keys.get("pressure_hpa")
+    return Site(keys.get("elevation_m"), keys.get("temperature_c"), None if pressure is None else pressure * 100.0, keys.get("relative_humidity_fraction"))
+
+
+def drive_text(drives: tuple[Drive, ...]) -> str:
+    """The motors, propellers and controllers in one line: a calibration is theirs, and another line starts afresh."""
+
+    def number(value: float | None, scale: float, digits: int, unit: str) -> str:
+        return f"? {unit}" if value is None else f"{value * scale:.{digits}f} {unit}"
+
+    parts: list[str] = []
+    for drive in drives:
+        motor, propeller = drive.motor, drive.propeller
+        sizes = f"{number(propeller.diameter_m, 1000 / MM_PER_INCH, 2, 'in')} x {number(propeller.pitch_m, 1000 / MM_PER_INCH, 2, 'in')}"
+        carries = "/".join(f"{load.current_a:g}" for load in drive.controller.ratings if load.current_a is not None) or "?"
+        parts.append(
+            f"{drive.position}: {number(motor.kv_rpm_per_v, 1, 0, 'rpm/V')}, {number(motor.resistance_ohm, 1000, 1, 'mohm')}, "
+            f"{sizes}, {propeller.blades} blades, controller {carries} A"
+        )
+    return "; ".join(parts)
+
+
+def pack_text(pack: PackSetup) -> str:
+    """The battery in one line."""
+    resistance = "?" if pack.resistance_ohm is None else f"{pack.resistance_ohm * 1000:.2f}"
+    return f"{pack.name or 'pack'}: {pack.cells}S {pack.capacity_mah:g} mAh, {resistance} mohm a cell"
+
+
+def _calibration(table: CalibrationTable, configuration: str, drive: str, pack: str) -> dict[str, Calibrated]:
+    """What was learnt and still holds: of these motors and propellers, of this pack, of this configuration."""
+
+    def entry(value: CalibratedTable) -> Calibrated:
+        return Calibrated(value.value, value.relative_sd, value.flights, value.date)
+
+    found: dict[str, Calibrated] = {}
+    for key in ("drive_gain", "propeller_power"):
+        value = getattr(table, key)
+        if value is not None and table.drive in ("", drive):
+            found[key] = entry(value)
+    if table.pack_resistance is not None and table.pack in ("", pack):
+        found["pack_resistance"] = entry(table.pack_resistance)
+    if table.drag and configuration in table.drag:
+        found["drag"] = entry(table.drag[configuration])
+    return found

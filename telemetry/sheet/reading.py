@@ -1,0 +1,228 @@
+"""From TOML text to checked tables; every fault one sentence with file, table and key."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from telemetry.errors import BadSheet
+from telemetry.sheet import units
+from telemetry.sheet.tables import SheetTables
+
+_ARRAYS = ("packs", "motors", "configurations")
+_LISTS = ("ratings", "plug_ratings", "no_load_points", "static_points", "legs")
+_NEEDED = {"cells": "say how many cells are in series, such as cells = 5", "capacity_mah": "give the capacity on the label, such as capacity_mah = 5200"}
+
+
+def read_text(path: Path) -> str:
+    """The text of a sheet.
+
+    Raises
+    ------
+    BadSheet : no such file, a folder, or not UTF-8 text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise BadSheet("no such set-up sheet", "Check its name, or write one with 'sagline predict --new'.", file=path.name) from None
+    except UnicodeDecodeError:
+        raise BadSheet("this is not a text in UTF-8", "Save it as UTF-8 text.", file=path.name) from None
+    except OSError as error:
+        raise BadSheet(f"it cannot be read ({(error.strerror or 'unknown reason').lower()})", "Give a set-up sheet in TOML.", file=path.name) from None
+
+
+def checked(text: str, file: str) -> SheetTables:
+    """The tables of a sheet, in units of record.
+
+    Raises
+    ------
+    BadSheet : the text is not TOML, a key is unknown or in a wrong unit, or a value is impossible.
+    """
+    content = _parsed(text, file)
+    try:
+        normal = units.normalise(content)
+    except units.Clash as clash:
+        problem = f"{clash.first} and {clash.second} say the same thing twice"
+        raise BadSheet(problem, "Keep one of them.", file=file, place=_place((*clash.path, clash.second), content)) from None
+    _need_pack(normal.content, file)
+    try:
+        tables = SheetTables.model_validate(normal.content)
+    except ValidationError as error:
+        raise _bad(error.errors()[0], normal, file) from None
+    _need_sense(tables, normal.content, file)
+    return tables
+
+
+def _parsed(text: str, file: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        message = str(error)
+        at = re.search(r"\(at line (\d+), column \d+\)", message)
+        what = re.sub(r"\s*\(at .*\)$", "", message)
+        line = int(at.group(1)) if at else len(text.splitlines())
+        problem = f"this is not TOML ({what[:1].lower()}{what[1:]})"
+        raise BadSheet(problem, "Put this line right: a key, an equals sign, a value.", file=file, line=line) from None
+
+
+def _need_pack(content: Mapping[str, Any], file: str) -> None:
+    pack = content.get("pack")
+    if pack is None:
+        raise BadSheet("there is no [pack]", "Add [pack] with cells and capacity_mah.", file=file)
+    for key, remedy in _NEEDED.items():
+        near = {k for k in pack if units.stem_of(k) == units.stem_of(key)} if isinstance(pack, Mapping) else {key}
+        if not near:
+            raise BadSheet(f"{key} is missing", f"{remedy[0].upper()}{remedy[1:]}.", file=file, place="[pack]")
+
+
+def _need_sense(tables: SheetTables, content: Mapping[str, Any], file: str) -> None:
+    """What a single key can't show: names given twice, a leg without an order, a rating without amperes."""
+
+    def refuse(path: units.Path, problem: str, remedy: str) -> None:
+        raise BadSheet(problem, remedy, file=file, place=_place(path, content))
+
+    for array, key in (("configurations", "name"), ("packs", "name"), ("motors", "position")):
+        names = [getattr(entry, key) for entry in getattr(tables, array)]
+        for i, name in enumerate(names):
+            if name is None:
+                refuse((array, i), "it has no name", 'Give it one, such as name = "No. 2".')
+            if name in names[:i]:
+                refuse((array, i, key), f'"{name}" stands there twice', "Give each its own.")
+    plans = [(("plan",), tables.plan)] + [(("configurations", i, "plan"), c.plan) for i, c in enumerate(tables.configurations) if c.plan]
+    for path, plan in plans:
+        for i, leg in enumerate(plan.legs or ()):
+            if leg.throttle is None and leg.climb_mps is None and leg.airspeed_mps is None:
+                refuse((*path, "legs", i), "this leg has no throttle, climb_mps or airspeed_mps", "Give one of them.")
+            if leg.throttle is not None and leg.climb_mps is not None:
+                refuse((*path, "legs", i), "this leg has throttle and climb_mps, and one follows from the other", "Keep one of them.")
+    _ratings_make_sense(tables, (), refuse)
+
+
+def _ratings_make_sense(table: BaseModel, path: units.Path, refuse: Any) -> None:
+    for name in type(table).model_fields:
+        value = getattr(table, name)
+        if name in ("ratings", "plug_ratings"):
+            for i, load in enumerate(value or ()):
+                if (load.current_a is None) == (load.c_rate is None):
+                    refuse((*path, name, i), "a rating needs either current_a or c_rate", "Write it such as {current_a = 40} or {c_rate = 30}.")
+                if load.c_rate is not None and "pack" not in path and "packs" not in path:
+                    refuse((*path, name, i), "c_rate is a multiple of the pack's capacity", "Give current_a for this part.")
+        elif isinstance(value, BaseModel):
+            _ratings_make_sense(value, (*path, name), refuse)
+        elif isinstance(value, tuple):
+            for i, entry in enumerate(value):
+                if isinstance(entry, BaseModel):
+                    _ratings_make_sense(entry, (*path, name, i), refuse)
+
+
+def _place(path: units.Path, content: Mapping[str, Any]) -> str:
+    """A path as the owner knows it: "[pack] cells", "[[configurations]] skis, [propeller] pitch_in"."""
+    words: list[str] = []
+    here: Any = content
+    for i, step in enumerate(path):
+        parent = here
+        try:
+            here = here[step]
+        except (KeyError, IndexError, TypeError):
+            here = None
+        if isinstance(step, int):
+            label = here.get("name") or here.get("position") if isinstance(here, Mapping) else None
+            words.append(str(label or step + 1) + ("," if i + 1 < len(path) and path[0] in _ARRAYS else ""))
+        elif i == 0 and step in _ARRAYS and isinstance(parent.get(step), list):
+            words.append(f"[[{step}]]")
+        elif units.model_at(path[: i + 1]) is not None and isinstance(here, Mapping | None) and step not in _LISTS:
+            words.append(f"[{step}]")
+        else:
+            words.append(str(step))
+    return " ".join(words).removesuffix(",")
+
+
+def _bad(error: ErrorDetails, normal: units.Normal, file: str) -> BadSheet:
+    """One pydantic complaint as a sentence of ours."""
+    path: units.Path = tuple(error["loc"])
+    written = normal.rewritten.get(path)
+    shown = (*path[:-1], written.key) if written else path
+    place = _place(shown, normal.content)
+    if error["type"] == "extra_forbidden":
+        problem, remedy = _unknown(path)
+        return BadSheet(problem, remedy, file=file, place=_place(path[:-1], normal.content) if path[:-1] else "")
+    if error["type"] == "missing":
+        return BadSheet(f"{path[-1]} is missing", "Add it.", file=file, place=_place(path[:-1], normal.content))
+    value = written.value if written else error["input"]
+    noun, remedy = _meant(path, shown, written)
+    if error["type"] in ("int_type", "int_from_float"):
+        remedy = remedy.replace("Give ", "Give a whole number, ")
+    return BadSheet(f"{_said(value)} is not {noun}", remedy, file=file, place=place)
+
+
+def _said(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{value[:40]}"'
+    return str(value) if isinstance(value, int | float) else "this"
+
+
+def _meant(path: units.Path, shown: units.Path, written: units.Written | None) -> tuple[str, str]:
+    """What a key's value should have been, and the remedy."""
+    model = units.model_at(path[:-1])
+    field = model.model_fields.get(str(path[-1])) if model else None
+    if field is None:
+        if units.model_at(path) is not None:
+            return "a table", "Write the table's keys under it."
+        return "what stands here", "See the commented sheet that 'sagline predict --new' writes."
+    limits: dict[str, float] = {}
+    for rule in field.metadata:
+        limits.update({side: getattr(rule, side) for side in ("ge", "le") if hasattr(rule, side)})
+    if "ge" in limits and "le" in limits:
+        noun = field.title or "a value"
+        low, high = sorted(written.back(limits[side]) if written else limits[side] for side in ("ge", "le"))
+        if written:
+            noun = re.sub(r" in \S+$", "", noun)
+        return noun, f"Give {low:g} to {high:g}."
+    choices = [c for part in getattr(field.annotation, "__args__", ()) for c in (getattr(part, "__args__", None) or (part,)) if isinstance(c, str)]
+    if choices:
+        return f"a {path[-1]}", f"Give {', '.join(choices[:-1])} or {choices[-1]}."
+    inner = units.model_at(path)
+    if inner is not None:
+        return "what stands here", "Write " + ("a list in square brackets." if "tuple" in str(field.annotation) else "a table.")
+    return field.title or "a text", "Write it as in the sheet that 'sagline predict --new' writes."
+
+
+def _tables_of_record() -> dict[str, type[BaseModel]]:
+    """Every table by its name at the top of the sheet."""
+    return {name: model for name in SheetTables.model_fields if (model := units.model_at((name,))) is not None}
+
+
+def _unknown(path: units.Path) -> tuple[str, str]:
+    """What an unknown key may have meant: another unit, a neighbour's key, a slip of the pen."""
+    key = str(path[-1])
+    model = units.model_at(path[:-1]) or SheetTables
+    records = list(model.model_fields)
+    if "position" in records:
+        records += [r for part in ("motor", "propeller", "controller") for r in (units.model_at((part,)) or SheetTables).model_fields]
+    same = [r for r in records if (units.stem_of(r) in (key, units.stem_of(key)) and "_" in r) or (r == "area_mm2" and key in ("area", "wire"))]
+    if same:
+        ways = " or ".join(units.spellings(same[0]))
+        if key == units.stem_of(same[0]):
+            return f"{key} has no unit", f"Write {ways}."
+        return f"the unit of {key} is not one that is read here", f"Write {ways}."
+    if model is SheetTables:
+        near = difflib.get_close_matches(key, records, n=1, cutoff=0.5)
+        owners = [name for name, table in _tables_of_record().items() if any(key in units.spellings(r) for r in table.model_fields)]
+        problem = f"[{key}] is not a table of the sheet" if not owners else f"{key} stands outside its table"
+        hint = f"Did you mean [{near[0]}]?" if near and not owners else f"Put it under [{owners[0]}]." if owners else ""
+        return problem, hint or "The tables are " + ", ".join(f"[{r}]" for r in records) + "."
+    owners = [name for name, table in _tables_of_record().items() if any(key in units.spellings(r) for r in table.model_fields)]
+    if owners:
+        return f"{key} is not a key of this table", f"It belongs under [{owners[0]}]."
+    every = [spelling for r in records for spelling in units.spellings(r)]
+    near = [r for r in records if r.startswith(f"{key}_")][:1] or difflib.get_close_matches(key, every, n=1, cutoff=0.5)
+    return f"{key} is not a key of this table", f"Did you mean {near[0]}?" if near else f"Its keys are {', '.join(records)}."

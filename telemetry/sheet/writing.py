@@ -1,0 +1,165 @@
+"""Writing a sheet: a commented one to fill in, a changed value, a calibration. The owner's comments stay."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import tomlkit
+from tomlkit.items import KeyType, SingleKey
+from tomlkit.items import Table as TomlTable
+
+from telemetry.sheet.setup import Calibrated
+
+_NEW = '''\
+# The set-up sheet of one aircraft. Everything after a # is a remark.
+# Only [pack] cells and capacity_mah must be there. Take the # away from what you
+# know; what you leave out is assumed, said, and makes the prediction less sharp.
+# Keys carry their unit. Lengths: _m, _mm or _in. Masses: _kg or _g.
+# Resistances: _ohm or _mohm. Wire: area_mm2 or awg.
+
+[aircraft]
+name = "my model"
+# mass_kg = 3.9                    # ready to fly, pack included
+# span_m = 1.83
+# wing_area_m2 = 0.52
+# drag_area_m2 = 0.023             # parasitic only: drag coefficient times area
+
+[field]
+# elevation_m = 12
+# temperature_c = 16
+# pressure_hpa = 1013              # at the field, not reduced to sea level
+# relative_humidity_fraction = 0.6
+
+[pack]
+# name = "No. 1"
+cells = 5                          # in series
+capacity_mah = 5200
+# resistance_mohm = 3.2            # per cell, as the charger shows it at 25 °C
+# ratings = [{c_rate = 25}, {c_rate = 50, seconds = 10}]
+
+# [[packs]]                        # another pack: its name and what differs
+# name = "No. 2"
+# capacity_mah = 4000
+
+[reserve]
+# fraction = 0.20                  # left in the pack at landing
+# confidence = 0.95
+# landing_allowance_s = 60         # from the alarm to the ground
+# loaded_cell_v = 3.3              # no cell under this with the motors running
+
+[motor]
+# kv_rpm_per_v = 532
+# resistance_mohm = 42
+# no_load_points = [{voltage_v = 12.0, current_a = 1.1, rpm = 6300}]
+# pole_pairs = 7
+# ratings = [{current_a = 40}, {current_a = 50, seconds = 20}]
+
+[propeller]
+# diameter_in = 12
+# pitch_in = 8
+# blades = 2
+# One motor on the stand, the model held fast, nobody in line with the propeller:
+# static_points = [{rpm = 8900, current_a = 36, voltage_v = 18.3, thrust_n = 20}]
+
+[controller]
+# ratings = [{current_a = 40}, {current_a = 55, seconds = 10}]
+# reversing = false                # reverse thrust is for the ground only
+
+[leads]
+# length_m = 0.45                  # one way, pack to one controller
+# area_mm2 = 4.0                   # or awg = 12
+# added_length_m = 0.0
+# plug_ratings = [{current_a = 70}]
+
+[receiver_supply]
+# voltage_v = 6.0
+# ratings = [{current_a = 5}]
+
+# Without [[motors]] there is one motor, "centre". Any key of [motor],
+# [propeller] or [controller] that differs at one place stands here too.
+# [[motors]]
+# position = "left"
+# rotation = "clockwise"           # seen from behind
+# logged_as = "1"                  # the recorder's number for it
+# [[motors]]
+# position = "right"
+# rotation = "anticlockwise"
+
+# [[configurations]]               # the same aircraft, another way
+# name = "skis"
+# mass_kg = 4.1
+# drag_area_m2 = 0.031
+
+[plan]
+# legs = [
+#   {phase = "takeoff", seconds = 10, throttle = 1.0},
+#   {phase = "climb", seconds = 20, climb_mps = 3.0, airspeed_mps = 16},
+#   {phase = "cruise", seconds = 200, airspeed_mps = 18},
+#   {phase = "approach", seconds = 30, throttle = 0.25},
+# ]
+'''
+
+
+def new_sheet_text() -> str:
+    """A commented sheet to fill in. It can be read as it is."""
+    return _NEW
+
+
+def changed_text(text: str, changes: Mapping[Sequence[str | int], Any]) -> str:
+    """A sheet's text with some values set, by path: `{("pack", "cells"): 6}`. None takes the key out.
+
+    Comments and order stay. The result is not checked.
+    """
+    document = tomlkit.parse(text)
+    for path, value in changes.items():
+        here: Any = document
+        for step in path[:-1]:
+            if isinstance(here, dict) and step not in here:
+                here[str(step)] = tomlkit.table()
+            here = here[step]
+        if value is None:
+            here.pop(path[-1], None)
+        else:
+            here[path[-1]] = value
+    return tomlkit.dumps(document)
+
+
+def calibrated_text(text: str, learnt: Mapping[str, Calibrated], *, configuration: str, drive: str, pack: str) -> str:
+    """A sheet's text with a [calibration] table that holds `learnt`; drag goes to its configuration.
+
+    Other configurations' drag stays. Everything else of the table is written afresh.
+    """
+    document = tomlkit.parse(text)
+    before = document.get("calibration", {})
+    drags = {str(k): v for k, v in dict(before.get("drag", {})).items()}
+    table = tomlkit.table()
+    table.add(tomlkit.comment("Learnt from flights by 'sagline recalibrate': factors on the sheet's own values."))
+    table.add("drive", drive)
+    table.add("pack", pack)
+    for key in ("drive_gain", "propeller_power", "pack_resistance"):
+        if key in learnt:
+            table.add(key, _inline(learnt[key]))
+    if "drag" in learnt:
+        drags[configuration] = _inline(learnt["drag"])
+    if drags:
+        inner = tomlkit.table()
+        for name, value in drags.items():
+            inner.add(SingleKey(name, KeyType.Basic), value)
+        table.add("drag", inner)
+    _replace(document, table)
+    return tomlkit.dumps(document)
+
+
+def _inline(value: Calibrated) -> Any:
+    entry = tomlkit.inline_table()
+    entry.update({"value": round(value.value, 5), "relative_sd": round(value.relative_sd, 5), "flights": value.flights, "date": value.date})
+    return entry
+
+
+def _replace(document: tomlkit.TOMLDocument, table: TomlTable) -> None:
+    if "calibration" in document:
+        document.remove("calibration")
+    elif not document.as_string().endswith("\n\n"):
+        document.add(tomlkit.nl())
+    document.add("calibration", table)
