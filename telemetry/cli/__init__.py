@@ -1,0 +1,63 @@
+"""The `sagline` command: parses, calls, prints.
+
+Exit codes: 0 done; 2 bad input or use, one sentence on stderr and nothing on stdout;
+3 done, but something was in doubt and left out.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import click
+import typer
+
+from telemetry.cli import keeping, planning, reviewing, showing
+from telemetry.errors import SaglineError
+
+BAD_INPUT = 2
+
+app = typer.Typer(
+    name="sagline",
+    help="Flight logs of electric model aircraft: debrief, prediction, timer.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+for command in (
+    showing.demo,
+    reviewing.review,
+    reviewing.columns,
+    planning.predict,
+    planning.recalibrate,
+    planning.timer,
+    keeping.keep,
+    keeping.flights,
+    keeping.check,
+    reviewing.report,
+    showing.serve,
+    showing.simulate,
+):
+    app.command()(command)
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """One call of the command; returns the exit code."""
+    try:
+        outcome = app(args=arguments, prog_name="sagline", standalone_mode=False)
+    except SaglineError as error:
+        typer.echo(str(error), err=True)
+        return BAD_INPUT
+    except click.ClickException as error:
+        typer.echo(f"sagline: {error.format_message().rstrip('.')}. See sagline --help.", err=True)
+        return BAD_INPUT
+    except (click.Abort, KeyboardInterrupt):
+        return 130
+    except BrokenPipeError:
+        return 0
+    return outcome if isinstance(outcome, int) else 0

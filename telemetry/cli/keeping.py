@@ -1,0 +1,74 @@
+"""`keep`, `flights`, `check`: the folder of kept logs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from telemetry.cli.options import DOUBT, AsJson, Configuration, LogbookFolder, Logs, PackName, SheetFile, logbook_folder, print_json, read_sheet_file
+from telemetry.errors import BadLog
+
+
+def keep(
+    logs: Logs,
+    together: Annotated[bool, typer.Option("--together", help="The logs are one flight's, from several recorders.")] = False,
+    sheet: SheetFile = None,
+    configuration: Configuration = None,
+    pack: PackName = None,
+    put_back: Annotated[float | None, typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0)] = None,
+    logbook: LogbookFolder = None,
+) -> None:
+    """Add logs to the logbook. The originals stay as they are; copies are kept."""
+    from telemetry.logbook import Logbook
+
+    if sheet is not None:
+        read_sheet_file(sheet).setup(configuration, pack)
+    book = Logbook(logbook_folder(logbook))
+    outcome = book.keep(logs, together=together, sheet=sheet, configuration=configuration or "", pack=pack or "", put_back_mah=put_back)
+    for refusal in outcome.refused:
+        typer.echo(refusal, err=True)
+    if not outcome.kept:
+        raise typer.Exit(2)
+    for remark in outcome.remarks:
+        typer.echo(remark, err=True)
+    for kept in outcome.kept:
+        typer.echo(f"Flight {kept.id}: {kept.headline}")
+    if outcome.refused or outcome.in_doubt:
+        raise typer.Exit(DOUBT)
+
+
+def flights(
+    as_json: AsJson = False,
+    export: Annotated[Path | None, typer.Option("--export", metavar="FILE", help="Write the list as CSV.")] = None,
+    logbook: LogbookFolder = None,
+) -> None:
+    """List what is kept, a flight a line."""
+    from telemetry.cli.terminal import flight_lines
+    from telemetry.estimate import plain
+    from telemetry.logbook import Logbook
+
+    book = Logbook(logbook_folder(logbook))
+    kept = book.flights()
+    if export is not None:
+        book.export(export)
+    if as_json:
+        listed, undecided = plain({"schema": "sagline.flights/1", "flights": kept})
+        print_json({**listed, "undecided": undecided})
+    else:
+        typer.echo(flight_lines(kept))
+
+
+def check(logbook: LogbookFolder = None) -> None:
+    """Verify the logbook and rebuild what can be rebuilt."""
+    from telemetry.logbook import Logbook
+
+    folder = logbook_folder(logbook)
+    if not folder.exists():
+        raise BadLog(f"there is no logbook at {folder.name}", "Keep a log first, or name the folder with --logbook.")
+    said = Logbook(folder).check()
+    for line in said:
+        typer.echo(line)
+    if not said:
+        typer.echo("The logbook is whole.")

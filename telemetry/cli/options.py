@@ -1,0 +1,93 @@
+"""Options that several commands share, and what they turn into."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from telemetry.errors import BadUse
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from telemetry.history import PastFlight
+    from telemetry.sheet import Sheet
+    from telemetry.sheet.setup import Setup
+    from telemetry.trace import Trace
+
+DOUBT = 3
+
+Logs = Annotated[list[Path], typer.Argument(metavar="LOG...", help="CSV logs; they are only read.", show_default=False)]
+SheetFile = Annotated[Path | None, typer.Option("--sheet", metavar="S.toml", help="The set-up sheet.")]
+HistoryFile = Annotated[Path | None, typer.Option("--history", metavar="FLIGHTS.csv", help="Earlier flights, a row each.")]
+Configuration = Annotated[str | None, typer.Option("--configuration", metavar="NAME", help="A configuration of the sheet.")]
+PackName = Annotated[str | None, typer.Option("--pack", metavar="NAME", help="A pack of the sheet.")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout.")]
+LogbookFolder = Annotated[Path | None, typer.Option("--logbook", metavar="DIR", help="The folder of kept logs.")]
+
+
+def logbook_folder(given: Path | None) -> Path:
+    """The logbook named, else SAGLINE_LOGBOOK, else the user's data folder."""
+    if given is not None:
+        return given
+    named = os.environ.get("SAGLINE_LOGBOOK")
+    if named:
+        return Path(named)
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("sagline", appauthor=False)) / "logbook"
+
+
+def read_setup(sheet: Path | None, configuration: str | None, pack: str | None) -> Setup | None:
+    """One set-up of the sheet, or None without a sheet."""
+    if sheet is None:
+        if configuration or pack:
+            raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
+        return None
+    return read_sheet_file(sheet).setup(configuration, pack)
+
+
+def read_sheet_file(path: Path) -> Sheet:
+    """The sheet in a file."""
+    from telemetry.sheet import read_sheet
+
+    return read_sheet(path)
+
+
+def read_logs(logs: Sequence[Path]) -> list[Trace]:
+    """Every log, with the answers kept for its recorder."""
+    from telemetry.importers.log import read_log
+
+    return [read_log(path) for path in logs]
+
+
+def read_past(history: Path | None, logbook: Path | None) -> tuple[PastFlight, ...]:
+    """Earlier flights from a CSV, or from a logbook when one is named."""
+    if history is not None and logbook is not None:
+        raise BadUse("both --history and --logbook were given", "Give the one the earlier flights stand in.")
+    if history is not None:
+        from telemetry.history import read_history
+
+        return read_history(history)
+    if logbook is not None:
+        from telemetry.logbook import Logbook
+
+        return Logbook(logbook).history()
+    return ()
+
+
+def print_json(result: dict[str, Any]) -> None:
+    """One object on stdout; a figure that is not there is null, never NaN."""
+    typer.echo(json.dumps(result, ensure_ascii=False, allow_nan=False, indent=2))
+
+
+def write_page(path: Path, page: str) -> None:
+    """Write a page, or say in one sentence why not."""
+    try:
+        path.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise BadUse(f"{path.name} cannot be written ({error.strerror})", "Give another place with -o.") from None

@@ -1,0 +1,109 @@
+"""`predict`, `recalibrate`, `timer`: from a sheet to what the next flight will do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from telemetry.cli.options import (
+    AsJson,
+    Configuration,
+    HistoryFile,
+    LogbookFolder,
+    PackName,
+    print_json,
+    read_logs,
+    read_past,
+    read_sheet_file,
+    write_page,
+)
+from telemetry.errors import BadUse
+
+
+def predict(
+    sheet: Annotated[Path | None, typer.Argument(metavar="S.toml", help="The set-up sheet.", show_default=False)] = None,
+    new: Annotated[Path | None, typer.Option("--new", metavar="S.toml", help="Write a commented sheet to fill in.")] = None,
+    configuration: Configuration = None,
+    pack: PackName = None,
+    as_json: AsJson = False,
+    card: Annotated[Path | None, typer.Option("--card", metavar="CARD.html", help="Write the field card to print.")] = None,
+) -> None:
+    """Predict current, speed, thrust, voltage and time in the air from a set-up sheet."""
+    if new is not None:
+        _write_new(new)
+        return
+    if sheet is None:
+        raise BadUse("no set-up sheet was named", "Give one, or make one with sagline predict --new S.toml.")
+    from telemetry.prediction import predict as predict_setup
+
+    setup = read_sheet_file(sheet).setup(configuration, pack)
+    found = predict_setup(setup)
+    if card is not None:
+        from dashboard.card import page
+        from telemetry.season.timer import timer_for
+
+        write_page(card, page(found, setup, timer_for(setup, (), prior=found.rate_prior)))
+    if as_json:
+        print_json(found.to_dict())
+    else:
+        from telemetry.cli.terminal import prediction_text
+
+        typer.echo(prediction_text(found, setup))
+
+
+def _write_new(path: Path) -> None:
+    from telemetry.sheet import new_sheet_text
+
+    if path.exists():
+        raise BadUse(f"{path.name} is there already", "Give a name that is free; nothing was written.")
+    write_page(path, new_sheet_text())
+    typer.echo(f"Wrote {path.name}. Fill in what you know; what you leave out is assumed, and said.")
+
+
+def recalibrate(
+    sheet: Annotated[Path, typer.Argument(metavar="S.toml", help="The set-up sheet; it is only read.", show_default=False)],
+    logs: Annotated[list[Path], typer.Argument(metavar="LOG...", help="Logs of flights in this configuration.", show_default=False)],
+    output: Annotated[Path, typer.Option("-o", "--output", metavar="NEW.toml", help="Where the new sheet goes.", show_default=False)],
+    configuration: Configuration = None,
+    pack: PackName = None,
+    as_json: AsJson = False,
+) -> None:
+    """Learn from flights what the sheet could not know, and write a new sheet."""
+    from telemetry.comparison.recalibration import recalibrate as learn
+
+    old = read_sheet_file(sheet)
+    if output.exists() and output.resolve() == sheet.resolve():
+        raise BadUse(f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is.")
+    calibration = learn(old, read_logs(logs), configuration=configuration, pack=pack)
+    write_page(output, calibration.sheet_text())
+    if as_json:
+        print_json(calibration.to_dict())
+    else:
+        from telemetry.cli.terminal import calibration_text
+
+        typer.echo(calibration_text(calibration, output.name))
+
+
+def timer(
+    sheet: Annotated[Path, typer.Option("--sheet", metavar="S.toml", help="The set-up sheet.", show_default=False)],
+    history: HistoryFile = None,
+    configuration: Configuration = None,
+    pack: PackName = None,
+    as_json: AsJson = False,
+    logbook: LogbookFolder = None,
+) -> None:
+    """The longest timer the evidence supports for the next flight."""
+    from telemetry.prediction import predict as predict_setup
+    from telemetry.season.timer import timer_for, timer_to_dict
+
+    setup = read_sheet_file(sheet).setup(configuration, pack)
+    past = read_past(history, logbook)
+    found = timer_for(setup, past, prior=predict_setup(setup).rate_prior)
+    if as_json:
+        print_json(timer_to_dict(found))
+    else:
+        from telemetry.cli.terminal import timer_text
+
+        typer.echo(timer_text(found))

@@ -1,0 +1,121 @@
+"""`review`, `columns`, `report`: from a log to its debrief."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from telemetry.cli.options import (
+    DOUBT,
+    AsJson,
+    Configuration,
+    HistoryFile,
+    LogbookFolder,
+    Logs,
+    PackName,
+    SheetFile,
+    logbook_folder,
+    print_json,
+    read_logs,
+    read_past,
+    read_setup,
+    write_page,
+)
+from telemetry.errors import BadUse
+
+if TYPE_CHECKING:
+    from telemetry.debrief import Review
+
+
+def review(
+    logs: Logs,
+    sheet: SheetFile = None,
+    as_json: AsJson = False,
+    history: HistoryFile = None,
+    configuration: Configuration = None,
+    pack: PackName = None,
+    bench: Annotated[bool, typer.Option("--bench", help="The log is a bench run-up.")] = False,
+    logbook: LogbookFolder = None,
+) -> None:
+    """Debrief a flight: what to do first, five answers, figures with intervals.
+
+    Several LOGs are one flight's logs from several recorders; the first sets the clock.
+    """
+    found = _review(logs, sheet, history, configuration, pack, bench, logbook)
+    if as_json:
+        print_json(found.to_dict())
+    else:
+        from telemetry.cli.terminal import debrief
+
+        typer.echo(debrief(found))
+    if _in_doubt(found):
+        raise typer.Exit(DOUBT)
+
+
+def columns(
+    log: Annotated[Path, typer.Argument(metavar="LOG", help="A CSV log; it is only read.")],
+    answer: Annotated[list[str] | None, typer.Option("--answer", metavar='"HEADER=quantity@position"', help="Settle what a column is; ignore leaves it out.")] = None,
+    save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,
+) -> None:
+    """Show how each column of LOG was understood, and why."""
+    from telemetry.cli.terminal import column_table
+    from telemetry.importers.log import read_log
+
+    answers = dict(_parse_answer(text) for text in answer or [])
+    trace = read_log(log, answers=answers or None)
+    source = trace.sources[0]
+    if save:
+        from telemetry.answers import Answers
+
+        Answers().save([c.header for c in source.columns], answers)
+    typer.echo(column_table(source))
+    if any(column.status == "doubtful" for column in source.columns):
+        raise typer.Exit(DOUBT)
+
+
+def report(
+    flight: Annotated[list[str], typer.Argument(metavar="FLIGHT|LOG...", help="A flight of the logbook by its number, or logs.", show_default=False)],
+    output: Annotated[Path, typer.Option("-o", "--output", metavar="PAGE.html", help="Where the page goes.", show_default=False)],
+    sheet: SheetFile = None,
+    history: HistoryFile = None,
+    configuration: Configuration = None,
+    pack: PackName = None,
+    logbook: LogbookFolder = None,
+) -> None:
+    """Write a flight's debrief as one page to print."""
+    from dashboard.report import page
+
+    if len(flight) == 1 and flight[0].isdigit() and not Path(flight[0]).exists():
+        from telemetry.logbook import Logbook
+
+        found = Logbook(logbook_folder(logbook)).read(flight[0])
+        if found is None:
+            raise BadUse(f"the logbook has no flight {flight[0]}", "sagline flights lists what it has.")
+    else:
+        found = _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None)
+    write_page(output, page(found))
+    if _in_doubt(found):
+        raise typer.Exit(DOUBT)
+
+
+def _review(
+    logs: list[Path], sheet: Path | None, history: Path | None, configuration: str | None, pack: str | None, bench: bool, logbook: Path | None
+) -> Review:
+    from telemetry.debrief import review as review_traces
+
+    setup = read_setup(sheet, configuration, pack)
+    past = read_past(history, logbook)
+    return review_traces(read_logs(logs), setup, past, bench=bench)
+
+
+def _in_doubt(found: Review) -> bool:
+    return any(column.status == "doubtful" for source in found.trace.sources for column in source.columns)
+
+
+def _parse_answer(text: str) -> tuple[str, str]:
+    header, equals, meaning = text.rpartition("=")
+    if not equals or not header or not meaning:
+        raise BadUse(f"--answer {text!r} is not HEADER=quantity@position", 'Write it like --answer "Volt 3=cell_voltage_v@3".')
+    return header.strip(), meaning.strip()

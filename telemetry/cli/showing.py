@@ -1,0 +1,57 @@
+"""`demo`, `serve`, `simulate`: the dashboard, and invented flights to look at."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from telemetry.cli.options import LogbookFolder, logbook_folder
+
+PORT = 8060
+
+Port = Annotated[int, typer.Option("--port", metavar="N", help="Port on 127.0.0.1.", min=0, max=65535)]
+NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Print the address and open nothing.")]
+
+
+def demo(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolder = None) -> None:
+    """Make the demo logbook if missing, and open the dashboard on it."""
+    from dashboard.app import serve as serve_dashboard
+
+    folder = logbook if logbook is not None else logbook_folder(None).parent / "demo"
+    _make_demo(folder)
+    serve_dashboard(folder, port=port, open_browser=not no_browser)
+
+
+def _make_demo(folder: Path) -> None:
+    """Keep the sample logs in a logbook of their own, once."""
+    from telemetry.logbook import Logbook
+    from telemetry.samples import SAMPLES, sample_folder
+
+    book = Logbook(folder)
+    if book.flights():
+        return
+    typer.echo("Making the demo logbook from invented flights of the Saltmarsh Mail ...", err=True)
+    samples = sample_folder()
+    for sample in SAMPLES:
+        logs = [samples / name for name in sample.files]
+        book.keep(logs, together=len(logs) > 1, sheet=samples / "saltmarsh_mail.toml", configuration=sample.configuration)
+
+
+def serve(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolder = None) -> None:
+    """Open the dashboard on the logbook. It listens on this computer only."""
+    from dashboard.app import serve as serve_dashboard
+
+    serve_dashboard(logbook_folder(logbook), port=port, open_browser=not no_browser)
+
+
+def simulate(
+    output: Annotated[Path, typer.Option("-o", "--output", metavar="DIR", help="Folder for the logs.", show_default=False)],
+    scenario: Annotated[str | None, typer.Option("--scenario", metavar="NAME", help="One scenario; without it, all.")] = None,
+) -> None:
+    """Write invented flights of the Saltmarsh Mail, always the same bytes."""
+    from telemetry.samples import write_samples
+
+    for path in write_samples(output, scenario):
+        typer.echo(path.name)

@@ -1,0 +1,248 @@
+"""Results as text for a terminal. Words of findings come from `sentences/`; here is only the setting of type."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import clock, say, spoken_time, words
+
+if TYPE_CHECKING:
+    from telemetry.comparison.recalibration import Calibration
+    from telemetry.debrief import FlightReview, Review
+    from telemetry.logbook import KeptFlight
+    from telemetry.prediction.results import Prediction
+    from telemetry.season.timer import Timer
+    from telemetry.sheet.setup import Setup
+    from telemetry.trace import Source
+
+WIDEST = 100
+INDENT = 10
+Row = tuple[str, str]
+
+
+def debrief(review: Review) -> str:
+    """A review as a pilot reads it: headline, what to do, five answers, figures."""
+    parts = [_flight(review, index) for index in range(len(review.flights))]
+    return "\n\n".join(parts)
+
+
+def _flight(review: Review, index: int) -> str:
+    one = review.flights[index]
+    lines = [_bold(line) for line in _wrap(one.headline, 0)]
+    lines = [_dim(_place(review, index)), "", *lines, ""]
+    for found in one.findings:
+        lines += _labelled(found.severity.capitalize(), found.message, strong=found.severity == "stop")
+        lines += _wrap(found.evidence, INDENT)
+    if one.findings:
+        lines.append("")
+    for answer in one.answers:
+        lines.append(_bold(say("questions", answer.question)))
+        lines += _wrap(answer.sentence, 2)
+    lines += ["", _bold("Figures, 95 % intervals in brackets"), *_table(_figures(one)), *_cell_table(one), ""]
+    lines += [_dim(line) for caution in _cautions(one) for line in _wrap(caution, 0)]
+    return "\n".join(lines)
+
+
+def _place(review: Review, index: int) -> str:
+    one = review.flights[index]
+    setup = review.setup
+    names = [setup.name, setup.configuration or "as the sheet stands", f"pack {setup.pack.name}" if setup.pack.name else ""] if setup else []
+    kind = "bench run" if one.flight.is_bench else "flight"
+    names.append(kind if len(review.flights) == 1 else f"{kind} {index + 1} of {len(review.flights)}")
+    names += [source.file for source in review.trace.sources]
+    return " · ".join(name for name in names if name)
+
+
+def _figures(one: FlightReview) -> list[Row]:
+    flight, pack, capacity, current = one.flight, one.pack, one.capacity, one.current
+    rows: list[Row] = [
+        ("take-off, landing", f"{_time(flight.takeoff_s)}, {_time(flight.landing_s)}"),
+        ("lowest pack voltage", _number(pack.min_voltage_v, "V", 2)),
+        ("pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
+        ("charge drawn", _number(capacity.consumed_mah, "mAh", 0)),
+        ("energy", _number(capacity.energy_wh, "Wh", 1)),
+        ("charge left", _number(pack.charge_left_fraction, "%", 0, 100.0)),
+        ("mean current", _number(capacity.mean_current_a, "A", 1)),
+        ("peak current", f"{_number(current.peak_a, 'A', 1)} at {_time(current.peak_at_s)}"),
+    ]
+    for window_s in (10.0, 30.0):
+        best = next((s for s in current.sustained if abs(s.window_s - window_s) < 1e-6), None)
+        if best is not None:
+            rows.append((f"largest mean over {window_s:.0f} s", f"{best.max_mean_a:.1f} A from {clock(best.start_s)}"))
+    for limit in sorted(current.limits, key=lambda m: 9.0 if isinstance(m.margin_fraction, Undecided) else m.margin_fraction)[:4]:
+        rows.append((limit.part, f"{_number(limit.measured_a, 'A', 1)} of {limit.rating_a:.0f} A"))
+    for pair in one.motors.pairs:
+        rows.append((f"{pair.right} ÷ {pair.left}".replace("_", " "), f"current {_number(pair.current_ratio, '', 3)}, speed {_number(pair.rpm_ratio, '', 3)}"))
+    if not isinstance(one.timer, Undecided):
+        rows += timer_rows(one.timer)
+    if not isinstance(one.comparison.residuals, Undecided):
+        rows += [_residual_row(r) for r in one.comparison.residuals[:8]]
+    return rows
+
+
+def _residual_row(residual: Any) -> Row:
+    from telemetry.findings.expectation import UNITS, quantity_words
+
+    unit, decimals = UNITS.get(residual.quantity, ("", 2))
+    said = f"{residual.measured:.{decimals}f} {unit}, predicted {residual.predicted:.{decimals}f} ({residual.low:.{decimals}f}–{residual.high:.{decimals}f})"
+    return quantity_words(residual), said
+
+
+def _cell_table(one: FlightReview) -> list[str]:
+    if not one.pack.cells:
+        return []
+    lines = ["", f"  {'cell':<6}{'rested, V':>10}{'lowest, V':>11}{'sag, V':>9}   {'at 1 s, mΩ':<18}{'× neighbours':<20}{'rested after, V':>15}"]
+    for cell in one.pack.cells:
+        resistance = _number(cell.resistance_1s_ohm, "", 1, 1000.0)
+        ratio = _number(cell.resistance_ratio, "", 2)
+        figures = f"{_short(cell.rest_before_v, 3):>10}{_short(cell.min_loaded_v, 3):>11}{_short(cell.sag_v, 2):>9}"
+        lines.append(f"  {cell.cell:<6}{figures}   {resistance:<18}{ratio:<20}{_short(cell.rest_after_v, 3):>15}")
+    return lines
+
+
+def _cautions(one: FlightReview) -> Iterable[str]:
+    cautions = words()["cautions"]
+    if one.flight.is_bench:
+        yield cautions["bench"]
+    if not isinstance(one.timer, Undecided):
+        yield cautions["timer"]
+    yield cautions["pack"]
+
+
+def timer_rows(timer: Timer) -> list[Row]:
+    """A timer in figures."""
+    return [
+        ("timer", f"{clock(timer.alarm_s)} from {say('starts', timer.starts)}, {100 * timer.confidence:.0f} % sure"),
+        ("consumption", _number(timer.rate_mah_per_min, "mAh a minute", 0)),
+        ("charge at the alarm", f"{timer.consumed_alarm_mah:.0f} of {timer.usable_mah:.0f} mAh usable"),
+        ("rests on", f"{timer.flights_used} {'flight' if timer.flights_used == 1 else 'flights'}; weakest: {timer.weakest_assumption}"),
+    ]
+
+
+def timer_text(timer: Timer | Undecided) -> str:
+    """A timer alone."""
+    if isinstance(timer, Undecided):
+        return f"Undecided: {timer.reason}."
+    lines = [_bold(f"{spoken_time(timer.alarm_s)} from {say('starts', timer.starts)}"), *_table(timer_rows(timer)), ""]
+    return "\n".join(lines + _wrap(words()["cautions"]["timer"], 0))
+
+
+def prediction_text(prediction: Prediction, setup: Setup) -> str:
+    """What the sheet says will happen."""
+    name = " · ".join(n for n in (setup.name, setup.configuration or "as the sheet stands", f"air {prediction.air_density_kgm3:.3f} kg/m³") if n)
+    lines = [_dim(name), "", _bold("Held still, pack full, ten seconds in")]
+    for static in prediction.static:
+        motor = static.motors[0]
+        lines += _table(
+            [
+                (f"throttle {100 * static.throttle_fraction:.0f} %", f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"),
+                (
+                    "",
+                    f"{_number(motor.rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all",
+                ),
+            ]
+        )
+    flight = prediction.flight
+    lines += ["", _bold("In the air")]
+    lines += _table(
+        [
+            ("level flight", _number(flight.level_current_a, "A", 1)),
+            ("mean current", _number(flight.mean_current_a, "A", 1)),
+            ("lowest pack voltage", _number(flight.min_pack_voltage_v, "V", 2)),
+            ("time to reserve", _number(flight.time_to_reserve_s, "s", 0)),
+        ]
+    )
+    if prediction.limits:
+        lines += ["", _bold("Against the ratings")]
+        lines += _table([(m.part, f"{_number(m.predicted_a, 'A', 1)} of {m.rating_a:.0f} A") for m in prediction.limits])
+    if prediction.assumed:
+        lines += ["", _bold("Assumed, because the sheet leaves it out")]
+        lines += _table([(a.key, f"{a.value:.4g}: {a.reason}" if isinstance(a.value, float) else f"{a.value}: {a.reason}") for a in prediction.assumed])
+    return "\n".join([*lines, "", *_wrap(words()["cautions"]["bench"], 0)])
+
+
+def calibration_text(calibration: Calibration, file: str) -> str:
+    """What was learnt from flights."""
+    rows = []
+    for parameter in calibration.parameters:
+        old = "1" if parameter.old is None else f"{parameter.old:.3g}"
+        rows.append((parameter.key, f"{_number(parameter.new, '', 3)}, was {old}"))
+    return "\n".join([_bold(f"Wrote {file}."), *_table(rows)])
+
+
+def column_table(source: Source) -> str:
+    """How each column was understood, and why."""
+    lines = [f"{source.file}: {source.rows_read} rows, {source.encoding}, delimiter {source.delimiter!r}, decimal {source.decimal!r}", ""]
+    for column in source.columns:
+        meaning = f"{column.quantity}{'@' + column.position if column.position else ''}" if column.quantity else "–"
+        unit = f" [{column.unit}]" if column.unit else ""
+        lines.append(f"{column.status:<10}{column.header or '(no name)'}{unit} → {meaning}")
+        lines += _wrap(column.reason, INDENT)
+    for note in source.notes:
+        if not note.header:
+            lines += _wrap(f"{note.step}: {note.reason}", 0)
+    return "\n".join(lines)
+
+
+def flight_lines(kept: Sequence[KeptFlight]) -> str:
+    """The logbook, a flight a line."""
+    if not kept:
+        return "Nothing is kept yet. Add a log with sagline keep LOG."
+    lines = []
+    for one in kept:
+        duration = "–" if one.duration_s is None else clock(one.duration_s)
+        charge = "–" if one.consumed_mah is None else f"{one.consumed_mah:.0f} mAh"
+        lines.append(f"{one.id:>4}  {one.date or '–':<16}  {one.configuration or '–':<10}  {one.pack or '–':<8}  {duration:>6}  {charge:>9}  {one.headline}")
+    return "\n".join(lines)
+
+
+def _number(number: Estimate | Undecided | float | None, unit: str, decimals: int, factor: float = 1.0) -> str:
+    if number is None or isinstance(number, Undecided):
+        return "undecided"
+    tail = f" {unit}" if unit else ""
+    if isinstance(number, Estimate):
+        low, high = number.low * factor, number.high * factor
+        return f"{number.value * factor:.{decimals}f}{tail} ({low:.{decimals}f}–{high:.{decimals}f})"
+    return f"{number * factor:.{decimals}f}{tail}"
+
+
+def _short(number: Estimate | Undecided | float, decimals: int) -> str:
+    if isinstance(number, Undecided):
+        return "–"
+    return f"{number.value if isinstance(number, Estimate) else number:.{decimals}f}"
+
+
+def _time(number: float | Undecided) -> str:
+    return "undecided" if isinstance(number, Undecided) else clock(number)
+
+
+def _width() -> int:
+    return min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns)
+
+
+def _wrap(text: str, indent: int) -> list[str]:
+    return textwrap.wrap(text, _width(), initial_indent=" " * indent, subsequent_indent=" " * indent) or []
+
+
+def _labelled(label: str, text: str, *, strong: bool) -> list[str]:
+    first, *rest = textwrap.wrap(text, _width(), initial_indent=" " * INDENT, subsequent_indent=" " * INDENT)
+    head = typer.style(f"{label:<{INDENT}}", bold=True, reverse=strong)
+    return [head + first[INDENT:], *rest]
+
+
+def _table(rows: Iterable[Row]) -> list[str]:
+    return [f"  {name:<28} {value}" for name, value in rows]
+
+
+def _bold(text: str) -> str:
+    return typer.style(text, bold=True)
+
+
+def _dim(text: str) -> str:
+    return typer.style(text, dim=True)
