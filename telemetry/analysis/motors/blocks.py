@@ -1,0 +1,129 @@
+"""Means of both sides over short windows: the data every comparison of a pair rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.analysis.motors.sides import Log, Side, held_means
+from telemetry.trace import Flags, Flight, Floats, Samples, Span
+
+
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """Windows in which a pair can be compared, in order of time; left is row 0, right row 1.
+
+    Attributes
+    ----------
+    time_s : (m,) middle of each window. [s]
+    command : (2, m) each side's own command; the same twice when there is one. A stand-in where none was logged.
+    voltage_v : (m,), constant where no voltage was logged. [V]
+    current_a, rpm : (2, m), or None when either side lacks it.
+    rudder : (m,), or None.
+    roughness : (m,) standard deviation of the command within the window and the half second before it.
+    has_command, has_voltage : whether these were logged.
+    """
+
+    time_s: Floats
+    command: Floats
+    voltage_v: Floats
+    current_a: Floats | None
+    rpm: Floats | None
+    rudder: Floats | None
+    roughness: Floats
+    has_command: bool
+    has_voltage: bool
+
+    def where(self, keep: Flags) -> Blocks:
+        """The windows that are marked."""
+
+        def pick(rows: Floats | None) -> Floats | None:
+            return None if rows is None else rows[..., keep]
+
+        return Blocks(
+            self.time_s[keep],
+            self.command[:, keep],
+            self.voltage_v[keep],
+            pick(self.current_a),
+            pick(self.rpm),
+            pick(self.rudder),
+            self.roughness[keep],
+            self.has_command,
+            self.has_voltage,
+        )
+
+
+def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequence[Span] = (), window_s: float = 2.0, least_command: float = 0.25) -> Blocks:
+    """Windows with command above `least_command`, free of events.
+
+    Parameters
+    ----------
+    outside : spans to leave out, such as events; a second before and two after each go too.
+    window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them.
+    least_command : CONTRACT's border of the pair's imbalance.
+    """
+    edges = np.arange(flight.start_s, flight.end_s + 1e-9, window_s)
+    starts, ends = edges[:-1], edges[1:]
+    command, roughness, has_command = _commands(log, left, right, starts, ends)
+    current = _both(left.current, right.current, starts, ends)
+    rpm = _both(left.rpm, right.rpm, starts, ends)
+    voltage = None if log.voltage is None else held_means(log.voltage, starts, ends)
+    rudder = None if log.rudder is None else held_means(log.rudder, starts, ends)
+    if not has_command:
+        command = _stand_in(current, rpm, starts.size)
+    keep = np.all(np.isfinite(command), axis=0) & (np.min(command, axis=0) > least_command)
+    for part in (current, rpm):
+        if part is not None:
+            keep &= np.all(np.isfinite(part), axis=0) & (np.min(part, axis=0) > 0.0)
+    for row in (voltage, rudder):
+        if row is not None:
+            keep &= np.isfinite(row)
+    for span in outside:
+        keep &= (ends < span.start_s - 1.0) | (starts > span.end_s + 2.0)
+    volts = np.full(starts.size, 1.0) if voltage is None else voltage
+    found = Blocks((starts + ends) / 2.0, command, volts, current, rpm, rudder, roughness, has_command, voltage is not None)
+    return found.where(keep)
+
+
+def _commands(log: Log, left: Side, right: Side, starts: Floats, ends: Floats) -> tuple[Floats, Floats, bool]:
+    """Both sides' commands, how much they move within each window, and whether there are any."""
+    if log.per_motor_command and left.command is not None and right.command is not None:
+        parts = [left.command, right.command]
+    elif log.command is not None:
+        parts = [log.command, log.command]
+    else:
+        return np.full((2, starts.size), np.nan), np.zeros(starts.size), False
+    means = np.array([held_means(part, starts, ends) for part in parts])
+    rough = np.array([_spread(part, starts - 0.5, ends) for part in parts])
+    return means, np.nan_to_num(np.max(rough, axis=0), nan=0.1), True
+
+
+def _spread(samples: Samples, starts: Floats, ends: Floats) -> Floats:
+    first = np.maximum(starts, samples.time_s[0])
+    last = np.maximum(ends, first + 1e-3)
+    middle = float(np.mean(samples.values))
+    apart = Samples(samples.time_s, samples.values - middle)
+    mean = held_means(apart, first, last)
+    square = held_means(Samples(samples.time_s, apart.values**2), first, last)
+    return np.sqrt(np.maximum(square - mean**2, 0.0))
+
+
+def _both(left: Samples | None, right: Samples | None, starts: Floats, ends: Floats) -> Floats | None:
+    if left is None or right is None:
+        return None
+    return np.array([held_means(left, starts, ends), held_means(right, starts, ends)])
+
+
+def _stand_in(current: Floats | None, rpm: Floats | None, size: int) -> Floats:
+    """Without a command: speed, or the cube root of current, against its largest."""
+    if rpm is not None:
+        level = np.mean(rpm, axis=0)
+    elif current is not None:
+        level = np.cbrt(np.maximum(np.mean(current, axis=0), 0.0))
+    else:
+        return np.full((2, size), np.nan)
+    known = level[np.isfinite(level)]
+    top = float(np.quantile(known, 0.98)) if known.size else 0.0
+    return np.tile(level / top if top > 0 else np.full(size, np.nan), (2, 1))

@@ -1,0 +1,46 @@
+"""Plain ratios of a pair, as the sensors saw them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.trace import Floats
+
+
+def ratio(rows: Floats | None, what: str, *, floor_fraction: float) -> Estimate | Undecided:
+    """Mean right ÷ mean left.
+
+    Parameters
+    ----------
+    rows : (2, m) means over windows, left first.
+    what : the quantity in plain words, for the reason.
+    floor_fraction : one sigma of what the sensors themselves may be off from each other.
+
+    Notes
+    -----
+    The interval is Student's on sums of ten windows, which hang together, and the floor.
+    """
+    if rows is None:
+        return Undecided(f"the log has no {what} of both motors")
+    if rows.shape[1] < 5:
+        return Undecided("there are not five windows of two seconds above a quarter of the command to compare")
+    left, right = rows
+    value = float(np.sum(right) / np.sum(left))
+    rest = right - value * left
+    sd = sum_deviation(rest) / float(np.sum(left))
+    return Estimate.around(value, 1.96 * float(np.hypot(sd, floor_fraction * value)), "ratio of means over two-second windows")
+
+
+def sum_deviation(rest: Floats, *, reach: int = 7) -> float:
+    """Standard deviation of a sum of residuals that hang together over `reach` neighbours.
+
+    Bartlett weights; the degrees of freedom a mean takes are given back.
+    Source: Newey & West 1987; the reach of about 15 s is that of the residuals, not their rule.
+    """
+    n = rest.size
+    variance = float(rest @ rest)
+    for lag in range(1, min(reach, n - 1) + 1):
+        variance += 2.0 * (1.0 - lag / (reach + 1.0)) * float(rest[lag:] @ rest[:-lag])
+    floor = 0.3 * float(rest @ rest)
+    return float(np.sqrt(max(variance, floor) * n / max(n - 2, 1)))

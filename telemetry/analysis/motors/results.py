@@ -1,0 +1,99 @@
+"""What is known of the motors after a flight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.trace import Floats
+
+_NO_CAUSE = Undecided("no single cause was named")
+_NO_THRUST = Undecided("no thrust was lost, or the log can't say")
+_NO_NEWTONS = Undecided("the sheet has no propeller to give it in newtons")
+_NO_ARMS = Undecided("the sheet has no arms or propeller for it")
+_NO_ROTATION = Undecided("the sheet has no rotation or motor for it")
+
+
+@dataclass(frozen=True, slots=True)
+class CauseLikelihood:
+    """How likely one cause is, 0…1, given the log."""
+
+    cause: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class SideCurve:
+    """For drawing: one motor against command, each (m,)."""
+
+    position: str
+    time_s: Floats
+    command: Floats
+    current_a: Floats | None
+    rpm: Floats | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two motors that mirror one another. Ratios are right ÷ left; imbalance is (right − left) ÷ mean of shaft power.
+
+    Attributes
+    ----------
+    verdict : even, uneven or undecided.
+    cause : propeller, kv, winding, endpoint, drag, sensor, mixed, none or undecided.
+    reason : one sentence: what speaks for it, or the bench test that would tell.
+    causes : the likelihood of each cause, the largest first.
+    size_fraction : how far the right side differs in the thing that is the cause (its propeller's load, Kv, winding
+        resistance, duty, no-load current or sensor gain), or why there is no such figure.
+    curves : left, then right.
+    """
+
+    left: str
+    right: str
+    imbalance_fraction: Estimate | Undecided
+    current_ratio: Estimate | Undecided
+    rpm_ratio: Estimate | Undecided
+    verdict: str
+    cause: str
+    reason: str
+    causes: tuple[CauseLikelihood, ...] = ()
+    curves: tuple[SideCurve, ...] = field(default=(), metadata={"json": False})
+    size_fraction: Estimate | Undecided = _NO_CAUSE
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something a motor did.
+
+    Attributes
+    ----------
+    kind : cut, stall, reverse_ground, reverse_air, out_of_step, late_start or overheating.
+    motor : its position, or "both".
+    thrust_lost_fraction : share of the pair's thrust that was missing, mean over the event.
+    thrust_lost_n : the same in newtons, where the sheet's propeller allows. [N]
+    yawing_moment_nm : positive turns the nose right. [N·m]
+    rolling_moment_nm : torque reaction of what still ran, positive rolls to the right. [N·m]
+    torque_helps : whether that reaction rolls away from the dead side, None where rotation or side is not known.
+    evidence : a clause with the numbers.
+    """
+
+    kind: str
+    motor: str
+    start_s: float
+    end_s: float
+    thrust_lost_fraction: float | Undecided = _NO_THRUST
+    thrust_lost_n: Estimate | Undecided = _NO_NEWTONS
+    yawing_moment_nm: Estimate | Undecided = _NO_ARMS
+    rolling_moment_nm: Estimate | Undecided = _NO_ROTATION
+    torque_helps: bool | None = None
+    evidence: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Motors:
+    """All pairs and events of one flight. `sides` says why there is no pair, or why its sides are only numbers; "" otherwise."""
+
+    positions: tuple[str, ...]
+    pairs: tuple[Pair, ...]
+    events: tuple[Event, ...] | Undecided
+    sides: str = ""
