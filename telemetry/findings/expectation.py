@@ -85,7 +85,7 @@ def _badness(residual: Residual) -> float:
 
 def _values(residual: Residual) -> dict[str, Any]:
     unit, decimals = UNITS.get(residual.quantity, ("", 2))
-    figures = {k: f"{getattr(residual, k):.{decimals}f} {unit}".strip() for k in ("measured", "low", "high")}
+    figures = {f"{k}_text": f"{getattr(residual, k):.{decimals}f} {unit}".strip() for k in ("measured", "low", "high")}
     explained = sentence(residual.explained_by) if residual.explained_by else ""
     return {"quantity": quantity_words(residual), "residual": residual.residual_fraction, "explained": explained.rstrip("."), **figures}
 

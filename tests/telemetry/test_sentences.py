@@ -1,0 +1,63 @@
+"""The words of findings, answers and headlines."""
+
+from __future__ import annotations
+
+import string
+from pathlib import Path
+
+import pytest
+
+from telemetry.sentences import clock, say, spoken_time, words
+
+FINDINGS = sorted(words()["findings"])
+FIGURES = ("_v", "_a", "_s", "_mah", "_c", "low", "high", "value", "ratio", "margin", "left", "reserve", "residual")
+
+
+def fields(template: str) -> list[tuple[str, str]]:
+    return [(name, spec or "") for _, name, spec, _ in string.Formatter().parse(template) if name]
+
+
+@pytest.mark.parametrize("key", FINDINGS)
+def test_every_finding_says_what_happened_what_to_do_and_how_it_is_known(key):
+    found = words()["findings"][key]
+    assert {"title", "action", "evidence"} <= set(found) <= {"title", "action", "evidence", "why"}
+    assert found["title"].endswith(".")
+
+
+@pytest.mark.parametrize("key", FINDINGS)
+def test_no_figure_is_written_without_its_number_of_decimals(key):
+    for part in ("title", "action", "evidence"):
+        for name, spec in fields(words()["findings"][key][part]):
+            assert spec or not name.endswith(FIGURES), f"{key}.{part}: {name} has no format"
+
+
+def test_times_are_said_as_on_a_watch_and_in_words():
+    assert clock(255) == "4:15"
+    assert clock(59.6) == "1:00"
+    assert spoken_time(255) == "4 min 15 s"
+    assert spoken_time(240) == "4 min"
+    assert spoken_time(45) == "45 s"
+
+
+def test_a_headline_counts_its_checks_in_words():
+    said = say("headline", "fly_timer_checks", checks=2, check_word="checks", alarm_s=255)
+    assert said == "Fly again after two checks, with the timer at 4 min 15 s."
+
+
+def test_another_language_has_every_key_of_english():
+    folder = Path(__file__).parents[2] / "telemetry" / "sentences"
+    for other in folder.glob("*.toml"):
+        assert keys(words(other.stem)) == keys(words("en")), other.name
+
+
+def keys(table: dict, prefix: str = "") -> set[str]:
+    found: set[str] = set()
+    for key, value in table.items():
+        found |= keys(value, f"{prefix}{key}.") if isinstance(value, dict) else {prefix + key}
+    return found
+
+
+def test_nobody_is_told_that_all_is_optimal():
+    text = (Path(__file__).parents[2] / "telemetry" / "sentences" / "en.toml").read_text(encoding="utf-8")
+    for never in ("OK", "optimal", "score", "!"):
+        assert never not in text
