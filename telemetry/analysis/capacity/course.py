@@ -1,0 +1,135 @@
+"""A current or voltage as a line through knots: fresh samples, holds, jumps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from telemetry.physics.charge import broken_steps, charge_mah, cumulative_mah
+from telemetry.trace import Channel, Floats, Span, Stretch, Trace
+
+_NOT_TELEMETRY = frozenset({"throttle_fraction", "rudder_fraction", "event", "link_fraction", "time_s"})
+"""What a transmitter knows by itself: it goes on while the link is down."""
+
+
+class Course(NamedTuple):
+    """Knots with straight lines between them; two knots at one time are a jump.
+
+    time_s : (m,) never falling. [s]
+    values : (m,) no NaN.
+    silent : stretches between two knots in which the sensor said nothing.
+    refresh_s : the usual time between new samples. [s]
+    step : the smallest change it can show, 0 if unknown.
+    """
+
+    time_s: Floats
+    values: Floats
+    silent: tuple[Stretch, ...]
+    refresh_s: float
+    step: float
+
+
+def of_channel(trace: Trace, quantity: str, position: str = "", *, silence_refreshes: float = 5.0, silence_s: float = 1.5) -> Course | None:
+    """The course of one channel over the whole trace, or None with fewer than two fresh samples.
+
+    A reading that stays the same for longer than the sensor usually takes was steady: it is held until
+    one refresh before the next new one, unless every other sensor stood still as well (then the link was down).
+
+    Parameters
+    ----------
+    silence_refreshes, silence_s : a stretch without a sample is a silence when it is longer than both; shorter ones
+        are single lost samples, which a straight line bridges as well as anything.
+    """
+    channel = trace.channels.get((quantity, position))
+    if channel is None or np.count_nonzero(channel.fresh) < 2:
+        return None
+    time_s, values = trace.time_s[channel.fresh], channel.values[channel.fresh]
+    refresh_s = channel.refresh_interval_s or float(np.median(np.diff(time_s)))
+    usual_s = median_filter(np.diff(time_s), size=11, mode="nearest")
+    longest_s = np.maximum(silence_refreshes * np.maximum(usual_s, refresh_s), silence_s)
+    held_until = _held_until(trace, channel, refresh_s)
+    for k in np.flatnonzero(held_until - time_s[:-1] > longest_s):
+        if _all_stand_still(trace, channel, float(time_s[k]), float(held_until[k])):
+            held_until[k] = time_s[k]
+    quiet_s = time_s[1:] - held_until
+    broken = (quiet_s > longest_s) | ((quiet_s > 2.0 * refresh_s) & broken_steps(time_s, [(g.start_s, g.end_s) for g in trace.gaps]))
+    silent = tuple(Stretch(float(held_until[k]), float(time_s[k + 1])) for k in np.flatnonzero(broken))
+    holds = held_until > time_s[:-1]
+    knots_s = np.concatenate((time_s, held_until[holds]))
+    knots = np.concatenate((values, values[:-1][holds]))
+    order = np.argsort(knots_s, kind="stable")
+    return Course(knots_s[order], knots[order], silent, refresh_s, channel.step)
+
+
+def total(courses: Sequence[Course]) -> Course:
+    """The sum of several courses."""
+    if len(courses) == 1:
+        return courses[0]
+    time_s = np.unique(np.concatenate([c.time_s for c in courses]))
+    values = np.sum([np.interp(time_s, c.time_s, c.values) for c in courses], axis=0)
+    silent = tuple(s for c in courses for s in c.silent)
+    return Course(time_s, values, _merged(silent), max(c.refresh_s for c in courses), float(np.hypot.reduce([c.step for c in courses])))
+
+
+def clipped(course: Course, span: Span) -> Course:
+    """The part within a span, with a knot at either end; beyond the first and last sample their value is held."""
+    inside = (course.time_s >= span.start_s) & (course.time_s <= span.end_s)
+    time_s, values = course.time_s[inside], course.values[inside]
+    if time_s.size == 0 or time_s[0] > span.start_s:
+        time_s = np.insert(time_s, 0, span.start_s)
+        values = np.insert(values, 0, np.interp(span.start_s, course.time_s, course.values))
+    if time_s[-1] < span.end_s:
+        time_s = np.append(time_s, span.end_s)
+        values = np.append(values, np.interp(span.end_s, course.time_s, course.values))
+    silent = tuple(Stretch(max(s.start_s, span.start_s), min(s.end_s, span.end_s)) for s in course.silent if s.start_s < span.end_s and s.end_s > span.start_s)
+    return course._replace(time_s=time_s, values=values, silent=silent)
+
+
+def charge_between(course: Course, span: Span) -> float:
+    """What a current carried within a span. [mAh]"""
+    part = clipped(course, span)
+    return charge_mah(part.time_s, part.values)
+
+
+def charge_at(course: Course, at_s: Floats) -> Floats:
+    """What had passed since the first knot at any times: (k,), by straight lines between the knots' sums. [mAh]"""
+    return np.interp(at_s, course.time_s, cumulative_mah(course.time_s, course.values))
+
+
+def levelled(course: Course, levels: Sequence[float]) -> Course:
+    """The course with each silence filled by one level, in the order of `silent`."""
+    time_s, values = course.time_s, course.values
+    for silence, level in zip(course.silent, levels, strict=True):
+        start = int(np.searchsorted(time_s, silence.start_s, side="right"))
+        time_s = np.insert(time_s, start, (silence.start_s, silence.end_s))
+        values = np.insert(values, start, (level, level))
+    return course._replace(time_s=time_s, values=values)
+
+
+def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
+    """For each fresh sample but the last, (m − 1,), how long its reading surely stood; its own time when it did not. [s]"""
+    fresh = np.flatnonzero(channel.fresh)
+    logged = np.flatnonzero(~np.isnan(channel.values))
+    last_row = logged[np.searchsorted(logged, fresh[1:]) - 1]
+    here_s, next_s = trace.time_s[fresh[:-1]], trace.time_s[fresh[1:]]
+    until = np.minimum(trace.time_s[last_row], next_s - refresh_s)
+    return np.where(trace.time_s[last_row] - here_s > 1.5 * refresh_s, np.maximum(until, here_s), here_s)
+
+
+def _all_stand_still(trace: Trace, channel: Channel, start_s: float, end_s: float) -> bool:
+    others = [c for c in trace.channels.values() if c is not channel and c.quantity not in _NOT_TELEMETRY]
+    rows = slice(int(np.searchsorted(trace.time_s, start_s, side="right")), int(np.searchsorted(trace.time_s, end_s, side="right")))
+    return bool(others) and not any(c.fresh[rows].any() for c in others)
+
+
+def _merged(spans: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    merged: list[Stretch] = []
+    for span in sorted(spans, key=lambda s: s.start_s):
+        if merged and span.start_s <= merged[-1].end_s:
+            merged[-1] = Stretch(merged[-1].start_s, max(merged[-1].end_s, span.end_s))
+        else:
+            merged.append(span)
+    return tuple(merged)
