@@ -1,0 +1,124 @@
+"""What the pack's analysis hands back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.trace import Floats
+
+NOT_LOGGED = Undecided("no pack temperature was logged")
+NOT_COMPARED = Undecided("not compared with its neighbours")
+NO_FIT = Undecided("no fit")
+NO_CAPACITY = Undecided("the sheet gives no capacity")
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell in one flight. Cells count from the pack's negative end.
+
+    Attributes
+    ----------
+    rest_before_v : the last settled voltage before load. [V]
+    min_loaded_v, min_at_s : the lowest fresh reading of the flight and its moment. [V, s]
+    sag_v : largest open-circuit less loaded voltage. [V]
+    resistance_ohm, resistance_1s_ohm, resistance_10s_ohm : means over the powered time at the pack's temperature. [Ω]
+    rest_after_v, rest_after_s : the last reading after the load, and the rest it had had. [V, s]
+    resistance_ratio : its 1 s resistance ÷ that of its neighbours (their median). [1]
+    capacity_ratio : its capacity ÷ that of its neighbours, as its fall late in the flight shows it. [1]
+    start_shift_fraction : how much fuller (above 0) than its neighbours it started, in parts of the pack's charge. [1]
+    sensor_offset_v : the same volts throughout, by which its sensor reads apart from its neighbours'. [V]
+    resistance_25c_ohm, resistance_1s_25c_ohm : the same resistances carried to 25 °C. [Ω]
+    open_circuit_end_v : what it will come back to at rest. [V]
+    """
+
+    cell: int
+    rest_before_v: float | Undecided
+    min_loaded_v: float | Undecided
+    min_at_s: float | Undecided
+    sag_v: Estimate | Undecided
+    resistance_ohm: Estimate | Undecided
+    resistance_1s_ohm: Estimate | Undecided
+    resistance_10s_ohm: Estimate | Undecided
+    rest_after_v: float | Undecided
+    rest_after_s: float | Undecided
+    resistance_ratio: Estimate | Undecided
+    capacity_ratio: Estimate | Undecided = NOT_COMPARED
+    start_shift_fraction: Estimate | Undecided = NOT_COMPARED
+    sensor_offset_v: Estimate | Undecided = NOT_COMPARED
+    resistance_25c_ohm: Estimate | Undecided = NOT_LOGGED
+    resistance_1s_25c_ohm: Estimate | Undecided = NOT_LOGGED
+    open_circuit_end_v: Estimate | Undecided = NO_FIT
+
+
+@dataclass(frozen=True, slots=True)
+class WeakCell:
+    """A cell that needs action: kind is resistance, capacity or unbalanced."""
+
+    cell: int
+    kind: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class OddSensor:
+    """A sensor that reads one cell off by the same volts throughout: a finding on that cell, not a weak cell."""
+
+    cell: int
+    offset_v: Estimate
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CellCurve:
+    """For drawing: fresh loaded voltage and fitted open-circuit voltage of one cell, each (m,) at `time_s`. cell 0 is the pack.
+
+    `sag_at_s` is where the sag was largest, None without a fit.
+    """
+
+    cell: int
+    time_s: Floats
+    loaded_v: Floats
+    open_circuit_v: Floats | None
+    sag_at_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """The pack in one flight, as the sensors saw it.
+
+    Attributes
+    ----------
+    charge_left_fraction : at the flight's end, both ways weighed together; with a note when they disagree.
+    charge_left_by_rest_fraction : from the voltage it comes back to at rest.
+    charge_left_by_charge_fraction : from the charge drawn, the sheet's capacity and how full it started.
+    charge_left_note : "" or what their disagreement means, a clause.
+    odd_sensors : cells whose sensor reads off.
+    temperature_c : mean over the powered time. [°C]
+    how : where voltage and current came from, clauses joined by "; ", "" when both were logged.
+    """
+
+    name: str
+    cell_count: int | Undecided
+    start_voltage_v: float | Undecided
+    min_voltage_v: float | Undecided
+    sag_v: Estimate | Undecided
+    resistance_ohm: Estimate | Undecided
+    resistance_1s_ohm: Estimate | Undecided
+    resistance_10s_ohm: Estimate | Undecided
+    charge_left_fraction: Estimate | Undecided
+    cells: tuple[Cell, ...]
+    weak_cell: int | Undecided | None
+    weak_cell_kind: str | None
+    weak_cell_reason: str | None
+    weak_cells: tuple[WeakCell, ...]
+    voltage_lag_s: Estimate | Undecided
+    curves: tuple[CellCurve, ...] = field(default=(), metadata={"json": False})
+    charge_left_by_rest_fraction: Estimate | Undecided = NO_FIT
+    charge_left_by_charge_fraction: Estimate | Undecided = NO_CAPACITY
+    charge_left_note: str = ""
+    odd_sensors: tuple[OddSensor, ...] = ()
+    temperature_c: float | Undecided = NOT_LOGGED
+    resistance_25c_ohm: Estimate | Undecided = NOT_LOGGED
+    resistance_1s_25c_ohm: Estimate | Undecided = NOT_LOGGED
+    how: str = ""
