@@ -1,0 +1,209 @@
+"""The consumption model: how much a flight of this aircraft takes in a minute.
+
+The logarithm of a flight's mean rate is normal around the mean of its configuration. Its
+scatter is partly the day's (weather, shared by the day's flights) and partly the flight's own.
+
+Bayes' rule over a grid of scatters; for each point of the grid everything is normal and solved
+exactly. The next flight is then a mixture of normals (`Mixture`), on a new day.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtr, stdtrit
+
+Floats = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.intp]
+
+SMALLEST_SCATTER = 0.01
+"""No aircraft repeats its consumption better than 1 %: a judgement, it keeps equal rows from promising too much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One normal belief: its weight, mean and standard deviation."""
+
+    weight: float
+    mean: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mixture:
+    """A mixture of normals, each (k,); the weights sum to 1. `scatters` is the spread between flights that each stands for."""
+
+    weights: Floats
+    means: Floats
+    sds: Floats
+    scatters: Floats
+
+    @property
+    def scatter(self) -> float:
+        """The spread between flights to be expected."""
+        return float(self.weights @ self.scatters)
+
+    def quantile(self, shares: Sequence[float]) -> Floats:
+        """The values below which these shares lie.
+
+        A table of the distribution gives the start, safeguarded Newton steps the rest.
+        """
+        wanted = np.asarray(shares, dtype=np.float64)
+        low = np.full(wanted.shape, float((self.means - 9 * self.sds).min()))
+        high = np.full(wanted.shape, float((self.means + 9 * self.sds).max()))
+        centre = float(self.weights @ self.means)
+        spread = math.sqrt(float(self.weights @ (self.sds**2 + (self.means - centre) ** 2)))
+        at: Floats = np.clip(centre + spread * np.sqrt(2.0) * 0.5 * np.log(wanted / (1 - wanted)) / 1.2, low, high)
+        for _ in range(60):
+            z = (at[:, None] - self.means) / self.sds
+            miss = ndtr(z) @ self.weights - wanted
+            high, low = np.where(miss > 0, at, high), np.where(miss <= 0, at, low)
+            density = np.exp(-0.5 * z * z) @ (self.weights / self.sds) / math.sqrt(2 * math.pi)
+            step = at - miss / np.maximum(density, 1e-300)
+            new: Floats = np.where((step > low) & (step < high), step, (low + high) / 2)
+            if float(np.abs(new - at).max()) < 1e-9:
+                return new
+            at = new
+        return at
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """What is believed of the scatter between flights before any was flown.
+
+    Attributes
+    ----------
+    smallest, largest : the standard deviation of a flight's log rate, log-uniform between them.
+    day_shares : the share of its variance that is the day's, each as likely.
+    points : of the grid over the standard deviation.
+    """
+
+    smallest: float = 0.03
+    largest: float = 0.25
+    day_shares: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75)
+    points: int = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Flown:
+    """Past flights as the model takes them.
+
+    Attributes
+    ----------
+    log_rate : (n,) natural logarithm of mAh/min.
+    day : (n,) number of the day; flights of one day share its weather.
+    configuration : (n,) 0 is the one asked about.
+    """
+
+    log_rate: Floats
+    day: Whole
+    configuration: Whole
+
+    @property
+    def shared_days(self) -> bool:
+        """Whether any day saw more than one flight."""
+        return bool(np.unique(self.day).size < self.day.size)
+
+
+def next_flight(flown: Flown, prior: Sequence[Component], offsets: Sequence[Sequence[Component]] = (), *, scatter: Scatter | None = None) -> Mixture:
+    """The log rate of the next flight in configuration 0, on a new day.
+
+    Parameters
+    ----------
+    prior : of configuration 0's mean, before any flight. [log mAh/min]
+    offsets : for each other configuration 1…, how its mean is thought to differ from
+        configuration 0's; the first component of each goes with the first of the others.
+
+    Source: normal linear model with conjugate prior (Gelman et al., Bayesian Data Analysis, ch. 14
+    and 15, from memory), by sufficient statistics of each day.
+    """
+    scatter = scatter or Scatter()
+    shares = scatter.day_shares if flown.shared_days else (0.0,)
+    total_sd, share = (part.ravel() for part in np.meshgrid(np.geomspace(scatter.smallest, scatter.largest, scatter.points), shares))
+    own_var, day_var = total_sd**2 * (1 - share), total_sd**2 * share
+    evidence = _evidence(flown, own_var, day_var, 1 + len(offsets))
+    log_weights, means, variances, scatters = [], [], [], []
+    for belief in prior:
+        for way in range(max((len(o) for o in offsets), default=1)):
+            weight, mean, covariance = _joint(belief, [o[way] for o in offsets])
+            log_likelihood, at, variance = _posterior(evidence, mean, covariance)
+            log_weights.append(math.log(weight) + log_likelihood)
+            means.append(at)
+            variances.append(variance + total_sd**2)
+            scatters.append(total_sd)
+    stacked = np.concatenate(log_weights)
+    weights = np.exp(stacked - stacked.max())
+    return Mixture(weights / weights.sum(), np.concatenate(means), np.sqrt(np.concatenate(variances)), np.concatenate(scatters))
+
+
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """For each of g scatters: precision (g, c, c), its product with the data (g, c), and the rest of the log likelihood (g,)."""
+
+    precision: Floats
+    product: Floats
+    rest: Floats
+
+
+def _evidence(flown: Flown, own_var: Floats, day_var: Floats, configurations: int) -> _Evidence:
+    days = int(flown.day.max()) + 1 if flown.day.size else 0
+    count = np.zeros((days, configurations))
+    total = np.zeros((days, configurations))
+    np.add.at(count, (flown.day, flown.configuration), 1.0)
+    np.add.at(total, (flown.day, flown.configuration), flown.log_rate)
+    of_day, sum_of_day = count.sum(axis=1), total.sum(axis=1)
+    alone = 1.0 / own_var
+    whole_var = own_var[:, None] + day_var[:, None] * of_day
+    shared = day_var[:, None] / (own_var[:, None] * whole_var)  # (g, days)
+    precision = alone[:, None, None] * np.diag(count.sum(axis=0)) - np.einsum("gd,dc,de->gce", shared, count, count)
+    product = alone[:, None] * total.sum(axis=0) - (shared * sum_of_day) @ count
+    square = alone * float(flown.log_rate @ flown.log_rate) - shared @ sum_of_day**2
+    log_det = np.log(own_var) * (flown.log_rate.size - days) + np.log(whole_var).sum(axis=1)
+    return _Evidence(precision, product, -0.5 * (log_det + square))
+
+
+def _joint(belief: Component, differences: Sequence[Component]) -> tuple[float, Floats, Floats]:
+    """Weight, mean (c,) and covariance (c, c) of the configurations' means before any flight."""
+    mean = np.array([belief.mean, *(belief.mean + d.mean for d in differences)])
+    covariance = np.full((mean.size, mean.size), belief.sd**2) + np.diag([0.0, *(d.sd**2 for d in differences)])
+    weight = belief.weight * (differences[0].weight if differences else 1.0)
+    return weight, mean, covariance
+
+
+def _posterior(evidence: _Evidence, mean: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats]:
+    """Log likelihood (g,), and mean (g,) and variance (g,) of configuration 0's mean."""
+    before = np.linalg.inv(covariance)
+    precision = before + evidence.precision
+    product = before @ mean + evidence.product
+    after: Floats = np.asarray(np.linalg.inv(precision), dtype=np.float64)
+    at = np.einsum("gce,ge->gc", after, product)
+    log_likelihood: Floats = evidence.rest + 0.5 * (
+        np.einsum("gc,gc->g", product, at) - float(mean @ before @ mean) - np.linalg.slogdet(precision)[1] - float(np.linalg.slogdet(covariance)[1])
+    )
+    return log_likelihood, at[:, 0], after[:, 0, 0]
+
+
+def data_alone(log_rate: Floats, shares: Sequence[float]) -> Floats:
+    """Quantiles of one more flight's log rate from the flights alone, two at least.
+
+    x̄ + t·s·√(1 + 1/n), exact whatever the true scatter.
+
+    Source: Student's t prediction limit for one future observation (Hahn & Meeker, Statistical
+    Intervals, from memory).
+    """
+    factors = np.array([student_factor(log_rate.size, share) for share in shares])
+    return float(log_rate.mean()) + factors * scatter_of(log_rate)
+
+
+def student_factor(flights: int, share: float) -> float:
+    """t·√(1 + 1/n) of the prediction limit for one more flight after n."""
+    return float(stdtrit(flights - 1.0, share)) * math.sqrt(1 + 1 / flights)
+
+
+def scatter_of(log_rate: Floats) -> float:
+    """The spread that the flights themselves show, never below `SMALLEST_SCATTER`."""
+    return max(float(log_rate.std(ddof=1)), SMALLEST_SCATTER)

@@ -1,0 +1,153 @@
+"""What a timer holds, as CONTRACT's T has it, and what it is told about the aircraft."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from telemetry.estimate import Estimate, Undecided
+
+_NO_RESISTANCE = Undecided("neither the sheet nor a flight says the pack's resistance")
+_NO_TAKEOFF = Undecided("no past flight says how long after throttle-up it took off")
+_NO_THROTTLE = Undecided("no past flight says how far the throttle was open")
+
+
+@dataclass(frozen=True, slots=True)
+class Fan:
+    """For drawing: likely futures. mah_per_min at the quantiles 0.025, 0.25, 0.5, 0.75, 0.975 and the confidence."""
+
+    quantiles: tuple[float, ...]
+    rate_mah_per_min: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MoreFlights:
+    """What flying on would buy: with so many more flights like the past ones, the alarm comes so much later (or earlier)."""
+
+    flights: int
+    gain_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """The longest alarm time at which, with the confidence, the next flight lands above the reserve.
+
+    Attributes
+    ----------
+    alarm_s : from first throttle-up, a whole multiple of 5 s. [s]
+    starts : what starts it, "throttle_up".
+    usable_mah : capacity × (1 − reserve). [mAh]
+    flights_used : past flights in this configuration it rests on; `flights_elsewhere` those in others.
+    rate_mah_per_min : of the next flight, median and the interval that holds it. [mAh/min]
+    consumed_alarm_mah : the counter reading at which to come down, if one flies by charge. [mAh]
+    loaded_cell_alarm_v : what a cell shows at cruise when that much has left it. [V]
+    limited_by : what gives out first: "charge", "voltage", "temperature" or "cell"; `limit_reason` says how.
+    weakest_assumption : a clause.
+    loaded_cell_reserve_v : what a cell shows at cruise with only the reserve left. [V]
+    warning_s : from the alarm to the reserve, in the median flight. [s]
+    given_up_s : the part of it beyond the landing allowance: the price of being sure. [s]
+    alarm_from_takeoff_s : the same instant on a timer started at take-off. [s]
+    throttle_timer_s : the same on a timer that runs as fast as the throttle is open. [s at full throttle]
+    more_flights : what further flights would buy.
+    """
+
+    alarm_s: float
+    starts: str
+    usable_mah: float
+    reserve_fraction: float
+    confidence: float
+    flights_used: int
+    rate_mah_per_min: Estimate
+    landing_allowance_s: float
+    consumed_alarm_mah: float
+    loaded_cell_alarm_v: float | Undecided
+    limited_by: str
+    weakest_assumption: str
+    fan: Fan | None = field(default=None, metadata={"json": False})
+    limit_reason: str = ""
+    flights_elsewhere: int = 0
+    loaded_cell_reserve_v: float | Undecided = _NO_RESISTANCE
+    go_around_s: float = 0.0
+    warning_s: float = 0.0
+    given_up_s: float = 0.0
+    alarm_from_takeoff_s: float | Undecided = _NO_TAKEOFF
+    throttle_timer_s: float | Undecided = _NO_THROTTLE
+    more_flights: tuple[MoreFlights, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TimerSuggestion:
+    """What `suggest_timer` answers: the alarm and the model behind it.
+
+    Attributes
+    ----------
+    alarm_s : 0 when there is no safe time; else a whole multiple of 5 s. [s]
+    rate_mah_per_min : of the next flight, median and 95 % interval. [mAh/min]
+    rate_limit_mah_per_min : with the confidence, the next flight takes no more. [mAh/min]
+    """
+
+    alarm_s: float
+    rate_mah_per_min: Estimate
+    rate_limit_mah_per_min: float
+    flights_used: int
+    weakest_assumption: str
+    fan: Fan
+
+
+@dataclass(frozen=True, slots=True)
+class CellFacts:
+    """One cell as a flight showed it.
+
+    Attributes
+    ----------
+    cell : counted from the pack's negative end.
+    resistance_ohm : drop per ampere under a lasting load (the 10 s value, else the 1 s one), or None. [Ω]
+    missing_fraction : how much less charge it can give than the pack's capacity, 0 for a sound cell.
+    weak : whether it is one of the pack's weak cells.
+    """
+
+    cell: int
+    resistance_ohm: float | None = None
+    missing_fraction: float = 0.0
+    weak: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLimit:
+    """Something that gives out by itself at a powered time, whatever the charge.
+
+    Attributes
+    ----------
+    limited_by : "temperature", "voltage" or "cell".
+    landed_by_s : powered time by which the model has to be down. [s]
+    reason : a clause, such as "the left controller reaches 95 °C".
+    """
+
+    limited_by: str
+    landed_by_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PackFacts:
+    """What was measured of the pack and of the last flight; everything may be left out.
+
+    Attributes
+    ----------
+    capacity_mah : measured, aged and at its temperature; takes the place of the sheet's. [mAh]
+    resistance_ohm : of the mean cell under a lasting load. [Ω]
+    cells : each as measured.
+    cruise_current_a : else the mean current that the rate means. [A]
+    full_current_a : at full throttle, for a go-around. [A]
+    mean_throttle_fraction : over the powered time.
+    takeoff_after_s : from first throttle-up to take-off. [s]
+    time_limits : what gives out by itself.
+    """
+
+    capacity_mah: Estimate | float | None = None
+    resistance_ohm: Estimate | float | None = None
+    cells: tuple[CellFacts, ...] = ()
+    cruise_current_a: float | None = None
+    full_current_a: float | None = None
+    mean_throttle_fraction: float | None = None
+    takeoff_after_s: float | None = None
+    time_limits: tuple[TimeLimit, ...] = ()

@@ -1,0 +1,24 @@
+"""The clause that says what a timer rests on least firmly."""
+
+from __future__ import annotations
+
+from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, RatePrediction
+
+
+def weakest_assumption(rate: RatePrediction, *, with_prior: bool, capacity_measured: bool = False) -> str:
+    """The first doubt that holds, the gravest first. A clause without a full stop."""
+    if rate.used == 0 and with_prior and rate.elsewhere == 0:
+        return "no flight yet, the prediction alone, which may be 20 % off: fly short, land early and measure"
+    if rate.used == 0:
+        return f"no flight in this configuration, only {rate.elsewhere} in others and a guess at the difference: fly short, land early and measure"
+    if rate.used == 1:
+        lean = "the prediction" if with_prior else "flights in other configurations"
+        return f"one flight cannot show how much flights differ; {lean} still carries much of it: land early and measure"
+    if rate.used < ALONE_FROM_FLIGHTS:
+        lean = " and the prediction" if with_prior else ""
+        return f"{rate.used} flights{lean} tell the spread between flights only roughly"
+    if 1 < rate.days < 3 or rate.days == 1:
+        return f"{rate.used} flights on {rate.days} day{'s' if rate.days > 1 else ''} hardly know other weather"
+    if not capacity_measured:
+        return "the pack still holds what the sheet says; nobody measured it"
+    return "the next flight is flown like the past ones, in weather they have seen"
