@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr, stdtrit
+from scipy.special import nctdtrit, ndtr, ndtri, stdtrit
 
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.intp]
@@ -202,6 +202,15 @@ def data_alone(log_rate: Floats, shares: Sequence[float]) -> Floats:
 def student_factor(flights: int, share: float) -> float:
     """t·√(1 + 1/n) of the prediction limit for one more flight after n."""
     return float(stdtrit(flights - 1.0, share)) * math.sqrt(1 + 1 / flights)
+
+
+def tolerance_factor(flights: int, share: float, certainty: float) -> float:
+    """So many sample standard deviations above the mean lies, with the certainty, the share of all flights to come.
+
+    Source: one-sided normal tolerance limit, NIST/SEMATECH e-Handbook 7.2.6.3, by the
+    non-central t distribution.
+    """
+    return float(nctdtrit(flights - 1.0, float(ndtri(share)) * math.sqrt(flights), certainty)) / math.sqrt(flights)
 
 
 def scatter_of(log_rate: Floats) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
-from telemetry.season.timer.model import Component, Floats, Flown, Mixture, data_alone, next_flight, scatter_of, student_factor
+from telemetry.season.timer.model import Component, Floats, Flown, Mixture, data_alone, next_flight, scatter_of, student_factor, tolerance_factor
 from telemetry.season.timer.results import Fan
 
 Prior = tuple[float, float]
@@ -29,6 +29,8 @@ class RatePrediction:
 
     `quantiles` are those of the fan and last the confidence; `rates_mah_per_min` stand beside them.
     `scatter` is the relative spread between flights, `days` those of the flights used.
+    `season_limit_mah_per_min` holds, nine times in ten, that share of all flights to come; None while
+    the data don't stand alone.
     """
 
     quantiles: tuple[float, ...]
@@ -38,6 +40,7 @@ class RatePrediction:
     days: int
     scatter: float
     stands_alone: bool
+    season_limit_mah_per_min: float | None = None
 
     @property
     def limit_mah_per_min(self) -> float:
@@ -100,15 +103,20 @@ def predict_rate(
     alone = len(own) >= ALONE_FROM_FLIGHTS and (not dated or days >= ALONE_FROM_DAYS)
     if alone and not dated:
         logs, scatter = data_alone(_log_rates(own), quantiles), scatter_of(_log_rates(own))
+        season = _season_limit(_log_rates(own), confidence)
         elsewhere = 0
     else:
         pooled = own if alone else [*own, *(f for f in flights if f.configuration != configuration)]
-        elsewhere = len(pooled) - len(own)
+        elsewhere, season = len(pooled) - len(own), None
         beliefs = _prior_of(None if alone else prior, least_prior_sd, wide_share, wide_sd)
         centre, future = _by_bayes(pooled, configuration, beliefs, {} if prior is None else {**(priors or {}), configuration: prior})
         logs, scatter = centre + future.quantile(quantiles), future.scatter
     rates = tuple(float(rate) for rate in np.exp(logs))
-    return RatePrediction(quantiles, rates, len(own), elsewhere, days, scatter, alone)
+    return RatePrediction(quantiles, rates, len(own), elsewhere, days, scatter, alone, season)
+
+
+def _season_limit(log_rate: Floats, confidence: float, *, certainty: float = 0.90) -> float:
+    return math.exp(float(log_rate.mean()) + tolerance_factor(log_rate.size, confidence, certainty) * scatter_of(log_rate))
 
 
 def _by_bayes(flights: Sequence[PastFlight], configuration: str, beliefs: Sequence[Component], priors: Mapping[str, Prior]) -> tuple[float, Mixture]:

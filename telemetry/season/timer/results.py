@@ -8,6 +8,7 @@ from telemetry.estimate import Estimate, Undecided
 
 _NO_RESISTANCE = Undecided("neither the sheet nor a flight says the pack's resistance")
 _NO_TAKEOFF = Undecided("no past flight says how long after throttle-up it took off")
+_NO_SEASON = Undecided("only six flights or more, each with weather of its own, speak for a whole season")
 _NO_THROTTLE = Undecided("no past flight says how far the throttle was open")
 
 
@@ -48,6 +49,8 @@ class Timer:
     alarm_from_takeoff_s : the same instant on a timer started at take-off. [s]
     throttle_timer_s : the same on a timer that runs as fast as the throttle is open. [s at full throttle]
     more_flights : what further flights would buy.
+    season_alarm_s : for a timer set once and left alone: nine times in ten, at least that share of
+        all flights to come land above the reserve. [s]
     """
 
     alarm_s: float
@@ -72,6 +75,7 @@ class Timer:
     alarm_from_takeoff_s: float | Undecided = _NO_TAKEOFF
     throttle_timer_s: float | Undecided = _NO_THROTTLE
     more_flights: tuple[MoreFlights, ...] = ()
+    season_alarm_s: float | Undecided = _NO_SEASON
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from telemetry.estimate import Undecided, plain
 from telemetry.history import PastFlight
@@ -97,7 +98,11 @@ def timer_for(
         allowance = f"{setup.reserve.landing_allowance_s:.0f} s for the landing"
         return Undecided(f"{reason} leaves no time to fly once {allowance} are kept back")
     gains = () if by_time_first else _more_flights(rate, setup.reserve.confidence, limit.landed_by_mah - spare_mah, look_ahead)
-    return _stated(setup, facts, rate, alarm_s, limited_by, reason, gains, with_prior=prior is not None)
+    timer = _stated(setup, facts, rate, alarm_s, limited_by, reason, gains, with_prior=prior is not None)
+    if rate.season_limit_mah_per_min is None:
+        return timer
+    season_s = (limit.landed_by_mah - spare_mah) / rate.season_limit_mah_per_min * 60.0 - setup.reserve.landing_allowance_s
+    return replace(timer, season_alarm_s=_rounded_down(min(season_s, by_time_s)))
 
 
 def timer_to_dict(timer: Timer | Undecided) -> dict[str, object]:
