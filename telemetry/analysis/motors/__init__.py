@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
+from telemetry.analysis.motors.guesses import guesses
 from telemetry.analysis.motors.ratios import ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve
 from telemetry.analysis.motors.sides import Log, read
-from telemetry.estimate import Estimate, Undecided
-from telemetry.limits import EVEN_CURRENT_FRACTION
+from telemetry.analysis.motors.verdict import judge
+from telemetry.analysis.motors.weigh import weigh
+from telemetry.estimate import Undecided
 from telemetry.sheet.setup import Drive
 from telemetry.trace import Flight, Trace
 
@@ -28,21 +30,32 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
     return Motors(tuple(log.sides), pairs, Undecided("events are not looked for yet"), log.remark)
 
 
-def _pair(log: Log, flight: Flight, left: str, right: str) -> Pair:
+def _pair(log: Log, flight: Flight, left: str, right: str, *, fewest: int = 8) -> Pair:
+    """One pair. `fewest` windows are what four unknowns need to leave something over."""
     found = blocks(log, flight, log.sides[left], log.sides[right])
     current = ratio(found.current_a, "current", floor_fraction=0.004)
     rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
-    imbalance: Estimate | Undecided = Undecided("the log has no current of both motors")
-    verdict, reason = "undecided", "The log has no current of both motors."
-    if isinstance(current, Estimate):
-        value, low, high = (2 * (v - 1) / (v + 1) for v in (current.value, current.low, current.high))
-        imbalance = Estimate(value, low, high, "from the currents alone")
-        even = EVEN_CURRENT_FRACTION.value
-        verdict = "even" if -even < imbalance.low and imbalance.high < even else "uneven" if abs(imbalance.value) > 2 * even else "undecided"
-        reason = f"The right motor draws {current.value:.3f} times the current of the left one."
-    elif isinstance(current, Undecided):
-        imbalance = current
-    return Pair(left, right, imbalance, current, rpm, verdict, "none" if verdict == "even" else "undecided", reason, curves=_curves(found, left, right))
+    if found.current_a is None and found.rpm is None:
+        no = Undecided("neither current nor speed of both motors is in the log")
+        return Pair(left, right, no, current, rpm, "undecided", "undecided", "Neither current nor speed of both motors is in the log.")
+    if found.time_s.size < fewest:
+        no = Undecided("the motors did not run long enough above a quarter of the command")
+        return Pair(left, right, no, current, rpm, "undecided", "undecided", "The motors ran too short above a quarter of the command to compare them.")
+    weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench, own_commands=log.per_motor_command)
+    judged = judge(weighed, "both" if found.current_a is not None and found.rpm is not None else "current" if found.rpm is None else "rpm")
+    return Pair(
+        left,
+        right,
+        judged.imbalance,
+        current,
+        rpm,
+        judged.verdict,
+        judged.cause,
+        judged.reason,
+        judged.causes,
+        _curves(found, left, right),
+        judged.size,
+    )
 
 
 def _curves(found: Blocks, left: str, right: str) -> tuple[SideCurve, ...]:

@@ -1,0 +1,121 @@
+"""Causes a pair can differ by, each as columns of a linear model of what both sides logged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.analysis.motors.blocks import Blocks
+from telemetry.analysis.motors.physics import Effect, WorkingPoint, effect
+from telemetry.trace import Floats
+
+FULL_COMMAND = 0.985
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing that may differ between right and left.
+
+    Attributes
+    ----------
+    cause : the cause it belongs to, or "" for what only makes the data less sure.
+    usual_sd : how far two sound sides differ in it.
+    wide_sds : how far they differ when it is the cause, each equally likely.
+    share : this part's share among the parts of its cause.
+    real : the difference is in the motors, not in what measures or commands them.
+    """
+
+    name: str
+    cause: str
+    usual_sd: float
+    wide_sds: tuple[float, ...] = ()
+    share: float = 1.0
+    real: bool = True
+
+
+PARTS = (
+    Part("propeller", "propeller", 0.003, (0.02, 0.06, 0.15)),
+    Part("kv", "kv", 0.0015, (0.012, 0.03, 0.08)),
+    Part("winding", "winding", 0.015, (0.12, 0.3, 0.8)),
+    Part("scale", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.2),
+    Part("start", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.2),
+    Part("shift", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.2),
+    Part("early_full", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.2),
+    Part("shift_full", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.2),
+    Part("friction", "drag", 0.003, (0.012, 0.035, 0.1), 0.6),
+    Part("viscous", "drag", 0.0, (0.012, 0.035, 0.1), 0.4),
+    Part("gain", "sensor", 0.006, (0.02, 0.05, 0.12), 0.8, real=False),
+    Part("offset", "sensor", 0.002, (0.02, 0.06), 0.2, real=False),
+    Part("mixed_rudder", "", 0.2, real=False),
+    Part("mixed_command", "", 0.15, real=False),
+    Part("speed_level", "", 0.0003, real=False),
+    Part("speed_tilt", "", 0.0005, real=False),
+    Part("current_level", "", 0.002, real=False),
+    Part("current_tilt", "", 0.004, real=False),
+)
+"""Usual spreads are those of motors and propellers of one batch and sensors of one make (common practice, no source);
+wide ones run from the smallest difference that matters to the largest that still flies."""
+
+CAUSE_PRIOR = {"none": 0.5, "propeller": 0.12, "kv": 0.08, "winding": 0.07, "endpoint": 0.08, "drag": 0.07, "sensor": 0.075, "several": 0.005}
+"""Before the log is seen: half the pairs even; propellers, which get nicked and swapped, the likeliest cause (ours)."""
+
+
+def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
+    """What one unit of each of `PARTS` does in each window."""
+    duty = point.duty
+    command = np.mean(blocks.command, axis=0)
+    below = np.where(command < FULL_COMMAND, 1.0, 0.0)
+    tilt = np.log(np.maximum(command, 0.05)) - float(np.mean(np.log(np.maximum(command, 0.05))))
+    zero = np.zeros(duty.size)
+    one = np.ones(duty.size)
+    rudder = zero if blocks.rudder is None else blocks.rudder
+    apart = np.log(np.maximum(blocks.command[1], 0.02) / np.maximum(blocks.command[0], 0.02))
+    return (
+        effect(point, propeller=1.0),
+        effect(point, kv=1.0),
+        effect(point, winding=1.0),
+        effect(point, duty=one),
+        effect(point, duty=(1.0 - duty) / duty),
+        effect(point, duty=1.0 / duty),
+        effect(point, duty=below),
+        effect(point, duty=below / duty),
+        effect(point, idle=one),
+        effect(point, idle=point.speed),
+        Effect(zero, one, zero),
+        Effect(zero, 1.0 / point.supply, zero),
+        effect(point, duty=-2.0 * rudder / duty),
+        effect(point, duty=apart),
+        Effect(one, zero, zero),
+        Effect(tilt, zero, zero),
+        Effect(zero, one, zero),
+        Effect(zero, tilt, zero),
+    )
+
+
+def commanded(blocks: Blocks, point: WorkingPoint) -> Effect:
+    """What a difference in command, logged for each motor, does."""
+    return effect(point, duty=np.log(np.maximum(blocks.command[1], 0.02) / np.maximum(blocks.command[0], 0.02)))
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One cause at one width: the standard deviation of every part. [as `PARTS`]"""
+
+    cause: str
+    part: str
+    prior: float
+    sds: Floats
+
+
+def hypotheses() -> tuple[Hypothesis, ...]:
+    """Even, each cause at each of its widths, and several at once."""
+    usual = np.array([part.usual_sd for part in PARTS])
+    found = [Hypothesis("none", "", CAUSE_PRIOR["none"], usual)]
+    for k, part in enumerate(PARTS):
+        for wide in part.wide_sds:
+            sds = usual.copy()
+            sds[k] = wide
+            found.append(Hypothesis(part.cause, part.name, CAUSE_PRIOR[part.cause] * part.share / len(part.wide_sds), sds))
+    several = np.array([part.wide_sds[0] if part.wide_sds and part.real else part.usual_sd for part in PARTS])
+    return (*found, Hypothesis("several", "", CAUSE_PRIOR["several"], several))

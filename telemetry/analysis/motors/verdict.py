@@ -1,0 +1,83 @@
+"""From the weighed hypotheses to a verdict, a cause and a sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.analysis.motors.causes import PARTS
+from telemetry.analysis.motors.results import CauseLikelihood
+from telemetry.analysis.motors.weigh import Weighed
+from telemetry.analysis.motors.words import between, even_sentence, only_sentence, uneven_sentence
+from telemetry.estimate import Estimate, Undecided
+from telemetry.limits import EVEN_CURRENT_FRACTION, EVEN_SHAFT_POWER_FRACTION
+from telemetry.trace import Flags, Floats
+
+METHOD = "one fit of both motors' physics, every single cause weighed"
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What the pair's result needs."""
+
+    imbalance: Estimate | Undecided
+    verdict: str
+    cause: str
+    reason: str
+    causes: tuple[CauseLikelihood, ...]
+    size: Estimate | Undecided
+
+
+def judge(weighed: Weighed, logged: str, *, uneven_above: float = 0.95, even_above: float = 0.7, named_above: float = 0.85) -> Judged:
+    """The verdict.
+
+    Parameters
+    ----------
+    logged : "both", "rpm" or "current": what of both motors was logged.
+    uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a hundred may pass.
+    even_above : so probable that it is within them.
+    named_above : a cause's share among all that remain possible; one name in fifty may be wrong.
+    """
+    within = (np.abs(weighed.imbalance) < EVEN_SHAFT_POWER_FRACTION.value) & (np.abs(weighed.current) < EVEN_CURRENT_FRACTION.value)
+    chance = float(np.mean(within))
+    imbalance = _quantiles(weighed.imbalance)
+    ordered = tuple(CauseLikelihood(c, p) for c, p in sorted(weighed.cause.items(), key=lambda item: -item[1]))
+    verdict = "uneven" if 1 - chance >= uneven_above else "even" if chance >= even_above else "undecided"
+    if verdict == "even":
+        return _even(weighed, within, imbalance, ordered)
+    known = {c: p for c, p in weighed.cause.items() if verdict != "uneven" or c not in ("none", "sensor")}
+    total = sum(known.values())
+    ranked = sorted(known, key=lambda c: -known[c])
+    first, second = ranked[0], ranked[1]
+    named = first not in ("none", "several") and known[first] >= named_above * total and not (verdict == "undecided" and first == "sensor")
+    if not named:
+        return Judged(imbalance, verdict, "undecided", between(first, second, verdict, logged, imbalance), ordered, Undecided("no single cause was named"))
+    size = _size(weighed, first)
+    reason = uneven_sentence(first, size, imbalance) if verdict == "uneven" else only_sentence(first, imbalance)
+    return Judged(imbalance, verdict, first, reason, ordered, size)
+
+
+def _even(weighed: Weighed, within: Flags, imbalance: Estimate, ordered: tuple[CauseLikelihood, ...]) -> Judged:
+    mixed = float(np.median(weighed.mixed))
+    cause = "none"
+    if abs(mixed) > EVEN_SHAFT_POWER_FRACTION.value and float(np.mean(np.sign(weighed.mixed) == np.sign(mixed))) > 0.97:
+        cause = "mixed"
+    elif weighed.cause.get("sensor", 0.0) > 0.5 and weighed.cause["sensor"] > 3 * weighed.cause["none"]:
+        cause = "sensor"
+    size = _size(weighed, "sensor") if cause == "sensor" else Undecided("no single cause was named")
+    return Judged(imbalance, "even", cause, even_sentence(cause, imbalance, size), ordered, size)
+
+
+def _size(weighed: Weighed, cause: str) -> Estimate | Undecided:
+    """How far the right side differs in the part that is the cause. Endpoint parts share one scale, near full command."""
+    mine = {part.name for part in PARTS if part.cause == cause}
+    chosen = np.array([part in mine for part in weighed.part])
+    if np.count_nonzero(chosen) < 50:
+        return Undecided("the log does not settle its size")
+    return _quantiles(np.expm1(np.clip(weighed.size[chosen], -2.0, 2.0)))
+
+
+def _quantiles(draws: Floats) -> Estimate:
+    low, middle, high = (float(q) for q in np.quantile(draws, [0.025, 0.5, 0.975]))
+    return Estimate(middle, low, high, METHOD)

@@ -1,0 +1,192 @@
+"""Every hypothesis on one likelihood, and what follows for the pair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import nnls
+
+from telemetry.analysis.motors.blocks import Blocks
+from telemetry.analysis.motors.causes import PARTS, Hypothesis, columns, commanded, hypotheses
+from telemetry.analysis.motors.physics import Guess, WorkingPoint, working_point
+from telemetry.analysis.motors.ratios import sum_deviation
+from telemetry.trace import Floats
+
+REAL = np.array([part.real for part in PARTS])
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The posterior of a pair.
+
+    Attributes
+    ----------
+    cause : probability of each cause, "none" and "several" included.
+    imbalance, current : (s,) draws of the differences of shaft power and of true current, right less left ÷ mean.
+    part : (s,) the part each draw's hypothesis is about, "" for none and several.
+    size : (s,) that part's difference.
+    mixed : (s,) the difference of shaft power that was commanded on purpose.
+    """
+
+    cause: dict[str, float]
+    imbalance: Floats
+    current: Floats
+    part: tuple[str, ...]
+    size: Floats
+    mixed: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Data:
+    """Logarithms right less left, stacked: speeds, then currents. `weight` is 1 ÷ variance."""
+
+    value: Floats
+    weight: Floats
+    has_rpm: bool
+    has_current: bool
+
+
+def gather(blocks: Blocks, *, steady: float = 0.03) -> Data:
+    """The data and how sure they are.
+
+    Parameters
+    ----------
+    steady : a command that moves by this much within a window doubles its variance.
+
+    Notes
+    -----
+    The logarithm of the ratio is taken as 2·(right − left)/(right + left), equal to 0.3 % below a difference of a
+    fifth and not bent by noise.
+    """
+    command = np.maximum(np.mean(blocks.command, axis=0), 0.05)
+    base = np.column_stack([np.ones(command.size), np.log(command), 1.0 / command**2])
+    if blocks.rudder is not None:
+        base = np.column_stack([base, blocks.rudder / command])
+    rough = 1.0 + (blocks.roughness / steady) ** 2
+    values, weights = [], []
+    for rows, least in ((blocks.rpm, 2e-4), (blocks.current_a, 1e-3)):
+        if rows is None:
+            continue
+        mean = np.mean(rows, axis=0)
+        value = (rows[1] - rows[0]) / mean
+        values.append(value)
+        weights.append(1.0 / _variance(value, mean / float(np.max(mean)), base, rough, least))
+    return Data(np.concatenate(values), np.concatenate(weights), blocks.rpm is not None, blocks.current_a is not None)
+
+
+def _variance(value: Floats, level: Floats, base: Floats, rough: Floats, least: float) -> Floats:
+    """Variance of each window's relative difference, (m,).
+
+    Notes
+    -----
+    Noise of a sensor is partly a share of the reading, partly the same at every reading, so that
+    variance = rough·(a + b/level²). Both come from the residuals about `base`, tamed at three spreads, refitted once
+    with the weights found; then it grows by how far neighbours hang together, and windows far out count less.
+    """
+    found = rough / level**2
+    for _ in range(3):
+        root = 1.0 / np.sqrt(found)
+        rest = value - base @ np.linalg.lstsq(base * root[:, None], value * root, rcond=None)[0]
+        spread = 1.5 * float(np.median(np.abs(rest) * root)) + 1e-12
+        square = (np.clip(rest * root, -3 * spread, 3 * spread) / root) ** 2
+        shape = np.column_stack([rough, rough / level**2])
+        scale = found
+        a, b = nnls(shape / scale[:, None], square / scale)[0]
+        found = shape @ np.array([a + least**2, b + (0.1 * least) ** 2])
+    score = rest / np.sqrt(found)
+    spread = max(1.5 * float(np.median(np.abs(score))), 0.5)
+    tamed = np.clip(score, -3 * spread, 3 * spread)
+    hang = max(sum_deviation(tamed) ** 2 / max(float(tamed @ tamed), 1e-30), 1.0)
+    variance: Floats = found * hang * np.maximum(np.abs(score) / (3 * spread), 1.0) ** 2
+    return variance
+
+
+def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool, own_commands: bool, draws: int = 4000) -> Weighed:
+    """Compare all hypotheses over all guesses of the common working point.
+
+    Parameters
+    ----------
+    guesses : each with its prior weight.
+    still : the model stands.
+    own_commands : each motor's own command was logged.
+    draws : enough for 95 % bounds to a twentieth of their width.
+    """
+    data = gather(blocks)
+    tried = hypotheses()
+    sds = np.array([h.sds for h in tried])
+    if not own_commands:
+        sds = sds * np.array([part.name != "mixed_command" for part in PARTS])
+    if blocks.rudder is None:
+        sds = sds * np.array([part.name != "mixed_rudder" for part in PARTS])
+    logs, means, covers, gains = [], [], [], []
+    for guess, prior in guesses:
+        point = working_point(blocks, guess, still=still)
+        design, goals = _design(blocks, point, data, own_commands)
+        known, goal_known = _known(blocks, point, data, own_commands)
+        log, mean, cover = _posterior(design, data.value - known, data.weight, sds)
+        logs.append(log + np.log(prior * np.array([h.prior for h in tried])))
+        means.append(mean)
+        covers.append(cover)
+        gains.append((goals, goal_known))
+    return _mix(tried, np.array(logs), means, covers, gains, draws)
+
+
+def _design(blocks: Blocks, point: WorkingPoint, data: Data, own: bool) -> tuple[Floats, Floats]:
+    """(n, K) columns as stacked in the data, and (3, K) what each part does to imbalance, true current and mixed imbalance."""
+    effects = columns(blocks, point)
+    stacked = np.array([np.concatenate(([e.speed] if data.has_rpm else []) + ([e.current] if data.has_current else [])) for e in effects]).T
+    by_power = point.shaft / np.sum(point.shaft)
+    by_current = point.supply / np.sum(point.supply)
+    shaft = np.array([e.shaft @ by_power for e in effects])
+    current = np.array([e.current @ by_current for e in effects])
+    mixing = np.array([part.name.startswith("mixed") for part in PARTS])
+    return stacked, np.array([shaft * REAL, current * REAL, shaft * mixing])
+
+
+def _known(blocks: Blocks, point: WorkingPoint, data: Data, own: bool) -> tuple[Floats, float]:
+    if not own:
+        return np.zeros(data.value.size), 0.0
+    asked = commanded(blocks, point)
+    stacked = np.concatenate(([asked.speed] if data.has_rpm else []) + ([asked.current] if data.has_current else []))
+    return stacked, float(asked.shaft @ point.shaft / np.sum(point.shaft))
+
+
+def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tuple[Floats, Floats, Floats]:
+    """Log marginal likelihood (h,), posterior mean (h, K) and covariance (h, K, K) of a linear Gaussian model.
+
+    The prior of each part is Gaussian about zero with `sds` (h, K).
+    """
+    inner = design.T @ (design * weight[:, None])
+    side = design.T @ (value * weight)
+    system = np.eye(sds.shape[1]) + sds[:, :, None] * inner * sds[:, None, :]
+    inverse = np.linalg.inv(system)
+    cover = sds[:, :, None] * inverse * sds[:, None, :]
+    mean = cover @ side
+    log = 0.5 * mean @ side - 0.5 * np.linalg.slogdet(system)[1]
+    return log, mean, cover
+
+
+def _mix(tried: Sequence[Hypothesis], logs: Floats, means: list[Floats], covers: list[Floats], gains: list[tuple[Floats, float]], draws: int) -> Weighed:
+    """Draw from the mixture of all components."""
+    share = np.exp(logs - np.max(logs))
+    share /= np.sum(share)
+    causes: dict[str, float] = {}
+    for h, p in zip(tried, np.sum(share, axis=0), strict=True):
+        causes[h.cause] = causes.get(h.cause, 0.0) + float(p)
+    random = np.random.default_rng(20)
+    counts = random.multinomial(draws, share.ravel()).reshape(share.shape)
+    names = [part.name for part in PARTS]
+    goals, sizes, parts, mixed = [], [], [], []
+    for g, h in np.argwhere(counts):
+        n = int(counts[g, h])
+        values, vectors = np.linalg.eigh(covers[g][h])
+        drawn = means[g][h] + (random.standard_normal((n, values.size)) * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+        columns_, known = gains[g]
+        goals.append(drawn @ columns_.T)
+        mixed.append(goals[-1][:, 2] + known)
+        sizes.append(drawn[:, names.index(tried[h].part)] if tried[h].part else np.zeros(n))
+        parts.extend([tried[h].part] * n)
+    found = np.concatenate(goals)
+    return Weighed(causes, found[:, 0], found[:, 1], tuple(parts), np.concatenate(sizes), np.concatenate(mixed))
