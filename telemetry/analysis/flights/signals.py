@@ -1,0 +1,172 @@
+"""What tells of a flight, on one even clock: motor effort, height, speed, vibration."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import uniform_filter1d
+
+from telemetry.estimate import Undecided
+from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace, pack_current, throttle
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard the motors work, on fresh samples of one sensor.
+
+    time_s, level : (m,) level 0 is stopped, 1 the most that this log shows; as a throttle would stand, whatever the sensor.
+    on : (m,) whether a motor runs.
+    source : throttle, current or rpm.
+    """
+
+    time_s: Floats
+    level: Floats
+    on: Flags
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Signals:
+    """Everything on one even clock, each (m,).
+
+    time_s : [s]
+    effort : 0…1, smoothed over a third of a second; zeros when no motor was logged.
+    running : whether a motor runs.
+    altitude : as logged, None when not. [m]
+    speed : airspeed, else ground speed, None when neither was logged. [m/s]
+    vibration : None when not logged. [m/s²]
+    """
+
+    time_s: Floats
+    effort: Floats
+    running: Flags
+    altitude: Floats | None
+    speed: Floats | None
+    vibration: Floats | None
+
+    @property
+    def step_s(self) -> float:
+        """Time between points. [s]"""
+        return float(self.time_s[1] - self.time_s[0])
+
+    def smooth(self, values: Floats, seconds: float) -> Floats:
+        """Moving average, centred."""
+        return np.asarray(uniform_filter1d(values, max(round(seconds / self.step_s), 1), mode="nearest"))
+
+
+def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float = 0.01) -> Effort | Undecided:
+    """Motor effort from throttle, else current, else rpm.
+
+    Parameters
+    ----------
+    stick_start : a throttle this far above its rest runs a motor: above the jitter of a stick, below any idle.
+    current_share : a current this share of the log's highest above its rest runs a motor: above what radio and
+        servos draw, below a taxiing motor's.
+    """
+    stick = throttle(trace)
+    current = pack_current(trace)
+    if stick is not None and _moves(stick, 0.05):
+        level = np.abs(stick.values)
+        rest = float(np.percentile(level, 1.0))
+        rest = rest if rest < 0.2 else 0.0
+        return Effort(stick.time_s, _scaled(level, rest, 1.0), level > rest + stick_start, "throttle")
+    if current is not None and _moves(current.samples, 1.0):
+        steps = [c.step for (q, _), c in trace.channels.items() if q == "current_a"]
+        return _of_draw(current.samples, "current", current_share, 0.4, max(steps))
+    speeds = [s for p in trace.positions("rpm") if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)]
+    if speeds:
+        base = max(speeds, key=lambda s: s.time_s.size)
+        mean = np.mean([np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds], axis=0)
+        return _of_draw(Samples(base.time_s, mean), "rpm", 0.12, 1.25)
+    if stick is None and current is None and not trace.positions("rpm"):
+        return Undecided("the log has neither throttle nor current nor rpm")
+    return Undecided("no motor ran")
+
+
+def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 0.1) -> Signals:
+    """Every signal on an even clock as fine as the log's rows, but not finer than `finest_s`: flights are found to a second."""
+    step_s = max(finest_s, trace.sample_interval_s)
+    count = max(int(trace.duration_s / step_s) + 1, 2)
+    time_s: Floats = np.asarray(trace.time_s[0] + step_s * np.arange(count), dtype=np.float64)
+    level, running = np.zeros(count), np.zeros(count, dtype=bool)
+    if not isinstance(effort, Undecided):
+        level = np.asarray(uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"))
+        running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
+    return Signals(time_s, level, running, _even(trace, "altitude_m", time_s), _speed(trace, time_s), _vibration(trace, time_s))
+
+
+def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
+    """First throttle-up to last motor stop in a span. A single sample in between two others is a glitch, not a motor."""
+    if isinstance(effort, Undecided):
+        return effort
+    inside = (effort.time_s >= span.start_s) & (effort.time_s <= span.end_s)
+    time_s, on = effort.time_s[inside], effort.on[inside].copy()
+    if on.size > 2:
+        on[1:-1] &= on[:-2] | on[2:]
+    running = np.flatnonzero(on)
+    if running.size == 0:
+        return Undecided("no motor ran")
+    return Stretch(float(time_s[running[0]]), float(time_s[min(running[-1] + 1, time_s.size - 1)]))
+
+
+def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]]:
+    """Index ranges [first, last) in which flags are true; holes up to `join` are closed, then runs under `least` dropped."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    found: list[tuple[int, int]] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if found and first - found[-1][1] <= join:
+            found[-1] = (found[-1][0], last)
+        else:
+            found.append((first, last))
+    return [run for run in found if run[1] - run[0] >= least]
+
+
+def _moves(samples: Samples, least: float) -> bool:
+    return bool(np.ptp(samples.values) > least)
+
+
+def _scaled(level: Floats, rest: float, power: float) -> Floats:
+    top = float(np.percentile(level, 99.5))
+    return np.asarray(np.clip((level - rest) / max(top - rest, 1e-9), 0.0, 1.0) ** power)
+
+
+def _of_draw(samples: Samples, source: str, share: float, power: float, step: float = 0.0) -> Effort:
+    """A current or speed as effort; its rest is the lowest it settles at, or zero when the log never sees it at rest."""
+    top = float(np.percentile(samples.values, 99.5))
+    rest = float(np.percentile(samples.values, 1.0))
+    rest = rest if rest < 0.15 * top else 0.0
+    calm = samples.values[samples.values < rest + 0.03 * (top - rest)]
+    noise = 1.48 * float(np.median(np.abs(calm - np.median(calm)))) if calm.size else 0.0
+    threshold = rest + max(share * (top - rest), min(6.0 * noise, 0.03 * (top - rest)), 1.5 * step)
+    return Effort(samples.time_s, _scaled(samples.values, rest, power), samples.values > threshold, source)
+
+
+def _even(trace: Trace, quantity: str, time_s: Floats, position: str = "") -> Floats | None:
+    samples = trace.fresh(quantity, position)
+    if samples is None or samples.time_s.size < 4:
+        return None
+    return np.interp(time_s, samples.time_s, samples.values)
+
+
+def _speed(trace: Trace, time_s: Floats) -> Floats | None:
+    air = _even(trace, "airspeed_mps", time_s)
+    return air if air is not None else _even(trace, "ground_speed_mps", time_s)
+
+
+def _vibration(trace: Trace, time_s: Floats) -> Floats | None:
+    """Logged vibration, else how much acceleration moves about within a second."""
+    parts = _all_axes(trace, "vibration_mps2", time_s)
+    if parts:
+        return np.asarray(np.sqrt(np.sum(np.square(parts), axis=0)))
+    parts = _all_axes(trace, "acceleration_mps2", time_s)
+    if not parts:
+        return None
+    width = max(round(1.0 / float(time_s[1] - time_s[0])), 3)
+    spread = [np.maximum(uniform_filter1d(p * p, width) - uniform_filter1d(p, width) ** 2, 0.0) for p in parts]
+    return np.asarray(np.sqrt(np.sum(spread, axis=0)))
+
+
+def _all_axes(trace: Trace, quantity: str, time_s: Floats) -> Sequence[Floats]:
+    return [v for p in trace.positions(quantity) if (v := _even(trace, quantity, time_s, p)) is not None]
