@@ -1,0 +1,1 @@
+"""Shows what `telemetry` found; computes nothing but the thinning of points."""

@@ -1,0 +1,1 @@
+"""Result → Drawing: what is drawn, in the data's own units. Neither plotly nor SVG is known here."""

@@ -1,0 +1,96 @@
+"""Section Cells: small multiples, then the figures."""
+
+from __future__ import annotations
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard.components import Svg
+from dashboard.drawings.cells import small_multiples
+from dashboard.figures import interval, number
+from dashboard.pens.svg import svg
+from dashboard.plots import PaperPlots, Plots
+from dashboard.sections.parts import Piece, caution, figure, note, plain, row, sentence, table, toleranced, undecided
+from dashboard.words import said, say
+from telemetry.analysis.pack import Cell, Pack
+from telemetry.debrief import FlightReview, Review
+from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.limits import LOADED_CELL_FLOOR_V, WEAK_CELL_RATIO
+
+
+def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
+    """Every cell of the pack, and which needs action."""
+    pack = flight.pack
+    floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
+    answer = next((a for a in flight.answers if a.question == "cells"), None)
+    verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
+    return row("cells", say("place.cells"), verdict, [html.H2(_heading(pack)), *_why(pack)], notes=_notes(pack, floor_v), wide=_wide(pack, floor_v, plots))
+
+
+def _heading(pack: Pack) -> str:
+    sags = {c.cell: c.sag_v.value for c in pack.cells if isinstance(c.sag_v, Estimate)}
+    lowest = [v for c in pack.cells if (v := value_of(c.min_loaded_v)) is not None]
+    if isinstance(pack.weak_cell, int):
+        others = [v for cell, v in sags.items() if cell not in {w.cell for w in pack.weak_cells}]
+        if pack.weak_cell in sags and others:
+            return say("cells.heading_weak", cell=pack.weak_cell, sag=number(sags[pack.weak_cell], 2), low=number(min(others), 2), high=number(max(others), 2))
+        return say("cells.heading_weak_plain", cell=pack.weak_cell)
+    if pack.weak_cell is None and len(sags) > 1:
+        return say("cells.heading_sound", count=len(sags), low=number(min(sags.values()), 2), high=number(max(sags.values()), 2))
+    if lowest:
+        return say("cells.heading_lowest", lowest=number(min(lowest), 2))
+    if not isinstance(pack.min_voltage_v, Undecided):
+        return say("cells.heading_pack", lowest=number(pack.min_voltage_v, 2))
+    return say("cells.heading_undecided")
+
+
+def _why(pack: Pack) -> list[Piece]:
+    found: list[Piece] = [html.P([html.B(f"{said('draw.cell_title', '').format(cell=w.cell)}: "), sentence(w.reason)]) for w in pack.weak_cells]
+    if isinstance(pack.weak_cell, Undecided):
+        found.append(html.P(undecided(pack.weak_cell)))
+    if not pack.cells:
+        found.append(html.P(say("cells.none_logged")))
+    one = pack.resistance_1s_ohm
+    if isinstance(one, Estimate):
+        left = figure(pack.charge_left_fraction.scaled(100), "%", "how-r1", decimals=0) if isinstance(pack.charge_left_fraction, Estimate) else [undecided(pack.charge_left_fraction)]
+        before, between, after = say("cells.pack_line", r1="\0", left="\0").split("\0")
+        found.append(html.P([before, *figure(one.scaled(1000), "mΩ", "how-r1"), between, *left, after]))
+    return found
+
+
+def _wide(pack: Pack, floor_v: float, plots: Plots) -> list[Piece]:
+    if not pack.cells:
+        return []
+    wide = small_multiples(pack, floor_v=floor_v)
+    found: list[Piece] = []
+    if wide:
+        blocks = [html.Div([Svg(svg(d, points=420)) for d in wide], className=f"multiples cells-wide of-{len(wide)}")]
+        if not isinstance(plots, PaperPlots):
+            blocks.append(html.Div([Svg(svg(d, points=500)) for d in small_multiples(pack, narrow=True, floor_v=floor_v)], className="cells-narrow"))
+        found.append(html.Figure([*blocks, html.Figcaption(say("cells.caption"), className="fine")]))
+    head = [say(f"cells.{k}") for k in ("cell", "rest_before", "lowest", "sag", "one", "ten", "ratio", "rest_after", "verdict")]
+    kinds = {w.cell: w.kind for w in pack.weak_cells}
+    found.append(table(head, [_row(c, kinds.get(c.cell, ""), pack) for c in pack.cells], say("cells.table"), right=range(1, 8)))
+    return found
+
+
+def _row(c: Cell, kind: str, pack: Pack) -> list[Piece]:
+    def milliohm(e: Estimate | Undecided) -> Piece:
+        return toleranced(e.scaled(1000) if isinstance(e, Estimate) else e, "how-r1", decimals=1)
+
+    settled = not isinstance(pack.weak_cell, Undecided)
+    verdict: Piece = html.B(said(f"kind.{kind}", kind)) if kind else say("verdict.sound") if settled else html.Span(say("page.undecided"), className="undecided")
+    sag = toleranced(c.sag_v, "how-sag", decimals=2)
+    return [str(c.cell), plain(c.rest_before_v), plain(c.min_loaded_v), sag, milliohm(c.resistance_1s_ohm), milliohm(c.resistance_10s_ohm), toleranced(c.resistance_ratio, "how-r1", decimals=2), plain(c.rest_after_v), verdict]
+
+
+def _notes(pack: Pack, floor_v: float) -> list[Component]:
+    lag = say("cells.lag", lag=number(pack.voltage_lag_s.value, 2), interval=interval(pack.voltage_lag_s, 2)) if isinstance(pack.voltage_lag_s, Estimate) else ""
+    method = next((e.method for c in pack.cells for e in (c.resistance_1s_ohm,) if isinstance(e, Estimate) and e.method), "")
+    return [
+        html.P(say("page.lead"), className="lead"),
+        note("how-lowest", say("cells.how_lowest"), [say("cells.how_lowest_1"), say("cells.how_lowest_2", floor=number(floor_v, 2), source=LOADED_CELL_FLOOR_V.source)]),
+        note("how-sag", say("cells.how_sag"), [say("cells.how_sag_1"), lag]),
+        note("how-r1", say("cells.how_r"), [say("cells.how_r_1"), say("cells.how_r_2", ratio=f"{WEAK_CELL_RATIO.value:g}"), sentence(method)]),
+        caution(say("cells.caution")),
+    ]

@@ -1,0 +1,120 @@
+"""The top of a flight's page: title sentence, what to do, five answers, title block."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard.drawings import strips
+from dashboard.figures import HARD, number, spoken
+from dashboard.plots import Plots
+from dashboard.words import said, say
+from telemetry.debrief import FlightReview, Review
+from telemetry.estimate import Undecided, value_of
+from telemetry.findings import Answer, Finding
+from telemetry.limits import LOADED_CELL_FLOOR_V
+
+ANCHORS = {"cells": "cells", "load": "load", "pair": "pair", "prediction": "predicted", "timer": "timer"}
+
+
+def opening(review: Review, flight: FlightReview, plots: Plots, *, over: str, block: Component | None = None) -> Component:
+    """The letter itself, before its evidence."""
+    floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
+    return html.Div(
+        [
+            html.H1([html.Span(over, className="over"), _kept_together(flight.headline)]),
+            html.Ul([_short(a) for a in flight.answers], className="short only-narrow"),
+            todo(flight.findings),
+            html.Div([_answer(a, flight, plots, floor_v) for a in flight.answers], className="answers", role="list", **{"aria-label": say("page.lead")}),
+            title_block(review, flight) if block is None else block,
+        ],
+        className="opening",
+    )
+
+
+def _kept_together(headline: str) -> str:
+    """A time at the end of the headline stays on one line."""
+    for length in (5, 3):
+        words = headline.split(" ")
+        if len(words) > length and any(ch.isdigit() for ch in words[-length + 1]) and words[-1].startswith(("s", "min")):
+            return " ".join(words[: -length + 1]) + " " + HARD.join(words[-length + 1 :])
+    return headline
+
+
+def _short(answer: Answer) -> Component:
+    place, verdict = say(f"place.{answer.question}"), said(f"verdict.{answer.verdict}", answer.verdict)
+    return html.Li(html.A([f"{place} ", html.B(verdict)], href=f"#{ANCHORS[answer.question]}"))
+
+
+def todo(findings: Sequence[Finding]) -> Component:
+    """What to do, most serious first: weight is the scale, the word is always there."""
+    return html.Ol([_finding(f) for f in findings], className="todo")
+
+
+def _finding(finding: Finding) -> Component:
+    rest = finding.message.removeprefix(finding.title).strip() if finding.title else finding.message
+    words = [html.Span(say(f"severity.{finding.severity}"), className="sev"), " "]
+    if finding.title and finding.severity != "note":
+        words += [html.B(finding.title), f" {rest}"]
+    else:
+        words.append(finding.message)
+    if finding.evidence:
+        words.append(html.Span(finding.evidence, className="fine"))
+    return html.Li(words, className=f"is-{finding.severity}")
+
+
+def _answer(answer: Answer, flight: FlightReview, plots: Plots, floor_v: float) -> Component:
+    strong = answer.short or answer.sentence
+    rest = answer.sentence.removeprefix(answer.short).strip() if answer.short else ""
+    bad = answer.verdict in ("weak", "over")
+    words = html.Div([html.Strong(strong, className="bad" if bad else ""), rest], className="a")
+    strip = _strip(answer.question, flight, plots, floor_v)
+    question = html.A(say(f"question.{answer.question}"), href=f"#{ANCHORS[answer.question]}", className="q")
+    return html.Div([question, words, *([strip] if strip is not None else [])], className="answer", role="listitem")
+
+
+def _strip(question: str, flight: FlightReview, plots: Plots, floor_v: float) -> Component | None:
+    if question == "cells":
+        return plots.still(lambda narrow: strips.cells(flight.pack, floor_v=floor_v))
+    if question == "load":
+        return plots.still(lambda narrow: strips.load(flight.current))
+    if question == "pair" and flight.motors.pairs:
+        return plots.still(lambda narrow: strips.pair(flight.motors.pairs[0]))
+    if question == "prediction":
+        return plots.still(lambda narrow: strips.predicted(flight.comparison))
+    timer = flight.timer
+    if question == "timer" and not isinstance(timer, Undecided):
+        return plots.still(lambda narrow: strips.timer(timer))
+    return None
+
+
+def title_block(review: Review, flight: FlightReview) -> Component:
+    """As in the corner of a drawing: which model, which pack, which air, how long, how much."""
+    setup = review.setup
+    density = None if isinstance(review.prediction, Undecided) else review.prediction.air_density_kgm3
+    consumed, share = value_of(flight.capacity.consumed_mah), value_of(flight.capacity.consumed_fraction)
+    cells = value_of(flight.pack.cell_count)
+    pack = [f"{cells:.0f}S" if cells else "", f"{number(setup.pack.capacity_mah)}{HARD}mAh" if setup else ""]
+    drawn = say("page.undecided") if consumed is None else f"{number(consumed)}{HARD}mAh" + (f", {number(100 * share)}{HARD}%" if share is not None else "")
+    air = [f"{setup.site.temperature_c:g}{HARD}°C" if setup and setup.site.temperature_c is not None else "", f"{density:.2f}{HARD}kg/m³" if density else ""]
+    rows = (
+        ("model", ", ".join(x for x in (setup.name, f"{setup.span_m:.2f}{HARD}m" if setup.span_m else "") if x) if setup else say("block.no_sheet")),
+        ("fitted", ", ".join(x for x in (setup.configuration or say("block.as_sheet"), f"{setup.mass_kg:g}{HARD}kg" if setup.mass_kg else "") if x) if setup else ""),
+        ("pack", ", ".join(x for x in (" ".join(p for p in pack if p), flight.pack.name) if x)),
+        ("air", ", ".join(a for a in air if a)),
+        ("aloft", _aloft(flight)),
+        ("drawn", drawn),
+        ("logs", ", ".join(s.file for s in review.trace.sources)),
+    )
+    return html.Dl([html.Div([html.Dt(say(f"block.{key}")), html.Dd(text)]) for key, text in rows if text], className="tb")
+
+
+def _aloft(flight: FlightReview) -> str:
+    f = flight.flight
+    if f.is_bench:
+        return say("block.on_bench")
+    if isinstance(f.takeoff_s, Undecided) or isinstance(f.landing_s, Undecided):
+        return say("page.undecided")
+    return spoken(f.landing_s - f.takeoff_s)

@@ -1,0 +1,62 @@
+"""Section Prediction: measured over predicted, number by number."""
+
+from __future__ import annotations
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard.drawings import predicted as drawn
+from dashboard.drawings.strips import residual_name
+from dashboard.figures import number, signed
+from dashboard.plots import PaperPlots, Plots
+from dashboard.sections.parts import Piece, note, plot, row, sentence, table, toleranced
+from dashboard.words import said, say
+from telemetry.comparison.results import Residual
+from telemetry.debrief import FlightReview, Review
+from telemetry.estimate import Estimate, Undecided
+
+DECIMALS = {"rpm": 0, "consumed_mah": 0, "pack_voltage_v": 2, "cell_voltage_v": 3}
+
+
+def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
+    """Whether it did what the sheet said."""
+    residuals = flight.comparison.residuals
+    answer = next((a for a in flight.answers if a.question == "prediction"), None)
+    verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
+    if isinstance(residuals, Undecided) or not residuals:
+        reason = residuals.reason if isinstance(residuals, Undecided) else ""
+        return row("predicted", say("place.prediction"), verdict, [html.H2(say("predicted.heading_undecided")), html.P(sentence(reason))])
+    kept = sum(r.kept for r in residuals)
+    heading = say("predicted.heading_kept", count=kept) if kept == len(residuals) else say("predicted.heading_some", kept=kept, count=len(residuals))
+    bands = [plots.moving(f"replay-{i}", lambda narrow, r=r: drawn.replay(r, narrow=narrow)) for i, r in enumerate(flight.comparison.replays) if r.measured.size > 1 and r.time_s.size > 1]  # type: ignore[misc]
+    figure = html.Figure([*bands, html.Figcaption(say("predicted.caption"), className="fine")]) if bands else None
+    head = [say(f"predicted.{k}") for k in ("quantity", "predicted", "measured", "off", "explained")]
+    rows = table(head, [_row(r) for r in residuals], say("predicted.table"), right=(1, 2, 3), spaced=True)
+    link = [] if isinstance(plots, PaperPlots) else [html.P(html.A(say("predicted.link"), href="/prediction"), className="fine")]
+    notes = [note("how-pred", say("predicted.how"), [say("predicted.how_1")]), *link]
+    return row("predicted", say("place.prediction"), verdict, [html.H2(heading), html.P(say("predicted.lead")), plot(figure) if figure is None else figure, rows], notes=notes)
+
+
+def _row(r: Residual) -> list[Piece]:
+    unit = said(f"unit.{r.quantity}", "")
+    places = DECIMALS.get(r.quantity, 1)
+    measured: Piece = f"{number(r.measured, places)} {unit}".strip()
+    name = residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction)
+    predicted = toleranced(Estimate(min(max(r.predicted, r.low), r.high), r.low, r.high), "how-pred", decimals=places, of=unit)
+    return [name, predicted, measured if r.kept else html.B(measured), f"{signed(100 * r.residual_fraction, 1)} %", r.explained_by]
+
+
+def bench(flight: FlightReview) -> Component | None:
+    """Section Bench: the run-up item by item; None for a flight."""
+    found = flight.bench
+    if found is None:
+        return None
+    heading = say("bench.heading_ready" if found.ready else "bench.heading_open" if found.ready is None else "bench.heading_not")
+    rows: list[list[Piece]] = []
+    for item in found.items:
+        verdict = said(f"verdict.{item.verdict}", item.verdict)
+        shown = html.B(verdict) if item.verdict == "not_ready" else html.Span(verdict, className="undecided") if item.verdict == "undecided" else verdict
+        rows.append([item.check.replace("_", " "), shown, item.sentence])
+    verdict = said(f"verdict.{'ready' if found.ready else 'undecided' if found.ready is None else 'not_ready'}", "")
+    caution = html.P(say("pair.caution"), className="fine caution")
+    return row("bench", say("place.bench"), verdict, [html.H2(heading), table([say("bench.check"), say("bench.verdict"), say("bench.why")], rows, say("bench.table"))], notes=[caution])

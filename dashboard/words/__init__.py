@@ -1,0 +1,36 @@
+"""The words of the pages, one file a language. The words of findings and answers come with the review."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+
+@cache
+def _book(language: str) -> dict[str, Any]:
+    return tomllib.loads(files(__package__).joinpath(f"{language}.toml").read_text(encoding="utf-8"))
+
+
+def say(key: str, /, *, language: str = "en", **values: object) -> str:
+    """The words under a dotted key, with the values put in.
+
+    Raises
+    ------
+    KeyError : no such words.
+    """
+    entry: Any = _book(language)
+    for part in key.split("."):
+        entry = entry[part]
+    if not isinstance(entry, str):
+        raise KeyError(key)
+    return entry.format(**values) if values else entry
+
+
+def said(key: str, otherwise: str, /, *, language: str = "en") -> str:
+    """The words under a key, or what is given when there are none: for names that come from elsewhere."""
+    try:
+        return say(key, language=language)
+    except KeyError:
+        return otherwise
