@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.trace import Floats
 
 
@@ -87,6 +88,11 @@ class Prediction:
     flight: PredictedFlight
     limits: tuple[PredictedMargin, ...]
     assumed: tuple[Assumed, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The object as JSON carries it, CONTRACT's `sagline.prediction/1`."""
+        content, undecided = plain(self)
+        return {"schema": "sagline.prediction/1", **content, "undecided": undecided}
 
     @property
     def rate_prior(self) -> tuple[float, float] | None:

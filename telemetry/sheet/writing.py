@@ -11,7 +11,7 @@ from tomlkit.items import Table as TomlTable
 
 from telemetry.sheet.setup import Calibrated
 
-_NEW = '''\
+_NEW = """\
 # The set-up sheet of one aircraft. Everything after a # is a remark.
 # Only [pack] cells and capacity_mah must be there. Take the # away from what you
 # know; what you leave out is assumed, said, and makes the prediction less sharp.
@@ -98,7 +98,7 @@ capacity_mah = 5200
 #   {phase = "cruise", seconds = 200, airspeed_mps = 18},
 #   {phase = "approach", seconds = 30, throttle = 0.25},
 # ]
-'''
+"""
 
 
 def new_sheet_text() -> str:

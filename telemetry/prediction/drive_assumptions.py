@@ -1,0 +1,239 @@
+"""One motor and its propeller, complete: from static points, else from sizes, else from the power such a model has."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.limits import SEA_LEVEL_DENSITY_KGPM3
+from telemetry.physics import motor, propeller
+from telemetry.prediction.known import SHAFT_SHARE, KnownDrive
+from telemetry.prediction.results import Assumed
+from telemetry.sheet.setup import Drive, Setup, StaticPoint
+
+SPEED_SHARE = 0.78
+"""Loaded speed ÷ Kv × loaded pack voltage at full throttle, usual (common practice, no source)."""
+_USUAL_TIP_MPS = 150.0
+_USUAL_PITCH_TO_DIAMETER = 0.65
+_WARM = 1.04
+"""Winding resistance on the stand ÷ cold."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Size:
+    diameter_m: float
+    diameter_sd: float
+    pitch_to_diameter: float
+    pitch_to_diameter_sd: float
+    cp: float
+    cp_sd: float
+    ct: float
+    ct_sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Constants:
+    kv: float
+    kv_sd: float
+    ohm: float
+    ohm_sd: float
+    no_load_a: float
+    no_load_slope: float
+    no_load_sd: float
+    full_current_a: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Anchor:
+    """Coefficients through the static points."""
+
+    rpm: float
+    cp: float
+    cp_sd: float
+    cp_power: float
+    ct: float
+    ct_sd: float
+    ct_power: float
+    torque: bool
+    thrust: bool
+
+
+def known_drive(setup: Setup, drive: Drive, *, loaded_v: float, power_w: float, said: list[Assumed]) -> KnownDrive:
+    """A complete drive.
+
+    Parameters
+    ----------
+    loaded_v : the pack at full throttle, roughly. [V]
+    power_w : electrical power of one motor of such a model, where the sheet says nothing. [W]
+    said : grows by what was assumed.
+    """
+    power_w = _power_hint(drive, loaded_v, power_w)
+    size = _size(drive, loaded_v, power_w, said)
+    constants = _constants(drive, size, loaded_v, power_w, said)
+    anchor = _anchor(drive, size, constants, said)
+    gain, load = setup.calibration.get("drive_gain"), setup.calibration.get("propeller_power")
+    return KnownDrive(
+        position=drive.position,
+        kv_rpm_per_v=constants.kv * (gain.value if gain else 1.0),
+        kv_sd=gain.relative_sd if gain else constants.kv_sd,
+        resistance_ohm=constants.ohm,
+        resistance_sd=constants.ohm_sd,
+        no_load_a=constants.no_load_a,
+        no_load_a_per_rpm=constants.no_load_slope,
+        no_load_sd=constants.no_load_sd,
+        controller_ohm=drive.controller.resistance_ohm or 0.0,
+        diameter_m=size.diameter_m,
+        diameter_sd=size.diameter_sd,
+        pitch_to_diameter=size.pitch_to_diameter,
+        pitch_to_diameter_sd=size.pitch_to_diameter_sd,
+        reference_rpm=anchor.rpm,
+        cp=anchor.cp * (load.value if load else 1.0),
+        cp_sd=load.relative_sd if load else anchor.cp_sd,
+        cp_power=anchor.cp_power,
+        ct=anchor.ct,
+        ct_sd=anchor.ct_sd,
+        ct_power=anchor.ct_power,
+        torque_anchored=anchor.torque,
+        thrust_anchored=anchor.thrust,
+        heat_capacity_jpk=0.11 * constants.full_current_a * loaded_v,
+    )
+
+
+def _power_hint(drive: Drive, loaded_v: float, power_w: float) -> float:
+    """Full-throttle power from a static point or a rating, else what such a model usually has."""
+    measured = [p.current_a * (p.voltage_v or loaded_v) for p in drive.propeller.static_points if p.current_a is not None]
+    if measured:
+        return max(measured)
+    ratings = [load.current_a for part in (drive.motor, drive.controller) for load in part.ratings if load.current_a is not None]
+    return 0.8 * min(ratings) * loaded_v if ratings else power_w
+
+
+def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) -> _Size:
+    made = drive.propeller
+    ratio_sd, diameter_sd = 0.02, 0.002
+    if made.pitch_m is None or made.diameter_m is None:
+        ratio, ratio_sd = _USUAL_PITCH_TO_DIAMETER, 0.12
+    else:
+        ratio = made.pitch_m / made.diameter_m
+    blades = (made.blades / 2.0) ** 0.75
+    cp, ct = blades * propeller.static_power_coefficient(ratio), blades * propeller.static_thrust_coefficient(ratio)
+    diameter = made.diameter_m
+    if diameter is None:
+        diameter, diameter_sd = _usual_diameter_m(drive.motor.kv_rpm_per_v, cp, loaded_v, power_w), 0.08
+        said.append(Assumed("propeller.diameter_in", round(diameter / 0.0254, 1), "takes the power that such a drive usually has"))
+        if made.pitch_m is not None:
+            ratio = made.pitch_m / diameter
+    if made.pitch_m is None:
+        said.append(Assumed("propeller.pitch_in", round(ratio * diameter / 0.0254, 1), "0.65 of the diameter, as is usual"))
+    extra = 0.10 if made.blades != 2 else 0.0
+    cp_sd = math.hypot(propeller.STATIC_POWER_SCATTER.sd, extra, 0.105 * ratio_sd / max(cp, 0.01))
+    ct_sd = math.hypot(propeller.STATIC_THRUST_SCATTER.sd, extra, 0.081 * ratio_sd / ct)
+    return _Size(diameter, diameter_sd, ratio, ratio_sd, cp, cp_sd, ct, ct_sd)
+
+
+def _usual_diameter_m(kv: float | None, cp: float, loaded_v: float, power_w: float) -> float:
+    density = SEA_LEVEL_DENSITY_KGPM3.value
+    if kv is not None:
+        turns = SPEED_SHARE * kv * loaded_v / 60.0
+        return float((SHAFT_SHARE * power_w / (cp * density * turns**3)) ** 0.2)
+    return math.sqrt(SHAFT_SHARE * power_w / (cp * density * (_USUAL_TIP_MPS / math.pi) ** 3))
+
+
+def _absorbing_rpm(size: _Size, shaft_w: float) -> float:
+    """The speed at which the propeller takes a power."""
+    return 60.0 * float((shaft_w / (size.cp * SEA_LEVEL_DENSITY_KGPM3.value * size.diameter_m**5)) ** (1.0 / 3.0))
+
+
+def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> _Constants:
+    made = drive.motor
+    kv, kv_sd = _kv(drive, size, loaded_v, power_w, said)
+    measured = [p.current_a for p in drive.propeller.static_points if p.current_a is not None]
+    if measured:
+        current = max(measured)
+    else:
+        turns = SPEED_SHARE * kv * loaded_v / 60.0
+        current = size.cp * SEA_LEVEL_DENSITY_KGPM3.value * turns**3 * size.diameter_m**5 / SHAFT_SHARE / loaded_v
+    ohm, ohm_sd = made.resistance_ohm, 0.13
+    if ohm is None:
+        ohm, ohm_sd = 0.08 * loaded_v / current, 0.4
+        said.append(Assumed("motor.resistance_mohm", round(ohm * 1000.0, 1), "8 % of the voltage lost in the winding at full throttle, usual for this size"))
+    if made.no_load_points:
+        points = tuple((p.rpm or kv * (p.voltage_v - p.current_a * ohm), p.current_a) for p in made.no_load_points)
+        level = float(motor.no_load_current_at_a(0.0, points=points))
+        slope = float(motor.no_load_current_at_a(10_000.0, points=points) - level) / 10_000.0
+        return _Constants(kv, kv_sd, ohm, ohm_sd, level, slope, 0.15, current)
+    share = 0.03 * current
+    said.append(Assumed("motor.no_load_points", round(share, 2), "3 % of the full-throttle current, as is usual, in A"))
+    return _Constants(kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (SPEED_SHARE * kv * loaded_v), 0.5, current)
+
+
+def _kv(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> tuple[float, float]:
+    made = drive.motor
+    if made.kv_rpm_per_v is not None:
+        return made.kv_rpm_per_v, 0.03
+    ohm = made.resistance_ohm or 0.0
+    stood = [p.rpm / (p.voltage_v - p.current_a * (_WARM * made.resistance_ohm if made.resistance_ohm else 0.08 * p.voltage_v / p.current_a))
+             for p in drive.propeller.static_points if p.voltage_v is not None and p.current_a is not None]  # fmt: skip
+    free = [p.rpm / (p.voltage_v - p.current_a * ohm) for p in made.no_load_points if p.rpm is not None]
+    if free or stood:
+        kv, sd, reason = (float(np.mean(free)), 0.02, "from the no-load points") if free else (float(np.mean(stood)), 0.05, "from the static points")
+        said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), reason))
+        return kv, sd
+    kv = _absorbing_rpm(size, SHAFT_SHARE * power_w) / (SPEED_SHARE * loaded_v)
+    said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), "turns this propeller with the power that such a drive usually has"))
+    return kv, 0.12
+
+
+def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed]) -> _Anchor:
+    points = drive.propeller.static_points
+    torque = [(p.rpm, _measured_cp(p, size, constants)) for p in points if p.current_a is not None]
+    thrust = [(p.rpm, propeller.thrust_coefficient(p.thrust_n, density_kgm3=p.density_kgm3, rpm=p.rpm, diameter_m=size.diameter_m))
+              for p in points if p.thrust_n is not None]  # fmt: skip
+    torque = [(rpm, cp) for rpm, cp in torque if cp > 0.0]
+    rpm = max((p.rpm for p in points), default=0.0) or 60.0 * _USUAL_TIP_MPS / (math.pi * size.diameter_m)
+    cp, cp_power = _through(torque, rpm, propeller.STATIC_POWER_REYNOLDS_EXPONENT)
+    ct, ct_power = _through(thrust, rpm, propeller.STATIC_THRUST_REYNOLDS_EXPONENT)
+    cp_sd, ct_sd = 0.05 / math.sqrt(min(len(torque), 3) or 1), 0.05 / math.sqrt(min(len(thrust), 3) or 1)
+    if torque:
+        cp_sd = math.hypot(cp_sd, _disagreement(drive, constants, said))
+    elif not points:
+        said.append(Assumed("propeller.static_points", round(size.cp, 4), "torque and thrust from pitch and diameter alone; this is the power coefficient"))
+    cp, cp_sd = (cp, cp_sd) if torque else (size.cp, size.cp_sd)
+    ct, ct_sd = (ct, ct_sd) if thrust else (size.ct, size.ct_sd)
+    return _Anchor(rpm, cp, cp_sd, cp_power, ct, ct_sd, ct_power, bool(torque), bool(thrust))
+
+
+def _measured_cp(point: StaticPoint, size: _Size, constants: _Constants) -> float:
+    """Power coefficient of a static point, its torque from current, Kv and the no-load current."""
+    current = (point.current_a or 0.0) - constants.no_load_a - constants.no_load_slope * point.rpm
+    power = motor.shaft_power_w(current * motor.torque_constant_nmpa(constants.kv), point.rpm)
+    return propeller.power_coefficient(power, density_kgm3=point.density_kgm3, rpm=point.rpm, diameter_m=size.diameter_m)
+
+
+def _through(points: list[tuple[float, float]], rpm: float, exponent: float, *, noise: float = 0.04, exponent_sd: float = 0.05) -> tuple[float, float]:
+    """Coefficient at `rpm` and its exponent with speed, through measured points; one point leaves the usual exponent."""
+    if not points:
+        return 0.0, exponent
+    x = np.log([p[0] / rpm for p in points])
+    y = np.log([p[1] for p in points])
+    if len(points) > 1:
+        spread = float(np.sum((x - x.mean()) ** 2))
+        slope = float(np.sum((x - x.mean()) * (y - y.mean())))
+        exponent = (slope / noise**2 + exponent / exponent_sd**2) / (spread / noise**2 + 1.0 / exponent_sd**2)
+    return math.exp(float(y.mean() - exponent * x.mean())), exponent
+
+
+def _disagreement(drive: Drive, constants: _Constants, said: list[Assumed], *, allowed: float = 0.05) -> float:
+    """How far the static points are from Kv·(V − I·R), where that is beyond what honest errors explain."""
+    offs = [p.rpm / (constants.kv * (p.voltage_v - p.current_a * constants.ohm * _WARM)) - 1.0
+            for p in drive.propeller.static_points if p.voltage_v is not None and p.current_a is not None
+            and p.voltage_v > p.current_a * constants.ohm * _WARM]  # fmt: skip
+    worst = max(offs, key=abs, default=0.0)
+    if abs(worst) <= allowed:
+        return 0.0
+    side = "above" if worst > 0 else "below"
+    reason = f"the static point's speed is {abs(worst):.0%} {side} Kv·(V − I·R); one of Kv, speed, voltage is wrong, both are kept and the intervals widened"
+    said.append(Assumed("propeller.static_points.rpm", round(worst, 3), reason))
+    return abs(worst)

@@ -1,0 +1,137 @@
+"""The plan flown, step by step, for all draws at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.limits import GRAVITY_MPS2
+from telemetry.physics import open_circuit
+from telemetry.prediction.airframe import drag_n, least_power_speed_mps, thrust_needed_n
+from telemetry.prediction.powertrain import Balance, Supply, balance, hold, winding_ohm
+from telemetry.prediction.sampling import Sampled
+from telemetry.sheet.setup import Leg
+from telemetry.trace import Floats
+
+DEFAULT_PLAN = (
+    Leg("takeoff", 8.0, throttle=1.0),
+    Leg("climb", 20.0, climb_mps=3.0),
+    Leg("cruise", 210.0, climb_mps=0.0),
+    Leg("approach", 30.0, throttle=0.25),
+)
+"""Flown when the sheet has no plan: a short flight of circuits (ours)."""
+
+CRUISE_SHARE = 1.35
+"""Airspeed of a cruise without one ÷ the speed of least power (common practice, no source)."""
+
+SLOW_SHARE = 1.1
+"""The same for climb, approach, descent and landing."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What a moment hands to the next, (d,) or (d, m): charge used [Ah], slow overvoltage [V], temperatures [°C], speeds."""
+
+    used_ah: Floats
+    slow_v: Floats
+    pack_c: Floats
+    winding_c: Floats
+    airspeed_mps: Floats
+    rpm: Floats | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One stretch of the plan: its leg, length and equilibrium."""
+
+    leg: int
+    seconds: float
+    balance: Balance
+
+
+def at_rest(sampled: Sampled, *, charge_left: float | Floats = 1.0) -> State:
+    """Before the motors start: pack and motors as warm as the air."""
+    one = np.ones(sampled.draws)
+    motors = sampled.drives.kv_rpm_per_v.shape[1]
+    return State((1.0 - charge_left) * sampled.capacity_ah * one, 0.0 * one, sampled.air_c, np.tile(sampled.air_c[:, None], motors), 0.0 * one)
+
+
+def supply(sampled: Sampled, state: State) -> Supply:
+    """The pack as the state has it."""
+    left = np.clip(1.0 - state.used_ah / sampled.capacity_ah, 0.0, 1.0)
+    open_v = sampled.cells * open_circuit.voltage_v(left, full_cell_v=sampled.full_cell_v)
+    return Supply(open_v - state.slow_v, sampled.pack_ohm(state.pack_c))
+
+
+def after(sampled: Sampled, state: State, found: Balance, seconds: float, *, airspeed_mps: Floats | None = None) -> State:
+    """The state after an equilibrium was held for some seconds."""
+    decay = np.exp(-seconds / sampled.slow_s)
+    slow = state.slow_v * decay + found.current_a * sampled.slow_ohm(state.pack_c) * (1.0 - decay)
+    pack_heat = found.current_a**2 * sampled.pack_ohm(state.pack_c) + found.current_a * state.slow_v
+    pack_c = np.minimum(state.pack_c + 0.85 * pack_heat * seconds / sampled.pack_heat_jpk, 75.0)
+    d = sampled.drives
+    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (d.no_load_a + d.no_load_a_per_rpm * found.rpm) * found.motor_v
+    settled = sampled.air_c[:, None] + heat * d.heat_time_s / d.heat_capacity_jpk
+    winding_c = np.minimum(settled + (state.winding_c - settled) * np.exp(-seconds / d.heat_time_s), 180.0)
+    used = state.used_ah + found.current_a * seconds / 3600.0
+    return State(used, slow, pack_c, winding_c, state.airspeed_mps if airspeed_mps is None else airspeed_mps, found.rpm)
+
+
+def fly(sampled: Sampled, legs: Sequence[Leg], *, charge_left: float = 1.0) -> tuple[Step, ...]:
+    """The plan from the first leg to the last, each leg in stretches short enough for what changes in it."""
+    state = at_rest(sampled, charge_left=charge_left)
+    steps: list[Step] = []
+    for number, leg in enumerate(legs):
+        longest = 1.0 if _accelerates(leg) else max(2.0, leg.seconds / 12.0)
+        count = max(1, int(np.ceil(leg.seconds / longest)))
+        for _ in range(count):
+            found, state = _stretch(sampled, state, leg, leg.seconds / count)
+            steps.append(Step(number, leg.seconds / count, found))
+    return tuple(steps)
+
+
+def _accelerates(leg: Leg) -> bool:
+    return leg.throttle is not None and leg.airspeed_mps is None and leg.phase in ("takeoff", "cruise", "circuits", "go_around")
+
+
+def _stretch(sampled: Sampled, state: State, leg: Leg, seconds: float) -> tuple[Balance, State]:
+    pack = supply(sampled, state)
+    speed = _speed(sampled, state, leg)
+    if leg.throttle is None:
+        found = hold(sampled, pack, thrust_needed_n(sampled, speed, leg.climb_mps or 0.0), speed, winding_c=state.winding_c)
+        return found, after(sampled, state, found, seconds, airspeed_mps=speed)
+    duty = np.full_like(sampled.drives.kv_rpm_per_v, abs(leg.throttle))
+    if leg.throttle <= 0.0:
+        found = balance(sampled, pack, duty, 0.0 * speed, winding_c=state.winding_c, reverse=True)
+        return found, after(sampled, state, found, seconds, airspeed_mps=speed)
+    found = balance(sampled, pack, duty, speed, winding_c=state.winding_c)
+    if _accelerates(leg):
+        speed = accelerated(sampled, speed, np.sum(found.thrust_n, axis=-1), 0.0, seconds)
+    return found, after(sampled, state, found, seconds, airspeed_mps=speed)
+
+
+def _speed(sampled: Sampled, state: State, leg: Leg) -> Floats:
+    """Airspeed of a leg: its own, that of the moment while it accelerates, else what such a leg usually has."""
+    if leg.airspeed_mps is not None:
+        return np.full(sampled.draws, leg.airspeed_mps)
+    if leg.phase == "ground":
+        return np.zeros(sampled.draws)
+    if _accelerates(leg):
+        if leg.phase == "takeoff" or state.airspeed_mps[0] > 0.0:
+            return state.airspeed_mps
+        return least_power_speed_mps(sampled)
+    share = SLOW_SHARE if leg.phase in ("climb", "approach", "descent", "landing", "go_around", "takeoff") else CRUISE_SHARE
+    return np.full(sampled.draws, share * float(least_power_speed_mps(sampled)[0]))
+
+
+def accelerated(sampled: Sampled, airspeed_mps: Floats, thrust_n: Floats, climb_mps: float | Floats, seconds: float) -> Floats:
+    """Airspeed after some seconds of thrust, drag and climb on a point mass.
+
+    Implicit in the drag, so that it doesn't overshoot.
+    """
+    speed = np.maximum(airspeed_mps, 0.5)
+    drag = drag_n(sampled, speed)
+    force = thrust_n - drag - sampled.mass_kg * GRAVITY_MPS2.value * climb_mps / np.maximum(speed, 5.0)
+    return np.maximum(airspeed_mps + seconds * force / (sampled.mass_kg + seconds * 2.0 * drag / speed), 0.0)

@@ -1,0 +1,220 @@
+"""The sheet's unknowns as draws: column 0 is the sheet as it stands, the others what it may really be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from telemetry.estimate import Estimate
+from telemetry.limits import MOLAR_GAS_CONSTANT_JPMOLK, ZERO_CELSIUS_K
+from telemetry.physics import propeller
+from telemetry.prediction.known import PACK_REFERENCE_C, Known, KnownDrive
+from telemetry.trace import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class SampledDrives:
+    """All motors, (d, m) where drawn, (m,) where the same in all draws. Units as the names say.
+
+    `power_curve`, `thrust_curve`: (3, m), how the coefficients go with x = J/J0, 1 + a·x + b·x² + c·x³.
+    """
+
+    kv_rpm_per_v: Floats
+    winding_ohm: Floats
+    no_load_a: Floats
+    no_load_a_per_rpm: Floats
+    controller_ohm: Floats
+    diameter_m: Floats
+    power_curve: Floats
+    thrust_curve: Floats
+    zero_thrust_advance: Floats
+    reference_rpm: Floats
+    cp: Floats
+    cp_power: Floats
+    cp_bend: Floats
+    ct: Floats
+    ct_power: Floats
+    ct_bend: Floats
+    heat_capacity_jpk: Floats
+    heat_time_s: Floats
+    reverse_cp: Floats
+    reverse_ct: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Sampled:
+    """The aircraft in d draws, (d,) each, column 0 without any error.
+
+    Attributes
+    ----------
+    cell_ohm : of one cell 1 s after a step at 25 °C.
+    settle, slow : what seconds, then a minute, add to it, as shares of `cell_ohm`.
+    slow_s : time constant of the slow part.
+    activation_k : Ea/R of the resistance.
+    throttle_start, throttle_bend : command at which a motor starts, and bow of the curve.
+    oswald : efficiency of the wing's span.
+    causes : each unknown's standard normal draws by the sheet's key, for shares of an interval.
+    """
+
+    cells: int
+    capacity_ah: float
+    full_cell_v: float
+    cell_ohm: Floats
+    settle: Floats
+    slow: Floats
+    slow_s: float
+    activation_k: Floats
+    pack_heat_jpk: float
+    air_c: Floats
+    density_kgm3: Floats
+    lead_ohm: Floats
+    mass_kg: Floats
+    span_m: Floats
+    drag_area_m2: Floats
+    oswald: Floats
+    throttle_start: Floats
+    throttle_bend: Floats
+    drives: SampledDrives
+    causes: Mapping[str, Floats] = field(repr=False)
+
+    @property
+    def draws(self) -> int:
+        """Columns, the nominal one included."""
+        return int(self.cell_ohm.size)
+
+    def pack_ohm(self, temperature_c: Floats) -> Floats:
+        """Resistance of the pack some seconds after a step. (d,) [Ω]"""
+        warm = np.exp(self.activation_k * (1.0 / (temperature_c + ZERO_CELSIUS_K.value) - 1.0 / (PACK_REFERENCE_C + ZERO_CELSIUS_K.value)))
+        return self.cells * self.cell_ohm * self.settle * warm
+
+    def slow_ohm(self, temperature_c: Floats) -> Floats:
+        """What a long load adds to `pack_ohm`. (d,) [Ω]"""
+        return self.pack_ohm(temperature_c) * self.slow / self.settle
+
+
+class _Dice:
+    """Standard normal draws in mirrored pairs behind a column of zeros; each unknown keeps its own."""
+
+    def __init__(self, draws: int, seed: int) -> None:
+        self._rng = np.random.default_rng(seed)
+        self._half = draws // 2
+        self.causes: dict[str, Floats] = {}
+
+    def normal(self, cause: str) -> Floats:
+        half = self._rng.standard_normal(self._half)
+        drawn = np.concatenate(([0.0], half, -half))
+        self.causes[cause] = drawn
+        return drawn
+
+    def factor(self, cause: str, sd: float) -> Floats:
+        """A factor around 1, never below zero."""
+        return np.exp(math.sqrt(math.log1p(sd**2)) * self.normal(cause))
+
+
+def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
+    """Draw the unknowns.
+
+    Parameters
+    ----------
+    draws : an even number of columns besides the nominal one; 0 gives the nominal alone.
+    seed : the same seed gives the same draws.
+
+    Notes
+    -----
+    Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ± 0.04 and
+    + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy 25 ± 10 kJ/mol
+    (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 0 to 5 %, bow ± 3 %), reverse
+    coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice, no source).
+    """
+    dice = _Dice(draws, seed)
+    one = np.ones(1 + 2 * (draws // 2))
+    temperature = known.air_temperature_c + known.air_temperature_sd_c * dice.normal("field.temperature_c")
+    return Sampled(
+        cells=known.cells,
+        capacity_ah=known.capacity_ah,
+        full_cell_v=known.full_cell_v,
+        cell_ohm=known.cell_ohm * dice.factor("pack.resistance_mohm", known.cell_sd),
+        settle=1.105 * dice.factor("pack.settling", 0.036),
+        slow=0.41 * dice.factor("pack.settling_slow", 0.37),
+        slow_s=30.0,
+        activation_k=np.maximum(25_000.0 + 10_000.0 * dice.normal("pack.warming"), 3_000.0) / MOLAR_GAS_CONSTANT_JPMOLK.value,
+        pack_heat_jpk=known.pack_heat_jpk,
+        air_c=temperature,
+        density_kgm3=known.density_kgm3 * dice.factor("field.elevation_m", known.density_sd) * one,
+        lead_ohm=known.lead_ohm * dice.factor("leads.area_mm2", known.lead_sd),
+        mass_kg=known.mass_kg * dice.factor("aircraft.mass_kg", known.mass_sd),
+        span_m=known.span_m * dice.factor("aircraft.span_m", known.span_sd),
+        drag_area_m2=known.drag_area_m2 * dice.factor("aircraft.drag_area_m2", known.drag_sd),
+        oswald=0.8 * dice.factor("aircraft.span_efficiency", 0.08),
+        throttle_start=np.clip(0.025 + 0.0145 * dice.normal("controller.start"), 0.0, 0.06),
+        throttle_bend=0.03 * dice.normal("controller.bow"),
+        drives=_drives(known.drives, dice),
+        causes=dice.causes,
+    )
+
+
+def _drives(drives: tuple[KnownDrive, ...], dice: _Dice) -> SampledDrives:
+    """All motors; a doubt of the sheet is shared by all of them, a small one is each motor's own."""
+
+    def nominal(name: str) -> Floats:
+        return np.array([float(getattr(d, name)) for d in drives])
+
+    def drawn(cause: str, name: str, *, own: float = 0.0) -> Floats:
+        sd = np.sqrt(np.log1p(nominal(f"{name}_sd") ** 2))
+        shared = np.exp(dice.normal(cause)[:, None] * sd)
+        for k in range(len(drives) if own else 0):
+            shared[:, k] *= dice.factor(f"{cause}.{drives[k].position}", own)
+        return shared
+
+    kv = drawn("motor.kv_rpm_per_v", "kv", own=0.007)
+    speed = np.exp(0.02 * dice.normal("propeller.static_points.rpm"))[:, None]
+    torque_on, thrust_on = nominal("torque_anchored"), nominal("thrust_anchored")
+    size = drawn("propeller.diameter_in", "diameter")
+    cp = nominal("cp") * drawn("propeller.static_points.current_a", "cp", own=0.007) * (speed**-2.0 / kv * size**-5.0) ** torque_on
+    ct = nominal("ct") * drawn("propeller.static_points.thrust_n", "ct", own=0.007) * (speed**-2.0 * size**-4.0) ** thrust_on
+    ratio = nominal("pitch_to_diameter")
+    still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
+    pitch = nominal("pitch_to_diameter_sd") * dice.normal("propeller.pitch_in")[:, None]
+    advance = propeller.ZERO_THRUST_SCATTER.sd * dice.normal("propeller.zero_thrust")[:, None]
+    no_load = drawn("motor.no_load_points", "no_load")
+    one = np.ones_like(kv)
+    return SampledDrives(
+        kv_rpm_per_v=nominal("kv_rpm_per_v") * kv,
+        winding_ohm=nominal("resistance_ohm") * drawn("motor.resistance_mohm", "resistance"),
+        no_load_a=nominal("no_load_a") * no_load,
+        no_load_a_per_rpm=nominal("no_load_a_per_rpm") * no_load,
+        controller_ohm=nominal("controller_ohm"),
+        diameter_m=nominal("diameter_m") * size,
+        power_curve=np.stack([_cubic(propeller.power_unloading, r) for r in ratio], axis=-1),
+        thrust_curve=np.stack([_cubic(propeller.thrust_unloading, r) for r in ratio], axis=-1),
+        zero_thrust_advance=np.maximum(still_at + 0.92 * pitch + advance, 0.15),
+        reference_rpm=nominal("reference_rpm"),
+        cp=cp,
+        cp_power=nominal("cp_power") + 0.03 * dice.normal("propeller.power_with_speed")[:, None],
+        cp_bend=propeller.POWER_UNLOADING_SCATTER.sd * dice.normal("propeller.power_in_flight")[:, None] * one,
+        ct=ct,
+        ct_power=nominal("ct_power") + 0.05 * dice.normal("propeller.thrust_with_speed")[:, None],
+        ct_bend=propeller.THRUST_UNLOADING_SCATTER.sd * dice.normal("propeller.thrust_in_flight")[:, None] * one,
+        heat_capacity_jpk=nominal("heat_capacity_jpk") * dice.factor("motor.heat", 0.4)[:, None],
+        heat_time_s=150.0 * dice.factor("motor.cooling", 0.4)[:, None] * one,
+        reverse_cp=0.95 * dice.factor("propeller.reverse_power", 0.15)[:, None] * one,
+        reverse_ct=0.60 * dice.factor("propeller.reverse_thrust", 0.20)[:, None] * one,
+    )
+
+
+def _cubic(unloading: Callable[[Floats, float], Floats], pitch_to_diameter: float) -> Floats:
+    """The coefficients a, b, c of an unloading curve 1 + a·x + b·x² + c·x³."""
+    x = np.array([0.3, 0.6, 0.9])
+    return np.linalg.solve(np.stack([x, x**2, x**3], axis=-1), unloading(x, pitch_to_diameter) - 1.0)
+
+
+def estimate(values: Floats, method: str = "") -> Estimate:
+    """Column 0 with the 95 % interval of the other columns."""
+    nominal = float(values[0])
+    if values.size < 3:
+        return Estimate(nominal, nominal, nominal, method)
+    low, high = np.quantile(values[1:], (0.025, 0.975))
+    return Estimate(nominal, min(float(low), nominal), max(float(high), nominal), method)
