@@ -1,0 +1,185 @@
+"""Time columns → seconds: formats, midnight, restarts, gaps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.errors import BadLog
+from telemetry.importers.clock.formats import Times, read_times
+from telemetry.importers.clock.order import Ordered, in_order, share_stamps
+from telemetry.importers.clock.rate import rate_in, unsaid_unit
+from telemetry.importers.wording import Wording
+from telemetry.importers.table import Table
+from telemetry.importers.units import Unit
+from telemetry.trace import Floats, Note, Stretch
+
+__all__ = ["Timed", "find_time", "gaps_of", "unsaid_unit"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stamps:
+    """One column read as time.
+
+    Attributes
+    ----------
+    columns : which columns it takes, by index.
+    seconds : (n,) as the file writes them. [s]
+    unit : as it is said in the report.
+    score : how well it serves; words, order and fineness.
+    reason : why it is read so.
+    wraps_s : where it may start again from zero, in seconds.
+    doubtful : True when the unit is a guess between equals.
+    """
+
+    columns: tuple[int, ...]
+    seconds: Floats
+    unit: str
+    score: float
+    reason: str
+    wraps_s: tuple[float, ...] = ()
+    doubtful: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A table with its clock.
+
+    Attributes
+    ----------
+    table : rows in order of time.
+    time_s : (n,) from the first row, never falling. [s]
+    first_own_s : what the file's own clock said at the first row; None without a clock. [s]
+    columns : the columns the time came from.
+    unit, reason : for the report.
+    starts : index of the first row of each run of the recorder, 0 among them.
+    """
+
+    table: Table
+    time_s: Floats
+    first_own_s: float | None
+    columns: tuple[int, ...]
+    unit: str
+    reason: str
+    starts: tuple[int, ...] = (0,)
+    doubtful: bool = False
+
+
+_SORT_UNITS = {"clock": "hh:mm:ss", "minutes": "mm:ss", "moment": "date and time", "date": "date"}
+_WRAPS = {"clock": (86_400.0, 43_200.0), "minutes": (3600.0,), "moment": (), "date": ()}
+
+
+def _from_texts(index: int, times: Times, wording: Wording) -> Stamps:
+    words = 3.0 if "time" in wording.kinds or "date" in wording.kinds else 0.0
+    return Stamps((index,), times.seconds, _SORT_UNITS[times.sort], words + 2.0, f"the cells are written as {_SORT_UNITS[times.sort]}", _WRAPS[times.sort])
+
+
+def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Unit, ...]) -> Stamps | None:
+    named = next((u for u in units if u.dimension == "time"), None)
+    if "time" not in wording.kinds and named is None:
+        return None
+    if wording.aside or (wording.kinds - {"time"} and named is None):
+        return None
+    finite = numbers[np.isfinite(numbers)]
+    if finite.size < 2 or finite[0] == finite[-1] == np.median(finite):
+        return None
+    words = 3.0 * ("time" in wording.kinds) + 2.0 * (named is not None) + 0.5 * ("total" in wording.subjects)
+    if named is not None and named.name.count(":") == 0:
+        factor, unit, reason, doubtful = named.factor, named.name, "the header says so", False
+        better = unsaid_unit(finite, said=named.factor)
+        if better is not None:
+            factor, unit, reason, doubtful = better.factor, better.name, f"the header says {named.name}, but {better.reason}", better.doubtful
+    else:
+        guess = unsaid_unit(finite)
+        if guess is None:
+            return None
+        factor, unit, reason, doubtful = guess.factor, guess.name, guess.reason, guess.doubtful
+    wraps = tuple(factor * 2.0**bits for bits in (16, 24, 31, 32))
+    return Stamps((index,), numbers * factor, unit, words, reason, wraps, doubtful)
+
+
+def _joined(date: Stamps, clock: Stamps) -> Stamps:
+    # The date may turn a row before or after the clock does; the clock alone counts the days after the first row.
+    both = np.flatnonzero(np.isfinite(date.seconds) & np.isfinite(clock.seconds))
+    first = date.seconds[both[0]] if both.size else 0.0
+    return Stamps(date.columns + clock.columns, clock.seconds + first, "date and time", clock.score + 1.0, "a date and a time of day apart", (86_400.0,))
+
+
+def _quality(stamps: Stamps) -> float:
+    seconds = stamps.seconds[np.isfinite(stamps.seconds)]
+    if seconds.size < 2:
+        return -np.inf
+    steps = np.diff(seconds)
+    falls = int(np.sum(steps < 0))
+    distinct = np.unique(seconds).size / seconds.size
+    return float(stamps.score + 2.0 * distinct - min(3.0, 0.5 * falls) - 4.0 * (1 - seconds.size / stamps.seconds.size))
+
+
+def _candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
+    found: list[Stamps] = []
+    for i, (column, wording) in enumerate(zip(table.columns, wordings, strict=True)):
+        if column.texts is not None and not wording.aside:
+            times = read_times(column.texts)
+            if times is not None:
+                found.append(_from_texts(i, times, wording))
+                continue
+        stamps = _from_numbers(i, column.numbers, wording, wording.units)
+        if stamps is not None:
+            found.append(stamps)
+    dates = [s for s in found if s.unit == "date"]
+    clocks = [s for s in found if s.unit in ("hh:mm:ss",) and len(s.columns) == 1]
+    if dates and clocks:
+        found.append(_joined(dates[0], max(clocks, key=_quality)))
+    return [s for s in found if s.unit != "date"]
+
+
+def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
+    """The table in order of time.
+
+    Raises
+    ------
+    BadLog : neither a time, nor a rate, nor a counter of rows.
+    """
+    best = max(_candidates(table, wordings), key=_quality, default=None)
+    if best is None or not np.isfinite(_quality(best)):
+        return _without_time(table, wordings)
+    silent = ~np.isfinite(best.seconds)
+    kept = table.without(silent, "no time on this row")
+    seconds = best.seconds[~silent]
+    ordered: Ordered = in_order(seconds, best.wraps_s)
+    kept = kept.take(ordered.rows)
+    time_s, shared = share_stamps(ordered.time_s)
+    notes = tuple(Note("clock", table.columns[best.columns[-1]].header, "used", text) for text in (*ordered.said, shared) if text)
+    return Timed(
+        kept.noted(*notes), time_s - time_s[0], float(time_s[0]), best.columns, best.unit, "; ".join([best.reason, *[n.reason for n in notes]]),
+        ordered.starts, best.doubtful,
+    )
+
+
+def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
+    interval_s = rate_in(table.preamble + tuple(c.header for c in table.columns))
+    rows = np.arange(table.rows, dtype=float)
+    counters = [i for i, w in enumerate(wordings) if "counter" in w.kinds and np.isfinite(table.columns[i].numbers).mean() > 0.9]
+    count = rows
+    if counters:
+        numbers = table.columns[counters[0]].numbers
+        if np.all(np.isfinite(numbers)) and np.all(np.diff(numbers) > 0):
+            count = numbers - numbers[0]
+    if interval_s is not None:
+        note = Note("clock", "", "used", f"no column of time; the file says one row every {interval_s:g} s")
+        return Timed(table.noted(note), count * interval_s, 0.0, tuple(counters[:1]), "s", note.reason)
+    if not counters:
+        raise BadLog("no column is a time, and none counts the rows", "Export the log with its time column.", file=table.file, line=table.header_line or 1)
+    note = Note("clock", table.columns[counters[0]].header, "doubtful", "no time and no rate: rows are counted, nothing can be integrated")
+    return Timed(table.noted(note), rows, None, tuple(counters[:1]), "", note.reason)
+
+
+def gaps_of(time_s: Floats, *, least_s: float = 1.0) -> tuple[Stretch, ...]:
+    """Stretches in which nothing was logged: longer than five usual intervals, twice the long ones and `least_s`."""
+    steps = np.diff(time_s)
+    if steps.size < 3:
+        return ()
+    usual = float(np.median(steps))
+    long = max(least_s, 5.0 * usual, 2.0 * float(np.percentile(steps, 95)))
+    return tuple(Stretch(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(steps > long))

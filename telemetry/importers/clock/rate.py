@@ -1,0 +1,72 @@
+"""Units of time that no header names, and rates told outside the table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.trace import Floats
+
+_RATE = re.compile(
+    r"(?:rate|interval|period|freq|sampl|log|takt|abtast|raster|cadence|période|fréquence|frecuencia|periodo|frequenza|frequentie|frekvens|okres|częstotliw)"
+    r"[^0-9]{0,40}?(\d+(?:[.,]\d+)?)\s*(hz|ms|s|sec|/s|1/s)\b",
+    re.IGNORECASE,
+)
+_SIZES = (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6))
+
+
+@dataclass(frozen=True, slots=True)
+class GuessedUnit:
+    """A unit of time that the numbers suggest."""
+
+    name: str
+    factor: float
+    reason: str
+    doubtful: bool = False
+
+
+def rate_in(lines: Iterable[str]) -> float | None:
+    """The row interval that a line above the table states, if one does. [s]"""
+    for line in lines:
+        found = _RATE.search(line)
+        if found:
+            number = float(found[1].replace(",", "."))
+            unit = found[2].lower()
+            if number > 0:
+                return 1.0 / number if unit in ("hz", "/s", "1/s") else number * (1e-3 if unit == "ms" else 1.0)
+    return None
+
+
+def _misfit(step_s: float, span_s: float) -> float:
+    """How odd a log of this row interval and length would be: 0 for 2 ms to 2 s over 5 s to 2 h."""
+    decades = max(0.0, np.log10(0.002 / step_s), np.log10(step_s / 2.0))
+    return float(decades + max(0.0, np.log10(5.0 / span_s), np.log10(span_s / 7200.0)))
+
+
+def unsaid_unit(numbers: Floats, *, said: float | None = None) -> GuessedUnit | None:
+    """The unit that makes these numbers a log of usual length and rate.
+
+    With `said`, the factor the header names, only a better fit by far is returned: over
+    two decades, where the header's is out by more than one.
+    """
+    level = float(np.median(numbers))
+    for low, high, name, factor in ((1e9, 4e9, "Unix s", 1.0), (1e12, 4e12, "Unix ms", 1e-3), (1e15, 4e15, "Unix µs", 1e-6)):
+        if low < level < high and (said is None or said != factor) and np.ptp(numbers) * factor < 86_400:
+            return GuessedUnit(name, factor, "the numbers count from 1970")
+    steps = np.diff(numbers)
+    steps = steps[steps > 0]
+    if steps.size == 0:
+        return None
+    step, span = float(np.median(steps)), float(np.sum(steps))
+    fits = sorted((_misfit(step * f, span * f), i) for i, (_, f) in enumerate(_SIZES))
+    name, factor = _SIZES[fits[0][1]]
+    if said is not None:
+        own = _misfit(step * said, span * said)
+        if own > 1.5 and own > fits[0][0] + 1.5 and factor != said:
+            return GuessedUnit(name, factor, f"steps of {step:g} only make a log in {name}")
+        return None
+    doubtful = fits[1][0] - fits[0][0] < 0.3
+    return GuessedUnit(name, factor, f"steps of {step:g} make it {name}", doubtful)

@@ -1,0 +1,180 @@
+"""What each column could be, by its words and units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS, Meaning
+from telemetry.importers.wording import Wording
+from telemetry.importers.units import Unit, vocabulary_file
+from telemetry.quantities import QUANTITIES
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One reading of one column: value = factor · number + offset.
+
+    Attributes
+    ----------
+    column : its index in the table.
+    quantity, position : a key of the trace.
+    unit : the unit the numbers are taken in.
+    factor, offset : to the quantity's unit; a negative factor turns the sign.
+    words : how well header and unit speak for it. [nats]
+    reason : the same in a clause.
+    stated : whether the header or its unit names this unit.
+    """
+
+    column: int
+    quantity: str
+    position: str
+    unit: str
+    factor: float
+    offset: float
+    words: float
+    reason: str
+    stated: bool = True
+
+
+UNSTATED_COST = 1.0
+OVERRULE_COST = 4.0
+TURNED_SIGN_COST = 1.0
+
+_BASE_UNITS = {
+    "voltage": ("V", "mV", "cV", "dV"), "current": ("A", "mA", "dA", "cA"), "charge": ("mAh", "Ah"), "power": ("W", "kW"), "energy": ("Wh", "mWh", "J"),
+    "rotation": ("rpm", "krpm"), "temperature": ("°C", "°F"), "length": ("m",), "speed": ("m/s",), "angle": ("deg",), "fraction": ("%", "1"),
+    "pulse": ("µs",), "acceleration": ("m/s2",), "force": ("N",), "torque": ("Nm",), "electrical_rotation": (),
+}
+_SAFE_WITHOUT_UNIT = ("voltage", "current", "charge", "power", "rotation", "fraction", "pulse", "angle", "energy")
+_SIGNED = ("current_a", "power_w", "receiver_current_a")
+
+
+def _unit(name: str, dimension: str) -> Unit:
+    return Unit(name, dimension, *(_as_pair(vocabulary_file()["units"][dimension][name])))
+
+
+def _as_pair(size: float | list[float]) -> tuple[float, float]:
+    return (float(size[0]), float(size[1])) if isinstance(size, list) else (float(size), 0.0)
+
+
+def readings(whole: Wording, short: Wording | None) -> Wording:
+    """The reading of a header whose unit fits with what it speaks of: with the unit at its end taken off, where that makes sense."""
+    if short is None:
+        return whole
+    kinds = short.kinds or whole.kinds
+    fitting = {d for k in kinds for d in DIMENSIONS.get(k, ())}
+    if any(u.dimension in fitting for u in short.units) or not kinds:
+        return short
+    if len(short.unit_text) > 1 and not whole.kinds - short.kinds and any(u.dimension in KIND_OF_DIMENSION for u in short.units):
+        return short
+    return whole
+
+
+def _kinds_of(wording: Wording) -> dict[str, float]:
+    """The kinds a header may speak of and how well. A unit that fits none of them speaks for its own kind, weakly."""
+    dimensions = {u.dimension for u in wording.units}
+    kinds = set(wording.kinds)
+    if "electrical" in wording.subjects and "electrical_rotation" not in dimensions and not kinds:
+        kinds.add("rotation")
+    fitting = {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}
+    if fitting:
+        return {k: 0.0 for k in fitting}
+    from_unit = {KIND_OF_DIMENSION[d] for d in dimensions if d in KIND_OF_DIMENSION}
+    if not kinds:
+        return {k: -1.5 for k in from_unit}
+    if dimensions and not from_unit and not fitting:
+        return {}
+    return {k: -1.0 if not dimensions else -3.5 for k in kinds} | {k: -4.5 for k in from_unit}
+
+
+def position_of(wording: Wording, sort: str) -> str | None:
+    """The position a header names for a quantity of this sort; "" for none, None when it contradicts itself."""
+    sides = wording.positions & {"left", "right"}
+    rings = wording.positions & {"outer", "inner"}
+    if sort == "none":
+        return ""
+    if sort == "axis":
+        axes = wording.positions & {"x", "y", "z"}
+        return next(iter(axes)) if len(axes) == 1 else ""
+    if sort == "cell":
+        return str(wording.number) if wording.number is not None and 0 <= wording.number <= 14 else None
+    if len(sides) > 1 or len(rings) > 1:
+        return None
+    if sides:
+        return f"{next(iter(sides))}_{next(iter(rings))}" if rings else next(iter(sides))
+    if "centre" in wording.positions:
+        return "centre"
+    if wording.number is not None and 1 <= wording.number <= 4:
+        return str(wording.number)
+    return ""
+
+
+def _units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
+    """Units the numbers may be in, their cost, and whether the header names them."""
+    allowed = DIMENSIONS[meaning.kind]
+    named = [u for u in wording.units if u.dimension in allowed]
+    for unit in named[:1]:
+        yield unit, 0.0, True
+    for dimension in allowed:
+        if named and dimension != named[0].dimension:
+            continue
+        for i, name in enumerate(_BASE_UNITS.get(dimension, ())):
+            unit = _unit(name, dimension)
+            if named and unit.factor == named[0].factor and unit.offset == named[0].offset:
+                continue
+            cost = OVERRULE_COST if named else UNSTATED_COST + 0.7 * i
+            yield unit, cost, False
+
+
+def _subject_score(meaning: Meaning, subjects: frozenset[str]) -> float | None:
+    relevant = subjects - {"gps"} if meaning.kind in ("time",) else subjects
+    if not relevant:
+        return meaning.subjects.get("")
+    scores = [meaning.subjects.get(s) for s in relevant]
+    known = [s for s in scores if s is not None]
+    if not known:
+        return None
+    return min(max(known), max(known) - 2.0 * (len(scores) - len(known)))
+
+
+def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
+    """Every reading of one column that its words and unit allow, without regard to the numbers."""
+    if wording.aside:
+        return ()
+    found: list[Candidate] = []
+    kinds = _kinds_of(wording)
+    for meaning in MEANINGS:
+        if meaning.quantity == "time_s" or meaning.kind not in kinds:
+            continue
+        fit = _subject_score(meaning, wording.subjects)
+        position = position_of(wording, QUANTITIES[meaning.quantity].positions)
+        if fit is None or position is None or not QUANTITIES[meaning.quantity].admits(_placed(position, meaning.quantity)):
+            continue
+        place = _placed(position, meaning.quantity)
+        numbered_pack = meaning.quantity == "pack_voltage_v" and wording.number is not None and wording.number <= 14
+        score = fit + kinds[meaning.kind] - (2.0 if numbered_pack else 0.0) - 0.7 * min(3, len(wording.unknown))
+        for unit, cost, stated in _units_for(meaning, wording):
+            if "electrical" in wording.subjects and meaning.quantity == "rpm":
+                continue
+            if unit.dimension == "electrical_rotation":
+                continue
+            reason = _reason(wording, unit, stated)
+            found.append(Candidate(column, meaning.quantity, place, unit.name, unit.factor, unit.offset, score - cost, reason, stated))
+            if meaning.quantity in _SIGNED:
+                turned = f"{reason}; its sign is turned: out of the pack is positive"
+                found.append(Candidate(column, meaning.quantity, place, unit.name, -unit.factor, 0.0, score - cost - TURNED_SIGN_COST, turned, stated))
+    return tuple(found)
+
+
+def _placed(position: str, quantity: str) -> str:
+    """A lone motor's quantity that has no place of its own sits in the centre."""
+    return "centre" if position == "" and QUANTITIES[quantity].positions == "motor" else position
+
+
+def _reason(wording: Wording, unit: Unit, stated: bool) -> str:
+    if stated:
+        return f"the header says {wording.unit_text}"
+    if wording.unit_text:
+        return f"the header says {wording.unit_text}, but only {unit.name} fits with the numbers"
+    return f"no unit is given; the numbers are {unit.name}"

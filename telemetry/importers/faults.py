@@ -1,0 +1,80 @@
+"""Values that no sensor measured: sentinels, drop-outs, single spikes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.quantities import QUANTITIES
+from telemetry.trace import Flags, Floats
+
+_CODES = (999.0, 9999.0, 99999.0, 32767.0, 32768.0, 65535.0, 65534.0, 2500.0, 255.0, 127.0, 128.0, 4095.0, 1023.0, 2147483647.0, 4294967295.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Cleaned:
+    """A channel without its faults; `said` counts them, "" when there were none."""
+
+    values: Floats
+    said: str
+
+
+def _codes(values: Floats, numbers: Floats) -> Flags:
+    """Numbers that are a recorder's mark for "no value" (all ones, all nines) and stand apart from the rest."""
+    marks = np.unique(np.concatenate([np.array(_CODES) * 10.0**-k for k in range(4)]))
+    magnitude = np.abs(numbers)
+    place = np.clip(np.searchsorted(marks, magnitude), 1, marks.size - 1)
+    near = np.minimum(np.abs(marks[place] - magnitude), np.abs(marks[place - 1] - magnitude)) <= 1e-9 * np.maximum(magnitude, 1.0)
+    return near & _apart(values)
+
+
+def _apart(values: Floats) -> Flags:
+    """Values farther from the bulk than the bulk is wide."""
+    good = values[np.isfinite(values)]
+    low, high = np.percentile(good, [1.0, 99.0])
+    width = max(high - low, 0.05 * max(abs(high), abs(low)), 1e-9)
+    return (values > high + width) | (values < low - width)
+
+
+def _spikes(values: Floats) -> Flags:
+    """Single samples that leave everything else by more than its whole range and come straight back."""
+    spike = np.zeros(values.size, dtype=bool)
+    rows = np.flatnonzero(np.isfinite(values))
+    own = values[rows]
+    if own.size < 20:
+        return spike
+    ordered = np.sort(own)
+    few = max(3, own.size // 200)
+    low, high = ordered[few], ordered[-few - 1]
+    width = max(high - low, 1e-9)
+    outside = (own > high + width) | (own < low - width)
+    inside_before, inside_after = np.concatenate([[True], ~outside[:-1]]), np.concatenate([~outside[1:], [True]])
+    spike[rows[outside & inside_before & inside_after]] = True
+    return spike
+
+
+def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
+    """Take out what cannot be a reading of this quantity.
+
+    Parameters
+    ----------
+    values : (n,) in the quantity's unit.
+    numbers : (n,) as the file writes them.
+    """
+    known = QUANTITIES[quantity]
+    good = np.isfinite(values)
+    if not good.any():
+        return Cleaned(values, "")
+    with np.errstate(invalid="ignore"):
+        bad = good & ((values < known.low) | (values > known.high))
+        if quantity in ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v"):
+            bad |= good & (values < 0.3 * np.median(values[good & ~bad])) if (good & ~bad).any() else bad
+        rest = np.where(bad, np.nan, values)
+        if np.isfinite(rest).sum() > 3:
+            bad |= good & _codes(rest, numbers) | _spikes(rest)
+    count = int(bad.sum())
+    if not count:
+        return Cleaned(values, "")
+    example = numbers[np.flatnonzero(bad)[0]]
+    return Cleaned(np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out")

@@ -1,0 +1,80 @@
+"""Which samples are new, how often a channel refreshes, and its step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from telemetry.trace import Flags, Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Freshness:
+    """Which samples of one channel are new.
+
+    fresh : (n,) never true at a NaN. refresh_interval_s : [s]. step : in the channel's unit, 0 if unknown.
+    """
+
+    fresh: Flags
+    refresh_interval_s: float
+    step: float
+
+
+def smallest_step(values: Floats, *, looked_at: int = 20_000) -> float:
+    """The smallest change between two values that occurs, 0 where nothing changes."""
+    levels = np.unique(values[:looked_at])
+    steps = np.diff(levels)
+    steps = steps[steps > 1e-9 * max(1.0, float(np.max(np.abs(levels))))] if steps.size else steps
+    return float(steps.min()) if steps.size else 0.0
+
+
+def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least: int = 12) -> int:
+    """How many rows a reading is held for: the short end of the runs between changes.
+
+    A slow signal keeps its rounded value over many rows though it is read afresh in each,
+    so only runs that end in a change of two steps or more are counted where there are
+    enough of them.
+    """
+    large = runs[jumps >= 1.9 * step] if step > 0 else runs
+    counted = large if large.size >= least else runs
+    if counted.size < least:
+        return 1
+    held = int(np.percentile(counted, 10))
+    if large.size < least:
+        # Changes of one step say nothing by their length; only by falling on every k-th row.
+        return held if held > 1 and np.mean(np.isin(runs % held, (0,))) > 0.95 else 1
+    return max(1, held)
+
+
+def freshness(time_s: Floats, values: Floats) -> Freshness:
+    """Mark the new samples of one channel.
+
+    Where other rows are silent every number is new. Else a number is new when it differs
+    from the last, and, in a stretch that stays the same, as often as the channel refreshes.
+
+    Parameters
+    ----------
+    time_s : (n,) never falling. [s]
+    values : (n,) NaN where the log is silent.
+    """
+    rows = np.flatnonzero(np.isfinite(values))
+    fresh = np.zeros(values.size, dtype=bool)
+    if rows.size == 0:
+        return Freshness(fresh, 0.0, 0.0)
+    own = values[rows] if rows.size < values.size else values
+    step = smallest_step(own)
+    changed = np.flatnonzero(own[1:] != own[:-1]) + 1
+    held = 1
+    if changed.size > 1:
+        held = _held_rows(np.diff(changed), np.abs(own[changed[1:]] - own[changed[1:] - 1]), step)
+    if held == 1:
+        fresh[rows] = True
+    else:
+        starts = np.concatenate([[0], changed])
+        since = np.arange(own.size) - np.repeat(starts, np.diff(np.append(starts, own.size)))
+        fresh[rows[since % held == 0]] = True
+    new = time_s[fresh]
+    interval = float(np.median(np.diff(new))) if new.size > 1 else 0.0
+    return Freshness(fresh, interval, step)

@@ -1,0 +1,122 @@
+"""`read_log`: the steps in order, and nothing else."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from telemetry.errors import BadLog
+from telemetry.estimate import Estimate, Undecided
+from telemetry.importers.clock import Timed, find_time, gaps_of
+from telemetry.importers.columns import Understood, understand, wordings
+from telemetry.importers.wording import Wording
+from telemetry.importers.faults import clean
+from telemetry.importers.freshness import freshness
+from telemetry.importers.table import RawColumn, Table
+from telemetry.importers.text import read_table
+from telemetry.quantities import ELECTRICAL
+from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
+
+__all__ = ["read_log"]
+
+
+def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None) -> Trace:
+    """Read a recorder's CSV log. The file is only read.
+
+    Parameters
+    ----------
+    path : the file.
+    answers : what the user settled: header → "quantity@position", or "ignore".
+
+    Returns
+    -------
+    The log on its own clock, 0 at its first row; `sources[0]` says how each column was
+    understood and why, and what was left out.
+
+    Raises
+    ------
+    BadLog : no such file, or one that holds nothing to review.
+    """
+    where = Path(path)
+    raw = _bytes(where)
+    table = read_table(raw, where.name)
+    spoken = wordings(table)
+    timed = find_time(table, spoken)
+    understood = understand(timed, spoken, answers)
+    channels, columns = _channels(timed, understood)
+    channels |= _events(timed, spoken, columns)
+    _refuse_without_electrical(channels, columns, timed.table)
+    source = Source(
+        where.name, hashlib.sha256(raw).hexdigest(), table.rows + len(table.rejected), len(timed.table.rejected), table.dialect.encoding,
+        table.dialect.delimiter, table.dialect.decimal, _clock(timed), tuple(columns), timed.table.rejected, timed.table.notes,
+    )
+    return Trace(timed.time_s, channels, (source,), gaps_of(timed.time_s) if timed.first_own_s is not None else (), timed.first_own_s is not None)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise BadLog("there is no such file", "Check its name and folder.", file=path.name) from None
+    except IsADirectoryError:
+        raise BadLog("this is a folder", "Name the log in it.", file=path.name) from None
+    except OSError as error:
+        raise BadLog(f"the file cannot be read ({error.strerror})", "Check that you may read it.", file=path.name) from None
+
+
+def _clock(timed: Timed) -> Clock:
+    if timed.first_own_s is None:
+        nothing = Undecided("the log has neither time nor rate")
+        return Clock(nothing, nothing)
+    exact = "the log's own clock"
+    return Clock(Estimate.around(-timed.first_own_s, 0.0, exact), Estimate.around(0.0, 0.0, exact))
+
+
+def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key, Channel], list[Column]]:
+    channels: dict[Key, Channel] = {}
+    columns: list[Column] = []
+    for raw, one in zip(timed.table.columns, understood, strict=True):
+        candidate, column = one.candidate, one.column
+        if candidate is not None:
+            values = raw.numbers * candidate.factor + candidate.offset
+            cleaned = clean(values, raw.numbers, candidate.quantity)
+            if not np.isfinite(cleaned.values).any():
+                columns.append(replace(column, status="ignored", reason=f"none of its values is a reading; {column.reason}"))
+                continue
+            seen = freshness(timed.time_s, cleaned.values)
+            key = (candidate.quantity, candidate.position)
+            channels[key] = Channel(*key, cleaned.values, seen.fresh, raw.header, seen.refresh_interval_s, seen.step)
+            column = replace(column, reason="; ".join(filter(None, (column.reason, cleaned.said))))
+        columns.append(column)
+    return channels, columns
+
+
+def _events(timed: Timed, spoken: Sequence[Wording], columns: list[Column]) -> dict[Key, Channel]:
+    """The first column of marks, kept as text."""
+    for i, (raw, wording) in enumerate(zip(timed.table.columns, spoken, strict=True)):
+        if raw.texts is None or "event" not in wording.kinds or i in timed.columns or wording.aside:
+            continue
+        texts = tuple(str(t) for t in raw.texts)
+        said = np.array([bool(t) for t in texts])
+        columns[i] = Column(raw.header, "event", "", "", "used", "marks, kept as text")
+        return {("event", ""): Channel("event", "", np.where(said, 1.0, np.nan), _turns(raw, said), raw.header, 0.0, texts=texts)}
+    return {}
+
+
+def _turns(raw: RawColumn, said: np.ndarray) -> np.ndarray:
+    texts = raw.texts
+    assert texts is not None
+    new = np.concatenate([[True], texts[1:] != texts[:-1]])
+    return np.asarray(said & new, dtype=bool)
+
+
+def _refuse_without_electrical(channels: Mapping[Key, Channel], columns: Sequence[Column], table: Table) -> None:
+    if any(quantity in ELECTRICAL for quantity, _ in channels):
+        return
+    doubtful = [c.header for c in columns if c.status == "doubtful"]
+    remedy = f"Say what {doubtful[0]} is." if doubtful else "Export the log with its voltages and currents."
+    raise BadLog("no column is a voltage, current, charge or power", remedy, file=table.file, line=table.header_line or 1)

@@ -1,0 +1,137 @@
+"""Where the names stand: preamble, up to three rows of header, a row of units, then readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from telemetry.errors import BadLog
+from telemetry.importers.text.dialect import Record, is_value
+from telemetry.importers.text.numbers import is_missing, is_number, is_time
+from telemetry.importers.units import is_unit
+from telemetry.trace import Note
+
+_COMMENT = ("#", "%", "//", ";;")
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The names over the columns.
+
+    `names`, `units`, `groups` have one entry a column. `line` is 0 without a header.
+    `first_row_line` is the line of the first readings.
+    """
+
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    groups: tuple[str, ...]
+    line: int
+    first_row_line: int
+    notes: tuple[Note, ...] = ()
+
+
+def is_comment(line: str) -> bool:
+    """Whether a line is a remark between the rows."""
+    return line.lstrip().startswith(_COMMENT)
+
+
+def is_reading(fields: Sequence[str]) -> bool:
+    """Whether a record is a row of readings: something in it is a number or a time, and hardly anything else."""
+    filled = [f for f in fields if not is_missing(f)]
+    values = sum(is_number(f) or is_time(f) for f in filled)
+    return bool(values) and 2 * values >= len(filled)
+
+
+def _first_reading(found: Sequence[Record], width: int) -> int | None:
+    for i, record in enumerate(found):
+        near = abs(len(record.fields) - width) <= 1
+        following = found[i + 1 : i + 4]
+        steady = not following or sum(is_reading(r.fields) for r in following) * 2 >= len(following)
+        if near and is_reading(record.fields) and steady:
+            return i
+    return None
+
+
+def _clean(fields: Sequence[str]) -> tuple[str, ...]:
+    cleaned = [" ".join(f.split()).strip('"').strip() for f in fields]
+    if cleaned:
+        cleaned[0] = cleaned[0].lstrip("#%/").strip() if cleaned[0].startswith(_COMMENT) else cleaned[0]
+    return tuple(cleaned)
+
+
+def _could_head(fields: Sequence[str], width: int) -> bool:
+    filled = [f for f in fields if f.strip()]
+    words = [f for f in filled if not is_value(f)]
+    return abs(len(fields) - width) <= 1 and bool(filled) and 2 * len(words) >= len(filled)
+
+
+def _is_unit_row(fields: Sequence[str]) -> bool:
+    filled = [f for f in fields if f]
+    return bool(filled) and sum(is_unit(f) for f in filled) >= 0.7 * len(filled)
+
+
+def _spread(groups: Sequence[str]) -> tuple[str, ...]:
+    """Words of an upper header row, carried over the empty cells to their right."""
+    carried, last = [], ""
+    for group in groups:
+        last = group or last
+        carried.append(last)
+    return tuple(carried)
+
+
+def _fit(fields: Sequence[str], width: int) -> tuple[str, ...]:
+    return tuple(fields[:width]) + ("",) * max(0, width - len(fields))
+
+
+def _above(found: Sequence[Record], first: int, width: int) -> list[Record]:
+    rows: list[Record] = []
+    for record in reversed(found[max(0, first - 3) : first]):
+        if not _could_head(record.fields, width):
+            break
+        rows.insert(0, record)
+    return rows
+
+
+def find_header(found: Sequence[Record], width: int, file: str) -> Header:
+    """The header above the first row of readings.
+
+    Raises
+    ------
+    BadLog : no row holds numbers, a header without rows, or names and fields that differ in number.
+    """
+    first = _first_reading(found, width)
+    if first is None:
+        raise BadLog("no line holds a row of numbers", "Give the CSV that the recorder wrote.", file=file)
+    rows = _above(found, first, width)
+    start_line = found[first].line
+    if not rows:
+        names = tuple(f"column {i + 1}" for i in range(width))
+        note = Note("header", "", "used", "the file names no columns; they are called by their place")
+        return Header(names, ("",) * width, ("",) * width, 0, start_line, (note,))
+    cleaned = [_clean(r.fields) for r in rows]
+    units = next((i for i in reversed(range(len(cleaned))) if len(cleaned) > 1 and _is_unit_row(cleaned[i])), None)
+    named = [i for i in range(len(cleaned)) if i != units]
+    bottom = named[-1]
+    fullest = len([f for f in cleaned[bottom] if f])
+    upper = [i for i in named[:-1] if len(cleaned[i]) >= width - 1 and fullest >= len(set(filter(None, cleaned[i])))]
+    names = _names(cleaned[bottom], width, rows[bottom].line, file)
+    groups = [_spread(_fit(cleaned[i], width)) for i in upper]
+    joined = tuple(" ".join(g[c] for g in groups if g[c] and g[c] != names[c]) for c in range(width))
+    names = tuple(n or j for n, j in zip(names, joined, strict=True))
+    unit_row = _fit(cleaned[units], width) if units is not None else ("",) * width
+    notes = (Note("unit row", "", "used", f"line {rows[units].line} holds units"),) if units is not None else ()
+    return Header(names, unit_row, joined, rows[bottom].line, start_line, notes)
+
+
+def _names(cleaned: Sequence[str], width: int, line: int, file: str) -> tuple[str, ...]:
+    """The names, if there are as many as fields; a trailing delimiter on either side is forgiven."""
+    names = list(cleaned)
+    while len(names) > width and not names[-1]:
+        names.pop()
+    if len(names) != width:
+        raise BadLog(
+            f"the header has {len(names)} names and the rows have {width} fields",
+            "Put a name over each field; if the commas between fields are decimal commas too, export with semicolons.",
+            file=file, line=line,
+        )
+    return tuple(names)

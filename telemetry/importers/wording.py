@@ -1,0 +1,194 @@
+"""A header's words and units → what it may speak of."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+
+from telemetry.importers.units import Unit, units_named, vocabulary_file
+
+_LOST = str.maketrans({"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "ß": "ss", "æ": "ae", "đ": "d", "\ufffd": "?", "’": "'"})
+_TWO_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa"})
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])|(?<=[A-Za-z?])(?=\d)|(?<=\d)(?=[A-Za-z])")
+_BRACKETED = re.compile(r"[\[({<]\s*([^\[\](){}<>]*)\s*[\])}>]")
+_WORD = re.compile(r"[A-Za-z?]+|\d+")
+_ENDINGS = frozenset({"", "e", "n", "en", "s", "er", "es", "et", "a", "i", "u", "ow", "y", "ens", "de", "d", "ung"})
+
+Feature = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """What a header says.
+
+    Attributes
+    ----------
+    kinds, subjects, positions : the words found, by their key in the vocabulary.
+    aside : why the column is none of ours, "" if no word says so.
+    number : the first number in it, None without one.
+    units : what its unit may be, the likelier first.
+    unit_text : the unit as written.
+    bare : True when the kind comes from a symbol or from the unit alone.
+    unknown : tokens that no vocabulary knows.
+    """
+
+    kinds: frozenset[str]
+    subjects: frozenset[str]
+    positions: frozenset[str]
+    aside: str
+    number: int | None
+    units: tuple[Unit, ...] = ()
+    unit_text: str = ""
+    bare: bool = False
+    unknown: tuple[str, ...] = field(default=())
+
+
+def plain_letters(text: str) -> str:
+    """Lower case without accents."""
+    stripped = unicodedata.normalize("NFKD", text.translate(_LOST))
+    return "".join(c for c in stripped if not unicodedata.combining(c)).lower()
+
+
+def _spellings(word: str) -> Iterator[str]:
+    lower = unicodedata.normalize("NFC", word.lower())
+    yield " ".join(_WORD.findall(plain_letters(lower)))
+    yield " ".join(_WORD.findall(plain_letters(lower.translate(_TWO_LETTERS))))
+    if not lower.isascii():
+        yield " ".join(_WORD.findall("".join(c if c.isascii() else "?" for c in lower)))
+
+
+@cache
+def _lexicon() -> dict[str, frozenset[Feature]]:
+    found: dict[str, set[Feature]] = {}
+    listing = vocabulary_file()
+    for sort, table in (("kind", listing["kinds"]), ("subject", listing["subjects"]), ("position", listing["positions"]), ("aside", listing["aside"])):
+        for key, languages in table.items():
+            for words in languages.values():
+                for word in words:
+                    for spelling in _spellings(word):
+                        found.setdefault(spelling, set()).add((sort, key))
+    return {word: frozenset(features) for word, features in found.items()}
+
+
+@cache
+def _long_words() -> tuple[str, ...]:
+    return tuple(sorted((w for w in _lexicon() if len(w) >= 4 and " " not in w), key=len, reverse=True))
+
+
+def _inside(token: str) -> tuple[list[Feature], list[str]] | None:
+    """A known word inside a longer one, and what is left of it."""
+    for word in _long_words():
+        at = token.find(word)
+        if at >= 0:
+            rest = [r for r in (token[:at], token[at + len(word) :]) if r not in _ENDINGS or r in ("i", "u", "n")]
+            return list(_lexicon()[word]), rest
+    return None
+
+
+def _short(token: str) -> list[Feature] | None:
+    """Two short marks written as one, such as "vbat", "rpml", "tesc"."""
+    symbols = vocabulary_file()["symbols"]
+    for cut in range(1, len(token)):
+        first, last = token[:cut], token[cut:]
+        head = _lexicon().get(first) or ({("kind", symbols[first])} if first in symbols else None)
+        tail = _lexicon().get(last)
+        if head and tail:
+            return [*head, *tail]
+    return None
+
+
+def _match(tokens: list[str]) -> tuple[list[Feature], list[str]]:
+    features: list[Feature] = []
+    unknown: list[str] = []
+    i = 0
+    while i < len(tokens):
+        for span in range(min(5, len(tokens) - i), 0, -1):
+            phrase = " ".join(tokens[i : i + span])
+            if phrase in _lexicon():
+                features += _lexicon()[phrase]
+                i += span
+                break
+        else:
+            token = tokens[i]
+            i += 1
+            inside = _inside(token)
+            if inside:
+                features += inside[0]
+                tokens[i:i] = inside[1]
+            elif short := _short(token):
+                features += short
+            elif not token.isdigit():
+                unknown.append(token)
+    return features, unknown
+
+
+def _tokens(text: str) -> list[str]:
+    raw = text.translate(_LOST)
+    words: list[str] = []
+    for chunk in re.split(r"[^\w?]+|_", unicodedata.normalize("NFKC", raw)):
+        if plain_letters(chunk) in _lexicon():
+            words.append(plain_letters(chunk))
+        else:
+            words += _WORD.findall(plain_letters(_CAMEL.sub(" ", chunk)))
+    return [w for w in (word.strip("?") for word in words) if w]
+
+
+def _read(text: str) -> Wording:
+    tokens = _tokens(text)
+    numbers = [int(t) for t in tokens if t.isdigit()]
+    features, unknown = _match([t for t in tokens if not t.isdigit()])
+    bare = False
+    if not any(sort == "kind" for sort, _ in features):
+        # Capitals matter for a symbol, so it is looked up in the header as written.
+        for symbol in re.findall(r"(?<![A-Za-z])([A-Za-z]{1,4})(?![A-Za-z])", text):
+            kind = vocabulary_file()["symbols"].get(symbol)
+            if kind:
+                features.append(("kind", kind))
+                unknown = [u for u in unknown if u != symbol.lower()]
+                bare = True
+                break
+
+    def of(sort: str) -> frozenset[str]:
+        return frozenset(key for s, key in features if s == sort)
+
+    asides = sorted(of("aside"))
+    return Wording(of("kind"), of("subject"), of("position"), asides[0] if asides else "", numbers[0] if numbers else None, bare=bare, unknown=tuple(unknown))
+
+
+def _tail_unit(header: str) -> tuple[str, str]:
+    """The header without a unit at its end, and the unit; "" when there is none."""
+    for at in re.finditer(r"[\s/_,:;.\-]+(?:(?:in|en|w|i|em)\s+)?", header):
+        tail = header[at.end() :]
+        if at.start() > 0 and tail and units_named(tail):
+            return header[: at.start()], tail
+    return header, ""
+
+
+@cache
+def read_header(header: str, unit_row: str = "") -> tuple[Wording, Wording | None]:
+    """What a header says: as a whole, and read with the unit at its end taken off (None when it has none).
+
+    The unit in a row of units or in brackets comes first; it belongs to both readings.
+    """
+    body, text = header, unit_row.strip()
+    for found in reversed(list(_BRACKETED.finditer(header))):
+        if units_named(found[1]):
+            text = text or found[1]
+            body = (header[: found.start()] + " " + header[found.end() :]).strip()
+            break
+    units = units_named(text) if text else ()
+    whole = _read(body)
+    whole = Wording(whole.kinds, whole.subjects, whole.positions, whole.aside, whole.number, units, text, whole.bare, whole.unknown)
+    if units:
+        return whole, None
+    if units_named(header):
+        empty = Wording(frozenset(), frozenset(), frozenset(), "", None, units_named(header), header, True)
+        return whole, empty
+    head, tail = _tail_unit(body)
+    if not tail:
+        return whole, None
+    short = _read(head)
+    return whole, Wording(short.kinds, short.subjects, short.positions, short.aside, short.number, units_named(tail), tail, short.bare, short.unknown)
