@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from telemetry.analysis.pack.figures import TWO_SIDED, estimates, open_circuit_end, resistances, sag, total
+from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, ratio, sag
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
 from telemetry.analysis.pack.readings import Group, cell_groups, drive
 from telemetry.analysis.pack.rest import charge_by_rest, rest_after, rest_before
 from telemetry.analysis.pack.results import Cell, CellCurve, OddSensor, Pack, WeakCell
-from telemetry.analysis.pack.spread import Influence, variance
 from telemetry.analysis.pack.weak import by_resistance
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
-from telemetry.trace import Flight, Floats, Stretch, Trace, pack_voltage
+from telemetry.trace import Flight, Stretch, Trace, pack_voltage
 
 __all__ = ["Cell", "CellCurve", "OddSensor", "Pack", "WeakCell", "analyse"]
 
@@ -51,36 +50,24 @@ def analyse(
 def _cells(groups: tuple[Group, ...], fitted: Joint | Undecided, span: Stretch) -> tuple[Cell, ...]:
     """Every logged cell, in order."""
     read = sorted((cell, group, k) for group, g in enumerate(groups) for k, cell in enumerate(g.cells))
-    figures = {cell: resistances(fitted, group, k) for cell, group, k in read} if isinstance(fitted, Joint) else {}
+    mean = mean_ohms(fitted) if isinstance(fitted, Joint) else None
+    own = {d.cell: own_ohms(fitted, d) for d in fitted.deviations} if isinstance(fitted, Joint) else {}
+    found = {d.cell: d for d in fitted.deviations} if isinstance(fitted, Joint) else {}
     made = []
     for cell, group, k in read:
         time_s, volts = groups[group].time_s, groups[group].volts[:, k]
         lowest = int(np.argmin(volts))
         after_v, after_s = rest_after(time_s, volts, span)
         base = (cell, rest_before(time_s, volts, span), float(volts[lowest]), float(time_s[lowest]))
-        if isinstance(fitted, Undecided):
-            made.append(Cell(*base, fitted, fitted, fitted, fitted, after_v, after_s, fitted, open_circuit_end_v=fitted))
+        if isinstance(fitted, Undecided) or mean is None:
+            no = fitted if isinstance(fitted, Undecided) else Undecided("no fit")
+            made.append(Cell(*base, no, no, no, no, after_v, after_s, no, open_circuit_end_v=no))
             continue
-        ohms = estimates(fitted, *figures[cell])
-        ratio = _ratio(fitted, figures, cell)
-        end = open_circuit_end(fitted, group, k)
-        made.append(Cell(*base, sag(fitted, group, k)[0], *ohms, after_v, after_s, ratio, open_circuit_end_v=end))
+        ohms = estimates(Ohms(mean.ohm + own[cell].ohm, mean.pulled + own[cell].pulled))
+        one = found[cell]
+        end = open_circuit_end(fitted, one)
+        made.append(Cell(*base, sag(fitted, one).sag_v, *ohms, after_v, after_s, ratio(fitted, mean, own, cell), open_circuit_end_v=end))
     return tuple(made)
-
-
-def _ratio(fitted: Joint, figures: dict[int, tuple[Floats, Influence]], cell: int) -> Estimate | Undecided:
-    """1 s resistance of a cell ÷ its neighbours' median."""
-    others = [c for c in figures if c != cell]
-    if not others:
-        return Undecided("a single cell has no neighbours")
-    own, pull = figures[cell]
-    middle = float(np.median([figures[c][0][1] for c in others]))
-    mean_blocks = np.mean([figures[c][1].blocks for c in others], axis=0)
-    mean_follow = np.mean([figures[c][1].follow for c in others], axis=0)
-    ratio = float(own[1]) / middle
-    relative = Influence(pull.blocks / middle - mean_blocks * ratio / middle, pull.follow / middle - mean_follow * ratio / middle)
-    sd = float(np.sqrt(variance(relative, fitted.pulled.prior, 3.0)[1]))
-    return Estimate.around(ratio, TWO_SIDED * np.hypot(sd, 0.004), "1 s resistance against its neighbours' median")
 
 
 def _pack(
@@ -111,18 +98,18 @@ def _pack(
         no = fitted
         curves = tuple(CellCurve(c, g.time_s, g.volts[:, k], None) for g in groups for k, c in enumerate(g.cells))
         return Pack(name, count, start, lowest, no, no, no, no, no, cells, no, None, None, (), no, curves, no)
-    each = [resistances(fitted, g, k) for _, g, k in fitted.cells]
-    ohms = estimates(fitted, np.sum([r for r, _ in each], axis=0), total([i for _, i in each]))
-    sags = [sag(fitted, g, k) for _, g, k in fitted.cells]
-    whole = Estimate.around(sum(s.value for s, _ in sags), sum(s.high - s.value for s, _ in sags), sags[0][0].method)
-    lag = fitted.shared.lag_s
-    lag_half = TWO_SIDED * float(np.sqrt(np.sum(fitted.pulled.shared[:, 0] ** 2) + fitted.pulled.prior[0, 0]))
-    ends = [open_circuit_end(fitted, g, k) for _, g, k in fitted.cells]
+    mean = mean_ohms(fitted)
+    n = len(fitted.deviations)
+    ohms = estimates(Ohms(mean.ohm * n, mean.pulled.times(n)))
+    sags = [sag(fitted, d) for d in fitted.deviations]
+    whole = Estimate.around(sum(s.sag_v.value for s in sags), sum(s.sag_v.high - s.sag_v.value for s in sags), sags[0].sag_v.method)
+    ends = [open_circuit_end(fitted, d) for d in fitted.deviations]
     mean_end = float(np.mean([e.value for e in ends]))
     by_rest = charge_by_rest(mean_end, float(np.mean([e.high - e.value for e in ends])), full_cell_v=full_cell_v)
+    places = [fitted.place(d.cell) for d in fitted.deviations]
     curves = tuple(
-        CellCurve(c, fitted.fits[g].rows.group.time_s, fitted.fits[g].rows.group.volts[:, k], fitted.fits[g].open_circuit_v[:, k], at)
-        for (c, g, k), (_, at) in zip(fitted.cells, sags, strict=True)
+        CellCurve(d.cell, fitted.groups[g].time_s, fitted.groups[g].volts[:, k], d.open_circuit_v, s.at_s)
+        for d, (g, k), s in zip(fitted.deviations, places, sags, strict=True)
     )
     return Pack(
         name,
@@ -137,7 +124,7 @@ def _pack(
         first.kind if first else None,
         first.reason if first else None,
         weak_cells,
-        Estimate.around(lag, lag_half, "joint fit"),
+        lag(fitted),
         curves,
         by_rest,
         how=fitted.drive.how,

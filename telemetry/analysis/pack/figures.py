@@ -2,75 +2,121 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.analysis.pack.deviations import Deviation
+from telemetry.analysis.pack.fit import PARTS
 from telemetry.analysis.pack.joint import Joint, delays_direct
-from telemetry.analysis.pack.spread import Influence, influence, variance
-from telemetry.estimate import Estimate
+from telemetry.analysis.pack.spread import Influence, influence
+from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Floats
 
 METHOD = "joint fit with sensor lag and two RC pairs"
 TWO_SIDED = 1.96
 
-STRUCTURE = (0.35, 0.05, 0.05)
-"""What no 2-pair circuit can know, as a share of R1s − R0, for 0, 1 and 10 s (one sd); set by coverage on flights with other circuits."""
+STRUCTURE = (0.10, 0.03, 0.03)
+"""What no two-pair circuit can know, as a share of R1s − R0, for 0, 1 and 10 s (one sd); set by coverage on flights with other circuits."""
+
+STRUCTURE_OF_ALL = 0.003
+"""The same as a share of the resistance itself (one sd)."""
 
 
-def resistances(joint: Joint, group: int, column: int) -> tuple[Floats, Influence]:
-    """(3,) after 0, 1 and 10 s of one cell, and their influences. [Ω]"""
-    fit = joint.fits[group]
-    parts = fit.parts_ohm[:, column]
+@dataclass(frozen=True, slots=True)
+class Ohms:
+    """Resistance after 0, 1 and 10 s (3,), and its influences. [Ω]"""
+
+    ohm: Floats
+    pulled: Influence
+
+
+def mean_ohms(joint: Joint) -> Ohms:
+    """Of the mean cell."""
     kernel = joint.shared.kernel()
-    figures = np.column_stack([np.zeros((3, fit.design.shape[1] - 3)), kernel])
-    return kernel @ parts, influence(fit, group, column, figures, joint.pulled, direct=delays_direct(joint.shared, parts))
+    parts = joint.mean.parts_ohm
+    figures = np.column_stack([np.zeros((3, joint.mean.design.shape[1] - PARTS)), kernel])
+    return Ohms(kernel @ parts, influence(joint.pulled, figures, delays_direct(joint.shared, parts)))
 
 
-def spent(joint: Joint, *, block_s: float = 10.0) -> float:
-    """How many blocks' worth of freedom the fit used: its coefficients against the rows of a block."""
-    return 3.0
+def own_ohms(joint: Joint, one: Deviation) -> Ohms:
+    """What one cell has more than the mean cell."""
+    kernel = joint.shared.kernel()
+    figures = np.column_stack([np.zeros((3, 3)), kernel])
+    return Ohms(kernel @ one.coefficients[3:], Influence(one.pulled.blocks @ figures.T, figures @ one.pulled.held @ figures.T))
 
 
-def estimates(joint: Joint, ohms: Floats, found: Influence) -> tuple[Estimate, Estimate, Estimate]:
+def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
     """Ohmic, 1 s and 10 s resistance with 95 % intervals."""
-    structural = np.array(STRUCTURE) * abs(ohms[1] - ohms[0])
-    half = TWO_SIDED * np.sqrt(variance(found, joint.pulled.prior, spent(joint)) + structural**2)
-    a, b, c = (Estimate.around(float(r), float(h), METHOD) for r, h in zip(ohms, half, strict=True))
+    structural = np.hypot(np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), STRUCTURE_OF_ALL * np.abs(ohms.ohm))
+    half = TWO_SIDED * np.sqrt(ohms.pulled.variance() + structural**2)
+    a, b, c = (Estimate.around(float(r), float(h), METHOD) for r, h in zip(ohms.ohm, half, strict=True))
     return a, b, c
 
 
-def total(found: Sequence[Influence]) -> Influence:
-    """Of the sum of several cells' figures."""
-    return Influence(np.sum([f.blocks for f in found], axis=0), np.sum([f.follow for f in found], axis=0))
+def ratio(joint: Joint, mean: Ohms, own: dict[int, Ohms], cell: int) -> Estimate | Undecided:
+    """1 s resistance of a cell ÷ its neighbours' median."""
+    others = [c for c in own if c != cell]
+    if not others:
+        return Undecided("a single cell has no neighbours")
+    middle = float(mean.ohm[1] + np.median([own[c].ohm[1] for c in others]))
+    value = float(mean.ohm[1] + own[cell].ohm[1]) / middle
+    beside = [own[c].pulled.times(-value / middle / len(others)) for c in others]
+    pulled = sum(beside, own[cell].pulled.times(1 / middle))
+    sd = float(np.sqrt(pulled.variance()[1]))
+    return Estimate.around(value, TWO_SIDED * float(np.hypot(sd, 0.003)), "1 s resistance against its neighbours' median")
 
 
-def sag(joint: Joint, group: int, column: int, *, near_s: float = 0.3) -> tuple[Estimate, float]:
-    """Largest open-circuit less loaded voltage, and its moment. [V, s]
+@dataclass(frozen=True, slots=True)
+class Sag:
+    """Largest sag of a cell, and its moment. [V, s]"""
+
+    sag_v: Estimate
+    at_s: float
+
+
+def sag(joint: Joint, one: Deviation, *, near_s: float = 0.3) -> Sag:
+    """Largest open-circuit less loaded voltage.
 
     Read on the fit and moved by the mean residual within `near_s`, so that one coarse reading
     does not set it.
     """
-    fit = joint.fits[group]
-    time_s = fit.rows.group.time_s
-    residual = fit.residual[:, column]
-    open_v = fit.open_circuit_v[:, column]
-    fitted = open_v - (fit.rows.group.volts[:, column] - residual)
-    k = int(np.argmax(fitted))
-    close = np.abs(time_s - time_s[k]) <= near_s
-    weight = fit.rows.weight[close]
+    g, column = joint.place(one.cell)
+    group = joint.groups[g]
+    mine = joint.mean.rows.group == g
+    fall = -joint.mean.design[mine, -PARTS:] @ (joint.mean.parts_ohm + one.coefficients[3:])
+    k = int(np.argmax(fall))
+    close = np.abs(group.time_s - group.time_s[k]) <= near_s
+    residual = group.volts[:, column] - (one.open_circuit_v - fall)
+    weight = joint.mean.rows.weight[mine][close]
     local = float(np.sum(weight * residual[close]) / np.sum(weight))
-    row = np.concatenate([fit.rows.basis[k], np.zeros(3)])[None, :]
-    doubt = variance(influence(fit, group, column, row, joint.pulled), joint.pulled.prior, spent(joint))[0]
-    scatter = joint.noise_v**2 / max(int(close.sum()), 1) + fit.rows.group.step_v**2 / 12 + (0.5 * local) ** 2
-    value = max(float(fitted[k] - local), 0.0)
-    return Estimate.around(value, TWO_SIDED * float(np.sqrt(doubt + scatter)), METHOD), float(time_s[k])
+    doubt = _open_circuit(joint, one, g, k).variance()[0]
+    scatter = joint.noise_v**2 / max(int(close.sum()), 1) + group.step_v**2 / 12 + (0.5 * local) ** 2
+    value = max(float(fall[k] - local), 0.0)
+    return Sag(Estimate.around(value, TWO_SIDED * float(np.sqrt(doubt + scatter)), METHOD), float(group.time_s[k]))
 
 
-def open_circuit_end(joint: Joint, group: int, column: int) -> Estimate:
+def _open_circuit(joint: Joint, one: Deviation, group: int, row: int) -> Influence:
+    """Of one cell's open-circuit voltage at a row of its group."""
+    mine = np.flatnonzero(joint.mean.rows.group == group)
+    figures = np.concatenate([joint.mean.rows.basis[mine[row]], np.zeros(PARTS)])[None, :]
+    return influence(joint.pulled, figures)
+
+
+def open_circuit_end(joint: Joint, one: Deviation) -> Estimate:
     """What one cell comes back to at rest. [V]"""
-    fit = joint.fits[group]
-    row = np.concatenate([fit.rows.basis[-1], np.zeros(3)])[None, :]
-    value = float(fit.open_circuit_v[-1, column])
-    doubt = variance(influence(fit, group, column, row, joint.pulled), joint.pulled.prior, spent(joint))[0]
-    return Estimate.around(value, TWO_SIDED * float(np.hypot(np.sqrt(doubt), 0.003)), METHOD)
+    g, _ = joint.place(one.cell)
+    doubt = _open_circuit(joint, one, g, -1).variance()[0]
+    return Estimate.around(float(one.open_circuit_v[-1]), TWO_SIDED * float(np.hypot(np.sqrt(doubt), 0.003)), METHOD)
+
+
+def lag(joint: Joint, *, least_s: float = 0.004) -> Estimate:
+    """How far the voltage runs behind the current, what it is smoothed more included. [s]
+
+    `least_s` (one sd) is what an uneven clock of the recorder leaves.
+    """
+    pulled = joint.pulled
+    both = pulled.shared[:, :2].sum(axis=1, keepdims=True)
+    found = Influence(both, pulled.shared_held[:2, :2].sum(keepdims=True))
+    half = TWO_SIDED * float(np.hypot(np.sqrt(found.variance()[0]), least_s))
+    return Estimate.around(joint.shared.lag_s + joint.shared.smoothing_s, half, METHOD)

@@ -1,200 +1,281 @@
-"""The joint fit: open-circuit curve over charge, ohmic part, two RC pairs, sensor lag and warming, all at once.
+"""The mean cell's joint fit: open-circuit curve over charge, ohmic part, two RC pairs, sensor lag and warming at once.
 
 v = B(q)·b − R0·i·g − R1·LP1[i·g] − R2·LP2[i·g], the current taken `lag` earlier. B is a cubic
 B-spline of the charge used, LP a first-order low-pass, g the course of the resistance through
-the flight (mean 1 over the powered time). Lag, time constants and g are shared by all cells and
-found outside; the rest is linear, per cell.
+the flight (mean 1 over the powered time). Lag, smoothing, time constants and g are searched;
+the rest is linear and solved away at each step of the search (variable projection: Golub &
+Pereyra 1973).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.interpolate import BSpline
 from scipy.optimize import least_squares
 
 from telemetry.analysis.pack.readings import Drive, Group
-from telemetry.trace import Floats, Stretch
+from telemetry.trace import Flags, Floats, Stretch
 
 DELAYS_S = (0.0, 1.0, 10.0)
 """The time scales whose resistance is named: ohmic, 1 s, 10 s."""
 
+PARTS = 3
+"""R0, R1, R2: the last columns of every design."""
+
+CENTRE = np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0])
+WIDTH = np.array([0.5, 0.005, 0.7, 0.7, 0.6, 0.5])
+"""Prior of lag, smoothing, ln τ1 (1 s), ln τ2 (30 s) and warming, wide: they hold only what a log does not say."""
+
+SMOOTHED_S = 0.15
+"""Width of smoothing once the log insists on it; until then a sensor only lags."""
+
+SCALE = np.array([0.05, 0.05, 0.3, 0.3, 0.2, 0.2])
+"""A step of the search in each; it runs on vector / SCALE + 50, so that no step is relative to nought."""
+
+LOW = np.array([-0.6, -0.4, np.log(0.12), np.log(6.0), -3.0, -3.0])
+HIGH = np.array([1.6, 0.6, np.log(6.0), np.log(250.0), 2.0, 3.0])
+
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What all cells share. lag_s; tau_s of the two pairs; warming, the two coefficients of ln g over the heat."""
+    """What all cells share.
+
+    lag_s : the voltage sensor behind the current's. [s]
+    smoothing_s : time constant by which the voltage is smoothed more than the current; below 0 it is the current. [s]
+    tau_s : of the two pairs. [s]
+    warming : two coefficients of ln g over the heat.
+    """
 
     lag_s: float
+    smoothing_s: float
     tau_s: tuple[float, float]
     warming: tuple[float, float]
 
     @property
     def vector(self) -> Floats:
-        """(5,): lag, ln τ1, ln τ2, warming."""
-        return np.array([self.lag_s, *np.log(self.tau_s), *self.warming])
+        """(6,): lag, smoothing, ln τ1, ln τ2, warming."""
+        return np.array([self.lag_s, self.smoothing_s, *np.log(self.tau_s), *self.warming])
 
     @classmethod
     def of(cls, vector: Floats) -> Shared:
-        """From (5,)."""
-        tau = np.exp(vector[1:3])
-        return cls(float(vector[0]), (float(tau[0]), float(tau[1])), (float(vector[3]), float(vector[4])))
+        """From (6,)."""
+        lag, smooth, one, two, first, second = (float(x) for x in vector)
+        return cls(lag, smooth, (float(np.exp(one)), float(np.exp(two))), (first, second))
 
     def kernel(self) -> Floats:
-        """(3 delays, 3): resistance after each delay from R0, R1, R2."""
+        """(delays, parts): resistance after each delay from R0, R1, R2."""
         return np.array([[1.0, *(1 - np.exp(-d / np.array(self.tau_s)))] for d in DELAYS_S])
 
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """One group ready to fit: the curve's basis (m, spans), weights (m,), voltages (m, cells)."""
+    """All groups' rows, one under the other.
 
-    group: Group
+    time_s, mean_v : (m,) moment and mean of the group's cells. [s, V]
+    basis : (m, spans + 3) of the open-circuit curve.
+    weight : (m,), the square root of the number of cells where nothing else is known.
+    doubt_a : (m,) how far the current moves around. [A]
+    group : (m,) index of the group.
+    """
+
+    time_s: Floats
+    mean_v: Floats
     basis: Floats
     weight: Floats
     doubt_a: Floats
+    group: np.ndarray
+
+    def only(self, keep: Flags | slice) -> Rows:
+        """Some of the rows."""
+        return Rows(self.time_s[keep], self.mean_v[keep], self.basis[keep], self.weight[keep], self.doubt_a[keep], self.group[keep])
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """What the linear part is held to where the log is silent: target = matrix @ coefficients, in units of its sd. Noise in volts."""
+
+    matrix: Floats
+    target: Floats
+    noise_v: float
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """One group fitted.
-
-    basis_weights : (spans, cells); resistances : (3, cells) R0, R1, R2. [Ω]
-    design : (m, spans + 3); residual : (m, cells). [V]
-    """
+    """The mean cell, fitted. coefficients (c,); design (m, c); residual (m,). [V, Ω, V]"""
 
     rows: Rows
+    anchor: Anchor
     coefficients: Floats
     design: Floats
     residual: Floats
 
     @property
-    def open_circuit_v(self) -> Floats:
-        """(m, cells)."""
-        return np.asarray(self.rows.basis @ self.coefficients[:-3])
-
-    @property
     def parts_ohm(self) -> Floats:
-        """(3, cells): R0, R1, R2."""
-        return self.coefficients[-3:]
+        """(3,): R0, R1, R2."""
+        return self.coefficients[-PARTS:]
 
 
-def spline_basis(charge_mah: Floats, low: float, high: float, spans: int) -> Floats:
-    """Cubic B-spline of the charge used, (m, spans + 3)."""
-    inner = np.linspace(low, high, spans + 1)
-    knots = np.concatenate([[low] * 3, inner, [high] * 3])
-    clipped = np.clip(charge_mah, low, high)
-    return np.asarray(BSpline.design_matrix(clipped, knots, 3).toarray())
+def knots(low: float, high: float, spans: int) -> Floats:
+    """Knots of a cubic B-spline from low to high."""
+    return np.concatenate([[low] * 3, np.linspace(low, high, spans + 1), [high] * 3])
+
+
+def spline_basis(charge_mah: Floats, at: Floats) -> Floats:
+    """Cubic B-spline of the charge used, (m, spans + 3); ends held."""
+    return np.asarray(BSpline.design_matrix(np.clip(charge_mah, at[0], at[-1]), at, 3).toarray())
 
 
 def course(drive: Drive, warming: Sequence[float], powered: Stretch) -> Floats:
     """g on the grid, mean 1 over the powered time. (n,)"""
     x = drive.heat - 0.5
     g = np.exp(warming[0] * x + warming[1] * x**2)
-    first = int((powered.start_s - drive.start_s) / drive.step_s)
+    first = int(np.clip((powered.start_s - drive.start_s) / drive.step_s, 0, g.size - 2))
     last = max(int((powered.end_s - drive.start_s) / drive.step_s), first + 1)
     return np.asarray(g / g[first:last].mean())
 
 
 def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
-    """i·g and its two low-passes on the grid. (n, 3)"""
-    pull = drive.current_a * course(drive, shared.warming, powered)
+    """i·g and its two low-passes on the grid, smoothed as the sensors do. (n, 3)"""
+    current = drive.current_a
+    if shared.smoothing_s > 1e-4:
+        current = drive.low_pass(current, shared.smoothing_s)
+    else:
+        current = current - shared.smoothing_s * np.gradient(current, drive.step_s)
+    pull = current * course(drive, shared.warming, powered)
     return np.column_stack([pull, *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
 
 
-def prepare(groups: Sequence[Group], drive: Drive, *, spans: int = 9) -> tuple[Rows, ...]:
-    """Each group's curve basis and first weights."""
-    high = max(float(drive.charge_mah[-1]), 1.0)
-    low = min(float(drive.charge_mah.min()), 0.0)
-    made = []
-    for group in groups:
-        charge = drive.at(drive.charge_mah, group.time_s - 0.2)
-        made.append(Rows(group, spline_basis(charge, low, high, spans), np.ones(group.time_s.size), drive.at(drive.doubt_a, group.time_s - 0.2)))
-    return tuple(made)
+def prepare(groups: Sequence[Group], drive: Drive, at: Floats, *, usual_lag_s: float = 0.2) -> Rows:
+    """All groups' rows with first weights."""
+    time_s = np.concatenate([g.time_s for g in groups])
+    mean_v = np.concatenate([g.volts.mean(axis=1) for g in groups])
+    weight = np.concatenate([np.full(g.time_s.size, np.sqrt(len(g.cells))) for g in groups])
+    which = np.concatenate([np.full(g.time_s.size, k) for k, g in enumerate(groups)])
+    charge = drive.at(drive.charge_mah, time_s - usual_lag_s)
+    return Rows(time_s, mean_v, spline_basis(charge, at), weight, drive.at(drive.doubt_a, time_s - usual_lag_s), which)
 
 
-PRIOR = (np.array([0.2, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.7, 0.7, 0.6, 0.5]))
-"""Centre and sd of lag, ln τ1 (1 s), ln τ2 (30 s) and warming: wide, they only hold what a log does not say."""
+def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04) -> Anchor:
+    """Weak beliefs: the curve bends less than `bend_v` from span to span; a pair is about half of the 1 s resistance `ohm`.
+
+    `bend_v` is three times what the usual resting-voltage table bends in a tenth of the charge.
+    """
+    spans = columns - PARTS
+    matrix = np.zeros((spans - 2 + 2, columns))
+    for k in range(spans - 2):
+        matrix[k, k : k + 3] = np.array([1.0, -2.0, 1.0]) / bend_v
+    matrix[-2, -2] = matrix[-1, -1] = 1 / (0.5 * ohm)
+    target = np.zeros(matrix.shape[0])
+    target[-2:] = np.array([0.3, 0.5]) * ohm / (0.5 * ohm)
+    return Anchor(matrix, target, noise_v)
 
 
-def _projected(rows: Sequence[Rows]) -> list[tuple[Rows, Floats, Floats, Floats]]:
-    out = []
-    for r in rows:
-        q, _ = np.linalg.qr(r.basis * r.weight[:, None])
-        y = r.group.volts.mean(axis=1) * r.weight
-        out.append((r, q, y - q @ (q.T @ y), r.weight))
-    return out
+def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
+    """The linear part of the mean cell."""
+    design = np.column_stack([rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)])
+    w = rows.weight / held.noise_v
+    gram = design.T @ (design * (w**2)[:, None]) + held.matrix.T @ held.matrix
+    right = design.T @ (w**2 * rows.mean_v) + held.matrix.T @ held.target
+    coefficients = np.linalg.solve(gram, right)
+    return Fit(rows, held, coefficients, design, rows.mean_v - design @ coefficients)
 
 
-SCALE = np.array([0.05, 0.3, 0.3, 0.2, 0.2])
-"""A step of the search in each of the five; the search runs on vector / SCALE + 50, so that no step is relative to nought."""
+@dataclass(frozen=True, slots=True)
+class _Projected:
+    """Rows and anchor with the open-circuit curve projected out: q spans it, y is what is left of the voltage."""
+
+    rows: Rows
+    held: Anchor
+    w: Floats
+    q: Floats
+    y: Floats
+    width: Floats
 
 
-def _misfit(scaled: Floats, parts: list[tuple[Rows, Floats, Floats, Floats]], drive: Drive, powered: Stretch, noise_v: float) -> Floats:
-    """Weighted residuals of the mean cell with everything linear solved away, and the priors'."""
+def _project(rows: Rows, held: Anchor, width: Floats) -> _Projected:
+    w = rows.weight / held.noise_v
+    columns = rows.basis.shape[1]
+    q, _ = np.linalg.qr(np.vstack([rows.basis * w[:, None], held.matrix[:, :columns]]))
+    y = np.concatenate([rows.mean_v * w, held.target])
+    return _Projected(rows, held, w, q, y - q @ (q.T @ y), width)
+
+
+def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
+    """Weighted residuals with everything linear solved away, and the priors'."""
     vector = (scaled - 50) * SCALE
     shared = Shared.of(vector)
-    grid = pulls(drive, shared, powered)
-    gathered = []
-    for r, q, y, w in parts:
-        x = drive.at(grid, r.group.time_s - shared.lag_s) * w[:, None]
-        x -= q @ (q.T @ x)
-        gram = x.T @ x
-        gram[np.diag_indices(3)] *= 1 + 1e-9
-        gathered.append((y - x @ np.linalg.solve(gram, x.T @ y)) / noise_v)
-    centre, width = PRIOR
-    return np.concatenate([*gathered, (vector - centre) / width])
+    x = -drive.at(pulls(drive, shared, powered), p.rows.time_s - shared.lag_s) * p.w[:, None]
+    x = np.vstack([x, p.held.matrix[:, -PARTS:]])
+    x -= p.q @ (p.q.T @ x)
+    gram = x.T @ x
+    gram[np.diag_indices(PARTS)] *= 1 + 1e-9
+    left = p.y - x @ np.linalg.solve(gram, x.T @ p.y)
+    return np.concatenate([left, (vector - CENTRE) / p.width])
 
 
-def search(rows: Sequence[Rows], drive: Drive, powered: Stretch, *, start: Shared | None = None, noise_v: float = 0.01) -> Shared:
-    """Lag, time constants and warming by variable projection."""
-    parts = _projected(rows)
-    centre, _ = PRIOR
-    if start is None:
-        tries = [np.array([lag, np.log(tau), *centre[2:]]) for lag in np.arange(-0.3, 1.21, 0.1) for tau in (0.4, 1.5)]
-        costs = [float(np.sum(_misfit(v / SCALE + 50, parts, drive, powered, noise_v) ** 2)) for v in tries]
-        first = tries[int(np.argmin(costs))]
-    else:
-        first = start.vector
-    low = np.array([-0.6, np.log(0.15), np.log(6.0), -3.0, -3.0]) / SCALE + 50
-    high = np.array([1.6, np.log(6.0), np.log(200.0), 2.0, 3.0]) / SCALE + 50
-    begin = np.clip(first / SCALE + 50, low + 1e-6, high - 1e-6)
-    found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered, noise_v), max_nfev=12, diff_step=[4e-4] * 5)
-    return Shared.of((found.x - 50) * SCALE)
+def thinned(rows: Rows, most: int) -> Rows:
+    """Every k-th row, at most `most` of them, heavier by what was left out."""
+    stride = max(-(-rows.time_s.size // most), 1)
+    few = rows.only(slice(None, None, stride))
+    return replace(few, weight=few.weight * np.sqrt(stride))
 
 
-def solve(rows: Sequence[Rows], drive: Drive, powered: Stretch, shared: Shared) -> tuple[Fit, ...]:
-    """The linear part, per group and cell."""
-    grid = pulls(drive, shared, powered)
-    fits = []
-    for r in rows:
-        design = np.column_stack([r.basis, -drive.at(grid, r.group.time_s - shared.lag_s)])
-        w = r.weight[:, None]
-        coefficients = np.asarray(np.linalg.lstsq(design * w, r.group.volts * w, rcond=1e-10)[0], dtype=np.float64)
-        fits.append(Fit(r, coefficients, design, r.group.volts - design @ coefficients))
-    return tuple(fits)
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Where a search ended: the shared parameters, the misfit there, and the prior widths it ran under."""
+
+    shared: Shared
+    cost: float
+    width: Floats
 
 
-def reweigh(fits: Sequence[Fit], *, huber: float = 2.0) -> tuple[tuple[Rows, ...], float]:
-    """Weights from the residuals: less where the current moves fast, Huber against outliers. And the noise's sd. [V]
+def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, *, most_rows: int = 1500) -> Shared:
+    """The best of a coarse grid of lags and first time constants."""
+    coarse = _project(thinned(rows, most_rows), held, WIDTH)
+    tries = [np.array([lag, 0.0, np.log(tau), *CENTRE[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for tau in (0.4, 1.5)]
+    costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
+    return Shared.of(tries[int(np.argmin(costs))])
+
+
+def search(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, start: Shared, *, width: Floats = WIDTH, most_rows: int = 3000, rounds: int = 10) -> Found:
+    """Lag, smoothing, time constants and warming by variable projection."""
+    low, high = LOW / SCALE + 50, HIGH / SCALE + 50
+    begin = np.clip(start.vector / SCALE + 50, low + 1e-6, high - 1e-6)
+    parts = _project(thinned(rows, most_rows), held, width)
+    found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
+    return Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), width)
+
+
+def search_smoothed(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, plain: Found, *, clearly: float = 12.0) -> Found:
+    """The same with sensors that smooth differently, if that fits clearly better than a mere lag.
+
+    `clearly` is a difference of twice the log likelihood; 12 is e⁶ to one.
+    """
+    width = WIDTH.copy()
+    width[1] = SMOOTHED_S
+    better = search(rows, drive, powered, held, plain.shared, width=width)
+    return better if better.cost < plain.cost - clearly else plain
+
+
+def reweigh(fit: Fit, groups: Sequence[Group], *, huber: float = 2.0) -> tuple[Rows, float]:
+    """Weights from the residuals, and the sd of one calm reading of one cell. [V]
 
     The variance of a row is that of the sensor plus what a fast current leaves undecided between
-    its samples, both read off the residuals.
+    its samples, both read off the residuals; Huber against outliers.
     """
-    out = []
-    noise = []
-    for fit in fits:
-        r = fit.rows
-        size = np.sqrt(np.mean(fit.residual**2, axis=1))
-        calm = r.doubt_a <= np.quantile(r.doubt_a, 0.5)
-        base = max(1.4826 * float(np.median(np.abs(fit.residual[calm]))), r.group.step_v / np.sqrt(12), 2e-4)
-        steep = ~calm & (r.doubt_a > 0)
-        slope2 = float(np.sum(np.minimum(size[steep], 6 * base) ** 2 - base**2) / max(float(np.sum(r.doubt_a[steep] ** 2)), 1e-9))
-        sd = np.sqrt(base**2 + max(slope2, 0.0) * r.doubt_a**2)
-        weight = base / sd
-        far = size / sd
-        weight = weight * np.sqrt(np.minimum(1.0, huber / np.maximum(far, 1e-9)))
-        out.append(Rows(r.group, r.basis, weight, r.doubt_a))
-        noise.append(base)
-    return tuple(out), float(np.median(noise))
+    rows = fit.rows
+    size = np.abs(fit.residual)
+    many = np.sqrt(np.array([len(g.cells) for g in groups], dtype=float))[rows.group]
+    step_v = max(g.step_v for g in groups)
+    calm = rows.doubt_a <= np.quantile(rows.doubt_a, 0.5)
+    base = max(1.4826 * float(np.median((size * many)[calm])), step_v / np.sqrt(12), 2e-4)
+    quiet = base / many
+    steep = ~calm & (rows.doubt_a > 0)
+    excess = np.minimum(size, 6 * quiet)[steep] ** 2 - quiet[steep] ** 2
+    slope2 = float(np.sum(excess) / max(float(np.sum(rows.doubt_a[steep] ** 2)), 1e-9))
+    sd = np.sqrt(quiet**2 + max(slope2, 0.0) * rows.doubt_a**2)
+    weight = base / sd * np.sqrt(np.minimum(1.0, huber * sd / np.maximum(size, 1e-12)))
+    return replace(rows, weight=weight), base

@@ -1,4 +1,4 @@
-"""From readings to a finished joint fit with its influences."""
+"""From readings to a finished joint fit: the mean cell, then each cell against it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.pack.fit import Fit, Shared, prepare, reweigh, search, solve
+from telemetry.analysis.pack.deviations import Deviation, deviation
+from telemetry.analysis.pack.fit import PARTS, Anchor, Fit, Rows, Shared, anchor, knots, prepare, first_guess, reweigh, search, search_smoothed, solve
 from telemetry.analysis.pack.readings import Drive, Group
 from telemetry.analysis.pack.spread import Pull, pull
 from telemetry.estimate import Undecided
@@ -16,19 +17,25 @@ from telemetry.trace import Floats, Stretch
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """A finished fit: what the cells share, each group's fit, and the influences of time blocks."""
+    """A finished fit.
+
+    at : knots of the open-circuit curve over the charge used. [mAh]
+    deviations : every cell, in order.
+    """
 
     shared: Shared
-    fits: tuple[Fit, ...]
+    mean: Fit
     pulled: Pull
     noise_v: float
+    at: Floats
+    groups: tuple[Group, ...]
+    deviations: tuple[Deviation, ...]
     drive: Drive
     powered: Stretch
 
-    @property
-    def cells(self) -> tuple[tuple[int, int, int], ...]:
-        """(cell, group, column) in order of cells."""
-        return tuple(sorted((cell, g, k) for g, fit in enumerate(self.fits) for k, cell in enumerate(fit.rows.group.cells)))
+    def place(self, cell: int) -> tuple[int, int]:
+        """Group and column of a cell."""
+        return next((g, group.cells.index(cell)) for g, group in enumerate(self.groups) if cell in group.cells)
 
 
 def too_steady(groups: Sequence[Group], drive: Drive, *, spread: float = 0.30, step: float = 0.50, least_a: float = 2.0) -> Undecided | None:
@@ -46,21 +53,48 @@ def too_steady(groups: Sequence[Group], drive: Drive, *, spread: float = 0.30, s
     return None
 
 
-def joint(groups: Sequence[Group], drive: Drive, powered: Stretch) -> Joint:
-    """Two rounds of search and weights, then the influences."""
-    rows = prepare(groups, drive)
-    shared = search(rows, drive, powered)
-    rows, noise = reweigh(solve(rows, drive, powered, shared))
-    shared = search(rows, drive, powered, start=shared, noise_v=noise)
-    rows, noise = reweigh(solve(rows, drive, powered, shared))
-    fits = solve(rows, drive, powered, shared)
-    return Joint(shared, fits, pull(rows, fits, drive, powered, shared, noise), noise, drive, powered)
+def _rough_ohm(groups: Sequence[Group], drive: Drive) -> float:
+    """A first size of one cell's resistance: fall over current. [Ω]"""
+    volts = np.concatenate([g.volts.mean(axis=1) for g in groups])
+    current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
+    fall = float(np.quantile(volts, 0.95) - np.quantile(volts, 0.05))
+    return 0.5 * fall / max(float(np.quantile(current, 0.95) - np.quantile(current, 0.05)), 1.0)
+
+
+def _again(fit: Fit, groups: Sequence[Group], shared: Shared, correlated: float) -> tuple[Rows, float, Anchor]:
+    """Weights, noise and beliefs for another round."""
+    rows, noise = reweigh(fit, groups)
+    ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
+    return rows, noise, anchor(rows.basis.shape[1] + PARTS, ohm, correlated * noise)
+
+
+def joint(groups: Sequence[Group], drive: Drive, powered: Stretch, *, spans: int = 9, correlated: float = 2.0) -> Joint:
+    """Two rounds of search and weights, then each cell against the mean, then the influences.
+
+    `correlated` widens the noise against the beliefs, since neighbouring residuals repeat one another.
+    """
+    at = knots(min(float(drive.charge_mah.min()), 0.0), max(float(drive.charge_mah.max()), 1.0), spans)
+    rows = prepare(groups, drive, at)
+    held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
+    shared = search(rows, drive, powered, held, first_guess(rows, drive, powered, held)).shared
+    rows, noise, held = _again(solve(rows, drive, powered, shared, held), groups, shared, correlated)
+    shared = search_smoothed(rows, drive, powered, held, search(rows, drive, powered, held, shared)).shared
+    rows, noise, held = _again(solve(rows, drive, powered, shared, held), groups, shared, correlated)
+    last = search_smoothed(rows, drive, powered, held, search(rows, drive, powered, held, shared))
+    shared = last.shared
+    fit = solve(rows, drive, powered, shared, held)
+    pulled = pull(fit, drive, powered, shared, last.width)
+    found = []
+    for g, group in enumerate(groups):
+        charge = drive.at(drive.charge_mah, group.time_s - 0.2)
+        found += [deviation(group, k, fit, g, pulled.block, pulled.count, at, charge) for k in range(len(group.cells))]
+    return Joint(shared, fit, pulled, noise, at, tuple(groups), tuple(sorted(found, key=lambda d: d.cell)), drive, powered)
 
 
 def delays_direct(shared: Shared, parts_ohm: Floats, *, step: float = 0.02) -> Floats:
-    """(3 delays, 5): how the resistance after each delay follows ln τ at fixed R0, R1, R2."""
-    out = np.zeros((3, 5))
-    for k in (1, 2):
+    """(3 delays, 6): how the resistance after each delay follows ln τ at fixed R0, R1, R2."""
+    out = np.zeros((3, 6))
+    for k in (2, 3):
         up, down = shared.vector, shared.vector
         up[k] += step
         down[k] -= step

@@ -1,112 +1,114 @@
-"""How sure the fit is: what each ten seconds of the flight pull on a figure, summed up.
+"""How sure the fit is: what each stretch of the flight pulls on a figure, summed up.
 
 The residuals hang together over seconds to tens of seconds, so plain least squares is far too
-sure of itself. A figure's influence is summed over blocks of time and the blocks, with their
-neighbours, give the variance (a heteroscedasticity and autocorrelation consistent sandwich:
-Newey & West 1987, with long blocks). Lag, time constants and warming are carried along.
+sure of itself. A figure's influence is summed over blocks of time; the blocks with their
+neighbours give the variance (a heteroscedasticity and autocorrelation consistent sandwich:
+Newey & West 1987, with long blocks). Lag, smoothing, time constants and warming are carried
+along, and so is what only the weak beliefs hold.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.pack.fit import PRIOR, Fit, Rows, Shared, solve
+from telemetry.analysis.pack.fit import Fit, Shared, solve
 from telemetry.analysis.pack.readings import Drive
 from telemetry.trace import Floats, Stretch
 
-STEP = np.array([0.01, 0.05, 0.05, 0.03, 0.03])
-"""Finite differences in lag, ln τ1, ln τ2, warming: small against what a log can tell."""
-
-
-@dataclass(frozen=True, slots=True)
-class Pull:
-    """Influences of time blocks.
-
-    shared : (blocks, 5) on lag, ln τ and warming.
-    prior : (5, 5) the variance that the priors leave.
-    moved : per group (5, coefficients, cells), how the linear part follows the shared one.
-    block : per group (m,) the block of each row.
-    count : the number of blocks.
-    """
-
-    shared: Floats
-    prior: Floats
-    moved: tuple[Floats, ...]
-    block: tuple[np.ndarray, ...]
-    count: int
-
-
-def _blocks(fits: Sequence[Fit], block_s: float) -> tuple[tuple[np.ndarray, ...], int]:
-    start = min(float(f.rows.group.time_s[0]) for f in fits)
-    index = tuple(((f.rows.group.time_s - start) / block_s).astype(np.intp) for f in fits)
-    return index, int(max(i.max() for i in index)) + 1
-
-
-def _sums(block: np.ndarray, rows: Floats, count: int) -> Floats:
-    """Row sums by block, (count, k)."""
-    out = np.zeros((count, rows.shape[1]))
-    np.add.at(out, block, rows)
-    return out
-
-
-def pull(rows: Sequence[Rows], fits: Sequence[Fit], drive: Drive, powered: Stretch, shared: Shared, noise_v: float, *, block_s: float = 10.0) -> Pull:
-    """Influences on what the cells share, and how the rest follows."""
-    block, count = _blocks(fits, block_s)
-    slopes: list[list[Floats]] = [[] for _ in fits]
-    moved: list[list[Floats]] = [[] for _ in fits]
-    for k, step in enumerate(STEP):
-        ends = []
-        for sign in (1.0, -1.0):
-            vector = shared.vector
-            vector[k] += sign * step
-            ends.append(solve(rows, drive, powered, Shared.of(vector)))
-        for g, (up, down) in enumerate(zip(*ends, strict=True)):
-            slopes[g].append((up.residual - down.residual).mean(axis=1) / (2 * step))
-            moved[g].append((up.coefficients - down.coefficients) / (2 * step))
-    hessian = np.diag(1 / PRIOR[1] ** 2)
-    score = np.zeros((count, 5))
-    for g, fit in enumerate(fits):
-        w2 = (fit.rows.weight / noise_v) ** 2
-        j = np.column_stack(slopes[g])
-        hessian = hessian + j.T @ (j * w2[:, None])
-        score += _sums(block[g], -j * (w2 * fit.residual.mean(axis=1))[:, None], count)
-    inverse = np.linalg.inv(hessian)
-    prior = inverse @ np.diag(1 / PRIOR[1] ** 2) @ inverse
-    return Pull(score @ inverse, prior, tuple(np.array(m) for m in moved), block, count)
+STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
+"""Finite differences in the shared parameters: small against what a log can tell."""
 
 
 @dataclass(frozen=True, slots=True)
 class Influence:
-    """Of one or more figures: blocks (count, figures), and follow (figures, 5) for the priors' part."""
+    """Of some figures: blocks (count, figures) what each block pulls; held (figures, figures) the variance that beliefs leave."""
 
     blocks: Floats
-    follow: Floats
+    held: Floats
+
+    def __add__(self, other: Influence) -> Influence:
+        return Influence(self.blocks + other.blocks, self.held + other.held)
+
+    def times(self, factor: float) -> Influence:
+        """Of the figures times a factor."""
+        return Influence(self.blocks * factor, self.held * factor**2)
+
+    def variance(self, *, spent: float = 3.0) -> Floats:
+        """(figures,): blocks with their neighbours' products, widened for the `spent` blocks' worth of freedom."""
+        b = self.blocks
+        own = np.sum(b**2, axis=0)
+        total = np.maximum(own + np.sum(b[1:] * b[:-1], axis=0), 0.6 * own)
+        widen = b.shape[0] / max(b.shape[0] - spent, 0.3 * b.shape[0])
+        return np.asarray(total * widen + np.diag(self.held))
 
 
-def influence(fit: Fit, which: int, cell: int, figures: Floats, pulled: Pull, *, direct: Floats | None = None) -> Influence:
-    """Of figures that are `figures` (f, coefficients) times the coefficients of one cell.
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """What blocks pull on the mean cell.
 
-    `direct` (f, 5) is how the figures follow the shared parameters besides, at fixed coefficients.
+    block : (m,) of each row; count : of blocks.
+    shared : (count, 6); shared_held : (6, 6) left by the priors.
+    moved : (6, c), how the linear part follows the shared one.
+    lever : (c, c), inverse of the weighted normal matrix; linear : (count, c); linear_held : (c, c).
     """
-    w2 = fit.rows.weight**2
-    gram = fit.design.T @ (fit.design * w2[:, None])
-    gram[np.diag_indices(gram.shape[0])] += 1e-9 * np.trace(gram) / gram.shape[0]
-    lever = np.linalg.solve(gram, figures.T)
-    rows = (fit.design @ lever) * (w2 * fit.residual[:, cell])[:, None]
-    follow = (pulled.moved[which][:, :, cell] @ figures.T).T
+
+    block: np.ndarray
+    count: int
+    shared: Floats
+    shared_held: Floats
+    moved: Floats
+    linear: Floats
+    linear_held: Floats
+
+
+def block_of(time_s: Floats, start_s: float, block_s: float) -> np.ndarray:
+    """Index of each row's block."""
+    return np.asarray((time_s - start_s) / block_s).astype(np.intp)
+
+
+def by_block(block: np.ndarray, rows: Floats, count: int) -> Floats:
+    """Row sums by block, (count, k)."""
+    return np.column_stack([np.bincount(block, rows[:, k], minlength=count) for k in range(rows.shape[1])])
+
+
+def pull(fit: Fit, drive: Drive, powered: Stretch, shared: Shared, width: Floats, *, block_s: float = 10.0) -> Pull:
+    """What each block pulls on the shared parameters and on the linear part."""
+    rows, held = fit.rows, fit.anchor
+    block = block_of(rows.time_s, float(rows.time_s.min()), block_s)
+    count = int(block.max()) + 1
+    slopes, moved = [], []
+    for k, step in enumerate(STEP):
+        vector = shared.vector
+        vector[k] += step
+        up = solve(rows, drive, powered, Shared.of(vector), held)
+        vector[k] -= 2 * step
+        down = solve(rows, drive, powered, Shared.of(vector), held)
+        slopes.append((up.residual - down.residual) / (2 * step))
+        moved.append((up.coefficients - down.coefficients) / (2 * step))
+    w2 = (rows.weight / held.noise_v) ** 2
+    j = np.column_stack(slopes)
+    inverse = np.linalg.inv(j.T @ (j * w2[:, None]) + np.diag(width**-2.0))
+    on_shared = by_block(block, -j * (w2 * fit.residual)[:, None], count) @ inverse
+    lever = np.linalg.inv(fit.design.T @ (fit.design * w2[:, None]) + held.matrix.T @ held.matrix)
+    on_linear = by_block(block, fit.design * (w2 * fit.residual)[:, None], count) @ lever
+    return Pull(
+        block,
+        count,
+        on_shared,
+        inverse @ np.diag(width**-2.0) @ inverse,
+        np.array(moved),
+        on_linear,
+        lever @ held.matrix.T @ held.matrix @ lever,
+    )
+
+
+def influence(pulled: Pull, figures: Floats, direct: Floats | None = None) -> Influence:
+    """Of figures (f, c) times the coefficients, that follow the shared parameters by `direct` (f, 6) besides."""
+    follow = figures @ pulled.moved.T
     if direct is not None:
         follow = follow + direct
-    return Influence(_sums(pulled.block[which], rows, pulled.count) + pulled.shared @ follow.T, follow)
-
-
-def variance(found: Influence, prior: Floats, spent: float) -> Floats:
-    """(figures,): blocks with half of each neighbour's product, widened for the `spent` coefficients in blocks."""
-    b = found.blocks
-    beside = np.sum(b[1:] * b[:-1], axis=0)
-    own = np.sum(b**2, axis=0)
-    total = np.maximum(own + beside, 0.6 * own)
-    widen = b.shape[0] / max(b.shape[0] - spent, 0.3 * b.shape[0])
-    return np.asarray(total * widen + np.einsum("fi,ij,fj->f", found.follow, prior, found.follow))
+    blocks = pulled.linear @ figures.T + pulled.shared @ follow.T
+    held = figures @ pulled.linear_held @ figures.T + follow @ pulled.shared_held @ follow.T
+    return Influence(blocks, held)
