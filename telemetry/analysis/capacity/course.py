@@ -116,7 +116,7 @@ def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
     last_row = logged[np.searchsorted(logged, fresh[1:]) - 1]
     here_s, next_s = trace.time_s[fresh[:-1]], trace.time_s[fresh[1:]]
     until = np.minimum(trace.time_s[last_row], next_s - refresh_s)
-    return np.where(trace.time_s[last_row] - here_s > 1.5 * refresh_s, np.maximum(until, here_s), here_s)
+    return np.where(trace.time_s[last_row] - here_s > 2.5 * refresh_s, np.maximum(until, here_s), here_s)
 
 
 def _all_stand_still(trace: Trace, channel: Channel, start_s: float, end_s: float) -> bool:

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from telemetry.analysis.flights.airborne import Height, Hop, hops_by_height, hops_by_speed, read_height
-from telemetry.analysis.flights.bench import in_held_steps
+from telemetry.analysis.flights.bench import on_the_bench
 from telemetry.analysis.flights.pattern import hops_by_effort
 from telemetry.analysis.flights.phases import phases_of
 from telemetry.analysis.flights.signals import Effort, Signals, powered_within, read_effort, read_signals, runs
@@ -47,7 +47,7 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     signals = _without_dead_sensors(read_signals(trace, effort))
     height = read_height(signals, _altitude_step_m(trace))
     powered = powered_within(effort, whole)
-    held = not isinstance(effort, Undecided) and not isinstance(powered, Undecided) and in_held_steps(effort, powered)
+    held = not isinstance(effort, Undecided) and not isinstance(powered, Undecided) and on_the_bench(trace, effort, powered)
     hops = _hops(signals, height, held)
     if not hops:
         why = Undecided(_why_none(signals, held, effort))

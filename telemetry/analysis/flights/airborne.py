@@ -109,9 +109,27 @@ def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_shar
     for first, last in groups:
         fast = first + int(np.argmax(speed[first:last] > takeoff_share * usual))
         takeoff = Undecided(STARTS_IN_THE_AIR) if first == 0 else float(signals.time_s[fast])
-        landing = Undecided(ENDS_IN_THE_AIR) if last >= speed.size else float(signals.time_s[last])
+        landing = Undecided(ENDS_IN_THE_AIR) if last >= speed.size else _brakes(signals, speed, last, usual)
         hops.append(Hop(takeoff, landing))
     return hops
+
+
+def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_s: float = 12.0, after_s: float = 6.0) -> float:
+    """When the wheels began to brake: where one straight line of speed turns into a steeper fall, by least squares."""
+    step_s = signals.step_s
+    first = max(slow - round(before_s / step_s), 0)
+    stopped = np.flatnonzero(speed[slow:] < 0.2 * usual)
+    last = min(slow + round(after_s / step_s), slow + (int(stopped[0]) if stopped.size else speed.size), speed.size)
+    t, v = signals.time_s[first:last] - signals.time_s[first], speed[first:last]
+    if t.size < 12:
+        return float(signals.time_s[slow])
+    flat = np.column_stack((np.ones_like(t), t))
+    basis, _ = np.linalg.qr(flat)
+    bends = np.maximum(t[None, :] - t[4:-4, None], 0.0)
+    bends = bends - (bends @ basis) @ basis.T
+    rest = v - basis @ (basis.T @ v)
+    along = np.minimum(bends @ rest, 0.0)
+    return float(signals.time_s[first + 4 + int(np.argmax(along**2 / np.maximum(np.sum(bends**2, axis=1), 1e-12)))])
 
 
 def _rest_before(signals: Signals, *, calm_m: float = 1.5) -> tuple[float, float, float] | None:

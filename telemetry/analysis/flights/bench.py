@@ -1,17 +1,21 @@
-"""Whether the motors ran in held steps."""
+"""Whether the motors ran in steps held on the bench."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 
 from telemetry.analysis.flights.signals import Effort, runs
-from telemetry.trace import Span
+from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_voltage
 
 
-def in_held_steps(
-    effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.8, least_steps: int = 2
+def on_the_bench(
+    trace: Trace, effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.8, least_steps: int = 2
 ) -> bool:
-    """Whether the effort stands in steps that were held, as on a bench.
+    """Whether the motors ran in held steps, and drew in each what they draw standing still.
+
+    A model in flight whose stick is held still gains and loses speed, and its propellers load and unload with it.
 
     Parameters
     ----------
@@ -24,14 +28,55 @@ def in_held_steps(
     time_s, level = effort.time_s[inside], effort.level[inside]
     if time_s.size < 6:
         return False
-    width = 0.03 if effort.source != "throttle" else still
-    held_s, levels = 0.0, []
-    changes = np.abs(np.diff(level)) > width
-    for first, last in runs(~changes):
-        seconds = float(time_s[last] - time_s[first])
+    width = still if effort.source == "throttle" else 0.03
+    steps: list[tuple[float, float]] = []
+    levels = []
+    for first, last in runs(np.abs(np.diff(level)) <= width):
         part = level[first : last + 1]
-        if seconds >= least_s and float(np.percentile(part, 95) - np.percentile(part, 5)) <= 2.0 * width:
-            held_s += seconds
+        if time_s[last] - time_s[first] >= least_s and float(np.percentile(part, 95) - np.percentile(part, 5)) <= 2.0 * width:
+            steps.append((float(time_s[first]), float(time_s[last])))
             levels.append(float(np.median(part)))
+    held_s = sum(b - a for a, b in steps)
     distinct = 1 + int(np.sum(np.diff(np.sort(levels)) > 0.04)) if levels else 0
-    return held_s >= share * (powered.end_s - powered.start_s) and distinct >= least_steps
+    if held_s < share * (powered.end_s - powered.start_s) or distinct < least_steps:
+        return False
+    return _draws_as_held_still(trace, [s for s, at in zip(steps, levels, strict=True) if at >= 0.3])
+
+
+def _draws_as_held_still(trace: Trace, steps: Sequence[tuple[float, float]], *, settle_s: float = 1.0, usual: float = 0.02, most: float = 0.06) -> bool:
+    """Whether the current, else the rpm, keeps its level within each step, the pack's sag taken out.
+
+    Parameters
+    ----------
+    settle_s : from the start of a step, for motor and sensor.
+    usual, most : by how much it may change within a step, in the median and at most, besides the noise. A propeller unloads
+        by a tenth to a third from standing to cruise; a motor and its controller warm by a per cent or two in a step.
+    """
+    current, voltage = pack_current(trace), pack_voltage(trace)
+    draw, falls_with, power = (current.samples, voltage, 2.0) if current else (_rpm(trace), voltage, 1.0)
+    if draw is None or not steps:
+        return True
+    values = draw.values
+    slack = 1.0
+    if falls_with is not None:
+        volts = np.interp(draw.time_s, falls_with.samples.time_s, falls_with.samples.values)
+        values = values / np.maximum(volts / float(np.median(volts)), 0.1) ** power
+    else:
+        slack = 2.0
+    changes = [c for a, b in steps if (c := _change(draw.time_s, values, a + settle_s, b)) is not None]
+    return not changes or bool(float(np.median(changes)) < slack * usual and max(changes) < slack * most)
+
+
+def _change(time_s: Floats, values: Floats, start_s: float, end_s: float) -> float | None:
+    """Relative change from the first third of a step to its last, less what its noise explains."""
+    part = values[(time_s >= start_s) & (time_s <= end_s)]
+    third = part.size // 3
+    if third < 1 or float(np.mean(part)) <= 0.0:
+        return None
+    change = abs(float(np.mean(part[-third:]) - np.mean(part[:third])))
+    noise = 2.0 * float(np.std(np.diff(part))) / np.sqrt(third) if part.size > 3 else 0.0
+    return max(change - noise, 0.0) / float(np.mean(part))
+
+
+def _rpm(trace: Trace) -> Samples | None:
+    return next((s for p in trace.positions("rpm") if (s := trace.fresh("rpm", p)) is not None and s.time_s.size > 6), None)

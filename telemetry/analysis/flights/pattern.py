@@ -21,7 +21,7 @@ def hops_by_effort(
     rest: float = 0.12,
     rest_s: float = 20.0,
     roll_s: float = 2.5,
-    float_s: float = 1.5,
+    float_s: float = 3.0,
 ) -> list[Hop]:
     """Every hop from motor effort.
 
