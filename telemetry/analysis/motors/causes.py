@@ -10,7 +10,8 @@ from telemetry.analysis.motors.blocks import Blocks
 from telemetry.analysis.motors.physics import Effect, WorkingPoint, effect
 from telemetry.trace import Floats
 
-FULL_COMMAND = 0.985
+FULL_COMMAND = 0.965
+"""Above it a controller may already give all it has, or not yet: the end-points decide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,7 @@ class Part:
     usual_sd : how far two sound sides differ in it.
     wide_sds : how far they differ when it is the cause, each equally likely.
     share : this part's share among the parts of its cause.
+    along : parts that may differ with it, and by which multiple of its width.
     real : the difference is in the motors, not in what measures or commands them.
     """
 
@@ -31,6 +33,7 @@ class Part:
     usual_sd: float
     wide_sds: tuple[float, ...] = ()
     share: float = 1.0
+    along: tuple[tuple[str, float], ...] = ()
     real: bool = True
 
 
@@ -38,11 +41,10 @@ PARTS = (
     Part("propeller", "propeller", 0.003, (0.02, 0.06, 0.15)),
     Part("kv", "kv", 0.0015, (0.012, 0.03, 0.08)),
     Part("winding", "winding", 0.015, (0.12, 0.3, 0.8)),
-    Part("scale", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.2),
-    Part("start", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.2),
-    Part("shift", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.2),
-    Part("early_full", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.2),
-    Part("shift_full", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.2),
+    Part("scale", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.3, (("full", 1.0),)),
+    Part("start", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.3, (("full", 0.2),)),
+    Part("shift", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.4, (("full", 1.0), ("start", 0.3))),
+    Part("full", "", 0.0),
     Part("friction", "drag", 0.003, (0.012, 0.035, 0.1), 0.6),
     Part("viscous", "drag", 0.0, (0.012, 0.035, 0.1), 0.4),
     Part("gain", "sensor", 0.006, (0.02, 0.05, 0.12), 0.8, real=False),
@@ -57,6 +59,8 @@ PARTS = (
 """Usual spreads are those of motors and propellers of one batch and sensors of one make (common practice, no source);
 wide ones run from the smallest difference that matters to the largest that still flies."""
 
+NAMES = tuple(part.name for part in PARTS)
+
 CAUSE_PRIOR = {"none": 0.5, "propeller": 0.12, "kv": 0.08, "winding": 0.07, "endpoint": 0.08, "drag": 0.07, "sensor": 0.075, "several": 0.005}
 """Before the log is seen: half the pairs even; propellers, which get nicked and swapped, the likeliest cause (ours)."""
 
@@ -65,7 +69,7 @@ def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
     """What one unit of each of `PARTS` does in each window."""
     duty = point.duty
     command = np.mean(blocks.command, axis=0)
-    below = np.where(command < FULL_COMMAND, 1.0, 0.0)
+    full = np.where(command > FULL_COMMAND, 1.0, 0.0)
     tilt = np.log(np.maximum(command, 0.05)) - float(np.mean(np.log(np.maximum(command, 0.05))))
     zero = np.zeros(duty.size)
     one = np.ones(duty.size)
@@ -78,8 +82,7 @@ def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
         effect(point, duty=one),
         effect(point, duty=(1.0 - duty) / duty),
         effect(point, duty=1.0 / duty),
-        effect(point, duty=below),
-        effect(point, duty=below / duty),
+        effect(point, duty=full),
         effect(point, idle=one),
         effect(point, idle=point.speed),
         Effect(zero, one, zero),
@@ -116,6 +119,9 @@ def hypotheses() -> tuple[Hypothesis, ...]:
         for wide in part.wide_sds:
             sds = usual.copy()
             sds[k] = wide
+            for name, factor in part.along:
+                other = NAMES.index(name)
+                sds[other] = max(sds[other], factor * wide)
             found.append(Hypothesis(part.cause, part.name, CAUSE_PRIOR[part.cause] * part.share / len(part.wide_sds), sds))
     several = np.array([part.wide_sds[0] if part.wide_sds and part.real else part.usual_sd for part in PARTS])
     return (*found, Hypothesis("several", "", CAUSE_PRIOR["several"], several))

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 from telemetry.analysis.motors.blocks import Blocks
-from telemetry.analysis.motors.causes import PARTS, Hypothesis, columns, commanded, hypotheses
+from telemetry.analysis.motors.causes import NAMES, PARTS, Hypothesis, columns, commanded, hypotheses
 from telemetry.analysis.motors.physics import Guess, WorkingPoint, working_point
 from telemetry.analysis.motors.ratios import sum_deviation
 from telemetry.trace import Floats
@@ -177,7 +177,6 @@ def _mix(tried: Sequence[Hypothesis], logs: Floats, means: list[Floats], covers:
         causes[h.cause] = causes.get(h.cause, 0.0) + float(p)
     random = np.random.default_rng(20)
     counts = random.multinomial(draws, share.ravel()).reshape(share.shape)
-    names = [part.name for part in PARTS]
     goals, sizes, parts, mixed = [], [], [], []
     for g, h in np.argwhere(counts):
         n = int(counts[g, h])
@@ -186,7 +185,7 @@ def _mix(tried: Sequence[Hypothesis], logs: Floats, means: list[Floats], covers:
         columns_, known = gains[g]
         goals.append(drawn @ columns_.T)
         mixed.append(goals[-1][:, 2] + known)
-        sizes.append(drawn[:, names.index(tried[h].part)] if tried[h].part else np.zeros(n))
+        sizes.append(drawn[:, NAMES.index(tried[h].part)] if tried[h].part else np.zeros(n))
         parts.extend([tried[h].part] * n)
     found = np.concatenate(goals)
     return Weighed(causes, found[:, 0], found[:, 1], tuple(parts), np.concatenate(sizes), np.concatenate(mixed))
