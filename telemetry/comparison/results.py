@@ -30,11 +30,22 @@ class Residual:
 
 
 @dataclass(frozen=True, slots=True)
+class PhaseResidual:
+    """The mean of one quantity over one phase of the flight."""
+
+    phase: str
+    start_s: float
+    end_s: float
+    residual: Residual
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
-    """All residuals of a flight, and the bands to draw."""
+    """All residuals of a flight, the bands to draw, and the residuals of each phase."""
 
     residuals: tuple[Residual, ...] | Undecided
     replays: tuple[Replay, ...] = field(default=(), metadata={"json": False})
+    phases: tuple[PhaseResidual, ...] = field(default=(), metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)

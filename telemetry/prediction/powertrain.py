@@ -42,6 +42,16 @@ class Balance:
     thrust_n: Floats
 
 
+def duty_of(sampled: Sampled, throttle: Floats, *, start: Floats | None = None) -> Floats:
+    """Share of the supply a controller gives at a throttle of 0…1: (…, d) from (…, d) or a number.
+
+    `start` is the command at which the motors start, the draws' own by default.
+    """
+    begins = sampled.throttle_start if start is None else start
+    duty = np.clip((throttle - begins) / (1.0 - begins), 0.0, 1.0)
+    return duty + sampled.throttle_bend * duty * (1.0 - duty)
+
+
 def winding_ohm(drives: SampledDrives, temperature_c: Floats) -> Floats:
     """Winding resistance at a temperature. (d, m) [Ω]"""
     return drives.winding_ohm * (1.0 + COPPER_TEMPERATURE_COEFFICIENT_PK.value * (temperature_c - WINDING_REFERENCE_C))

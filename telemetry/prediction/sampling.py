@@ -54,7 +54,7 @@ class Sampled:
     settle, slow : what seconds, then a minute, add to it, as shares of `cell_ohm`.
     slow_s : time constant of the slow part.
     activation_k : Ea/R of the resistance.
-    throttle_start, throttle_bend : command at which a motor starts, and bow of the curve.
+    throttle_start, throttle_bend : command at which a motor starts, and bow b of the curve, duty + b·duty·(1 − duty).
     oswald : efficiency of the wing's span.
     causes : each unknown's standard normal draws by the sheet's key, for shares of an interval.
     """
@@ -126,7 +126,7 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
     -----
     Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ± 0.04 and
     + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy 25 ± 10 kJ/mol
-    (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 0 to 5 %, bow ± 3 %), reverse
+    (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2 %, bow ± 5 %), reverse
     coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice, no source).
     """
     dice = _Dice(draws, seed)
@@ -149,8 +149,8 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
         span_m=known.span_m * dice.factor("aircraft.span_m", known.span_sd),
         drag_area_m2=known.drag_area_m2 * dice.factor("aircraft.drag_area_m2", known.drag_sd),
         oswald=0.8 * dice.factor("aircraft.span_efficiency", 0.08),
-        throttle_start=np.clip(0.025 + 0.0145 * dice.normal("controller.start"), 0.0, 0.06),
-        throttle_bend=0.03 * dice.normal("controller.bow"),
+        throttle_start=np.clip(0.03 + 0.012 * dice.normal("controller.start"), 0.0, 0.08),
+        throttle_bend=0.05 * dice.normal("controller.bow"),
         drives=_drives(known.drives, dice),
         causes=dice.causes,
     )

@@ -1,0 +1,128 @@
+"""Measured against predicted: a flight's means and extremes, a bench run's steps."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from telemetry.analysis.capacity import Capacity
+from telemetry.analysis.pack import Pack
+from telemetry.comparison.explaining import explain
+from telemetry.comparison.replaying import (
+    Flow,
+    consumed_mean_a,
+    flown_mean,
+    flown_values,
+    fly_again,
+    mean_over,
+    measured_flows,
+)
+from telemetry.comparison.results import Comparison, PhaseResidual, Residual
+from telemetry.comparison.steps import Held, held_steps
+from telemetry.estimate import Undecided
+from telemetry.prediction.replay import Flown
+from telemetry.prediction.results import Prediction, Replay
+from telemetry.sheet.setup import Setup
+from telemetry.trace import Flight, Floats, Stretch, Trace
+
+SENSOR_SD = {"current_a": 0.015, "pack_voltage_v": 0.003, "rpm": 0.003}
+"""What a good sensor's gain may be off, relative (common practice, no source)."""
+
+
+def compare(
+    trace: Trace,
+    flight: Flight,
+    setup: Setup | None,
+    prediction: Prediction | Undecided | None = None,
+    *,
+    capacity: Capacity | None = None,
+    pack: Pack | None = None,
+    draws: int = 96,
+    seed: int = 0,
+) -> Comparison:
+    """One flight, or one bench run, against its sheet.
+
+    Parameters
+    ----------
+    prediction : kept for the caller's sake; the measured throttle is flown through the set-up anew.
+    capacity, pack : this flight's analyses; they give the mean current and the charge at the start.
+    draws : of the sheet's unknowns, for the bands.
+
+    Returns
+    -------
+    Residuals with intervals of 95 %, undecided where the log has no throttle, time or electrical column.
+    """
+    if setup is None:
+        return Comparison(Undecided("no set-up sheet was given"))
+    again = fly_again(trace, flight, setup, pack=pack, draws=draws, seed=seed)
+    if isinstance(again, Undecided):
+        return Comparison(again)
+    _, flown = again
+    flows = measured_flows(trace, flight, setup)
+    if not flows:
+        return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
+    if isinstance(flight.powered, Undecided):
+        return Comparison(Undecided("no motor ran"))
+    replays = tuple(_band(flown, setup, flow) for flow in flows)
+    if flight.is_bench:
+        steps = held_steps(trace, flight)
+        residuals = tuple(r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None)
+        return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
+    residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
+    phases = _phase_residuals(flown, setup, flight, flows)
+    return Comparison(explain(residuals, phases, flown, setup, flows, pack), replays, phases)
+
+
+def _residual(flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float) -> Residual:
+    """One number against its draws; the sensor's own doubt widens the interval."""
+    value = float(predicted[0])
+    low, high = np.quantile(predicted[1:], (0.025, 0.975)) if predicted.size > 2 else (value, value)
+    doubt = 1.96 * SENSOR_SD[flow.quantity] * abs(value)
+    low, high = value - np.hypot(min(low - value, 0.0), doubt), value + np.hypot(max(high - value, 0.0), doubt)
+    share = (measured - value) / value if value else 0.0
+    return Residual(flow.quantity, flow.position, statistic, throttle, value, float(low), float(high), measured, share, "")
+
+
+def _flight_residuals(flown: Flown, setup: Setup, flight: Flight, powered: Stretch, flows: tuple[Flow, ...], capacity: Capacity | None) -> tuple[Residual, ...]:
+    found: list[Residual] = []
+    for flow in flows:
+        values = flown_values(flown, setup, flow)
+        measured = mean_over(flow.samples, powered)
+        if flow.quantity == "current_a" and not flow.position:
+            measured = consumed_mean_a(capacity) or measured
+        if measured is not None:
+            found.append(_residual(flow, "mean", None, flown_mean(flown, values, powered), measured))
+        if flow.quantity == "pack_voltage_v":
+            found.append(_residual(flow, "min", None, values.min(axis=0), float(flow.samples.values.min())))
+    return tuple(found)
+
+
+def _phase_residuals(flown: Flown, setup: Setup, flight: Flight, flows: tuple[Flow, ...]) -> tuple[PhaseResidual, ...]:
+    found: list[PhaseResidual] = []
+    for phase in flight.phases:
+        for flow in flows:
+            measured = mean_over(flow.samples, phase)
+            if measured is None or phase.name == "ground" or phase.end_s - phase.start_s < 1.0:
+                continue
+            residual = _residual(flow, "mean", None, flown_mean(flown, flown_values(flown, setup, flow), phase), measured)
+            found.append(PhaseResidual(phase.name, phase.start_s, phase.end_s, residual))
+    return tuple(found)
+
+
+def _at_step(flown: Flown, setup: Setup, flow: Flow, step: Held) -> Residual | None:
+    measured = [(mean_over(flow.samples, span), flown_mean(flown, flown_values(flown, setup, flow), span), span.end_s - span.start_s) for span in step.spans]
+    known = [(m, p, w) for m, p, w in measured if m is not None]
+    if not known:
+        return None
+    weight = np.array([w for _, _, w in known])
+    weight = weight / weight.sum()
+    mean = float(weight @ np.array([m for m, _, _ in known]))
+    return _residual(flow, "at", step.throttle, np.tensordot(weight, np.stack([p for _, p, _ in known]), axes=1), mean)
+
+
+def _band(flown: Flown, setup: Setup, flow: Flow) -> Replay:
+    values = flown_values(flown, setup, flow)
+    low, high = np.quantile(values[:, 1:], (0.025, 0.975), axis=1)
+    middle = values[:, 0]
+    return Replay(
+        flown.time_s, flow.quantity, flow.position, middle, np.minimum(low, middle), np.maximum(high, middle), flow.samples.time_s, flow.samples.values
+    )
