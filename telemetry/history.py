@@ -20,6 +20,7 @@ from telemetry.errors import BadHistory
 
 NEEDED = ("duration_s", "consumed_mah", "configuration")
 OPTIONAL = ("date", "put_back_mah", "pack", "temperature_c")
+KIND, FLIGHT = "kind", "flight"
 
 LONGEST_FLIGHT_S = 6 * 3600.0
 """Longer than any flight meant here: a longer one is a mistake of unit."""
@@ -62,7 +63,8 @@ def read_history(path: str | Path) -> tuple[PastFlight, ...]:
     The header holds `duration_s`, `consumed_mah` and `configuration`, in any order, and may
     hold `date`, `put_back_mah`, `pack` and `temperature_c`. Columns of another name are the
     owner's own notes and are left alone, unless the name is close to one of ours. Comma,
-    semicolon and tab separate; with the last two a decimal comma is read as well.
+    semicolon and tab separate; with the last two a decimal comma is read as well. In the
+    logbook's own export, whose `kind` says so, runs that were no flights are passed over.
 
     Raises
     ------
@@ -81,8 +83,8 @@ def read_history(path: str | Path) -> tuple[PastFlight, ...]:
                 continue
             if not header:
                 header = _header_of(fields, path.name, reader.line_num)
-            else:
-                flights.append(_flight_of(fields, header, _Row(path.name, reader.line_num, delimiter != ",")))
+            elif (flight := _flight_of(fields, header, _Row(path.name, reader.line_num, delimiter != ","))) is not None:
+                flights.append(flight)
     except csv.Error as error:
         raise BadHistory(f"not a table of rows and columns ({error})", "Save it as CSV.", file=path.name, line=reader.line_num) from None
     if not header:
@@ -148,12 +150,14 @@ def _header_of(fields: Sequence[str], file: str, line: int) -> tuple[str, ...]:
     return names
 
 
-def _flight_of(fields: Sequence[str], header: Sequence[str], row: _Row) -> PastFlight:
+def _flight_of(fields: Sequence[str], header: Sequence[str], row: _Row) -> PastFlight | None:
     while len(fields) > len(header) and not fields[-1].strip():
         fields = fields[:-1]
     if len(fields) != len(header):
         raise BadHistory(f"{len(fields)} fields where the header has {len(header)}", "Give the row one field for each column.", file=row.file, line=row.line)
-    values = {name: field.strip() for name, field in zip(header, fields, strict=True)}
+    values = {name: _bare(field) for name, field in zip(header, fields, strict=True)}
+    if values.get(KIND, FLIGHT) not in ("", FLIGHT):
+        return None
     return PastFlight(
         duration_s=_number(values, "duration_s", row, lambda v: 0 < v <= LONGEST_FLIGHT_S, "the powered time in seconds, above 0 and within six hours"),
         consumed_mah=_number(values, "consumed_mah", row, lambda v: 0 < v <= LARGEST_CHARGE_MAH, "the charge used in mAh, above 0"),
@@ -163,6 +167,12 @@ def _flight_of(fields: Sequence[str], header: Sequence[str], row: _Row) -> PastF
         put_back_mah=_optional(values, "put_back_mah", row, lambda v: 0 < v <= LARGEST_CHARGE_MAH, "the charge put back in mAh, above 0, or leave it blank"),
         temperature_c=_optional(values, "temperature_c", row, lambda v: -60 <= v <= 90, "a temperature in °C, or leave it blank"),
     )
+
+
+def _bare(field: str) -> str:
+    """A field without the mark that keeps a spreadsheet from running it."""
+    text = field.strip()
+    return text[1:] if text[:1] == "'" and text[1:2] in ("=", "+", "-", "@") else text
 
 
 def _number(values: Mapping[str, str], column: str, row: _Row, sensible: Callable[[float], bool], wanted: str) -> float:

@@ -1,0 +1,10 @@
+"""The logbook: a folder of kept logs, with their traces and the facts of their flights.
+
+Opening it loads the database library and everything that makes a review: import it inside the
+command or page that needs it.
+"""
+
+from telemetry.logbook.records import KeepOutcome, KeptFlight
+from telemetry.logbook.store import Logbook, default_folder
+
+__all__ = ["KeepOutcome", "KeptFlight", "Logbook", "default_folder"]

@@ -1,0 +1,144 @@
+"""Verify a logbook and rebuild what can be rebuilt.
+
+The originals and the entries are the logbook; traces and database are made from them.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from telemetry.errors import BadLogbook, SaglineError
+from telemetry.logbook.database import Database, KeptLog
+from telemetry.logbook.folder import Entry, Folder, sha256_of
+from telemetry.logbook.schema import DATABASE, open_database
+
+if TYPE_CHECKING:
+    from telemetry.logbook.store import Logbook
+
+
+def check(logbook: Logbook) -> list[str]:
+    """Verify a logbook; gives what was mended, a sentence each.
+
+    Raises
+    ------
+    BadLogbook : an original is lost or damaged, or an entry and the database's row of it both are.
+    """
+    folder = logbook.folder
+    if not folder.path.is_dir():
+        return []
+    folder.make()
+    mended: list[str] = []
+    lost: list[str] = []
+    database = _sound_database(folder, mended)
+    known = {log.entry.key: log for log in database.logs()}
+    entries = _sound_entries(folder, known, mended, lost)
+    for entry in entries:
+        originals_hold = _verify_originals(folder, entry, lost)
+        _mend_log(logbook, entry, known.get(entry.key), mended, lost, originals_hold=originals_hold)
+    _sweep(folder, entries, mended)
+    if lost:
+        raise BadLogbook("; ".join(lost), "Bring them back from a copy of the logbook; everything else is in order.")
+    return mended
+
+
+def _sound_database(folder: Folder, mended: list[str]) -> Database:
+    """The database, a new one in the place of one that can't be used."""
+    path = folder.path / DATABASE
+    existed = path.exists()
+    try:
+        engine = open_database(folder.path, create=True)
+        assert engine is not None
+        database = Database(engine)
+        if not existed or database.is_sound():
+            if not existed and folder.entries():
+                mended.append("The database was missing and was made anew.")
+            return database
+        engine.dispose()
+    except BadLogbook as error:
+        if "newer" in error.problem:
+            raise
+    aside = path.with_suffix(".damaged")
+    path.replace(aside)
+    mended.append(f"The database was damaged; it is set aside as {aside.name} and made anew.")
+    engine = open_database(folder.path, create=True)
+    assert engine is not None
+    return Database(engine)
+
+
+def _sound_entries(folder: Folder, known: dict[str, KeptLog], mended: list[str], lost: list[str]) -> tuple[Entry, ...]:
+    """Every entry, those missing or damaged written anew from the database."""
+    found: dict[str, Entry] = {}
+    for path in folder.entries():
+        entry = folder.read_entry(path)
+        if entry is not None:
+            found[entry.key] = entry
+        elif path.stem not in known:
+            lost.append(f"what was said of log {path.stem[:8]} is damaged")
+    for key, log in known.items():
+        if found.get(key) != log.entry:
+            if key not in found:
+                mended.append(f"The entry of {_names(log.entry)} was missing or damaged and is written anew.")
+            else:
+                mended.append(f"The entry of {_names(log.entry)} was behind the database and is written anew.")
+            folder.keep_entry(log.entry)
+            found[key] = log.entry
+    return tuple(sorted(found.values(), key=lambda e: (e.flights[:1] or (1 << 30,), e.kept_at)))
+
+
+def _verify_originals(folder: Folder, entry: Entry, lost: list[str]) -> bool:
+    holds = True
+    for file in entry.files:
+        path = folder.original(file.sha256)
+        if not path.is_file():
+            lost.append(f"the original of {file.name} is missing")
+        elif sha256_of(path) != file.sha256:
+            lost.append(f"the original of {file.name} is no longer what was kept")
+        else:
+            continue
+        holds = False
+    return holds
+
+
+def _mend_log(logbook: Logbook, entry: Entry, log: KeptLog | None, mended: list[str], lost: list[str], *, originals_hold: bool) -> None:
+    """A trace or facts that are missing or damaged, made anew."""
+    folder = logbook.folder
+    trace_sha256 = log.trace_sha256 if log else ""
+    path = folder.trace(entry.key)
+    trace_holds = _readable(folder, entry.key) and (log is None or sha256_of(path) == log.trace_sha256)
+    try:
+        if not trace_holds:
+            if not originals_hold:
+                return
+            trace_sha256 = folder.keep_trace(entry.key, logbook.read_originals(entry))
+            mended.append(f"The trace of {_names(entry)} was missing or damaged and is made anew.")
+        if log is None or not trace_holds:
+            trace = folder.read_trace(entry.key)
+            logbook.renew(entry, trace, trace_sha256 or sha256_of(path))
+            if log is None:
+                mended.append(f"The facts of {_names(entry)} were missing and are made anew.")
+    except SaglineError as error:
+        lost.append(f"{_names(entry)} cannot be made anew ({error.problem})")
+
+
+def _readable(folder: Folder, key: str) -> bool:
+    try:
+        folder.read_trace(key)
+    except BadLogbook:
+        return False
+    return True
+
+
+def _sweep(folder: Folder, entries: tuple[Entry, ...], mended: list[str]) -> None:
+    """Remove what an interrupted keep left behind."""
+    wanted = {folder.original(f.sha256) for e in entries for f in e.files}
+    wanted |= {folder.trace(e.key) for e in entries} | {folder.entry(e.key) for e in entries}
+    left = [path for name in ("originals", "traces") for path in (folder.path / name).iterdir() if path not in wanted]
+    left += [path for path in (folder.path / "entries").iterdir() if path.name.startswith("part-")]
+    for path in left:
+        path.unlink()
+    if left:
+        mended.append(f"{len(left)} file{'s' if len(left) > 1 else ''} of an interrupted keep {'were' if len(left) > 1 else 'was'} removed.")
+
+
+def _names(entry: Entry) -> str:
+    return " and ".join(f.name for f in entry.files)

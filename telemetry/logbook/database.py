@@ -1,0 +1,131 @@
+"""Rows in and out of the database. Every change is one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import Connection, Engine, RowMapping, delete, func, insert, select, text
+from sqlalchemy.dialects.sqlite import insert as insert_or_leave
+from sqlalchemy.exc import DatabaseError
+
+from telemetry.logbook.facts import kept_flight
+from telemetry.logbook.folder import Entry, KeptFile
+from telemetry.logbook.records import KeptFlight
+from telemetry.logbook.schema import FILES, FLIGHTS, LOGS, SHEETS
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLog:
+    """A log as the database knows it."""
+
+    id: int
+    entry: Entry
+    trace_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Database:
+    """The facts of a logbook."""
+
+    engine: Engine
+
+    def is_sound(self) -> bool:
+        """Whether the file holds together."""
+        try:
+            with self.engine.connect() as connection:
+                return connection.execute(text("PRAGMA integrity_check")).scalar() == "ok" and not connection.execute(text("PRAGMA foreign_key_check")).all()
+        except DatabaseError:
+            return False
+
+    def flights(self) -> tuple[KeptFlight, ...]:
+        """Every flight, in the order of keeping."""
+        with self.engine.connect() as connection:
+            return _flights(connection)
+
+    def log_of_flight(self, flight: int) -> tuple[KeptLog, int] | None:
+        """The log that holds a flight, and the flight's place in it."""
+        with self.engine.connect() as connection:
+            row = connection.execute(select(FLIGHTS.c.log_id, FLIGHTS.c.place).where(FLIGHTS.c.id == flight)).first()
+            return None if row is None else (_log(connection, row.log_id), row.place)
+
+    def logs(self) -> tuple[KeptLog, ...]:
+        """Every log."""
+        with self.engine.connect() as connection:
+            return tuple(_log(connection, number) for number in connection.execute(select(LOGS.c.id).order_by(LOGS.c.id)).scalars())
+
+    def log_with_file(self, sha256: str) -> KeptLog | None:
+        """The log that an original belongs to."""
+        with self.engine.connect() as connection:
+            number = connection.execute(select(FILES.c.log_id).where(FILES.c.sha256 == sha256)).scalar()
+            return None if number is None else _log(connection, number)
+
+    def write(self, entry: Entry, trace_sha256: str, sheet_sha256: str | None, rows: Sequence[dict[str, Any]]) -> Entry:
+        """Add or renew a log with its flights, all or nothing; gives the entry with the numbers of its flights.
+
+        A log that was there keeps the numbers of its flights.
+        """
+        with self.engine.connect() as connection:
+            connection.execute(text("BEGIN IMMEDIATE"))
+            old = connection.execute(select(LOGS.c.id).where(LOGS.c.key == entry.key)).scalar()
+            numbers = entry.flights or (_numbers(connection, old) if old is not None else ())
+            if old is not None:
+                connection.execute(delete(LOGS).where(LOGS.c.id == old))
+            if sheet_sha256 is not None:
+                connection.execute(insert_or_leave(SHEETS).values(sha256=sheet_sha256, name=entry.sheet_name, text=entry.sheet_text).on_conflict_do_nothing())
+            numbers = _given(connection, numbers, len(rows))
+            entry = replace(entry, flights=numbers)
+            log = insert(LOGS).values(
+                key=entry.key,
+                kept_at=entry.kept_at,
+                sheet_sha256=sheet_sha256,
+                configuration=entry.configuration,
+                pack=entry.pack,
+                put_back_mah=entry.put_back_mah,
+                trace_sha256=trace_sha256,
+            )
+            key = connection.execute(log).inserted_primary_key
+            log_id = int(key[0]) if key else 0
+            connection.execute(insert(FILES), [{"sha256": f.sha256, "log_id": log_id, "place": k, "name": f.name} for k, f in enumerate(entry.files)])
+            if rows:
+                connection.execute(insert(FLIGHTS), [{**row, "id": number, "log_id": log_id} for number, row in zip(numbers, rows, strict=True)])
+            connection.commit()
+        return entry
+
+
+def _flights(connection: Connection) -> tuple[KeptFlight, ...]:
+    names: dict[int, list[str]] = {}
+    for row in connection.execute(select(FILES.c.log_id, FILES.c.name).order_by(FILES.c.log_id, FILES.c.place)):
+        names.setdefault(row.log_id, []).append(row.name)
+    rows: Sequence[RowMapping] = connection.execute(select(FLIGHTS).order_by(FLIGHTS.c.id)).mappings().all()
+    return tuple(kept_flight(dict(row), names.get(row["log_id"], [])) for row in rows)
+
+
+def _log(connection: Connection, number: int) -> KeptLog:
+    row = connection.execute(select(LOGS).where(LOGS.c.id == number)).mappings().one()
+    sheet = connection.execute(select(SHEETS).where(SHEETS.c.sha256 == row["sheet_sha256"])).mappings().first()
+    files = connection.execute(select(FILES.c.sha256, FILES.c.name).where(FILES.c.log_id == number).order_by(FILES.c.place))
+    entry = Entry(
+        files=tuple(KeptFile(f.sha256, f.name) for f in files),
+        sheet_name=sheet["name"] if sheet else "",
+        sheet_text=sheet["text"] if sheet else "",
+        configuration=row["configuration"],
+        pack=row["pack"],
+        put_back_mah=row["put_back_mah"],
+        kept_at=row["kept_at"],
+        flights=_numbers(connection, number),
+    )
+    return KeptLog(number, entry, row["trace_sha256"])
+
+
+def _numbers(connection: Connection, log_id: int) -> tuple[int, ...]:
+    return tuple(connection.execute(select(FLIGHTS.c.id).where(FLIGHTS.c.log_id == log_id).order_by(FLIGHTS.c.place)).scalars())
+
+
+def _given(connection: Connection, numbers: tuple[int, ...], wanted: int) -> tuple[int, ...]:
+    """So many numbers of flights: those given while they are free, then the next ones."""
+    taken = set(connection.execute(select(FLIGHTS.c.id)).scalars())
+    held = [n for n in numbers if n not in taken][:wanted]
+    top = max([*taken, *held, connection.execute(select(func.max(FLIGHTS.c.id))).scalar() or 0])
+    return (*held, *range(top + 1, top + 1 + wanted - len(held)))

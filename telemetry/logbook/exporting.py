@@ -1,0 +1,48 @@
+"""The list of flights as a table that spreadsheets open and `--history` reads back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from pathlib import Path
+
+from telemetry.errors import BadUse
+from telemetry.logbook.records import KeptFlight
+
+HEADER = (
+    "duration_s", "consumed_mah", "configuration", "date", "put_back_mah", "pack", "temperature_c",
+    "flight", "kind", "aircraft", "headline", "lowest_cell_v", "timer_alarm_s", "cells", "load", "pair", "prediction", "timer", "files",
+)  # fmt: skip
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def write_csv(flights: Iterable[KeptFlight], path: Path) -> None:
+    """Write the table. Raises BadUse when the file can't be written."""
+    try:
+        path.write_text(csv_text(flights), encoding="utf-8", newline="")
+    except OSError as error:
+        raise BadUse(f"the list cannot be written ({error.strerror})", "Give another place with --export.", file=path.name) from None
+
+
+def csv_text(flights: Iterable[KeptFlight]) -> str:
+    """The table as text, a flight a line; numbers bare, texts so that no spreadsheet runs them."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(HEADER)
+    for one in flights:
+        verdicts = [one.verdicts.get(question, "") for question in ("cells", "load", "pair", "prediction", "timer")]
+        row = (
+            one.duration_s, one.consumed_mah, one.configuration, one.date, one.put_back_mah, one.pack, one.temperature_c,
+            one.id, one.kind, one.aircraft, one.headline, one.lowest_cell_v, one.alarm_s, *verdicts, " ".join(one.files),
+        )  # fmt: skip
+        writer.writerow([_cell(value) for value in row])
+    return out.getvalue()
+
+
+def _cell(value: str | float | None) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return f"'{value}" if value.startswith(_STARTS_A_FORMULA) else value
+    return f"{value:.10g}"

@@ -1,0 +1,162 @@
+"""The facts of a review that the logbook lists."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from telemetry.debrief import FlightReview, Review
+from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.logbook.records import KeptFlight
+from telemetry.trace import Flight, Source, Trace, pack_current
+
+SPARK_POINTS = 60
+_FIRST_DATED_S = 946_684_800.0
+"""2000-01-01: an own clock below it counts from a power-on or from midnight, not from 1970."""
+_DATE_IN_NAME = re.compile(r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])(?!\d)")
+
+
+def facts_of(review: Review, place: int) -> dict[str, Any]:
+    """The columns of one flight's row; `facts` gathers those that are only read back."""
+    one = review.flights[place]
+    flight = one.flight
+    setup = review.setup
+    lowest_v, lowest_cell = _lowest_cell(one)
+    margin = min(
+        (m for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)), key=lambda m: value_of(m.margin_fraction) or 0.0, default=None
+    )
+    pair = one.motors.pairs[0].imbalance_fraction if one.motors.pairs else None
+    first = one.findings[0] if one.findings else None
+    return {
+        "place": place,
+        "date": date_of(review.trace, flight.start_s),
+        "kind": kind_of(flight),
+        "aircraft": setup.name if setup else "",
+        "duration_s": None if isinstance(flight.powered, Undecided) else flight.powered.end_s - flight.powered.start_s,
+        "airborne_s": None
+        if isinstance(flight.takeoff_s, Undecided) or isinstance(flight.landing_s, Undecided)
+        else float(flight.landing_s - flight.takeoff_s),
+        "consumed_mah": value_of(one.capacity.consumed_mah),
+        "temperature_c": _temperature_c(review.trace, flight),
+        "headline": one.headline,
+        "facts": {
+            "verdicts": {a.question: a.verdict for a in one.answers},
+            "severities": dict(Counter(f.severity for f in one.findings)),
+            "first": [first.severity, first.key, first.message] if first else ["", "", ""],
+            "lowest_cell_v": lowest_v,
+            "lowest_cell": lowest_cell,
+            "least_margin": [value_of(margin.margin_fraction), margin.part] if margin else [None, ""],
+            "imbalance": [pair.value, pair.low, pair.high] if isinstance(pair, Estimate) else None,
+            "alarm_s": None if isinstance(one.timer, Undecided) else one.timer.alarm_s,
+            "cell_resistances_ohm": _cell_resistances(one),
+            "spark_a": _spark(review.trace, flight),
+        },
+    }
+
+
+def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
+    """A row of the database as the logbook shows it."""
+    facts = row["facts"]
+    severity, key, message = facts["first"]
+    margin, part = facts["least_margin"]
+    return KeptFlight(
+        id=row["id"],
+        date=row["date"],
+        kind=row["kind"],
+        aircraft=row["aircraft"],
+        configuration=row["configuration"],
+        pack=row["pack"],
+        duration_s=row["duration_s"],
+        airborne_s=row["airborne_s"],
+        consumed_mah=row["consumed_mah"],
+        headline=row["headline"],
+        verdicts=facts["verdicts"],
+        severities=facts["severities"],
+        first_severity=severity,
+        first_key=key,
+        first_finding=message,
+        lowest_cell_v=facts["lowest_cell_v"],
+        lowest_cell=facts["lowest_cell"],
+        least_margin_fraction=margin,
+        least_margin_part=part,
+        imbalance_fraction=Estimate(*facts["imbalance"]) if facts["imbalance"] else None,
+        alarm_s=facts["alarm_s"],
+        cell_resistances_ohm=tuple(facts["cell_resistances_ohm"]),
+        spark_a=tuple(facts["spark_a"]),
+        files=tuple(files),
+        put_back_mah=row["put_back_mah"],
+        temperature_c=row["temperature_c"],
+    )
+
+
+def kind_of(flight: Flight) -> str:
+    """What it was: a flight, a taxi run, or a bench run."""
+    if flight.is_bench:
+        return "bench"
+    flew = flight.phases or not isinstance(flight.takeoff_s, Undecided) or not isinstance(flight.landing_s, Undecided)
+    return "flight" if flew else "taxi"
+
+
+def date_of(trace: Trace, time_s: float) -> str:
+    """The date and time of an instant: from the log's own clock if it knows the date, else the date in a file's name, else ""."""
+    for source in trace.sources:
+        began_s = _own_time_s(source, time_s)
+        if began_s is not None and began_s >= _FIRST_DATED_S:
+            return datetime.datetime.fromtimestamp(began_s, tz=datetime.UTC).strftime("%Y-%m-%d %H:%M")
+    for source in trace.sources:
+        named = _DATE_IN_NAME.search(source.file)
+        if named:
+            return "-".join(named.groups())
+    return ""
+
+
+def own_span_s(trace: Trace) -> tuple[float, float] | None:
+    """First and last instant on the first file's own clock, None unless it knows the date. [s since 1970]"""
+    began_s = _own_time_s(trace.sources[0], 0.0) if trace.sources else None
+    return None if began_s is None or began_s < _FIRST_DATED_S else (began_s, began_s + trace.duration_s)
+
+
+def _own_time_s(source: Source, time_s: float) -> float | None:
+    """An instant on a file's own clock."""
+    offset_s, drift_ppm = value_of(source.clock.offset_s), value_of(source.clock.drift_ppm)
+    return None if offset_s is None else (time_s - offset_s) / (1.0 + 1e-6 * (drift_ppm or 0.0))
+
+
+def _lowest_cell(one: FlightReview) -> tuple[float | None, int | None]:
+    cells = [(c.min_loaded_v, c.cell) for c in one.pack.cells if not isinstance(c.min_loaded_v, Undecided)]
+    if cells:
+        return min(cells)
+    lowest_v, count = value_of(one.pack.min_voltage_v), value_of(one.pack.cell_count)
+    return (lowest_v / count, 0) if lowest_v is not None and count else (None, None)
+
+
+def _cell_resistances(one: FlightReview) -> list[float]:
+    found = [c.resistance_1s_ohm for c in one.pack.cells]
+    return [r.value for r in found if isinstance(r, Estimate)] if all(isinstance(r, Estimate) for r in found) else []
+
+
+def _temperature_c(trace: Trace, flight: Flight) -> float | None:
+    """Mean temperature of the pack, else of the air. [°C]"""
+    for quantity in ("pack_temperature_c", "air_temperature_c"):
+        samples = trace.fresh(quantity, within=flight)
+        if samples is not None and samples.values.size:
+            return float(samples.values.mean())
+    return None
+
+
+def _spark(trace: Trace, flight: Flight) -> list[float]:
+    found = pack_current(trace, within=flight)
+    if found is None or flight.end_s <= flight.start_s:
+        return []
+    time_s, current_a = found.samples
+    if time_s.size < 2:
+        return []
+    edges_s = np.linspace(flight.start_s, flight.end_s, SPARK_POINTS + 1)
+    charge = np.concatenate([[0.0], np.cumsum(np.diff(time_s) * (current_a[1:] + current_a[:-1]) / 2)])
+    means = np.diff(np.interp(edges_s, time_s, charge)) / np.diff(edges_s)
+    return [round(float(mean), 2) for mean in means]

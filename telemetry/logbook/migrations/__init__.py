@@ -1,0 +1,1 @@
+"""How a logbook of an older version becomes one of this."""

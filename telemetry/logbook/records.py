@@ -1,0 +1,96 @@
+"""What the logbook says of itself: a kept flight, and how a `keep` went."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from telemetry.estimate import Estimate
+from telemetry.history import PastFlight
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFlight:
+    """One flight of the logbook, by the facts of its review when it was kept.
+
+    Attributes
+    ----------
+    id : its number in the logbook, from 1.
+    date : "2026-06-14 10:03" or as much of it as is known, "" without any.
+    kind : "flight", "taxi" or "bench".
+    aircraft : the sheet's name for it, "" without a sheet.
+    configuration, pack : "" is the sheet as it stands.
+    duration_s : powered time, None when no motor ran. `airborne_s` from take-off to landing. [s]
+    consumed_mah : all that left the pack. [mAh]
+    headline : of its review.
+    verdicts : of the five answers, by question.
+    severities : how many findings, by "stop", "check" and "note".
+    first_finding : the most serious one's sentence, "" without any; its severity and key beside it.
+    lowest_cell_v : the lowest loaded voltage and `lowest_cell` whose; cell 0 is the mean of the pack. [V]
+    least_margin_fraction : of all ratings, and `least_margin_part` whose.
+    imbalance_fraction : of the first pair.
+    alarm_s : the timer for the next flight. [s]
+    cell_resistances_ohm : of each cell, one second after a step; () when undecided. [Ω]
+    spark_a : mean pack current in sixty equal parts of the flight, for a small drawing; () without. [A]
+    files : names of the logs it came from.
+    put_back_mah, temperature_c : None when not known.
+    """
+
+    id: int
+    date: str
+    kind: str
+    aircraft: str
+    configuration: str
+    pack: str
+    duration_s: float | None
+    airborne_s: float | None
+    consumed_mah: float | None
+    headline: str
+    verdicts: Mapping[str, str]
+    severities: Mapping[str, int]
+    first_severity: str
+    first_key: str
+    first_finding: str
+    lowest_cell_v: float | None
+    lowest_cell: int | None
+    least_margin_fraction: float | None
+    least_margin_part: str
+    imbalance_fraction: Estimate | None
+    alarm_s: float | None
+    cell_resistances_ohm: tuple[float, ...]
+    spark_a: tuple[float, ...] = field(metadata={"json": False})
+    files: tuple[str, ...]
+    put_back_mah: float | None = None
+    temperature_c: float | None = None
+
+    @property
+    def past(self) -> PastFlight | None:
+        """The flight as a row of history; None for what was no flight, or whose charge is not known."""
+        if self.kind != "flight" or not self.duration_s or not self.consumed_mah or self.consumed_mah <= 0:
+            return None
+        return PastFlight(self.duration_s, self.consumed_mah, self.configuration, self.date[:10], self.pack, self.put_back_mah, self.temperature_c)
+
+    def flown_before(self, date: str, number: int) -> bool:
+        """Whether it was flown before another: by date as far as both are known, else by the order of keeping."""
+        length = min(len(self.date), len(date))
+        if self.date[:length] != date[:length]:
+            return self.date[:length] < date[:length]
+        return self.id < number
+
+
+@dataclass(frozen=True, slots=True)
+class KeepOutcome:
+    """How a `keep` went.
+
+    Attributes
+    ----------
+    kept : the flights now in the logbook, those of logs that were there already included.
+    refused : a sentence for each log that was not kept.
+    remarks : what else is to be said, such as that a log was there already.
+    in_doubt : whether a column, unit or clock was left out.
+    """
+
+    kept: tuple[KeptFlight, ...] = ()
+    refused: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    in_doubt: bool = False
