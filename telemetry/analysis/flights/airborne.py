@@ -41,14 +41,15 @@ def read_height(signals: Signals, altitude_step_m: float) -> Height | None:
     if signals.altitude is None:
         return None
     altitude = signals.altitude
-    noise = 1.48 * float(np.median(np.abs(np.diff(altitude, 2) - np.median(np.diff(altitude, 2))))) / np.sqrt(6.0)
-    first, last = _rest_before(signals), _rest_after(signals)
-    if first is None and last is None:
-        ground = np.full(altitude.size, float(np.min(signals.smooth(altitude, 1.0))))
+    jumps = np.diff(altitude, 2)
+    noise = 1.48 * float(np.median(np.abs(jumps - np.median(jumps)))) / np.sqrt(6.0)
+    rests = _rests(signals, altitude)
+    if rests:
+        knots = np.concatenate([np.arange(first, last, max((last - first) // 8, 1)) for first, last in rests])
+        ground = np.interp(np.arange(altitude.size), knots, signals.smooth(altitude, 3.0)[knots])
+        noise = max(noise, float(np.median([np.std(altitude[first:last] - ground[first:last]) for first, last in rests])))
     else:
-        points = [p for p in (first, last) if p is not None]
-        ground = np.interp(signals.time_s, [p[0] for p in points], [p[1] for p in points])
-        noise = max(noise, *(p[2] for p in points))
+        ground = np.full(altitude.size, float(np.min(signals.smooth(altitude, 1.0))))
     clear = max(2.0, 4.0 * noise, 2.0 * altitude_step_m)
     return Height(altitude - ground, noise, clear)
 
@@ -73,10 +74,10 @@ def hops_by_height(signals: Signals, height: Height) -> list[Hop]:
         takeoff: float | Undecided = Undecided(STARTS_IN_THE_AIR)
         landing: float | Undecided = Undecided(ENDS_IN_THE_AIR)
         if first > 0:
-            takeoff = _leaves_ground(signals.time_s, height, max(first - round(8.0 / step_s), earliest), first)
+            takeoff = _leaves_ground(signals.time_s, height, earliest, first)
         if last < smooth.size:
             reversed_height = Height(height.metres[::-1], height.noise_m, height.clear_m)
-            mirrored = _leaves_ground(-signals.time_s[::-1], reversed_height, smooth.size - min(last + round(10.0 / step_s), latest), smooth.size - last)
+            mirrored = _leaves_ground(-signals.time_s[::-1], reversed_height, smooth.size - latest, smooth.size - last)
             landing = -mirrored
         hops.append(Hop(takeoff, landing))
     return hops
@@ -132,32 +133,24 @@ def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_
     return float(signals.time_s[first + 4 + int(np.argmax(along**2 / np.maximum(np.sum(bends**2, axis=1), 1e-12)))])
 
 
-def _rest_before(signals: Signals, *, calm_m: float = 1.5) -> tuple[float, float, float] | None:
-    """Where the log starts at rest: (time, altitude, noise) of the ground before the first throttle-up, or None."""
-    busy = np.flatnonzero(signals.effort > 0.35)
-    end = int(busy[0]) if busy.size else signals.effort.size
-    return _calm(signals, max(end - round(8.0 / signals.step_s), 0), end, calm_m)
+def _rests(
+    signals: Signals, altitude: Floats, *, idle: float = 0.3, level_mps: float = 0.4, slow_mps: float = 4.0, least_s: float = 4.0, low_share: float = 0.25
+) -> list[tuple[int, int]]:
+    """Where the model stood on the ground: motors at little, height level, speed low, and near the lowest of the log.
 
-
-def _rest_after(signals: Signals, *, calm_m: float = 1.5) -> tuple[float, float, float] | None:
-    """The ground at the end of the log, where it ends at rest."""
-    start = signals.effort.size - round(3.0 / signals.step_s)
-    busy = np.flatnonzero(signals.effort > 0.35)
-    if busy.size:
-        start = max(start, int(busy[-1]) + 1)
-    return _calm(signals, max(start, 0), signals.effort.size, calm_m)
-
-
-def _calm(signals: Signals, first: int, last: int, calm_m: float) -> tuple[float, float, float] | None:
-    if signals.altitude is None or (last - first) * signals.step_s < 1.0:
-        return None
-    part = signals.altitude[first:last]
-    if signals.speed is not None and float(np.median(signals.speed[first:last])) > 4.0:
-        return None
-    slope = float(np.polyfit(signals.time_s[first:last], part, 1)[0])
-    if float(np.percentile(part, 90) - np.percentile(part, 10)) > calm_m or abs(slope) > 0.5:
-        return None
-    return float(np.mean(signals.time_s[first:last])), float(np.median(part)), float(np.std(part))
+    A barometer creeps by metres in a few minutes, so the ground has to be found again at each rest.
+    """
+    half = max(round(1.5 / signals.step_s), 1)
+    smooth = signals.smooth(altitude, 2.0)
+    points = np.arange(smooth.size)
+    later, earlier = np.minimum(points + half, smooth.size - 1), np.maximum(points - half, 0)
+    rate = np.abs(smooth[later] - smooth[earlier]) / (2.0 * half * signals.step_s)
+    low = smooth < float(np.percentile(smooth, 1)) + max(6.0, low_share * float(np.ptp(smooth)))
+    still = (signals.smooth(signals.effort, 1.0) < idle) & (rate < level_mps) & low
+    if signals.speed is not None:
+        still &= signals.smooth(signals.speed, 1.0) < slow_mps
+    found = runs(still, join=round(1.0 / signals.step_s), least=round(least_s / signals.step_s))
+    return found or runs(still, least=round(1.0 / signals.step_s))
 
 
 def _full_stop(signals: Signals, first: int, last: int, *, stopped_mps: float = 1.5, idle: float = 0.3, idle_s: float = 8.0) -> bool:
@@ -173,17 +166,20 @@ def _full_stop(signals: Signals, first: int, last: int, *, stopped_mps: float = 
     return bool(runs(signals.effort[first:last] < idle, join=1, least=round(idle_s / signals.step_s)))
 
 
-def _leaves_ground(time_s: Floats, height: Height, first: int, clear: int) -> float:
+def _leaves_ground(time_s: Floats, height: Height, earliest: int, clear: int, *, back_s: float = 14.0) -> float:
     """When a level line turns into a climb: least squares over the turning point, the level and three shapes of climb.
 
-    A straight climb, or one that builds up over the first seconds, whichever fits best.
+    A straight climb, or one that builds up over the first seconds, whichever fits best. The level is free: it is the
+    ground of that minute.
     """
-    stop = clear + int(np.argmax(height.metres[clear:] > 2.5 * height.clear_m)) if np.any(height.metres[clear:] > 2.5 * height.clear_m) else clear + 5
-    stop = min(max(stop, clear + 3), time_s.size, clear + 60)
+    high_m = min(max(2.5 * height.clear_m, 5.0), 0.6 * float(np.max(height.metres)))
+    above = np.flatnonzero(height.metres[clear:] > high_m)
+    stop = min(clear + (int(above[0]) if above.size else 5) + 2, time_s.size)
+    first = max(earliest, int(np.searchsorted(time_s, time_s[stop - 1] - back_s)))
     t, h = time_s[first:stop], height.metres[first:stop]
     if t.size < 6:
         return float(time_s[clear])
-    turns = t[: max(clear - first + 1, 2)]
+    turns = t[1:-2]
     since = np.maximum(t[None, :] - turns[:, None], 0.0)
     best_misfit, best = np.inf, float(time_s[clear])
     for power in (1.0, 1.5, 2.0):
