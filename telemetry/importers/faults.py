@@ -78,3 +78,21 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
         return Cleaned(values, "")
     example = numbers[np.flatnonzero(bad)[0]]
     return Cleaned(np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out")
+
+
+def run_on(values: Floats, *, near_zero_fraction: float = 0.02) -> Floats:
+    """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own end."""
+    rows = np.flatnonzero(np.isfinite(values))
+    own = values[rows]
+    if own.size < 2:
+        return values
+    top = float(np.max(np.abs(own)))
+    resets = np.flatnonzero((np.diff(own) < -near_zero_fraction * top) & (np.abs(own[1:]) < near_zero_fraction * top)) + 1
+    if resets.size == 0:
+        return values
+    carried = np.zeros(own.size)
+    for at in resets:
+        carried[at:] += own[at - 1] - own[at]
+    joined = values.copy()
+    joined[rows] = own + carried
+    return joined

@@ -14,11 +14,11 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, wordings
 from telemetry.importers.wording import Wording
-from telemetry.importers.faults import clean
+from telemetry.importers.faults import clean, run_on
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
-from telemetry.quantities import ELECTRICAL
+from telemetry.quantities import ELECTRICAL, QUANTITIES
 from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 
 __all__ = ["read_log"]
@@ -83,7 +83,7 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
         candidate, column = one.candidate, one.column
         if candidate is not None:
             values = raw.numbers * candidate.factor + candidate.offset
-            cleaned = clean(values, raw.numbers, candidate.quantity)
+            cleaned = clean(run_on(values) if QUANTITIES[candidate.quantity].counts_up else values, raw.numbers, candidate.quantity)
             if not np.isfinite(cleaned.values).any():
                 columns.append(replace(column, status="ignored", reason=f"none of its values is a reading; {column.reason}"))
                 continue

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from telemetry.importers.clock import Timed
 from telemetry.importers.columns.assignment import Chosen, assign
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
-from telemetry.importers.columns.physics import Evidence
+from telemetry.importers.columns.evidence import Evidence, held, thinning
 from telemetry.importers.wording import Wording, read_header
 from telemetry.importers.table import RawColumn, Table
 from telemetry.quantities import QUANTITIES
-from telemetry.trace import Column, Floats
+from telemetry.trace import Column
 
 __all__ = ["Understood", "understand", "wordings"]
 
@@ -40,19 +40,9 @@ def wordings(table: Table) -> tuple[Wording, ...]:
 
 
 def _thinned(timed: Timed, *, most: int = 3000) -> Evidence:
-    n = timed.time_s.size
-    keep = np.unique(np.linspace(0, n - 1, min(n, most)).astype(int))
-    columns = tuple(_held(c.numbers)[keep] for c in timed.table.columns)
-    return Evidence(timed.time_s[keep], columns, timed.first_own_s is not None)
-
-
-def _held(numbers: Floats) -> Floats:
-    """Silent rows filled with the last value."""
-    good = np.isfinite(numbers)
-    if good.all() or not good.any():
-        return numbers
-    last = np.maximum.accumulate(np.where(good, np.arange(numbers.size), -1))
-    return np.where(last >= 0, numbers[np.maximum(last, 0)], np.nan)
+    keep = thinning(timed.time_s.size, most)
+    columns = tuple(held(c.numbers)[keep] for c in timed.table.columns)
+    return Evidence(timed.time_s[keep], columns, has_clock=timed.first_own_s is not None)
 
 
 def _dead(column: RawColumn) -> str:
@@ -63,6 +53,11 @@ def _dead(column: RawColumn) -> str:
     if values.min() == values.max():
         return "it reads 0 throughout" if values[0] == 0 else "it never changes"
     return ""
+
+
+def _unconnected(column: RawColumn, wording: Wording, *, least: float = 0.5) -> bool:
+    """Whether a voltage column reads next to nothing in whatever unit: its lead was not connected."""
+    return "voltage" in wording.kinds and float(np.nanpercentile(np.abs(column.numbers), 99)) < least
 
 
 def _answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...]:
@@ -88,12 +83,34 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
             options.append(())
         elif column.header in given:
             options.append(_answered(given[column.header], i, wording))
+        elif _dead(column) or _unconnected(column, wording):
+            options.append(())
         else:
-            options.append(candidates(i, wording) if not _dead(column) else ())
+            options.append(candidates(i, wording))
     chosen = assign(options, evidence)
-    return tuple(
-        _report(i, c, w, o, k, timed) for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))
-    )
+    reports = [_report(i, c, w, o, k, timed) for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))]
+    return tuple(_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True))
+
+
+def _repeat(one: Understood, options: tuple[Candidate, ...], others: Sequence[Understood], evidence: Evidence, *, near: float = 0.02) -> Understood:
+    """A column left over because another holds the same quantity: ignored, not doubtful, where both say the same."""
+    if one.column.status != "doubtful" or one.column.quantity is not None:
+        return one
+    for other in others:
+        used = other.candidate
+        if used is None or other.column.status != "used":
+            continue
+        for candidate in options:
+            if (candidate.quantity, candidate.position) == (used.quantity, used.position) and _agree(candidate, used, evidence, near):
+                return replace(one, column=replace(one.column, status="ignored", reason=f"it says the same as {other.column.header}, which is used"))
+    return one
+
+
+def _agree(a: Candidate, b: Candidate, evidence: Evidence, near: float) -> bool:
+    ours, theirs = evidence.values(a), evidence.values(b)
+    both = np.isfinite(ours) & np.isfinite(theirs)
+    size = float(np.max(np.abs(theirs[both]), initial=0.0))
+    return bool(both.any()) and size > 0 and float(np.median(np.abs(ours[both] - theirs[both]))) < near * size
 
 
 def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidate, ...], chosen: Chosen, timed: Timed) -> Understood:
@@ -119,6 +136,8 @@ def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...
     dead = _dead(column)
     if dead:
         return "ignored", dead
+    if _unconnected(column, wording):
+        return "ignored", "it reads 0 V: not connected"
     if wording.aside:
         return "ignored", wording.aside
     if "time" in wording.kinds or "date" in wording.kinds or "counter" in wording.kinds:

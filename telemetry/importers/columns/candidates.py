@@ -11,7 +11,7 @@ from telemetry.importers.units import Unit, vocabulary_file
 from telemetry.quantities import QUANTITIES
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
     """One reading of one column: value = factor · number + offset.
 
@@ -110,8 +110,30 @@ def position_of(wording: Wording, sort: str) -> str | None:
     return ""
 
 
+_COMMANDS: dict[str, tuple[Unit, ...]] = {
+    "fraction": (
+        Unit("%", "fraction", 0.01), Unit("1", "fraction", 1.0), Unit("%, −100…100 from idle to full", "fraction", 0.005, 0.5),
+        Unit("−1…1 from idle to full", "fraction", 0.5, 0.5), Unit("‰", "fraction", 0.001),
+    ),
+    "pulse": (Unit("µs, 1000…2000", "pulse", 0.001, -1.0), Unit("µs, 1500 ± 500", "pulse", 0.002, -3.0)),
+}
+"""How a command is written: the share of full throttle, a stick from one end to the other, or a servo pulse (1 to 2 ms, common practice, no source)."""
+
+
+def _commands_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
+    named = next((u for u in wording.units if u.dimension in DIMENSIONS[meaning.kind]), None)
+    for dimension, ways in _COMMANDS.items():
+        for i, way in enumerate(ways):
+            same = named is not None and named.dimension == dimension and (dimension == "pulse" or way.factor in (named.factor, named.factor / 2))
+            cost = (0.3 * i if same else OVERRULE_COST) if named is not None else UNSTATED_COST + 0.3 * i
+            yield way, cost, same
+
+
 def _units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
     """Units the numbers may be in, their cost, and whether the header names them."""
+    if meaning.kind in ("throttle", "rudder"):
+        yield from _commands_for(meaning, wording)
+        return
     allowed = DIMENSIONS[meaning.kind]
     named = [u for u in wording.units if u.dimension in allowed]
     for unit in named[:1]:
