@@ -47,7 +47,7 @@ class AirframeTruth:
     mass_kg: float = 3.9
     span_m: float = 1.83
     wing_area_m2: float = 0.50
-    drag_area_m2: float = 0.042
+    drag_area_m2: float = 0.046
     span_efficiency: float = 0.78
     largest_lift: float = 1.25
     rolling_friction: float = 0.06

@@ -33,7 +33,7 @@ class Dialect:
     Attributes
     ----------
     headings : by (quantity, position); a channel without one is left out, unless `headings` is empty.
-    time : "seconds", "milliseconds", "minutes" (mm:ss.s) or "clock" (hh:mm:ss.fff, from `clock_start_s` after midnight).
+    time : "seconds", "milliseconds", "minutes" (mm:ss.ff) or "clock" (hh:mm:ss.fff, from `clock_start_s` after midnight).
     preamble : lines before the header. `unit_row` puts the units under it.
     missing : what stands for a silent sample.
     """
@@ -121,8 +121,8 @@ def _times(dialect: Dialect) -> Callable[[Floats], list[str]]:
         return [f"{round(t * 1000)}" for t in times.tolist()]
 
     def minutes(times: Floats) -> list[str]:
-        tenths = [round(t * 10) for t in times.tolist()]
-        return [f"{t // 600:02d}:{t % 600 // 10:02d}{dialect.decimal}{t % 10}" for t in tenths]
+        cs = [round(t * 100) for t in times.tolist()]
+        return [f"{t // 6000:02d}:{t % 6000 // 100:02d}{dialect.decimal}{t % 100:02d}" for t in cs]
 
     def clock(times: Floats) -> list[str]:
         ms = [round((t + dialect.clock_start_s) * 1000) % 86_400_000 for t in times.tolist()]

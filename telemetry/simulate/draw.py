@@ -261,7 +261,7 @@ def _recorder(rng: np.random.Generator, size: _Size, rate_hz: float | None) -> R
     def motor(position: str) -> tuple[Sensor, ...]:
         return (
             Sensor("current_a", position, 0.0, step_a, current_late_s, noise=noise_a),
-            Sensor("rpm", position, 0.0, float(rng.choice([1.0, 10.0, 50.0])), float(rng.uniform(0.0, 0.2)), noise=float(rng.uniform(5.0, 30.0))),
+            Sensor("rpm", position, 0.0, float(rng.choice([1.0, 10.0, 50.0])), float(rng.uniform(0.0, 0.2)), relative_noise=float(rng.uniform(0.0005, 0.003))),
             Sensor("motor_temperature_c", position, 1.0, 1.0),
             Sensor("controller_temperature_c", position, 1.0, 1.0),
         )
@@ -277,6 +277,6 @@ def _recorder(rng: np.random.Generator, size: _Size, rate_hz: float | None) -> R
         *motor("right"),
         Sensor("pack_temperature_c", interval_s=1.0, step=1.0),
         Sensor("altitude_m", step=float(rng.choice([0.1, 0.5, 1.0])), noise=0.3, smoothing_s=0.4),
-        Sensor("airspeed_mps", step=0.1, noise=0.4, smoothing_s=0.3),
+        Sensor("airspeed_mps", step=0.1, noise=0.4, smoothing_s=0.3, least=0.0),
     )
     return Recorder("receiver", sensors, row_s, jitter_s=float(rng.choice([0.0, 0.1])) * row_s)

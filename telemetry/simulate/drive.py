@@ -33,12 +33,12 @@ class MotorTruth:
     heat_capacity_jpk, cooling_s : thermal, one node.
     """
 
-    kv_rpm_per_v: float = 690.0
+    kv_rpm_per_v: float = 650.0
     resistance_ohm: float = 0.024
     friction_a: float = 0.7
     iron_apkrpm: float = 0.07
     inertia_kgm2: float = 9e-5
-    heat_capacity_jpk: float = 110.0
+    heat_capacity_jpk: float = 70.0
     cooling_s: float = 170.0
 
     @property

@@ -167,6 +167,7 @@ def _series(
             ("throttle_fraction", position): commands[position],
             ("current_a", position): motor.supply_a,
             ("rpm", position): motor.rpm,
+            ("supply_v", position): motor.supply_v,
             ("power_w", position): power_w,
             ("charge_mah", position): _passed(motor.supply_a, scenario.step_s) / 3.6,
             ("thrust_n", position): motor.thrust_n,

@@ -23,8 +23,10 @@ class Sensor:
     interval_s : between refreshes; 0 refreshes with every row. Rows between repeat the value, or are silent. [s]
     step : rounding. [the quantity's unit]
     lag_s : how late it shows what happened; `smoothing_s` a first-order lag besides. [s]
-    noise : standard deviation before rounding. [the quantity's unit]
+    noise, relative_noise : standard deviations before rounding, plain and as a share of what is shown. [the quantity's unit, 1]
     gain, offset : shown = gain · true + offset.
+    least : nothing below is shown.
+    shows : what it senses when that is not its quantity: "supply_v@left", the voltage at the left controller.
     silent : rows without a refresh are empty instead of repeating.
     dropout_fraction : share of refreshes that fail (empty when silent, else the old value stays).
     phase : 0…1 of an interval, when its first refresh comes.
@@ -37,6 +39,9 @@ class Sensor:
     lag_s: float = 0.0
     smoothing_s: float = 0.0
     noise: float = 0.0
+    relative_noise: float = 0.0
+    least: float = float("-inf")
+    shows: str = ""
     gain: float = 1.0
     offset: float = 0.0
     silent: bool = False
@@ -106,7 +111,8 @@ def record(recorder: Recorder, time_s: Floats, series: Mapping[Key, Floats], rng
     channels = {}
     for sensor in recorder.sensors:
         key = (sensor.quantity, sensor.position)
-        values, fresh = _column(sensor, rows_s, time_s, series[key], recorder.interval_s, rng)
+        sensed = sensor.shows.partition("@")[::2] if sensor.shows else key
+        values, fresh = _column(sensor, rows_s, time_s, series[sensed], recorder.interval_s, rng)
         interval_s = sensor.interval_s or recorder.interval_s
         header = f"{sensor.quantity}@{sensor.position}" if sensor.position else sensor.quantity
         channels[key] = Channel(sensor.quantity, sensor.position, values, fresh, header, max(interval_s, recorder.interval_s), sensor.step)
@@ -125,9 +131,9 @@ def _column(sensor: Sensor, rows_s: Floats, time_s: Floats, truth: Floats, row_s
         refresh_s = np.arange(first_s, rows_s[-1] + interval_s, interval_s)
         latest = np.searchsorted(refresh_s, rows_s + 1e-9, side="right") - 1
     shown = np.interp(refresh_s - sensor.lag_s, time_s, seen) * sensor.gain + sensor.offset
-    if sensor.noise > 0.0:
-        shown = shown + sensor.noise * rng.standard_normal(shown.size)
-    shown = quantised(shown, sensor.step)
+    if sensor.noise > 0.0 or sensor.relative_noise > 0.0:
+        shown = shown + np.hypot(sensor.noise, sensor.relative_noise * shown) * rng.standard_normal(shown.size)
+    shown = quantised(np.maximum(shown, sensor.least), sensor.step)
     fresh = np.concatenate(([True], latest[1:] != latest[:-1]))
     latest, failed = _with_dropouts(sensor, latest, fresh, rng)
     fresh = fresh & ~failed

@@ -20,7 +20,7 @@ def usual_sensors(cells: int = 5, positions: tuple[str, ...] = ("left", "right")
         Sensor("throttle_fraction", step=0.01),
         Sensor("rudder_fraction", step=0.01),
         Sensor("pack_voltage_v", step=0.01, lag_s=CELL_LAG_S, noise=0.004),
-        Sensor("current_a", step=0.1, noise=0.1),
+        Sensor("current_a", step=0.1, noise=0.1, least=0.0),
         Sensor("charge_mah", step=1.0),
     )
     each = tuple(Sensor("cell_voltage_v", str(k + 1), interval_s=0.2, step=0.005, lag_s=CELL_LAG_S, noise=0.002) for k in range(cells))
@@ -28,12 +28,12 @@ def usual_sensors(cells: int = 5, positions: tuple[str, ...] = ("left", "right")
         sensor
         for position in positions
         for sensor in (
-            Sensor("current_a", position, step=0.1, noise=0.1),
-            Sensor("rpm", position, step=10.0, noise=12.0),
+            Sensor("current_a", position, step=0.1, noise=0.1, least=0.0),
+            Sensor("rpm", position, step=10.0, relative_noise=0.0015),
             Sensor("motor_temperature_c", position, interval_s=1.0, step=1.0),
         )
     )
-    air = (Sensor("altitude_m", step=0.1, noise=0.25, smoothing_s=0.3), Sensor("airspeed_mps", step=0.1, noise=0.3, smoothing_s=0.2))
+    air = (Sensor("altitude_m", step=0.1, noise=0.25, smoothing_s=0.3), Sensor("airspeed_mps", step=0.1, noise=0.3, smoothing_s=0.2, least=0.0))
     return pack + each + motors + air
 
 
