@@ -3,14 +3,33 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import dataclass
 from pathlib import Path
 
 from telemetry.errors import BadUse
+from telemetry.simulate import saltmarsh
 from telemetry.simulate.flight import simulate
-from telemetry.simulate.saltmarsh import PAST, SAMPLES, Flown, past_scenario
 
-SCENARIOS: tuple[str, ...] = tuple(SAMPLES)
+SCENARIOS: tuple[str, ...] = tuple(saltmarsh.SAMPLES)
 """Names of the scenarios, in the order of the story."""
+
+
+@dataclass(frozen=True, slots=True)
+class SampleLogs:
+    """One sample: the logs of one flight, by file name, and the sheet's configuration it was flown in."""
+
+    name: str
+    files: tuple[str, ...]
+    configuration: str
+
+
+def _sample_logs(name: str) -> SampleLogs:
+    sample = saltmarsh.SAMPLES[name]()
+    return SampleLogs(name, tuple(file for file, _ in sample.files), sample.configuration)
+
+
+SAMPLES: tuple[SampleLogs, ...] = tuple(_sample_logs(name) for name in SCENARIOS)
+"""The samples, in the order of the story."""
 
 SHEET = "saltmarsh_mail.toml"
 HISTORY = "history.csv"
@@ -47,7 +66,7 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
     ------
     BadUse : an unknown scenario, or a folder that cannot be written to.
     """
-    if scenario is not None and scenario not in SAMPLES:
+    if scenario is not None and scenario not in SCENARIOS:
         raise BadUse(f"there is no scenario '{scenario}'", f"Known are {', '.join(SCENARIOS)}.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -61,7 +80,7 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
 
 
 def _write_logs(folder: Path, name: str) -> list[Path]:
-    sample = SAMPLES[name]()
+    sample = saltmarsh.SAMPLES[name]()
     flown = simulate(sample.scenario, seed=sample.seed)
     return [flown.write_csv(folder / file, dialect, recorder=k) for k, (file, dialect) in enumerate(sample.files)]
 
@@ -76,15 +95,15 @@ def _copy(name: str, folder: Path) -> Path:
 
 def _write_history(folder: Path) -> Path:
     header = "date,duration_s,consumed_mah,configuration,put_back_mah,pack,temperature_c"
-    rows = [_row(flown, 200 + k) for k, flown in enumerate(PAST)]
+    rows = [_row(flown, 200 + k) for k, flown in enumerate(saltmarsh.PAST)]
     path = folder / HISTORY
     path.write_bytes(("\n".join([header, *rows]) + "\n").encode())
     return path
 
 
-def _row(flown: Flown, seed: int) -> str:
+def _row(flown: saltmarsh.Flown, seed: int) -> str:
     """One past flight. The charger puts back about 1 % more than left the pack, on scales of 10 mAh."""
-    truth = simulate(past_scenario(flown, seed), seed=seed).truth
+    truth = simulate(saltmarsh.past_scenario(flown, seed), seed=seed).truth
     start_s, end_s = truth.powered_s or (truth.start_s, truth.end_s)
     put_back_mah = round(truth.consumed_mah * 1.01, -1)
     return f"{flown.date},{end_s - start_s:.0f},{truth.consumed_mah:.0f},{flown.configuration},{put_back_mah:.0f},,{flown.temperature_c:.0f}"

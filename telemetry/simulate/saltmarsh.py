@@ -27,12 +27,13 @@ SKIS = AirframeTruth(mass_kg=4.15, drag_area_m2=0.058, rolling_friction=0.09, br
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One sample: a scenario, its seed, a file and a dialect for each recorder."""
+    """One sample: a scenario, its seed, a file and a dialect for each recorder, the sheet's configuration."""
 
     name: str
     scenario: Scenario
     seed: int
     files: tuple[tuple[str, Dialect], ...]
+    configuration: str = ""
 
 
 def mail(**replacing: object) -> Scenario:
@@ -176,7 +177,7 @@ def _skis() -> Sample:
     air = Air(temperature_c=-4.0, density_kgm3=1.311, wind_mps=1.0, gust_mps=0.3)
     scenario = mail(airframe=SKIS, air=air, legs=_outing(240.0, passes=2), recorders=(_recorder(row_s=0.125, cell_s=0.25, lag_s=0.3),))
     dialect = Dialect(",", encoding="utf-8-sig", newline="\r\n", time="minutes", time_text="mm:ss", time_unit="", headings=_english(temperature=False))
-    return Sample("on_skis", replace(scenario, pack=replace(scenario.pack, start_c=17.0)), 105, (("on_skis.csv", dialect),))
+    return Sample("on_skis", replace(scenario, pack=replace(scenario.pack, start_c=17.0)), 105, (("on_skis.csv", dialect),), "skis")
 
 
 def _three_recorders() -> Sample:
