@@ -267,14 +267,23 @@ def _sum_of(trace: Trace, quantity: str, positions: Sequence[str], within: Span 
     return Samples(base.time_s, np.sum([np.interp(base.time_s, part.time_s, part.values) for part in found], axis=0))
 
 
+def _is_every_motor(positions: Sequence[str]) -> bool:
+    """Whether these can be all motors of an aircraft: none stands without its mirror image."""
+    mirrored = {p for pair in PAIRS if set(pair) <= set(positions) for p in pair}
+    return bool(positions) and all(p in mirrored or p in ("centre", "1", "2", "3", "4") for p in positions)
+
+
 def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
     """Current of the whole pack, else the sum of the motors. [A]"""
     logged = trace.fresh("current_a", within=within)
     if logged is not None and logged.time_s.size >= 2:
         return Derived(logged, "")
     motors = [p for p in trace.positions("current_a") if p]
+    if not _is_every_motor(motors):
+        return None
     total = _sum_of(trace, "current_a", motors, within)
-    return None if total is None else Derived(total, f"sum of {len(motors)} motors")
+    how = "current of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors"
+    return None if total is None else Derived(total, how)
 
 
 def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 WIDEST = 100
 INDENT = 10
+NO_BREAK = "\u00a0"
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|V|A|W|s|min|mAh|Wh|mΩ|°C|/min)(?!\w))")
 Row = tuple[str, str]
 
 
@@ -227,11 +230,14 @@ def _width() -> int:
 
 
 def _wrap(text: str, indent: int) -> list[str]:
-    return textwrap.wrap(text, _width(), initial_indent=" " * indent, subsequent_indent=" " * indent) or []
+    """Lines of a sentence; a number stays on the line of its unit."""
+    held = _UNIT.sub(NO_BREAK, text)
+    lines = textwrap.wrap(held, _width(), initial_indent=" " * indent, subsequent_indent=" " * indent)
+    return [line.replace(NO_BREAK, " ") for line in lines]
 
 
 def _labelled(label: str, text: str, *, strong: bool) -> list[str]:
-    first, *rest = textwrap.wrap(text, _width(), initial_indent=" " * INDENT, subsequent_indent=" " * INDENT)
+    first, *rest = _wrap(text, INDENT)
     head = typer.style(f"{label:<{INDENT}}", bold=True, reverse=strong)
     return [head + first[INDENT:], *rest]
 
