@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
+from telemetry.analysis.motors.events import find_events
 from telemetry.analysis.motors.guesses import guesses
 from telemetry.analysis.motors.ratios import ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve
@@ -26,13 +27,15 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
     drives : what the sheet says of each motor; may be empty.
     """
     log = read(trace, flight, drives)
-    pairs = tuple(_pair(log, flight, left, right) for left, right in log.pairs)
-    return Motors(tuple(log.sides), pairs, Undecided("events are not looked for yet"), log.remark)
+    events = find_events(log, flight)
+    seen = () if isinstance(events, Undecided) else tuple(e for e in events if e.kind != "overheating")
+    pairs = tuple(_pair(log, flight, left, right, seen) for left, right in log.pairs)
+    return Motors(tuple(log.sides), pairs, events, log.remark)
 
 
-def _pair(log: Log, flight: Flight, left: str, right: str, *, fewest: int = 8) -> Pair:
+def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8) -> Pair:
     """One pair. `fewest` windows are what four unknowns need to leave something over."""
-    found = blocks(log, flight, log.sides[left], log.sides[right])
+    found = blocks(log, flight, log.sides[left], log.sides[right], outside=events)
     current = ratio(found.current_a, "current", floor_fraction=0.004)
     rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
     if found.current_a is None and found.rpm is None:

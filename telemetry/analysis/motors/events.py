@@ -1,0 +1,213 @@
+"""What a motor did that it should not have done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from telemetry.analysis.motors.results import Event
+from telemetry.analysis.motors.sides import Log, Side
+from telemetry.analysis.motors.signals import Signals, pair_signals, stretches
+from telemetry.estimate import Undecided
+from telemetry.trace import Flags, Flight, Floats, Stretch
+
+LEAST_CURRENT = 0.05
+"""A motor that should draw less than this share of full current cannot be told from a stopped one."""
+
+
+def find_events(log: Log, flight: Flight) -> tuple[Event, ...] | Undecided:
+    """Every event of a flight, in order of time."""
+    pairs = log.pairs
+    alone = [(p,) for p in log.sides if not any(p in pair for pair in pairs)]
+    groups = [pair_signals(log, flight, group) for group in (*pairs, *alone)]
+    groups = [g for g in groups if g]
+    temperatures = any(s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values())
+    if not groups and not temperatures:
+        return Undecided("the log has no current, speed or temperature of a single motor")
+    found = [event for group in groups for event in (*_failures(group), *_reversals(group, flight))]
+    found += [event for left, right in pairs for event in _hot(log.sides[left], log.sides[right])]
+    found += [event for (p,) in alone for event in _too_hot(log.sides[p])]
+    return tuple(sorted(found, key=lambda e: (e.start_s, e.motor)))
+
+
+def _failures(group: Sequence[Signals]) -> list[Event]:
+    """Cuts, stalls, late starts and loss of step of one or two motors, the same failure of both said once."""
+    each = [_failures_of(one) for one in group]
+    if len(each) < 2:
+        return each[0]
+    joined, left = [], []
+    right = list(each[1])
+    for event in each[0]:
+        twin = next((e for e in right if e.kind == event.kind and e.start_s < event.end_s and event.start_s < e.end_s), None)
+        if twin is None:
+            left.append(event)
+        else:
+            right.remove(twin)
+            joined.append(Event(event.kind, "both", min(event.start_s, twin.start_s), max(event.end_s, twin.end_s)))
+    return [*joined, *left, *right]
+
+
+def _failures_of(one: Signals) -> list[Event]:
+    fails, dead = _failing(one)
+    starting = _starting(one)
+    patience = max(0.5, 2.2 * one.interval_s)
+    hangs = starting & (fails | _behind_twin(one))
+    found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=patience - 0.1, bridge_s=0.6)]
+    cut = dead & ~starting
+    found += [Event("cut", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)]
+    lost = fails & ~starting & ~_near(one.time_s, cut, 0.6)
+    found += [Event("out_of_step", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, lost, shortest_s=patience - 0.1, bridge_s=1.0)]
+    return found
+
+
+def _failing(one: Signals, *, slow: float = 0.82, weak: float = 0.15) -> tuple[Flags, Flags]:
+    """Rows in which it turns or draws too little, and those in which it is dead.
+
+    Parameters
+    ----------
+    slow : a propeller that is not driven windmills at 0.5 to 0.8 of its driven speed.
+    weak : a dead motor draws its controller's own current only.
+    """
+    size = one.time_s.size
+    asked_a, asked_n = one.usual_current, one.usual_rpm
+    no = np.zeros(size, dtype=np.bool_)
+    slower = no if one.rpm is None else (one.rpm < slow * asked_n) & (asked_n > 0.06)
+    if one.current is None:
+        steep = no if one.rpm is None else slower & (asked_n > 0.25)
+        smooth = no if one.rpm is None else _smooth(one.rpm, one.time_s)
+        return slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n)) if one.rpm is not None else no, steep & smooth
+    weaker = (one.current < weak * asked_a) & (asked_a > LEAST_CURRENT)
+    if one.rpm is None:
+        strange = (asked_a > 2 * LEAST_CURRENT) & (np.abs(np.log(np.maximum(one.current, 1e-3) / np.maximum(asked_a, 1e-3))) > 0.6)
+        strange &= one.current < asked_a
+        return weaker | strange, weaker
+    dead = weaker & (one.rpm < 0.95 * asked_n)
+    return (slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))) | dead, dead
+
+
+def _behind_twin(one: Signals) -> Flags:
+    """Rows in which the twin already turns and this one does not, or draws a standing motor's current."""
+    no = np.zeros(one.time_s.size, dtype=np.bool_)
+    if one.rpm is not None and one.twin_rpm is not None:
+        return (one.twin_rpm > 0.06) & (one.rpm < 0.5 * one.twin_rpm)
+    if one.current is not None and one.twin_current is not None:
+        return (one.current > 0.1) & (one.current > 3.0 * one.twin_current)
+    return no
+
+
+def _smooth(row: Floats, time_s: Floats) -> Flags:
+    """Rows around which the signal bends little over a second."""
+    reach = max(round(0.5 / max(float(time_s[1] - time_s[0]), 1e-6)), 1)
+    kernel = np.ones(2 * reach + 1) / (2 * reach + 1)
+    mean = np.convolve(row, kernel, mode="same")
+    rough = np.sqrt(np.maximum(np.convolve(row**2, kernel, mode="same") - mean**2, 0.0))
+    return rough < 0.12 * np.maximum(mean, 0.05)
+
+
+def _near(time_s: Floats, marked: Flags, reach_s: float) -> Flags:
+    """Rows within a reach of marked ones."""
+    at = time_s[marked]
+    if not at.size:
+        return marked
+    i = np.clip(np.searchsorted(at, time_s), 1, at.size - 1) if at.size > 1 else np.zeros(time_s.size, dtype=np.int_)
+    nearest = np.abs(time_s - at[i]) if at.size == 1 else np.minimum(np.abs(time_s - at[i - 1]), np.abs(time_s - at[i]))
+    return nearest <= reach_s
+
+
+def _starting(one: Signals) -> Flags:
+    """Rows since the last rest in which the motor has not yet run."""
+    asked = one.usual_rpm if one.rpm is not None else one.usual_current
+    own = one.rpm if one.rpm is not None else one.current
+    if own is None:
+        return np.zeros(one.time_s.size, dtype=np.bool_)
+    rest = (own < 0.03) & (one.command < 0.03 if one.command is not None else np.nan_to_num(asked) < 0.03)
+    runs = (own > 0.5 * asked) & (asked > 0.05)
+    row = np.arange(one.time_s.size)
+    last_rest = np.maximum.accumulate(np.where(rest, row, -1))
+    last_run = np.maximum.accumulate(np.where(runs, row, -1))
+    return (last_run < last_rest) | ((last_run < 0) & (last_rest < 0))
+
+
+def _start_event(one: Signals, span: Stretch, *, longest_s: float = 12.0) -> Event:
+    """A failure at a start: with current it stalled, without it started late, or not at all."""
+    inside = (one.time_s >= span.start_s) & (one.time_s <= span.end_s)
+    drawn = 0.0 if one.current is None else float(np.mean(one.current[inside]))
+    twin = 0.0 if one.twin_current is None else float(np.mean(one.twin_current[inside]))
+    if drawn > 0.02 + 0.3 * twin:
+        return Event("stall", one.position, span.start_s, span.end_s)
+    return Event("late_start" if span.end_s - span.start_s < longest_s else "cut", one.position, span.start_s, span.end_s)
+
+
+def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
+    """Reverse: a command below zero that a motor follows."""
+    spans: dict[str, tuple[Stretch, ...]] = {}
+    for one in group:
+        if one.command is None:
+            continue
+        moves = (one.current if one.current is not None else one.rpm)
+        answers = moves is not None and bool(np.any(moves[one.command < -0.05] > 0.03))
+        spans[one.position] = stretches(one.time_s, one.command < -0.05, shortest_s=0.25, bridge_s=0.5) if answers else ()
+    if len(group) == 2 and len(spans) == 2:
+        left, right = (spans[one.position] for one in group)
+        if len(left) == len(right) and all(abs(a.start_s - b.start_s) < 0.5 for a, b in zip(left, right, strict=True)):
+            spans = {"both": left}
+    return [Event(_reverse_kind(flight, s), motor, s.start_s, s.end_s) for motor, found in spans.items() for s in found]
+
+
+def _reverse_kind(flight: Flight, span: Stretch) -> str:
+    """On the ground before take-off, after landing, and in a run without take-off."""
+    if flight.is_bench or isinstance(flight.takeoff_s, Undecided):
+        return "reverse_ground"
+    landed = flight.end_s if isinstance(flight.landing_s, Undecided) else flight.landing_s
+    return "reverse_air" if flight.takeoff_s < span.start_s < landed else "reverse_ground"
+
+
+def _hot(left: Side, right: Side, *, least_c: float = 12.0, share: float = 0.35) -> list[Event]:
+    """A temperature that runs away from its twin's, or over the sheet's limit.
+
+    Parameters
+    ----------
+    least_c : like motors stay within some degrees of each other.
+    share : of the twin's own rise; cooling and propellers of one batch explain less.
+    """
+    found = []
+    for a, b in ((left.motor_temperature, right.motor_temperature), (left.controller_temperature, right.controller_temperature)):
+        if a is None or b is None:
+            continue
+        time = a.time_s
+        one, two = a.values, np.interp(time, b.time_s, b.values)
+        early = time <= time[0] + max(10.0, 0.05 * (time[-1] - time[0]))
+        apart = (one - np.median(one[early])) - (two - np.median(two[early]))
+        for sign, own, twin in ((1.0, left, two), (-1.0, right, one)):
+            allowed = np.maximum(least_c, share * np.maximum(twin - np.median(twin[early]), 0.0))
+            away = stretches(time, sign * apart > allowed, shortest_s=3.0, bridge_s=20.0)
+            calm = time[sign * apart < 0.25 * allowed]
+            found += [Event("overheating", own.position, _since(calm, s.start_s), s.end_s) for s in away]
+    return _first_of_each([*found, *_too_hot(left), *_too_hot(right)])
+
+
+def _since(calm_s: Floats, at_s: float) -> float:
+    """The last calm moment before, where the running away began."""
+    before = calm_s[calm_s <= at_s]
+    return float(before[-1]) if before.size else at_s
+
+
+def _too_hot(side: Side) -> list[Event]:
+    """Above what the sheet allows."""
+    if side.drive is None:
+        return []
+    parts = ((side.motor_temperature, side.drive.motor.max_temperature_c), (side.controller_temperature, side.drive.controller.max_temperature_c))
+    spans = [s for t, top in parts if t is not None and top is not None for s in stretches(t.time_s, t.values > top, shortest_s=1.0, bridge_s=20.0)]
+    return [Event("overheating", side.position, s.start_s, s.end_s) for s in spans]
+
+
+def _first_of_each(events: Sequence[Event]) -> list[Event]:
+    """Overlapping events of one motor as one."""
+    kept: list[Event] = []
+    for event in sorted(events, key=lambda e: (e.motor, e.start_s)):
+        if kept and kept[-1].motor == event.motor and event.start_s <= kept[-1].end_s:
+            kept[-1] = Event(event.kind, event.motor, kept[-1].start_s, max(kept[-1].end_s, event.end_s))
+        else:
+            kept.append(event)
+    return kept
