@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from telemetry.analysis.motors.moments import weigh_events
 from telemetry.analysis.motors.results import Event
 from telemetry.analysis.motors.sides import Log, Side
 from telemetry.analysis.motors.signals import Signals, pair_signals, stretches
@@ -25,7 +26,7 @@ def find_events(log: Log, flight: Flight) -> tuple[Event, ...] | Undecided:
     temperatures = any(s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values())
     if not groups and not temperatures:
         return Undecided("the log has no current, speed or temperature of a single motor")
-    found = [event for group in groups for event in (*_failures(group), *_reversals(group, flight))]
+    found = [event for group in groups for event in (*weigh_events(_failures(group), group, log, flight), *_reversals(group, flight))]
     found += [event for left, right in pairs for event in _hot(log.sides[left], log.sides[right])]
     found += [event for (p,) in alone for event in _too_hot(log.sides[p])]
     return tuple(sorted(found, key=lambda e: (e.start_s, e.motor)))
