@@ -115,8 +115,16 @@ def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_shar
     return hops
 
 
-def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_s: float = 12.0, after_s: float = 6.0) -> float:
-    """When the wheels began to brake: where one straight line of speed turns into a steeper fall, by least squares."""
+def _brakes(
+    signals: Signals, speed: Floats, slow: int, usual: float, *, before_s: float = 12.0, after_s: float = 6.0, float_s: float = 2.0
+) -> float:
+    """When the wheels touch: a little after one straight line of speed turns into a steeper fall, by least squares.
+
+    Parameters
+    ----------
+    float_s : from the close of the throttle, where the fall begins, or from the touch itself: half the time a model
+        floats over the ground; common practice, no source.
+    """
     step_s = signals.step_s
     first = max(slow - round(before_s / step_s), 0)
     stopped = np.flatnonzero(speed[slow:] < 0.2 * usual)
@@ -130,7 +138,8 @@ def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_
     bends = bends - (bends @ basis) @ basis.T
     rest = v - basis @ (basis.T @ v)
     along = np.minimum(bends @ rest, 0.0)
-    return float(signals.time_s[first + 4 + int(np.argmax(along**2 / np.maximum(np.sum(bends**2, axis=1), 1e-12)))])
+    bend = first + 4 + int(np.argmax(along**2 / np.maximum(np.sum(bends**2, axis=1), 1e-12)))
+    return float(min(signals.time_s[bend] + float_s, signals.time_s[-1]))
 
 
 def _rests(

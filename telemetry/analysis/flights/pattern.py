@@ -18,7 +18,7 @@ def hops_by_effort(
     *,
     work: float = 0.45,
     work_s: float = 10.0,
-    rest: float = 0.12,
+    rest: float = 0.2,
     rest_s: float = 20.0,
     roll_s: float = 2.5,
     float_s: float = 3.0,
@@ -31,15 +31,15 @@ def hops_by_effort(
     Parameters
     ----------
     work : mean effort of a take-off and climb, a share of the log's highest: above taxiing and a short run-up.
-    rest : mean effort below which no model flies level.
+    rest : mean effort below which no model flies level, and over which none taxies for long.
     rest_s : a glide with the motors stopped is shorter than this, a stop with the way back to the start longer.
     roll_s : from half throttle to the wheels off the ground; common practice, no source.
     float_s : from the throttle's close to the touch-down; common practice, no source.
     """
     step_s = signals.step_s
     ahead = _mean_ahead(signals, work_s)
-    near = signals.smooth(signals.effort, 5.0)
-    worked = runs(near > rest, join=round(rest_s / step_s), least=round(work_s / step_s))
+    near = signals.smooth(signals.effort, 6.0)
+    worked = _without_full_stop(signals, runs(near > rest, join=round(rest_s / step_s), least=round(work_s / step_s)))
     hops = []
     for first, last in worked:
         strong = np.flatnonzero(ahead[first:last] > work)
@@ -47,6 +47,17 @@ def hops_by_effort(
             continue
         hops.append(Hop(_takeoff(signals, first + int(strong[0]), work, roll_s), _landing(signals, first + int(strong[-1]), last, float_s)))
     return hops
+
+
+def _without_full_stop(signals: Signals, worked: list[tuple[int, int]], *, stopped_s: float = 8.0) -> list[tuple[int, int]]:
+    """Stretches of work joined across a low throttle: whoever stands on the ground stops the motors for a while."""
+    joined: list[tuple[int, int]] = []
+    for first, last in worked:
+        if joined and not runs(~signals.running[joined[-1][1] : first], least=round(stopped_s / signals.step_s)):
+            joined[-1] = (joined[-1][0], last)
+        else:
+            joined.append((first, last))
+    return joined
 
 
 def _takeoff(signals: Signals, begins: int, work: float, roll_s: float) -> float | Undecided:
@@ -57,14 +68,38 @@ def _takeoff(signals: Signals, begins: int, work: float, roll_s: float) -> float
     return float(min(signals.time_s[rises] + roll_s, signals.time_s[-1]))
 
 
-def _landing(signals: Signals, last_strong: int, last: int, float_s: float, *, least_s: float = 4.0) -> float | Undecided:
-    """A little after the close of the last long pull: an approach holds its throttle, a taxiing model blips it."""
+def _landing(
+    signals: Signals,
+    last_strong: int,
+    last: int,
+    float_s: float,
+    *,
+    approach: float = 0.22,
+    least_s: float = 4.0,
+    glide_share: float = 0.4,
+    longest_glide_s: float = 10.0,
+) -> float | Undecided:
+    """A little after the close of the last pull of the flight.
+
+    Parameters
+    ----------
+    approach, least_s : a later pull still belongs to the flight when it holds this mean effort for this long; a taxiing
+        model takes less, or blips; common practice, no source.
+    glide_share, longest_glide_s : how much of the silence before the motors taxi the model was still in the air.
+    """
     pulls = runs(signals.running[last_strong:last], join=round(0.5 / signals.step_s))
-    long = [p for p in pulls if (p[1] - p[0]) * signals.step_s >= least_s]
-    closes = last_strong + (long[-1][1] if long else pulls[-1][1] if pulls else last - last_strong - 1)
+    if not pulls:
+        return float(signals.time_s[last - 1])
+    effort = signals.effort[last_strong:last]
+    held = [(a, b) for a, b in pulls if (b - a) * signals.step_s >= least_s and float(np.mean(effort[a:b])) >= approach]
+    closes = last_strong + (held[-1] if held else pulls[0])[1]
     if closes >= signals.effort.size - 1 and signals.running[-1]:
         return Undecided(ENDS_UNDER_LOAD)
-    return float(min(signals.time_s[min(closes, signals.time_s.size - 1)] + float_s, signals.time_s[-1]))
+    # It touched before it was taxied: with a long silence in between it glided for a part of that.
+    again = np.flatnonzero(signals.running[closes:])
+    silence_s = float(again[0]) * signals.step_s if again.size else 0.0
+    after_s = min(max(float_s, glide_share * silence_s), longest_glide_s)
+    return float(min(signals.time_s[min(closes, signals.time_s.size - 1)] + after_s, signals.time_s[-1]))
 
 
 def _mean_ahead(signals: Signals, seconds: float) -> np.ndarray:
