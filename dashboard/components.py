@@ -1,23 +1,25 @@
-"""Our one component of our own: markup that the page's style sheet must reach, such as an SVG drawing."""
+"""Our one component of our own: markup that Dash has no element for."""
 
 from __future__ import annotations
 
 from dash.development.base_component import Component
 
 
-class Svg(Component):
-    """A block that holds SVG text as it is. The text comes from the SVG pen, which escapes every name in it.
+class Markup(Component):
+    """A block that holds markup as it is: an SVG drawing that the style sheet must reach, or a native form control.
+
+    The text comes from the SVG pen or from our own constants; names from a log are escaped before they get here.
 
     Parameters
     ----------
-    markup : SVG elements.
+    markup : elements.
     className : classes of the block.
     """
 
     _children_props: tuple[str, ...] = ()
     _base_nodes: tuple[str, ...] = ()
     _namespace = "sagline"
-    _type = "Svg"
+    _type = "Markup"
 
     def __init__(self, markup: str = "", className: str = "", id: str | None = None) -> None:  # noqa: N803
         self._prop_names = ["markup", "className", "id"]

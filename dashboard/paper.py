@@ -9,7 +9,7 @@ from typing import Any
 
 from dash.development.base_component import Component
 
-from dashboard.components import Svg
+from dashboard.components import Markup
 
 _NAMES = {"className": "class", "htmlFor": "for", "tabIndex": "tabindex", "colSpan": "colspan", "rowSpan": "rowspan", "autoComplete": "autocomplete"}
 _EMPTY = {"input", "br", "img", "hr", "meta", "link"}
@@ -37,7 +37,7 @@ def html_text(node: Any) -> str:
 
 
 def _element(node: Component) -> str:
-    if isinstance(node, Svg):
+    if isinstance(node, Markup):
         return f'<div class="{escape(node.className, quote=True)}">{node.markup}</div>' if node.className else str(node.markup)
     if node._namespace != "dash_html_components":
         raise TypeError(f"{node._type} cannot be written on paper")

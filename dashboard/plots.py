@@ -9,12 +9,22 @@ from typing import Protocol
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.components import Svg
+from dashboard.components import Markup
 from dashboard.drawings.marks import Drawing
 from dashboard.pens.svg import svg
 
-Draw = Callable[[bool], Drawing | None]
-"""A drawing by width: True asks for the one redrawn for a phone."""
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How a drawing is looked at: redrawn for a phone or not, and the part of the time axis shown. [s]"""
+
+    narrow: bool = False
+    window: tuple[float, float] | None = None
+
+
+WIDE = View()
+NARROW = View(narrow=True)
+Draw = Callable[[View], Drawing | None]
 
 
 class Plots(Protocol):
@@ -23,8 +33,8 @@ class Plots(Protocol):
     def still(self, draw: Draw) -> Component | None:
         """A drawing that stays as it is; None when there is nothing to draw."""
 
-    def moving(self, name: str, draw: Draw) -> Component | None:
-        """A drawing over time that may be zoomed under this name; None when there is nothing to draw."""
+    def moving(self, name: str, draw: Draw, *, timed: bool = True) -> Component | None:
+        """A drawing that may be redrawn under this name; `timed` ones share one time axis and zoom together. None when there is nothing to draw."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +43,10 @@ class PaperPlots:
 
     def still(self, draw: Draw) -> Component | None:
         """As it is printed."""
-        wide = draw(False)
-        return None if wide is None else Svg(svg(wide))
+        wide = draw(WIDE)
+        return None if wide is None else Markup(svg(wide))
 
-    def moving(self, name: str, draw: Draw) -> Component | None:
+    def moving(self, name: str, draw: Draw, *, timed: bool = True) -> Component | None:
         """The same: paper does not move."""
         return self.still(draw)
 
@@ -47,23 +57,23 @@ class ScreenPlots:
 
     def still(self, draw: Draw) -> Component | None:
         """Both widths; the style sheet shows the one that fits."""
-        wide = draw(False)
+        wide = draw(WIDE)
         if wide is None:
             return None
-        narrow = draw(True)
+        narrow = draw(NARROW)
         if narrow is None or narrow == wide or narrow.key == wide.key:
-            return Svg(svg(wide))
-        return Svg(svg(wide, css_class="only-wide") + svg(narrow, css_class="only-narrow"))
+            return Markup(svg(wide))
+        return Markup(svg(wide, css_class="only-wide") + svg(narrow, css_class="only-narrow"))
 
-    def moving(self, name: str, draw: Draw) -> Component | None:
+    def moving(self, name: str, draw: Draw, *, timed: bool = True) -> Component | None:
         """A graph that keeps its frame; `pages.flight` redraws it on zoom and on a narrow screen."""
         from dashboard.pens.plotly import figure
 
-        wide = draw(False)
+        wide = draw(WIDE)
         if wide is None:
             return None
         graph = dcc.Graph(
-            id={"plot": name},
+            id={"plot": name} if timed else name,
             figure=figure(wide),
             responsive=True,
             config={"displayModeBar": False, "scrollZoom": False, "doubleClick": "reset"},

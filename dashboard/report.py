@@ -22,12 +22,13 @@ MARK = (
 """Our mark: a line under load."""
 
 
-def page(review: Review, *, flight: int = 0) -> str:
+def page(review: Review, *, flight: int = 0, number: str = "", date: str = "") -> str:
     """One flight of a review as HTML text.
 
     Parameters
     ----------
     flight : which of the review's flights, from 0.
+    number, date : what the logbook calls it, when it is kept.
 
     Raises
     ------
@@ -35,7 +36,7 @@ def page(review: Review, *, flight: int = 0) -> str:
     """
     found = review.flights[flight]
     plots = PaperPlots()
-    over = over_title(review, flight)
+    over = over_title(review, flight, number=number, date=date)
     bench = predicted.bench(found)
     sections = [
         opening.opening(review, found, plots, over=over),

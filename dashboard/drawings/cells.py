@@ -52,7 +52,18 @@ def _one(curve: CellCurve, cell: Cell | None, x: Axis, y: Axis, floor_v: float, 
     size = (358.0, 138.0, Margins(34, 24, 66, 32)) if narrow else (242.0, 226.0, Margins(34, 34, 8, 47)) if first else (216.0, 226.0, Margins(8, 34, 8, 47))
     axis = y if first else Axis(y.low, y.high, drawn=False)
     key = f"cell-{curve.cell}{'-narrow' if narrow else ''}"
-    return Drawing(key, say("draw.cell_voltage", cell=curve.cell), said, x, axis, tuple(marks), *size, heading=name, heading_role="red" if weak else "strong", axis_gap=11.0 if narrow else 25.0)
+    return Drawing(
+        key,
+        say("draw.cell_voltage", cell=curve.cell),
+        said,
+        x,
+        axis,
+        tuple(marks),
+        *size,
+        heading=name,
+        heading_role="red" if weak else "strong",
+        axis_gap=11.0 if narrow else 25.0,
+    )
 
 
 def _sag_text(cell: Cell | None) -> str:

@@ -26,7 +26,9 @@ def futures(timer: Timer, flown: Samples | None, *, start_s: float = 0.0, past: 
     """
     empty_mah = timer.usable_mah / (1 - timer.reserve_fraction)
     rate = timer.rate_mah_per_min.value
-    latest = max([timer.usable_mah / max(timer.rate_mah_per_min.low, 1e-6), (timer.alarm_s + timer.landing_allowance_s) / 60, *(f.duration_s / 60 for f in past)])
+    latest = max(
+        [timer.usable_mah / max(timer.rate_mah_per_min.low, 1e-6), (timer.alarm_s + timer.landing_allowance_s) / 60, *(f.duration_s / 60 for f in past)]
+    )
     if flown is not None and flown.time_s.size:
         latest = max(latest, (float(flown.time_s[-1]) - start_s) / 60)
     x = linear([0.0, min(latest, 3 * empty_mah / max(rate, 1e-6))], title=say("draw.since_throttle_up"), at_most=4 if narrow else 10)
@@ -34,9 +36,16 @@ def futures(timer: Timer, flown: Samples | None, *, start_s: float = 0.0, past: 
     marks: list[Mark] = [*_fan(timer, x.high, timer.usable_mah), Limit(timer.usable_mah, 0.0, x.high, "above", until=empty_mah)]
     if flown is not None and flown.time_s.size > 1:
         minutes = (flown.time_s - start_s) / 60
-        marks += [Line(minutes, flown.values, "bold", say("draw.this_flight")), Dot(float(minutes[-1]), float(flown.values[-1]), "dot", 4.5, say("draw.this_flight"))]
+        marks += [
+            Line(minutes, flown.values, "bold", say("draw.this_flight")),
+            Dot(float(minutes[-1]), float(flown.values[-1]), "dot", 4.5, say("draw.this_flight")),
+        ]
         marks.append(Label(float(minutes[-1]), float(flown.values[-1]), say("draw.this_flight"), "strong", dx=9, dy=14))
-    marks += [Dot(f.duration_s / 60, f.consumed_mah, "hollow", 2.6, f.date or say("draw.earlier_flight")) for f in past if f.duration_s / 60 <= x.high and f.consumed_mah <= empty_mah]
+    marks += [
+        Dot(f.duration_s / 60, f.consumed_mah, "hollow", 2.6, f.date or say("draw.earlier_flight"))
+        for f in past
+        if f.duration_s / 60 <= x.high and f.consumed_mah <= empty_mah
+    ]
     marks += _alarm(timer, x.high, narrow=narrow)
     if narrow:
         marks.append(Label(0.0, timer.usable_mah, say("draw.reserve_begins_at", mah=number(timer.usable_mah)), "label", dx=6, dy=16))

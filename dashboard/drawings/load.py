@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from dashboard.drawings.axes import apart, decades, snug, timeline
-from dashboard.drawings.marks import Axis, Dot, Drawing, Label, Limit, Line, Margins, Mark, Role, Rule
+from dashboard.drawings.marks import Axis, Dot, Drawing, Label, Limit, Line, Margins, Mark, Role, Rule, Window
 from dashboard.figures import clock, number
 from dashboard.words import said, say
 from telemetry.analysis.current import Current, Margin, Sustained
@@ -15,9 +15,9 @@ from telemetry.estimate import Undecided, value_of
 from telemetry.trace import Flight, Samples
 
 
-def over_time(samples: Samples, flight: Flight, current: Current, *, narrow: bool = False) -> Drawing:
+def over_time(samples: Samples, flight: Flight, current: Current, *, narrow: bool = False, window: Window | None = None) -> Drawing:
     """Pack current over the flight, its phases, its peak and the steady ratings of the whole pack."""
-    x = timeline(flight.start_s, flight.end_s, title=say("draw.since_power_on"), at_most=4 if narrow else 9)
+    x = timeline(*(window or (flight.start_s, flight.end_s)), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
     steady = _lowest_rating([m for m in current.limits if m.position == ""])
     highest = float(np.max(samples.values)) if samples.values.size else 1.0
     tops = [highest, steady.rating_a] if steady and steady.rating_a < 1.6 * highest else [highest]
@@ -28,7 +28,12 @@ def over_time(samples: Samples, flight: Flight, current: Current, *, narrow: boo
     marks.append(Line(samples.time_s, samples.values, "ink", say("draw.pack_current")))
     if not isinstance(current.peak_a, Undecided) and not isinstance(current.peak_at_s, Undecided):
         late = current.peak_at_s > x.low + 0.75 * (x.high - x.low)
-        marks += [Dot(current.peak_at_s, current.peak_a, "dot", 3.0), Label(current.peak_at_s, current.peak_a, say("draw.amperes", a=number(current.peak_a, 1)), "strong", "end" if late else "start", -8 if late else 8, 2)]
+        marks += [
+            Dot(current.peak_at_s, current.peak_a, "dot", 3.0),
+            Label(
+                current.peak_at_s, current.peak_a, say("draw.amperes", a=number(current.peak_a, 1)), "strong", "end" if late else "start", -8 if late else 8, 2
+            ),
+        ]
     peak = value_of(current.peak_a)
     described = say("draw.current_said", peak=number(peak, 1) if peak is not None else say("page.undecided"))
     size = (358.0, 220.0, Margins(44, 38, 14, 38)) if narrow else (740.0, 250.0, Margins(44, 38, 98, 38))
@@ -46,7 +51,11 @@ def _rating_line(m: Margin, x: Axis, *, narrow: bool) -> list[Mark]:
     part = m.part.rsplit(",", 1)[0]
     if narrow:
         return [line, Label(x.high, m.rating_a, say("draw.rating_over", part=part, a=number(m.rating_a), s=number(m.window_s)), "label", "end", dy=-10)]
-    return [line, Label(x.high, m.rating_a, say("draw.rating", part=part, a=number(m.rating_a)), "label", dx=6, dy=1), Label(x.high, m.rating_a, say("draw.over_seconds", s=number(m.window_s)), "quiet", dx=6, dy=15)]
+    return [
+        line,
+        Label(x.high, m.rating_a, say("draw.rating", part=part, a=number(m.rating_a)), "label", dx=6, dy=1),
+        Label(x.high, m.rating_a, say("draw.over_seconds", s=number(m.window_s)), "quiet", dx=6, dy=15),
+    ]
 
 
 def _phases(flight: Flight, x: Axis, y: Axis, *, narrow: bool) -> list[Mark]:
@@ -55,12 +64,14 @@ def _phases(flight: Flight, x: Axis, y: Axis, *, narrow: bool) -> list[Mark]:
     span_s, px = x.high - x.low, 300 if narrow else 598
     lines: list[float] = []
     for phase in flight.phases:
+        if phase.end_s <= x.low or phase.start_s >= x.high:
+            continue
         if x.low < phase.start_s < x.high:
             marks.append(Rule(phase.start_s, y.low, y.high))
             lines.append(phase.start_s)
         name = said(f"phase.{phase.name}", phase.name)
-        width = (phase.end_s - phase.start_s) / span_s * px
-        middle = (phase.start_s + phase.end_s) / 2
+        width = (min(phase.end_s, x.high) - max(phase.start_s, x.low)) / span_s * px
+        middle = (max(phase.start_s, x.low) + min(phase.end_s, x.high)) / 2
         if width > 6.2 * len(name) + 6:
             marks.append(Label(middle, y.high, name, "quiet", "middle", dy=-10))
         elif phase.name in ("takeoff", "go_around"):
@@ -96,7 +107,18 @@ def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], l
         marks.append(Line(np.array([s.window_s for s in curve]), np.array([s.max_mean_a for s in curve]), _curve_role(position), position or heading))
     marks += _curve_names(curves, y) + _closest(limits, curves)
     margins = Margins(42, 34, 14, 42)
-    return Drawing(f"windows-{key}{'-narrow' if narrow else ''}", say(f"draw.windows_{key}"), say("draw.windows_said", a=number(largest, 1)), x, y, tuple(marks), 400.0, 294.0, margins, heading)
+    return Drawing(
+        f"windows-{key}{'-narrow' if narrow else ''}",
+        say(f"draw.windows_{key}"),
+        say("draw.windows_said", a=number(largest, 1)),
+        x,
+        y,
+        tuple(marks),
+        400.0,
+        294.0,
+        margins,
+        heading,
+    )
 
 
 def _curve_role(position: str) -> Role:
@@ -128,7 +150,10 @@ def _curve_names(curves: dict[str, tuple[Sustained, ...]], y: Axis) -> list[Mark
         (curve,) = curves.values()
         first, last = curve[0], curve[-1]
         whole = say("draw.whole_flight", a=number(last.max_mean_a, 1))
-        return [Label(first.window_s, first.max_mean_a, say("draw.amperes", a=number(first.max_mean_a, 1)), "strong", dx=5, dy=-9), Label(last.window_s, last.max_mean_a, whole, "label", "end", dy=18)]
+        return [
+            Label(first.window_s, first.max_mean_a, say("draw.amperes", a=number(first.max_mean_a, 1)), "strong", dx=5, dy=-9),
+            Label(last.window_s, last.max_mean_a, whole, "label", "end", dy=18),
+        ]
     firsts = [c[0].max_mean_a for c in curves.values()]
     spots = apart(firsts, 0.075 * (y.high - y.low))
     roles = {"left": "left", "right": "right", "bold": "strong"}
@@ -148,7 +173,10 @@ def _closest(limits: list[Margin], curves: dict[str, tuple[Sustained, ...]]) -> 
     over = left < 0
     text = say("draw.percent_over", n=number(-left)) if over else say("draw.percent_left", n=number(left))
     a = float(value_of(worst.measured_a) or 0.0)
-    return [Dot(worst.window_s, a, "ring" if over else "dot", 4.0, worst.part), Label(worst.window_s, a, text, "red" if over else "strong", "end", dx=-8, dy=44, leader=True)]
+    return [
+        Dot(worst.window_s, a, "ring" if over else "dot", 4.0, worst.part),
+        Label(worst.window_s, a, text, "red" if over else "strong", "end", dx=-8, dy=44, leader=True),
+    ]
 
 
 def when(at_s: float | Undecided) -> str:

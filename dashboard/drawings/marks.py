@@ -14,6 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
+Window = tuple[float, float]
+"""The part of a time axis that is shown. [s]"""
 Role = Literal["ink", "bold", "fine", "pencil", "left", "right", "red", "thin", "dotted"]
 Fill = Literal["band", "core", "sag", "sag_red", "left", "right"]
 Word = Literal["label", "quiet", "strong", "red", "left", "right"]

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from dashboard.drawings.axes import linear, snug, timeline
-from dashboard.drawings.marks import Axis, Band, Bar, Cloud, Drawing, Floats, Label, Limit, Line, Margins, Mark, Plan, Rule, Tick
+from dashboard.drawings.marks import Axis, Band, Bar, Cloud, Drawing, Floats, Label, Limit, Line, Margins, Mark, Plan, Rule, Tick, Window
 from dashboard.figures import number
 from dashboard.words import said, say
 from telemetry.analysis.current import Current
@@ -18,7 +18,9 @@ from telemetry.trace import Flight
 Quantity = Literal["current_a", "rpm"]
 
 
-def mirrored(pair: Pair, flight: Flight, current: Current, events: tuple[Event, ...] | Undecided, *, narrow: bool = False) -> Drawing | None:
+def mirrored(
+    pair: Pair, flight: Flight, current: Current, events: tuple[Event, ...] | Undecided, *, narrow: bool = False, window: Window | None = None
+) -> Drawing | None:
     """Left above, right below one shared axis: current, or rpm where no motor current was logged. None without either."""
     sides = _sides(pair)
     quantity: Quantity | None = next((q for q in ("current_a", "rpm") if sides and all(_values(c, q) is not None for c in sides)), None)  # type: ignore[misc]
@@ -31,13 +33,17 @@ def mirrored(pair: Pair, flight: Flight, current: Current, events: tuple[Event, 
     half = snug([top, rating.rating_a] if rating and show_rating else [top], at_most=3)
     ticks = tuple(Tick(s * t.at, t.text) for s in (-1, 1) for t in half.ticks if t.at > 0 or s > 0)
     y = Axis(-half.high, half.high, ticks, say(f"unit.{quantity}"))
-    x = timeline(flight.start_s, flight.end_s, title=say("draw.since_power_on"), at_most=4 if narrow else 9)
+    x = timeline(*(window or (flight.start_s, flight.end_s)), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
     marks: list[Mark] = [Band(sides[0].time_s, np.zeros(left.size), left, "left"), Band(sides[1].time_s, -right, np.zeros(right.size), "right")]
     if rating and show_rating:
         marks += [Limit(rating.rating_a, x.low, x.high, "above"), Limit(-rating.rating_a, x.low, x.high, "below")]
         part = rating.part.removeprefix(rating.position.replace("_", " ")).strip()
         marks.append(Label(x.high, rating.rating_a, say("draw.rating", part=part, a=number(rating.rating_a)), "label", "end", dy=-10))
-    marks += [Line(sides[0].time_s, left, "left", _name(pair.left)), Line(sides[1].time_s, -right, "right", _name(pair.right)), Rule(0.0, x.low, x.high, upright=False, role="centre")]
+    marks += [
+        Line(sides[0].time_s, left, "left", _name(pair.left)),
+        Line(sides[1].time_s, -right, "right", _name(pair.right)),
+        Rule(0.0, x.low, x.high, upright=False, role="centre"),
+    ]
     marks += _event_marks(events, pair, x, y)
     at = x.low + 0.3 * (x.high - x.low)
     marks += [Label(at, 0, _name(pair.left), "left", dy=-8), Label(at, 0, _name(pair.right), "right", dy=18)]
@@ -70,7 +76,17 @@ def _event_marks(events: tuple[Event, ...] | Undecided, pair: Pair, x: Axis, y: 
         at = 0.94 * (y.low if event.motor == pair.right else y.high)
         late = event.start_s > (x.low + x.high) / 2
         marks.append(Bar(event.start_s, max(event.end_s, event.start_s + 0.006 * (x.high - x.low)), at, "red"))
-        marks.append(Label(event.end_s if not late else event.start_s, at, said(f"event.{event.kind}", event.kind), "red", "end" if late else "start", dx=-6 if late else 6, dy=4))
+        marks.append(
+            Label(
+                event.end_s if not late else event.start_s,
+                at,
+                said(f"event.{event.kind}", event.kind),
+                "red",
+                "end" if late else "start",
+                dx=-6 if late else 6,
+                dy=4,
+            )
+        )
     return marks
 
 
@@ -94,7 +110,18 @@ def against_command(pair: Pair, quantity: Quantity) -> Drawing | None:
         lift = -12 if role == ("left" if _more(pair) == pair.left else "right") else 20
         marks.append(Label(float(100 * curve.command[best]), float(values[best]), _name(curve.position), role, "end", dx=-8, dy=lift))
     described = say("draw.command_said", left=_name(pair.left), right=_name(pair.right))
-    return Drawing(f"command-{quantity}", say(f"draw.command_{quantity}"), described, x, y, tuple(marks), 400.0, 274.0, Margins(52, 34, 14, 42), say(f"draw.command_{quantity}"))
+    return Drawing(
+        f"command-{quantity}",
+        say(f"draw.command_{quantity}"),
+        described,
+        x,
+        y,
+        tuple(marks),
+        400.0,
+        274.0,
+        Margins(52, 34, 14, 42),
+        say(f"draw.command_{quantity}"),
+    )
 
 
 def _more(pair: Pair) -> str:

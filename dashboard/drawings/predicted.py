@@ -8,16 +8,16 @@ from itertools import accumulate
 import numpy as np
 
 from dashboard.drawings.axes import apart, linear, snug, timeline
-from dashboard.drawings.marks import Axis, Band, Bar, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.marks import Axis, Band, Bar, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick, Window
 from dashboard.figures import number
 from dashboard.words import said, say
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Replay, Static
 
 
-def replay(found: Replay, *, narrow: bool = False) -> Drawing:
+def replay(found: Replay, *, narrow: bool = False, window: Window | None = None) -> Drawing:
     """The measured line over the band that the measured throttle leads one to expect."""
-    x = timeline(float(found.measured_time_s[0]), float(found.measured_time_s[-1]), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
-    inside = (found.time_s >= x.low) & (found.time_s <= x.high)
+    x = timeline(*(window or (float(found.measured_time_s[0]), float(found.measured_time_s[-1]))), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
+    inside = (found.time_s >= found.measured_time_s[0]) & (found.time_s <= found.measured_time_s[-1])
     seen = [float(f(a)) for a in (found.low[inside], found.high[inside], found.measured) for f in (np.nanmin, np.nanmax) if np.isfinite(a).any()]
     near_zero = [0.0] if min(seen) < 0.35 * max(seen) else []
     y = linear(seen, include=near_zero, at_most=3, title=said(f"unit.{found.quantity}", ""))
@@ -78,7 +78,18 @@ def plan(legs: Sequence[PredictedLeg]) -> Drawing | None:
             marks.append(Label((start + end) / 2, leg.current_a.high, words, "label", "middle", dy=-8))
         elif leg is max(legs, key=lambda one: one.current_a.value):
             marks.append(Label(end, leg.current_a.value, words, "strong", dx=7, dy=8))
-    return Drawing("plan", say("draw.plan_title"), say("draw.plan_said", count=len(legs)), x, y, tuple(marks), 400.0, 274.0, Margins(42, 34, 14, 42), say("draw.plan_heading"))
+    return Drawing(
+        "plan",
+        say("draw.plan_title"),
+        say("draw.plan_said", count=len(legs)),
+        x,
+        y,
+        tuple(marks),
+        400.0,
+        274.0,
+        Margins(42, 34, 14, 42),
+        say("draw.plan_heading"),
+    )
 
 
 def ratings(limits: Sequence[PredictedMargin], *, narrow: bool = False) -> Drawing | None:

@@ -110,7 +110,11 @@ def predicted(comparison: Comparison) -> Drawing | None:
     axis = Axis(-3.0, 3.0, ())
     marks: list[Mark] = [Band(_pair_of(-1, 1), _pair_of(0, 0), _pair_of(1, 1), "band"), Rule(0, 0.0, 1.0, role="leader")]
     outside = [(r, p) for r, p in zip(comparison.residuals, places, strict=True) if not r.kept]
-    marks += [Dot(p, _DOTS, "hollow", 3.6, residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction)) for r, p in zip(comparison.residuals, places, strict=True) if r.kept]
+    marks += [
+        Dot(p, _DOTS, "hollow", 3.6, residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction))
+        for r, p in zip(comparison.residuals, places, strict=True)
+        if r.kept
+    ]
     for r, p in outside:
         name = residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction)
         marks += [Dot(p, _DOTS, "dot", 4.2, name)]
@@ -121,7 +125,11 @@ def predicted(comparison: Comparison) -> Drawing | None:
             more = say("draw.and_more", count=len(here) - 1) if len(here) > 1 else ""
             name = residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction) + more
             marks.append(Label(p, _DOTS, name, "label", _inward(p, axis, name), dy=-12))
-    marks += [Label(-1, 0, say("draw.below"), "quiet", "end", -4, 16), Label(0, 0, say("draw.predicted_interval"), "quiet", "middle", 0, 16), Label(1, 0, say("draw.above"), "quiet", "start", 4, 16)]
+    marks += [
+        Label(-1, 0, say("draw.below"), "quiet", "end", -4, 16),
+        Label(0, 0, say("draw.predicted_interval"), "quiet", "middle", 0, 16),
+        Label(1, 0, say("draw.above"), "quiet", "start", 4, 16),
+    ]
     kept = sum(r.kept for r in comparison.residuals)
     return _strip("predicted", say("draw.strip_predicted"), say("draw.strip_predicted_said", kept=kept, count=len(places)), axis, marks)
 

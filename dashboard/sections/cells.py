@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.components import Svg
+from dashboard.components import Markup
 from dashboard.drawings.cells import small_multiples
 from dashboard.figures import interval, number
 from dashboard.pens.svg import svg
@@ -52,7 +52,11 @@ def _why(pack: Pack) -> list[Piece]:
         found.append(html.P(say("cells.none_logged")))
     one = pack.resistance_1s_ohm
     if isinstance(one, Estimate):
-        left = figure(pack.charge_left_fraction.scaled(100), "%", "how-r1", decimals=0) if isinstance(pack.charge_left_fraction, Estimate) else [undecided(pack.charge_left_fraction)]
+        left = (
+            figure(pack.charge_left_fraction.scaled(100), "%", "how-r1", decimals=0)
+            if isinstance(pack.charge_left_fraction, Estimate)
+            else [undecided(pack.charge_left_fraction)]
+        )
         before, between, after = say("cells.pack_line", r1="\0", left="\0").split("\0")
         found.append(html.P([before, *figure(one.scaled(1000), "mΩ", "how-r1"), between, *left, after]))
     return found
@@ -64,9 +68,9 @@ def _wide(pack: Pack, floor_v: float, plots: Plots) -> list[Piece]:
     wide = small_multiples(pack, floor_v=floor_v)
     found: list[Piece] = []
     if wide:
-        blocks = [html.Div([Svg(svg(d, points=420)) for d in wide], className=f"multiples cells-wide of-{len(wide)}")]
+        blocks = [html.Div([Markup(svg(d, points=420)) for d in wide], className=f"multiples cells-wide of-{len(wide)}")]
         if not isinstance(plots, PaperPlots):
-            blocks.append(html.Div([Svg(svg(d, points=500)) for d in small_multiples(pack, narrow=True, floor_v=floor_v)], className="cells-narrow"))
+            blocks.append(html.Div([Markup(svg(d, points=500)) for d in small_multiples(pack, narrow=True, floor_v=floor_v)], className="cells-narrow"))
         found.append(html.Figure([*blocks, html.Figcaption(say("cells.caption"), className="fine")]))
     head = [say(f"cells.{k}") for k in ("cell", "rest_before", "lowest", "sag", "one", "ten", "ratio", "rest_after", "verdict")]
     kinds = {w.cell: w.kind for w in pack.weak_cells}
@@ -79,17 +83,35 @@ def _row(c: Cell, kind: str, pack: Pack) -> list[Piece]:
         return toleranced(e.scaled(1000) if isinstance(e, Estimate) else e, "how-r1", decimals=1)
 
     settled = not isinstance(pack.weak_cell, Undecided)
-    verdict: Piece = html.B(said(f"kind.{kind}", kind)) if kind else say("verdict.sound") if settled else html.Span(say("page.undecided"), className="undecided")
+    verdict: Piece = (
+        html.B(said(f"kind.{kind}", kind)) if kind else say("verdict.sound") if settled else html.Span(say("page.undecided"), className="undecided")
+    )
     sag = toleranced(c.sag_v, "how-sag", decimals=2)
-    return [str(c.cell), plain(c.rest_before_v), plain(c.min_loaded_v), sag, milliohm(c.resistance_1s_ohm), milliohm(c.resistance_10s_ohm), toleranced(c.resistance_ratio, "how-r1", decimals=2), plain(c.rest_after_v), verdict]
+    return [
+        str(c.cell),
+        plain(c.rest_before_v),
+        plain(c.min_loaded_v),
+        sag,
+        milliohm(c.resistance_1s_ohm),
+        milliohm(c.resistance_10s_ohm),
+        toleranced(c.resistance_ratio, "how-r1", decimals=2),
+        plain(c.rest_after_v),
+        verdict,
+    ]
 
 
 def _notes(pack: Pack, floor_v: float) -> list[Component]:
-    lag = say("cells.lag", lag=number(pack.voltage_lag_s.value, 2), interval=interval(pack.voltage_lag_s, 2)) if isinstance(pack.voltage_lag_s, Estimate) else ""
+    lag = (
+        say("cells.lag", lag=number(pack.voltage_lag_s.value, 2), interval=interval(pack.voltage_lag_s, 2)) if isinstance(pack.voltage_lag_s, Estimate) else ""
+    )
     method = next((e.method for c in pack.cells for e in (c.resistance_1s_ohm,) if isinstance(e, Estimate) and e.method), "")
     return [
         html.P(say("page.lead"), className="lead"),
-        note("how-lowest", say("cells.how_lowest"), [say("cells.how_lowest_1"), say("cells.how_lowest_2", floor=number(floor_v, 2), source=LOADED_CELL_FLOOR_V.source)]),
+        note(
+            "how-lowest",
+            say("cells.how_lowest"),
+            [say("cells.how_lowest_1"), say("cells.how_lowest_2", floor=number(floor_v, 2), source=LOADED_CELL_FLOOR_V.source)],
+        ),
         note("how-sag", say("cells.how_sag"), [say("cells.how_sag_1"), lag]),
         note("how-r1", say("cells.how_r"), [say("cells.how_r_1"), say("cells.how_r_2", ratio=f"{WEAK_CELL_RATIO.value:g}"), sentence(method)]),
         caution(say("cells.caution")),

@@ -16,7 +16,7 @@ from telemetry.estimate import Undecided, value_of
 from telemetry.trace import pack_current
 
 
-def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
+def section(review: Review, flight: FlightReview, plots: Plots, *, controls: Component | None = None) -> Component:
     """Whether anything carried more than it may."""
     current = flight.current
     answer = next((a for a in flight.answers if a.question == "load"), None)
@@ -24,11 +24,17 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     samples = pack_current(review.trace, within=flight.flight)
     over_time = None
     if samples is not None:
-        over_time = plots.moving("current", lambda narrow: drawn.over_time(samples.samples, flight.flight, current, narrow=narrow))
-    pack = plots.still(lambda narrow: drawn.windows_of_pack(current))
-    motors = plots.still(lambda narrow: drawn.windows_of_motors(current))
+        over_time = plots.moving("current", lambda view: drawn.over_time(samples.samples, flight.flight, current, narrow=view.narrow, window=view.window))
+    pack = plots.still(lambda view: drawn.windows_of_pack(current))
+    motors = plots.still(lambda view: drawn.windows_of_motors(current))
     both = [html.Figure(p) for p in (pack, motors) if p is not None]
-    main = [html.H2(_heading(current)), html.P(_sentence(current)), plot(over_time), html.Div(both, className="pair2") if both else None]
+    main = [
+        html.H2(_heading(current)),
+        html.P(_sentence(current)),
+        plot(over_time),
+        controls if over_time is not None else None,
+        html.Div(both, className="pair2") if both else None,
+    ]
     if both:
         main.append(html.P(say("load.readme"), className="fine readme"))
     if current.limits:
@@ -68,7 +74,17 @@ def _ratings(current: Current) -> Component:
         return html.B(number(100 * margin)) if margin < 0 else number(100 * margin)
 
     ordered = sorted(current.limits, key=lambda m: v if (v := value_of(m.margin_fraction)) is not None else 9.0)
-    rows = [[m.part, number(m.rating_a, 1 if m.rating_a % 1 else 0), f"{m.window_s:g}", toleranced(m.measured_a, "how-rat", decimals=1), left(m.margin_fraction), plain(m.start_s) if isinstance(m.start_s, Undecided) else clock(m.start_s)] for m in ordered]
+    rows = [
+        [
+            m.part,
+            number(m.rating_a, 1 if m.rating_a % 1 else 0),
+            f"{m.window_s:g}",
+            toleranced(m.measured_a, "how-rat", decimals=1),
+            left(m.margin_fraction),
+            plain(m.start_s) if isinstance(m.start_s, Undecided) else clock(m.start_s),
+        ]
+        for m in ordered
+    ]
     return table([say(f"load.{k}") for k in ("part", "rating", "window", "measured", "left", "when")], rows, say("load.table"), right=range(1, 6))
 
 

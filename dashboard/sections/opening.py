@@ -77,16 +77,16 @@ def _answer(answer: Answer, flight: FlightReview, plots: Plots, floor_v: float) 
 
 def _strip(question: str, flight: FlightReview, plots: Plots, floor_v: float) -> Component | None:
     if question == "cells":
-        return plots.still(lambda narrow: strips.cells(flight.pack, floor_v=floor_v))
+        return plots.still(lambda view: strips.cells(flight.pack, floor_v=floor_v))
     if question == "load":
-        return plots.still(lambda narrow: strips.load(flight.current))
+        return plots.still(lambda view: strips.load(flight.current))
     if question == "pair" and flight.motors.pairs:
-        return plots.still(lambda narrow: strips.pair(flight.motors.pairs[0]))
+        return plots.still(lambda view: strips.pair(flight.motors.pairs[0]))
     if question == "prediction":
-        return plots.still(lambda narrow: strips.predicted(flight.comparison))
+        return plots.still(lambda view: strips.predicted(flight.comparison))
     timer = flight.timer
     if question == "timer" and not isinstance(timer, Undecided):
-        return plots.still(lambda narrow: strips.timer(timer))
+        return plots.still(lambda view: strips.timer(timer))
     return None
 
 
@@ -101,7 +101,10 @@ def title_block(review: Review, flight: FlightReview) -> Component:
     air = [f"{setup.site.temperature_c:g}{HARD}°C" if setup and setup.site.temperature_c is not None else "", f"{density:.2f}{HARD}kg/m³" if density else ""]
     rows = (
         ("model", ", ".join(x for x in (setup.name, f"{setup.span_m:.2f}{HARD}m" if setup.span_m else "") if x) if setup else say("block.no_sheet")),
-        ("fitted", ", ".join(x for x in (setup.configuration or say("block.as_sheet"), f"{setup.mass_kg:g}{HARD}kg" if setup.mass_kg else "") if x) if setup else ""),
+        (
+            "fitted",
+            ", ".join(x for x in (setup.configuration or say("block.as_sheet"), f"{setup.mass_kg:g}{HARD}kg" if setup.mass_kg else "") if x) if setup else "",
+        ),
         ("pack", ", ".join(x for x in (" ".join(p for p in pack if p), flight.pack.name) if x)),
         ("air", ", ".join(a for a in air if a)),
         ("aloft", _aloft(flight)),

@@ -36,9 +36,11 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
 def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Piece]:
     name = "pair" if place == 0 else f"pair-{place + 1}"
     left, right = (f"{p}".replace("_", " ") for p in (pair.left, pair.right))
-    mirrored = plots.moving(name, lambda narrow: drawn.mirrored(pair, flight.flight, flight.current, flight.motors.events, narrow=narrow))
-    clouds = [html.Figure(p) for q in ("current_a", "rpm") if (p := plots.still(lambda narrow, q=q: drawn.against_command(pair, q))) is not None]  # type: ignore[misc]
-    causes = plots.still(lambda narrow: drawn.causes(pair))
+    mirrored = plots.moving(
+        name, lambda view: drawn.mirrored(pair, flight.flight, flight.current, flight.motors.events, narrow=view.narrow, window=view.window)
+    )
+    clouds = [html.Figure(p) for q in ("current_a", "rpm") if (p := plots.still(lambda view, q=q: drawn.against_command(pair, q))) is not None]  # type: ignore[misc]
+    causes = plots.still(lambda view: drawn.causes(pair))
     return [
         html.H2(_heading(pair)),
         html.P(_sentence(pair)),
@@ -66,7 +68,10 @@ def _sentence(pair: Pair) -> list[Piece]:
 
 
 def _ratios(pair: Pair) -> Component:
-    rows: list[list[Piece]] = [[say("pair.current"), toleranced(pair.current_ratio, "how-imb", decimals=3)], [say("pair.speed"), toleranced(pair.rpm_ratio, "how-imb", decimals=3)]]
+    rows: list[list[Piece]] = [
+        [say("pair.current"), toleranced(pair.current_ratio, "how-imb", decimals=3)],
+        [say("pair.speed"), toleranced(pair.rpm_ratio, "how-imb", decimals=3)],
+    ]
     if isinstance(pair.imbalance_fraction, Estimate):
         rows.append([say("pair.shaft_difference"), toleranced(pair.imbalance_fraction.scaled(100), "how-imb", decimals=1)])
     return table([say("pair.against"), say("pair.ratio")], rows, say("pair.against"), right=(1,), spaced=True)
@@ -77,5 +82,14 @@ def _events(motors: Motors) -> Component | None:
         return html.P(undecided(motors.events), className="fine") if motors.positions else None
     if not motors.events:
         return html.P(say("pair.no_events"), className="fine") if motors.positions else None
-    rows = [say("pair.event_row", what=sentence(said(f"event.{e.kind}", e.kind)).rstrip("."), motor=e.motor.replace("_", " "), start=clock(e.start_s), length=f"{e.end_s - e.start_s:.1f}") for e in motors.events]
+    rows = [
+        say(
+            "pair.event_row",
+            what=sentence(said(f"event.{e.kind}", e.kind)).rstrip("."),
+            motor=e.motor.replace("_", " "),
+            start=clock(e.start_s),
+            length=f"{e.end_s - e.start_s:.1f}",
+        )
+        for e in motors.events
+    ]
     return html.Div([html.H3(say("pair.events")), html.Ul([html.Li(r) for r in rows])], className="happened")

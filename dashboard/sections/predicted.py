@@ -28,13 +28,23 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
         return row("predicted", say("place.prediction"), verdict, [html.H2(say("predicted.heading_undecided")), html.P(sentence(reason))])
     kept = sum(r.kept for r in residuals)
     heading = say("predicted.heading_kept", count=kept) if kept == len(residuals) else say("predicted.heading_some", kept=kept, count=len(residuals))
-    bands = [plots.moving(f"replay-{i}", lambda narrow, r=r: drawn.replay(r, narrow=narrow)) for i, r in enumerate(flight.comparison.replays) if r.measured.size > 1 and r.time_s.size > 1]  # type: ignore[misc]
+    bands = [
+        plots.moving(f"replay-{i}", lambda view, r=r: drawn.replay(r, narrow=view.narrow, window=view.window))
+        for i, r in enumerate(flight.comparison.replays)
+        if r.measured.size > 1 and r.time_s.size > 1
+    ]  # type: ignore[misc]
     figure = html.Figure([*bands, html.Figcaption(say("predicted.caption"), className="fine")]) if bands else None
     head = [say(f"predicted.{k}") for k in ("quantity", "predicted", "measured", "off", "explained")]
     rows = table(head, [_row(r) for r in residuals], say("predicted.table"), right=(1, 2, 3), spaced=True)
     link = [] if isinstance(plots, PaperPlots) else [html.P(html.A(say("predicted.link"), href="/prediction"), className="fine")]
     notes = [note("how-pred", say("predicted.how"), [say("predicted.how_1")]), *link]
-    return row("predicted", say("place.prediction"), verdict, [html.H2(heading), html.P(say("predicted.lead")), plot(figure) if figure is None else figure, rows], notes=notes)
+    return row(
+        "predicted",
+        say("place.prediction"),
+        verdict,
+        [html.H2(heading), html.P(say("predicted.lead")), plot(figure) if figure is None else figure, rows],
+        notes=notes,
+    )
 
 
 def _row(r: Residual) -> list[Piece]:
@@ -59,4 +69,10 @@ def bench(flight: FlightReview) -> Component | None:
         rows.append([item.check.replace("_", " "), shown, item.sentence])
     verdict = said(f"verdict.{'ready' if found.ready else 'undecided' if found.ready is None else 'not_ready'}", "")
     caution = html.P(say("pair.caution"), className="fine caution")
-    return row("bench", say("place.bench"), verdict, [html.H2(heading), table([say("bench.check"), say("bench.verdict"), say("bench.why")], rows, say("bench.table"))], notes=[caution])
+    return row(
+        "bench",
+        say("place.bench"),
+        verdict,
+        [html.H2(heading), table([say("bench.check"), say("bench.verdict"), say("bench.why")], rows, say("bench.table"))],
+        notes=[caution],
+    )

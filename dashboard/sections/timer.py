@@ -38,7 +38,7 @@ def section(review: Review, flight: FlightReview, plots: Plots, *, past: Sequenc
     powered = flight.flight.powered
     start_s = 0.0 if isinstance(powered, Undecided) else powered.start_s
     drawn = flown(review, flight)
-    shown = plots.moving("futures", lambda narrow: futures(timer, drawn, start_s=start_s, past=past, narrow=narrow))
+    shown = plots.moving("futures", lambda view: futures(timer, drawn, start_s=start_s, past=past, narrow=view.narrow), timed=False)
     main = [html.H2(heading(timer)), html.P(lead(timer)), *controls, plot(shown)]
     return row("timer", place, clock(timer.alarm_s), main, notes=[careful, how(timer)])
 
@@ -60,7 +60,25 @@ def lead(timer: Timer) -> list[Piece]:
 
 def how(timer: Timer) -> Component:
     """The note beside the timer."""
-    flights = say("timer.flight_none") if timer.flights_used == 0 else say("timer.flight_one") if timer.flights_used == 1 else say("timer.flight_many", count=timer.flights_used)
+    flights = (
+        say("timer.flight_none")
+        if timer.flights_used == 0
+        else say("timer.flight_one")
+        if timer.flights_used == 1
+        else say("timer.flight_many", count=timer.flights_used)
+    )
     rate = timer.rate_mah_per_min
-    first = say("timer.how_1", flights=flights, rate=number(rate.value), interval=interval(rate, 0), usable=number(timer.usable_mah), reserve=number(100 * timer.reserve_fraction))
-    return note("how-timer", say("timer.how"), [first, say("timer.how_2", limit=said(f"timer.limit_{timer.limited_by}", timer.limited_by)), sentence(rate.method)], opened=True)
+    first = say(
+        "timer.how_1",
+        flights=flights,
+        rate=number(rate.value),
+        interval=interval(rate, 0),
+        usable=number(timer.usable_mah),
+        reserve=number(100 * timer.reserve_fraction),
+    )
+    return note(
+        "how-timer",
+        say("timer.how"),
+        [first, say("timer.how_2", limit=said(f"timer.limit_{timer.limited_by}", timer.limited_by)), sentence(rate.method)],
+        opened=True,
+    )

@@ -1,0 +1,74 @@
+"""The Dash app and the server it runs on: this machine only."""
+
+from __future__ import annotations
+
+import webbrowser
+from pathlib import Path
+
+import dash
+import waitress
+from dash import ClientsideFunction, Input, Output
+from flask import Flask
+
+from dashboard import guard, routes
+from dashboard.desk import Desk
+from dashboard.pages import bring_in, card, flight, flights, frame, prediction
+
+HOST = "127.0.0.1"
+
+
+def make_app(logbook_folder: Path | None) -> dash.Dash:
+    """The app on one logbook; None works without one, and keeps nothing.
+
+    Each app has its own desk and its own start-up token.
+    """
+    server = Flask("dashboard", static_folder=None)
+    server.extensions["sagline"] = Desk(logbook_folder)
+    app = dash.Dash(
+        "dashboard",
+        server=server,
+        use_pages=True,
+        pages_folder="",
+        assets_folder=str(Path(__file__).with_name("assets")),
+        suppress_callback_exceptions=True,
+        title="Sagline",
+        update_title=None,
+        index_string=frame.INDEX,
+        add_log_handler=False,
+    )
+    _register_pages()
+    app.layout = frame.layout
+    app.clientside_callback(ClientsideFunction("sagline_page", "narrow"), Output("narrow", "data"), Input("nothing", "data"))
+    routes.add(server)
+    guard.protect(server, app.csp_hashes())
+    return app
+
+
+def _register_pages() -> None:
+    """Every page and its path."""
+    dash.register_page("flights", path="/", title="Flights · Sagline", layout=flights.layout)
+    dash.register_page("flight", path_template=flight.PATH, title=flight.title, layout=flight.layout)
+    dash.register_page("bring_in", path="/bring-in", title="Bring in logs · Sagline", layout=bring_in.layout)
+    dash.register_page("prediction", path="/prediction", title="Set-up and prediction · Sagline", layout=prediction.layout)
+    dash.register_page("card", path="/card", title="Field card · Sagline", layout=card.layout)
+    dash.register_page("not_found_404", path="/no-such-page", title="No page · Sagline", layout=frame.not_found)
+
+
+def serve(logbook_folder: Path | None, *, port: int = 8060, open_browser: bool = True) -> None:
+    """Serve until interrupted. Prints the address; port 0 takes any free one.
+
+    Only this machine can reach it: it listens on 127.0.0.1.
+    """
+    app = make_app(logbook_folder)
+    server = waitress.create_server(app.server, host=HOST, port=port, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES, ident=None)
+    address = f"http://{HOST}:{server.effective_port}/"
+    print(f"Sagline is open at {address} (this machine only; stop with Ctrl+C)", flush=True)
+    if open_browser:
+        webbrowser.open(address)
+    try:
+        server.run()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        server.close()
+        app.server.extensions["sagline"].close()

@@ -1,0 +1,216 @@
+/* What the pages need of a script: paper, keys, notes, dropped files, and plots that take the page's colours. */
+(function () {
+  "use strict";
+  const root = document.documentElement;
+  const store = { get: (k) => { try { return localStorage.getItem(k); } catch { return null; } }, set: (k, v) => { try { localStorage.setItem(k, v); } catch { /* private window */ } } };
+
+  /* ---- paper ---- */
+  function paper() { return store.get("sagline-paper") || "auto"; }
+  function applyPaper() {
+    if (paper() === "auto") delete root.dataset.theme; else root.dataset.theme = paper();
+    document.querySelectorAll('input[name="paper"]').forEach((i) => { i.checked = i.value === paper(); });
+    document.querySelectorAll(".js-plotly-plot").forEach(paint);
+  }
+  if (paper() !== "auto") root.dataset.theme = paper();
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", applyPaper);
+  document.addEventListener("change", (e) => {
+    if (e.target.name === "paper") { store.set("sagline-paper", e.target.value); applyPaper(); }
+    if (e.target.id === "single-keys") store.set("sagline-keys", e.target.checked ? "on" : "off");
+    if (e.target.id === "log-files") send(e.target.files);
+  });
+
+  /* ---- plots: colours come from the style sheet ---- */
+  const colour = (name) => getComputedStyle(root).getPropertyValue(name).trim();
+  function paint(plot) {
+    if (!plot.data || !plot.layout || plot.painting) return;
+    const theme = colour("--ink") + (plot.layout.meta || {}).key + plot.data.length + JSON.stringify((plot.layout.xaxis || {}).tickvals);
+    if (plot.painted === theme) return;
+    plot.painting = true;
+    plot.data.forEach((t) => {
+      const m = t.meta || {};
+      if (m.line) t.line.color = colour(m.line);
+      if (m.fill) t.fillcolor = colour(m.fill);
+      if (m.hatch) t.fillpattern.fgcolor = colour(m.hatch);
+      if (m.marker) { t.marker.color = colour(m.marker); if (t.marker.line) t.marker.line.color = colour(m.marker); }
+    });
+    const l = plot.layout;
+    (l.shapes || []).forEach((s) => { if (s.name) s.line.color = colour(s.name); });
+    (l.annotations || []).forEach((a) => { if (a.name) a.font.color = colour(a.name); });
+    for (const axis of [l.xaxis, l.yaxis]) {
+      if (!axis) continue;
+      axis.linecolor = axis.tickcolor = colour("--control");
+      axis.tickfont.color = colour("--ink-2");
+      if (axis.spikecolor) axis.spikecolor = colour("--ink-3");
+    }
+    l.dragmode = matchMedia("(max-width: 45rem)").matches ? false : "zoom";
+    plot.painted = theme;
+    window.Plotly.react(plot, plot.data, l, plot._context).then(() => { plot.painting = false; watch(plot); }, () => { plot.painting = false; });
+  }
+  function watch(plot) {
+    if (plot.watched) return;
+    plot.watched = true;
+    plot.on("plotly_hover", (e) => read(plot, e.points));
+    plot.on("plotly_afterplot", () => paint(plot));
+  }
+  const minSec = (s) => { const w = Math.round(s); return Math.floor(w / 60) + ":" + String(w % 60).padStart(2, "0"); };
+  function read(plot, points) {
+    const out = document.getElementById("readout");
+    const seen = points.filter((p) => p.data.meta && p.data.meta.name);
+    if (!out || !seen.length) return;
+    const futures = ((plot.layout.meta || {}).key || "").startsWith("futures");
+    const when = futures ? seen[0].x.toFixed(1) + " min" : minSec(seen[0].x);
+    const note = plot.closest(".moving").querySelector(".readout") || out;
+    note.textContent = when + " · " + seen.map((p) => p.data.meta.name + " " + Math.abs(p.y).toPrecision(3).replace(/\.?0+$/, (z) => (z.startsWith(".") ? "" : z))).join(" · ");
+    plot.cursor = { curve: seen[0].curveNumber, point: seen[0].pointNumber };
+  }
+
+  /* ---- one observer for what Dash puts on the page ---- */
+  let pending = false;
+  function settle() {
+    pending = false;
+    document.querySelectorAll('input[name="paper"]').forEach((i) => { i.checked = i.value === paper(); });
+    const keys = document.getElementById("single-keys");
+    if (keys) keys.checked = store.get("sagline-keys") !== "off";
+    document.querySelectorAll(".js-plotly-plot").forEach((p) => { if (!p.painted) paint(p); });
+    document.querySelectorAll("#nav a").forEach((a) => { if (a.classList.contains("here")) a.setAttribute("aria-current", "page"); else a.removeAttribute("aria-current"); });
+    document.querySelectorAll(".moving").forEach((m) => { if (!m.querySelector(".readout")) { const o = document.createElement("output"); o.className = "fine readout noprint"; m.append(o); } });
+    document.querySelectorAll("input[data-dropped]").forEach((i) => i);
+  }
+  new MutationObserver(() => { if (!pending) { pending = true; requestAnimationFrame(settle); } }).observe(document, { childList: true, subtree: true });
+
+  /* ---- notes ---- */
+  function openNote(id) {
+    const note = id && document.getElementById(id);
+    const details = note && note.closest("details");
+    if (details) details.open = true;
+    return note;
+  }
+  document.addEventListener("click", (e) => {
+    const asked = e.target.closest && e.target.closest('a.n[href^="#"]');
+    if (asked) openNote(asked.getAttribute("href").slice(1));
+    if (e.target.id === "print") window.print();
+  });
+  addEventListener("hashchange", () => openNote(location.hash.slice(1)));
+
+  /* ---- keys ---- */
+  const typing = (t) => t.closest && t.closest("input, select, textarea, [contenteditable]");
+  function step(by) {
+    const places = [...document.querySelectorAll("main section[id]")];
+    if (!places.length) return;
+    const at = places.findIndex((p) => p.getBoundingClientRect().top > 40);
+    const now = at === -1 ? places.length : at;
+    const here = places[now] && Math.abs(places[now].getBoundingClientRect().top) < 60 ? now : now - 1;
+    const to = places[Math.max(0, Math.min(places.length - 1, by > 0 ? (here < now ? now : now + 1) : here - (places[here] && Math.abs(places[here].getBoundingClientRect().top) < 60 ? 1 : 0)))];
+    to.scrollIntoView();
+    to.tabIndex = -1;
+    to.focus({ preventScroll: true });
+  }
+  function go(address) { const a = document.createElement("a"); if (address) { a.href = address; location.assign(a.href); } }
+  document.addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey) return;
+    const plot = e.target.closest && e.target.closest(".moving");
+    if (plot && inPlot(plot.querySelector(".js-plotly-plot"), e.key)) { e.preventDefault(); return; }
+    if (typing(e.target) || store.get("sagline-keys") === "off") return;
+    const main = document.getElementById("main");
+    const acts = {
+      j: () => step(1), k: () => step(-1),
+      "[": () => main && go(main.dataset.earlier), "]": () => main && go(main.dataset.later),
+      "/": () => { const f = document.getElementById("find"); if (f) f.focus(); else go("/"); },
+      h: () => { const a = document.activeElement; if (a && a.matches("a.n")) { const n = openNote(a.getAttribute("href").slice(1)); if (n) n.scrollIntoView({ block: "nearest" }); } },
+      p: () => window.print(),
+      "?": () => { const k = document.getElementById("keys"); if (k) { k.open = true; k.scrollIntoView(); k.querySelector("summary").focus(); } },
+    };
+    for (const n of ["1", "2", "3", "4", "5"]) acts[n] = () => { const a = document.querySelectorAll(".answer .q")[n - 1]; if (a) a.click(); };
+    if (acts[e.key]) { acts[e.key](); e.preventDefault(); }
+  });
+
+  function inPlot(plot, key) {
+    if (!plot || !plot.layout) return false;
+    const axis = plot.layout.xaxis, [a, b] = axis.range.map(Number), middle = (a + b) / 2, half = (b - a) / 2;
+    const main = plot.data.findIndex((t) => t.meta && t.meta.name);
+    const set = (from, to) => window.Plotly.relayout(plot, { "xaxis.range": [from, to] });
+    if (key === "+" || key === "=") set(middle - half / 2, middle + half / 2);
+    else if (key === "-" || key === "−") set(middle - half * 2, middle + half * 2);
+    else if (key === "0") window.Plotly.relayout(plot, { "xaxis.autorange": true });
+    else if ((key === "ArrowLeft" || key === "ArrowRight") && main !== -1) {
+      const x = plot.data[main].x, at = plot.cursor && plot.cursor.curve === main ? plot.cursor.point : Math.floor(x.length / 2);
+      const to = Math.max(0, Math.min(x.length - 1, at + (key === "ArrowRight" ? 1 : -1) * Math.max(1, Math.round(x.length / 200))));
+      window.Plotly.Fx.hover(plot, [{ curveNumber: main, pointNumber: to }]);
+      plot.cursor = { curve: main, point: to };
+    } else return false;
+    return true;
+  }
+
+  /* ---- dropped files ---- */
+  function say(words, share) {
+    const out = document.getElementById("sending");
+    if (!out) return;
+    out.hidden = false;
+    out.querySelector("p").textContent = words;
+    const bar = out.querySelector("progress");
+    if (share === null) bar.removeAttribute("value"); else bar.value = share;
+    out.classList.toggle("error", share === -1);
+    bar.hidden = share === -1;
+  }
+  function send(files) {
+    if (!files || !files.length) return;
+    const form = new FormData(), box = document.getElementById("log-drop");
+    for (const f of files) form.append("logs", f, f.name);
+    const together = document.getElementById("together");
+    form.append("together", together && together.checked ? "yes" : "no");
+    const request = new XMLHttpRequest();
+    request.open("POST", "/logs");
+    request.responseType = "text";
+    request.upload.onprogress = (e) => say(box.dataset.sending, e.lengthComputable ? e.loaded / e.total : null);
+    request.onerror = () => say(box.dataset.failed, -1);
+    request.onload = () => {
+      if (request.status !== 200) { say(request.responseText.replace(/^\d+ [^:]*: /, "").trim() || box.dataset.failed, -1); return; }
+      say(box.dataset.reading, 1);
+      window.dash_clientside.set_props("dropped", { data: { jobs: JSON.parse(request.responseText).jobs, at: Date.now() } });
+      const input = document.getElementById("log-files");
+      if (input) input.value = "";
+    };
+    say(box.dataset.sending, 0);
+    request.send(form);
+  }
+  const over = (e) => e.dataTransfer && [...e.dataTransfer.types].includes("Files");
+  addEventListener("dragover", (e) => { if (over(e)) { e.preventDefault(); const d = document.getElementById("log-drop"); if (d) d.classList.add("over"); } });
+  addEventListener("dragleave", (e) => { if (!e.relatedTarget) { const d = document.getElementById("log-drop"); if (d) d.classList.remove("over"); } });
+  addEventListener("drop", (e) => {
+    if (!over(e)) return;
+    e.preventDefault();
+    const d = document.getElementById("log-drop");
+    if (d) { d.classList.remove("over"); send(e.dataTransfer.files); }
+  });
+
+  /* ---- what Dash calls ---- */
+  const seconds = (text) => { const m = /^\s*(?:(\d+):)?(\d+(?:\.\d+)?)\s*$/.exec(text || ""); return m ? 60 * Number(m[1] || 0) + Number(m[2]) : NaN; };
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    sagline_page: {
+      window: function (relayouts, from, to, whole, now, span) {
+        const no = window.dash_clientside.no_update, by = window.dash_clientside.callback_context.triggered;
+        if (!by.length || !span) return [no, no, no];
+        const shown = (w) => [w, minSec(w ? w[0] : span[0]), minSec(w ? w[1] : span[1])];
+        const bounded = (a, b) => { const x = Math.max(span[0], Math.min(a, b)), y = Math.min(span[1], Math.max(a, b)); return y - x < 0.5 ? null : x <= span[0] + 0.01 && y >= span[1] - 0.01 ? null : [x, y]; };
+        const source = by[0].prop_id;
+        if (source.startsWith("window-whole")) return shown(null);
+        if (source.startsWith("window-")) {
+          const a = seconds(from), b = seconds(to);
+          return Number.isFinite(a) && Number.isFinite(b) && a !== b ? shown(bounded(a, b)) : shown(now);
+        }
+        const change = by[0].value || {};
+        if (change["xaxis.autorange"]) return now ? shown(null) : [no, no, no];
+        const range = change["xaxis.range"] || (change["xaxis.range[0]"] !== undefined ? [change["xaxis.range[0]"], change["xaxis.range[1]"]] : null);
+        if (!range) return [no, no, no];
+        const next = bounded(Number(range[0]), Number(range[1]));
+        if (now && next && Math.abs(now[0] - next[0]) < 0.01 && Math.abs(now[1] - next[1]) < 0.01) return [no, no, no];
+        return shown(next);
+      },
+      narrow: function () {
+        const query = matchMedia("(max-width: 45rem)");
+        if (!window.saglineWidth) { window.saglineWidth = true; query.addEventListener("change", () => window.dash_clientside.set_props("narrow", { data: query.matches })); }
+        return query.matches;
+      },
+    },
+  });
+})();

@@ -1,0 +1,250 @@
+"""What lies on the desk while the dashboard runs: the logbook, logs just dropped, and jobs that read them.
+
+Nothing is at module level: each app has its own desk, found through the server it belongs to.
+"""
+
+from __future__ import annotations
+
+import itertools
+import shutil
+import tempfile
+import threading
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from flask import current_app
+
+from telemetry.answers import Answers
+from telemetry.debrief import Review, review
+from telemetry.errors import BadSheet, SaglineError
+from telemetry.history import PastFlight
+from telemetry.importers.log import read_log
+from telemetry.logbook import KeptFlight, Logbook
+from telemetry.sheet import Sheet, read_sheet
+from telemetry.trace import Trace
+
+SHEET = "set-up.toml"
+"""The sheet being worked on, beside the logs in the logbook's folder."""
+REMEMBERED = 12
+"""Reviews held in memory; another one is made anew from its trace."""
+
+
+@dataclass(frozen=True, slots=True)
+class DroppedFile:
+    """One file of a job: what it is called, where its copy lies, how far it is."""
+
+    name: str
+    path: Path
+    state: str = "waiting"
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Logs dropped together, on their way to a review.
+
+    Attributes
+    ----------
+    id : "d1", "d2", ...; also the address of the flight page.
+    files : one entry a file.
+    together : they are one flight's, from several recorders.
+    state : reading, reviewing, done or failed.
+    answers : what the user settled, by file name, header → quantity@position.
+    review : when done.
+    """
+
+    id: str
+    files: tuple[DroppedFile, ...]
+    together: bool = False
+    state: str = "reading"
+    words: str = ""
+    answers: dict[str, dict[str, str]] = field(default_factory=dict)
+    traces: tuple[Trace, ...] = ()
+    review: Review | None = None
+    kept_as: int | None = None
+
+
+class Desk:
+    """The dashboard's side of one logbook. Safe to use from several threads.
+
+    Parameters
+    ----------
+    folder : the logbook's folder, or None to work without one.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        self.book = Logbook(folder) if folder is not None else None
+        self._lock = threading.Lock()
+        self._jobs: dict[str, Job] = {}
+        self._numbers = itertools.count(1)
+        self._seen: OrderedDict[str, Review] = OrderedDict()
+        self._drops = Path(tempfile.mkdtemp(prefix="sagline-"))
+        self._sheet: Sheet | None = None
+
+    def close(self) -> None:
+        """Remove the copies of what was dropped and not kept."""
+        shutil.rmtree(self._drops, ignore_errors=True)
+
+    # -- flights ------------------------------------------------------------
+
+    def flights(self) -> tuple[KeptFlight, ...]:
+        """Kept flights, newest first."""
+        return tuple(reversed(self.book.flights())) if self.book is not None else ()
+
+    def review(self, key: str) -> Review | None:
+        """The review behind an address: a flight's number, or a job's id; None when there is none."""
+        job = self._jobs.get(key)
+        if job is not None:
+            return job.review
+        with self._lock:
+            if key in self._seen:
+                self._seen.move_to_end(key)
+                return self._seen[key]
+        found = self.book.read(key) if self.book is not None and key.isdecimal() else None
+        if found is not None:
+            with self._lock:
+                self._seen[key] = found
+                while len(self._seen) > REMEMBERED:
+                    self._seen.popitem(last=False)
+        return found
+
+    def kept(self, key: str) -> KeptFlight | None:
+        """The facts of one kept flight."""
+        return next((f for f in self.flights() if str(f.id) == key), None)
+
+    def history(self) -> tuple[PastFlight, ...]:
+        """All kept flights as rows of history."""
+        return self.book.history() if self.book is not None else ()
+
+    # -- the sheet ----------------------------------------------------------
+
+    def sheet(self) -> Sheet | None:
+        """The set-up sheet being worked on; None before there is one."""
+        if self._sheet is None and self.folder is not None:
+            path = self.folder / SHEET
+            if path.is_file():
+                self._sheet = read_sheet(path)
+            elif self.book is not None and (latest := self.book.flights()):
+                self._sheet = self.book.sheet(latest[-1].id)
+        return self._sheet
+
+    def use_sheet(self, sheet: Sheet, *, save: bool = False) -> None:
+        """Work on with this sheet, and write it beside the logs when asked to."""
+        self._sheet = sheet
+        if save and self.folder is not None:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            (self.folder / SHEET).write_text(sheet.text, encoding="utf-8")
+
+    # -- dropped logs -------------------------------------------------------
+
+    def place_for_drop(self) -> Path:
+        """A fresh folder of our own for files to come; names of files never make a path."""
+        return Path(tempfile.mkdtemp(dir=self._drops))
+
+    def drop(self, files: Sequence[tuple[str, Path]], *, together: bool = False) -> tuple[Job, ...]:
+        """Start reading. One job for logs of one flight, else one each; a sheet among them is used at once."""
+        sheets = [(n, p) for n, p in files if n.lower().endswith(".toml")]
+        logs = [(n, p) for n, p in files if not n.lower().endswith(".toml")]
+        refused: list[DroppedFile] = []
+        for name, path in sheets:
+            try:
+                self.use_sheet(replace(read_sheet(path), file=name), save=True)
+            except BadSheet as error:
+                refused.append(DroppedFile(name, path, "failed", str(error)))
+        groups = [logs] if together and logs else [[one] for one in logs]
+        jobs = [Job(f"d{next(self._numbers)}", tuple(DroppedFile(n, p) for n, p in group), together) for group in groups]
+        if refused:
+            jobs.append(Job(f"d{next(self._numbers)}", tuple(refused), state="failed"))
+        for job in jobs:
+            self._put(job)
+            if job.state == "reading":
+                self._start(job)
+        return tuple(jobs)
+
+    def jobs(self) -> tuple[Job, ...]:
+        """All jobs of this run, the latest first."""
+        with self._lock:
+            return tuple(reversed(self._jobs.values()))
+
+    def job(self, ident: str) -> Job | None:
+        """One job, or None."""
+        return self._jobs.get(ident)
+
+    def answer(self, ident: str, file: str, answers: dict[str, str], *, remember: bool = False) -> None:
+        """Settle doubtful columns of one file of a job, and read it again; `remember` keeps the answers for logs with the same header."""
+        job = self._jobs.get(ident)
+        if job is None:
+            return
+        source = next((s for t in job.traces for s in t.sources if s.file == file), None)
+        if remember and source is not None:
+            Answers().save([c.header for c in source.columns], answers)
+        merged = job.answers | {file: job.answers.get(file, {}) | answers}
+        again = replace(job, answers=merged, state="reading", review=None, files=tuple(replace(f, state="waiting", words="") for f in job.files))
+        self._put(again)
+        self._start(again)
+
+    def forget(self, ident: str) -> None:
+        """Leave a dropped log where it is and drop the job."""
+        with self._lock:
+            self._jobs.pop(ident, None)
+
+    def keep(self, ident: str) -> tuple[int | None, str]:
+        """Keep a dropped log in the logbook: its number there, or a sentence why not."""
+        job = self._jobs.get(ident)
+        if job is None or self.book is None:
+            return None, ""
+        setup = job.review.setup if job.review is not None else None
+        given = {"sheet": self.sheet(), "configuration": setup.configuration, "pack": ""} if setup is not None else {}
+        outcome = self.book.keep([f.path for f in job.files], together=len(job.files) > 1, **given)  # type: ignore[arg-type]
+        if not outcome.kept:
+            return None, " ".join(outcome.refused)
+        self._put(replace(job, kept_as=outcome.kept[0].id))
+        return outcome.kept[0].id, ""
+
+    def _put(self, job: Job) -> None:
+        with self._lock:
+            self._jobs[job.id] = job
+
+    def _start(self, job: Job) -> None:
+        threading.Thread(target=self._work, args=(job,), name=f"read-{job.id}", daemon=True).start()
+
+    def _work(self, job: Job) -> None:
+        """Read every file of a job, then review; what the user can put right becomes words, nothing else is caught."""
+        traces: list[Trace] = []
+        for i, file in enumerate(job.files):
+            job = self._told(job, i, "reading", "")
+            try:
+                traces.append(read_log(file.path, answers=job.answers.get(file.name) or None))
+            except SaglineError as error:
+                job = self._told(job, i, "failed", str(error))
+                continue
+            source = traces[-1].sources[0]
+            job = self._told(job, i, "read", f"{source.rows_read - source.rows_rejected} {source.rows_rejected}")
+        if not traces:
+            self._put(replace(job, state="failed"))
+            return
+        job = replace(job, state="reviewing", traces=tuple(traces))
+        self._put(job)
+        try:
+            sheet = self.sheet()
+            found = review(traces if len(traces) > 1 else traces[0], sheet, self.history())
+        except SaglineError as error:
+            self._put(replace(job, state="failed", words=str(error)))
+            return
+        self._put(replace(job, state="done", review=found))
+
+    def _told(self, job: Job, index: int, state: str, words: str) -> Job:
+        files = tuple(replace(f, state=state, words=words) if i == index else f for i, f in enumerate(job.files))
+        job = replace(job, files=files)
+        self._put(job)
+        return job
+
+
+def desk() -> Desk:
+    """The desk of the app that answers the present request."""
+    found = current_app.extensions["sagline"]
+    assert isinstance(found, Desk)
+    return found

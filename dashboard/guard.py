@@ -1,0 +1,92 @@
+"""What keeps other pages and other machines out of a page served on this one.
+
+Loopback only, foreign Host 400, foreign or null Origin 403, writes only with the
+cookie set at start-up, text/plain 415, too large 413, a content policy and nosniff on
+every response. (OWASP ASVS 5.0, chapters 3, 5 and 13, for the list of what to look at.)
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from flask import Flask, Response, abort, request
+
+HOSTS = ("127.0.0.1", "localhost")
+COOKIE = "sagline-run"
+LARGEST_BODY_BYTES = 220 * 1024 * 1024
+"""A little above 200 MB, the largest log that is said to be read."""
+
+_READS = {"GET", "HEAD", "OPTIONS"}
+_TYPES = {"application/json", "multipart/form-data"}
+
+
+def protect(server: Flask, script_hashes: Iterable[str]) -> str:
+    """Put all guards on a server; returns the token of this run.
+
+    Parameters
+    ----------
+    script_hashes : CSP hashes of the scripts written into the page itself.
+    """
+    token = secrets.token_urlsafe(32)
+    server.config["TRUSTED_HOSTS"] = list(HOSTS)
+    server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY_BYTES
+    server.before_request(lambda: _refuse(token))
+    server.after_request(lambda response: _with_cookie(response, token))
+    server.wsgi_app = _Headers(server.wsgi_app, policy(script_hashes))  # type: ignore[method-assign]
+    return token
+
+
+def policy(script_hashes: Iterable[str]) -> str:
+    """The content policy: everything from here, nothing from elsewhere."""
+    scripts = " ".join(["'self'", *script_hashes])
+    return (
+        f"default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; font-src 'self' data:; "
+        "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+    )
+
+
+def _refuse(token: str) -> None:
+    """Refuse what did not come from our own page."""
+    origin = request.headers.get("Origin")
+    if origin is not None and origin != f"{request.scheme}://{request.host}":
+        abort(403, "This came from another page.")
+    if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        if request.method not in _READS or request.headers.get("Sec-Fetch-Mode") != "navigate":
+            abort(403, "This came from another page.")
+    if request.method in _READS:
+        return
+    if request.mimetype not in _TYPES:
+        abort(415, "Send JSON or a form with files.")
+    if not hmac.compare_digest(request.cookies.get(COOKIE, ""), token):
+        abort(403, "Load the page again; it belongs to an earlier run.")
+
+
+def _with_cookie(response: Response, token: str) -> Response:
+    """Pages carry the token of this run; no script can read it."""
+    if request.method == "GET" and response.mimetype == "text/html":
+        response.set_cookie(COOKIE, token, httponly=True, samesite="Strict", path="/")
+    return response
+
+
+class _Headers:
+    """Headers on every response, errors of the server itself included."""
+
+    def __init__(self, app: Callable[..., Any], content_policy: str) -> None:
+        self.app = app
+        self.headers = [
+            ("Content-Security-Policy", content_policy),
+            ("X-Content-Type-Options", "nosniff"),
+            ("Referrer-Policy", "no-referrer"),
+            ("Cross-Origin-Resource-Policy", "same-origin"),
+            ("Cross-Origin-Opener-Policy", "same-origin"),
+        ]
+
+    def __call__(self, environ: dict[str, Any], start_response: Callable[..., Any]) -> Any:
+        def start(status: str, headers: list[tuple[str, str]], exc_info: Any = None) -> Any:
+            present = {name.lower() for name, _ in headers}
+            return start_response(status, headers + [h for h in self.headers if h[0].lower() not in present], exc_info)
+
+        return self.app(environ, start)

@@ -1,0 +1,257 @@
+"""Bringing in logs: drop them, see how each column was understood, settle what is in doubt."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+import numpy as np
+from dash import ALL, Input, Output, State, callback, ctx, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard.components import Markup
+from dashboard.desk import DroppedFile, Job, desk
+from dashboard.drawings.season import spark
+from dashboard.figures import number
+from dashboard.pages.questions import doubts, question
+from dashboard.sections.parts import note, row
+from dashboard.words import said, say
+from telemetry.trace import Column, Source, Trace
+
+POLL_MS = 400
+
+
+def layout(**_: str) -> Component:
+    """The place to drop logs, and what became of those already dropped."""
+    jobs = desk().jobs()
+    return html.Main(
+        [
+            html.Div(html.H1([html.Span(say("page.bring_in"), className="over"), html.Span(_headline(jobs), id="bring-headline")]), className="opening"),
+            row("logs", say("bring.logs"), "", [_drop_area(), html.Div(_files(jobs), id="dropped-files", **{"aria-live": "polite"})], notes=_notes()),
+            html.Div(_questions(jobs), id="dropped-questions"),
+            html.Div(_columns(jobs), id="dropped-columns"),
+            dcc.Store(id="dropped"),
+            dcc.Interval(id="poll", interval=POLL_MS, disabled=not _busy(jobs)),
+            dcc.Location(id="onward", refresh="callback-nav"),
+        ],
+        id="main",
+    )
+
+
+def _drop_area() -> Component:
+    """A native file input with a label, and a wide place to drop onto."""
+    words = {k: escape(say(f"bring.{k}"), quote=True) for k in ("sending", "failed", "reading", "title", "hint", "together", "together_hint")}
+    markup = (
+        f'<label class="drop" id="log-drop" data-sending="{words["sending"]}" data-failed="{words["failed"]}" data-reading="{words["reading"]}">'
+        f'<b>{words["title"]}</b><span class="fine blk">{words["hint"]}</span>'
+        '<input type="file" id="log-files" name="logs" multiple accept=".csv,.txt,.log,.tsv,.toml,text/csv,text/plain"></label>'
+        f'<label class="choice"><input type="checkbox" id="together" name="together" value="yes">{words["together"]}</label>'
+        '<div class="state loading" id="sending" role="status" hidden><p></p><progress value="0" max="1" aria-label="'
+        + words["sending"]
+        + '"></progress></div>'
+    )
+    return Markup(markup)
+
+
+def _notes() -> list[Component]:
+    return [
+        note("how-clk", say("bring.how_clocks"), [say("bring.how_clocks_1")]),
+        note("how-rows", say("bring.how_rows"), [say("bring.how_rows_1")]),
+        note("how-sheet", say("bring.how_sheet"), [say("bring.how_sheet_1")]),
+    ]
+
+
+def _busy(jobs: tuple[Job, ...]) -> bool:
+    return any(job.state in ("reading", "reviewing") for job in jobs)
+
+
+def _headline(jobs: tuple[Job, ...]) -> str:
+    if not jobs:
+        return say("bring.headline_none")
+    if _busy(jobs):
+        return say("bring.headline_busy")
+    open_questions = sum(len(doubts(job)) for job in jobs)
+    if open_questions:
+        return say("bring.headline_one") if open_questions == 1 else say("bring.headline_many", count=open_questions)
+    failed = sum(job.state == "failed" for job in jobs)
+    return say("bring.headline_failed") if failed == len(jobs) else say("bring.headline_done")
+
+
+def _files(jobs: tuple[Job, ...]) -> Component | str:
+    if not jobs:
+        return ""
+    return html.Ul([_file(job, file) for job in jobs for file in job.files], className="files")
+
+
+def _file(job: Job, file: DroppedFile) -> Component:
+    name = html.Span(file.name, className="fn")
+    failed = file.state == "failed" or (job.state == "failed" and job.words)
+    if failed:
+        words = file.words or job.words
+        words = words.removeprefix(f"{file.name}, ").removeprefix(f"{file.name}: ")
+        leave = html.Button(say("bring.leave"), id={"leave": job.id}, className="do second", type="button", n_clicks=0)
+        status = html.Span([html.B(say("bring.not_read")), " ", words[:1].upper() + words[1:]], className="status")
+        return html.Li([name, status, html.Span(leave, className="acts")], className="bad", role="alert")
+    bar = Markup(f'<progress {"value=1 max=1" if job.state == "done" else "max=1"} aria-label="{escape(file.name, quote=True)}"></progress>')
+    return html.Li([name, html.Span(_status(job, file), className="status"), bar])
+
+
+def _status(job: Job, file: DroppedFile) -> list[Any]:
+    if file.state in ("waiting", "reading"):
+        return [html.Span(say("bring.is_reading"), className="waiting")]
+    read, rejected = (int(n) for n in (file.words or "0 0").split())
+    words = say("bring.read", rows=number(read), rejected=number(rejected))
+    if job.state == "reviewing":
+        return [words, " ", html.Span(say("bring.is_reviewing"), className="waiting")]
+    if job.state == "done":
+        return [words, " ", dcc.Link(say("bring.open"), href=f"/flights/{job.id}")]
+    return [words]
+
+
+def _questions(jobs: tuple[Job, ...]) -> list[Component]:
+    """A question for each column that physics could not settle."""
+    found: list[Component] = []
+    for job in jobs:
+        for trace, column in doubts(job):
+            found.append(question(job, trace, column))
+    if not found:
+        return []
+    return [
+        row("questions", say("bring.question"), say("bring.open_questions", count=len(found)), [*found, html.P(say("bring.until"), className="fine readme")])
+    ]
+
+
+def _columns(jobs: tuple[Job, ...]) -> list[Component]:
+    tables = [_table(trace, source) for job in jobs for trace in job.traces for source in trace.sources]
+    if not tables:
+        return []
+    latest = next((job for job in jobs if job.state == "done"), None)
+    onward = [html.Div(dcc.Link(say("bring.read_flight"), href=f"/flights/{latest.id}", className="do"), className="actions noprint")] if latest else []
+    return [row("columns", say("bring.columns"), say("bring.as_understood"), [], wide=[*tables, *onward])]
+
+
+def _table(trace: Trace, source: Source) -> Component:
+    head = [html.Th(say(f"bring.{k}"), scope="col", role="columnheader") for k in ("in_file", "over_flight", "understood", "unit", "because", "status")]
+    rows = html.Tbody([_column(trace, c) for c in source.columns], role="rowgroup")
+    caption = html.Caption(
+        [
+            source.file,
+            " ",
+            html.Span(
+                say(
+                    "bring.dialect",
+                    delimiter=said(f"delimiter.{_delimiter(source)}", source.delimiter),
+                    decimal=said(f"decimal.{'comma' if source.decimal == ',' else 'point'}", source.decimal),
+                    encoding=source.encoding.upper(),
+                ),
+                className="fine",
+            ),
+        ]
+    )
+    rejected = (
+        html.Details(
+            [
+                html.Summary(say("bring.rejected", count=len(source.rejected))),
+                html.Ul([html.Li(say("bring.line", n=r.line, reason=r.reason)) for r in source.rejected[:200]]),
+            ],
+            className="data",
+        )
+        if source.rejected
+        else None
+    )
+    return html.Div([html.Table([caption, html.Thead(html.Tr(head, role="row"), role="rowgroup"), rows], className="log cols", role="table"), rejected])
+
+
+def _delimiter(source: Source) -> str:
+    return {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blank"}.get(source.delimiter, "")
+
+
+def _column(trace: Trace, column: Column) -> Component:
+    line = _spark(trace, column)
+    status = said(f"status.{column.status}", column.status)
+    shown = html.B(status) if column.status == "doubtful" else status
+    return html.Tr(
+        [
+            html.Th(column.header or say("bring.no_header"), scope="row", role="rowheader"),
+            html.Td(Markup(line) if line else "", role="cell", className="sp2"),
+            html.Td(html.B(meaning(column.quantity, column.position)) if column.quantity else "", role="cell", **{"data-l": say("bring.understood")}),
+            html.Td(column.unit, role="cell", **{"data-l": say("bring.unit")}),
+            html.Td(column.reason, role="cell", **{"data-l": say("bring.because")}),
+            html.Td(shown, role="cell", className="st"),
+        ],
+        role="row",
+        className="off" if column.status == "ignored" else "",
+    )
+
+
+def meaning(quantity: str | None, position: str) -> str:
+    """A quantity at its position, in words: 'cell voltage 3', 'left current'."""
+    if not quantity:
+        return say("bring.nothing")
+    name = said(f"quantity.{quantity}", quantity)
+    if not position:
+        return name
+    return f"{name} {position}" if position.isdigit() or len(position) == 1 else f"{position.replace('_', ' ')} {name}"
+
+
+def _spark(trace: Trace, column: Column) -> str:
+    """The column's own curve, small."""
+    channel = trace.channels.get((column.quantity or "", column.position))
+    if channel is None or not np.isfinite(channel.values).any():
+        return ""
+    values = channel.values[np.isfinite(channel.values)]
+    picked = values[:: max(1, values.size // 60)][:70]
+    return spark(tuple((picked - min(0.0, float(picked.min()))).tolist()))
+
+
+@callback(
+    Output("dropped-files", "children"),
+    Output("dropped-questions", "children"),
+    Output("dropped-columns", "children"),
+    Output("bring-headline", "children"),
+    Output("poll", "disabled"),
+    Output("onward", "href"),
+    Input("poll", "n_intervals"),
+    Input("dropped", "data"),
+    Input({"leave": ALL}, "n_clicks"),
+    prevent_initial_call=True,
+)
+def _progress(_ticks: int | None, dropped: dict[str, Any] | None, _leave: list[int]) -> tuple[Any, ...]:
+    """How far each log is; a single log read without doubt leads on to its flight."""
+    pressed = ctx.triggered_id
+    if isinstance(pressed, dict) and "leave" in pressed and ctx.triggered[0]["value"]:
+        desk().forget(pressed["leave"])
+    jobs = desk().jobs()
+    busy = _busy(jobs)
+    onward: Any = no_update
+    fresh = [job for job in jobs if job.id in (dropped or {}).get("jobs", [])]
+    if len(fresh) == 1 and fresh[0].state == "done" and not doubts(fresh[0]) and pressed == "poll":
+        onward = f"/flights/{fresh[0].id}"
+    return (
+        _files(jobs),
+        (no_update if busy else _questions(jobs)),
+        (no_update if busy else _columns(jobs)),
+        _headline(jobs),
+        not busy and onward is no_update and pressed == "poll",
+        onward,
+    )
+
+
+@callback(
+    Output("dropped", "data"),
+    Input({"answer": ALL, "file": ALL, "header": ALL}, "n_clicks"),
+    State({"choice": ALL, "file": ALL, "header": ALL}, "value"),
+    State({"choice": ALL, "file": ALL, "header": ALL}, "id"),
+    State({"remember": ALL, "file": ALL, "header": ALL}, "value"),
+    prevent_initial_call=True,
+)
+def _answered(clicks: list[int], values: list[str], idents: list[dict[str, str]], remember: list[Any]) -> Any:
+    """Use an answer: the file is read again with it; kept by header signature when asked."""
+    pressed = ctx.triggered_id
+    if not isinstance(pressed, dict) or not ctx.triggered[0]["value"]:
+        return no_update
+    for value, ident, keep in zip(values, idents, remember, strict=True):
+        if (ident["choice"], ident["file"], ident["header"]) == (pressed["answer"], pressed["file"], pressed["header"]) and value:
+            desk().answer(ident["choice"], ident["file"], {ident["header"]: value}, remember=bool(keep))
+            return {"jobs": [ident["choice"]], "at": clicks}
+    return no_update

@@ -1,0 +1,33 @@
+"""The field card on its page, to print."""
+
+from __future__ import annotations
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import card
+from dashboard.pages.frame import missing
+from dashboard.pages.prediction import present
+from dashboard.words import say
+
+
+def layout(**_: str) -> Component:
+    """The card for the next flight; without a sheet, how to get one."""
+    found = present()
+    if found is None:
+        return missing(say("card.none"), say("card.none_more"))
+    top = html.Div(
+        [
+            html.H1([html.Span(say("card.over"), className="over"), say("card.print_it")]),
+            html.Div(
+                [
+                    html.Button(say("card.print"), id="print", className="do", type="button"),
+                    html.A(say("card.file"), href="/cards/current.html", className="do second", download=""),
+                    dcc.Link(say("card.back"), href="/prediction", className="do second"),
+                ],
+                className="actions",
+            ),
+        ],
+        className="noprint opening",
+    )
+    return html.Main([top, card.sheet(found.prediction, found.setup, found.timer)], id="main", className="cardpage-main")

@@ -1,0 +1,174 @@
+"""All flights kept: the season, then the table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Input, Output, State, callback, ctx, dcc, html
+from dash.development.base_component import Component
+
+from dashboard.components import Markup
+from dashboard.desk import desk
+from dashboard.drawings.season import season, spark
+from dashboard.figures import clock, number, signed
+from dashboard.pens.svg import svg
+from dashboard.sections.parts import row
+from dashboard.words import say
+from telemetry.logbook import KeptFlight
+
+COLUMNS = ("number", "date", "fitted", "aloft", "drawn", "lowest", "left", "surplus", "timer", "current", "todo")
+FIGURES = {"number", "aloft", "drawn", "lowest", "left", "surplus", "timer"}
+
+
+def layout(**_: str) -> Component:
+    """The list, or the one way on when there is none yet."""
+    kept = desk().flights()
+    if not kept:
+        return html.Main(
+            [
+                html.Div(html.H1([html.Span(say("list.over"), className="over"), say("list.empty_title")]), className="opening"),
+                row("flights", say("page.flights"), "", [empty()]),
+            ],
+            id="main",
+        )
+    drawings = season(kept)
+    configurations = sorted({f.configuration for f in kept if f.configuration})
+    parts = [html.Div(html.H1([html.Span(_over(kept), className="over"), _headline(kept[0])]), className="opening")]
+    if drawings:
+        small = html.Div([Markup(svg(d)) for d in drawings], className="multiples four")
+        parts.append(row("season", say("list.season"), "", [], wide=[small, html.P(say("list.season_caption"), className="fine readme")]))
+    find = html.Form(
+        [
+            html.Label([say("list.find"), dcc.Input(id="find", type="search", placeholder=say("list.find_hint"), debounce=False)]),
+            *([html.Label([say("list.fitted_with"), _choice(configurations)])] if configurations else []),
+            dcc.Link(say("page.bring_in"), href="/bring-in", className="do"),
+        ],
+        className="find noprint",
+        role="search",
+    )
+    parts.append(
+        row(
+            "flights",
+            say("page.flights"),
+            say("list.count", count=len(kept)),
+            [],
+            wide=[find, html.Div(table(kept, "number", descending=True), id="flights-table"), dcc.Store(id="order", data={"by": "number", "down": True})],
+        )
+    )
+    return html.Main(parts, id="main")
+
+
+def empty() -> Component:
+    """Nothing kept: one sentence, one way on."""
+    return html.Div(
+        [html.P(say("list.empty")), html.Div(dcc.Link(say("page.bring_in"), href="/bring-in", className="do"), className="actions")], className="state empty"
+    )
+
+
+def _choice(configurations: list[str]) -> Component:
+    options = [{"label": say("list.all_fitted"), "value": ""}, *({"label": c, "value": c} for c in configurations)]
+    return html.Div(dcc.RadioItems(id="fitted", options=options, value="", className="fitted", labelClassName="choice"))
+
+
+def _over(kept: tuple[KeptFlight, ...]) -> str:
+    names = sorted({f.aircraft for f in kept if f.aircraft})
+    dates = sorted(f.date[:10] for f in kept if f.date)
+    when = f"{dates[0]} – {dates[-1]}" if dates and dates[0] != dates[-1] else dates[0] if dates else ""
+    return "\u00a0· ".join(x for x in (say("list.over"), ", ".join(names[:3]), say("list.count_flights", count=len(kept)), when) if x)
+
+
+def _headline(latest: KeptFlight) -> str:
+    return say("list.latest", n=latest.id, headline=latest.headline)
+
+
+def table(kept: tuple[KeptFlight, ...], by: str, *, descending: bool) -> Component:
+    """A flight a row; on a phone each row becomes a short entry."""
+    head = [_head(key, by, descending=descending) for key in COLUMNS]
+    body = html.Tbody([_row(f, first=i == 0) for i, f in enumerate(kept)], role="rowgroup")
+    return html.Table(
+        [html.Caption(say("list.caption"), className="vh"), html.Thead(html.Tr(head, role="row"), role="rowgroup"), body], className="log", role="table"
+    )
+
+
+def _head(key: str, by: str, *, descending: bool) -> Component:
+    order = {"aria-sort": "descending" if descending else "ascending"} if key == by else {}
+    words: Any = say(f"list.{key}")
+    inside = (
+        words
+        if key == "current"
+        else html.Button(
+            [words, html.Span((" ↓" if descending else " ↑") if key == by else "", **{"aria-hidden": "true"})], id={"sort": key}, type="button", n_clicks=0
+        )
+    )
+    return html.Th(inside, scope="col", role="columnheader", className="r" if key in FIGURES else "", **order)
+
+
+def _row(f: KeptFlight, *, first: bool) -> Component:
+    def cell(key: str, text: Any, *, figure: bool = True) -> Component:
+        return html.Td(text, role="cell", className="r" if figure else "", **{"data-l": say(f"list.{key}")})
+
+    lowest = "" if f.lowest_cell_v is None else number(f.lowest_cell_v, 2) + (f" {say('list.of_cell', cell=f.lowest_cell)}" if f.lowest_cell else "")
+    weak = f.verdicts.get("cells") == "weak"
+    uneven = f.verdicts.get("pair") == "uneven"
+    surplus = "" if f.imbalance_fraction is None else signed(100 * f.imbalance_fraction.value, 1)
+    left = "" if f.least_margin_fraction is None else number(100 * f.least_margin_fraction)
+    over = f.least_margin_fraction is not None and f.least_margin_fraction < 0
+    cells = [
+        html.Th(dcc.Link(str(f.id), href=f"/flights/{f.id}"), scope="row", role="rowheader", className="r"),
+        html.Td(f.date or say("list.no_date"), role="cell", className="nb d"),
+        html.Td(f.configuration or (say("list.bench") if f.kind == "bench" else say("list.taxi") if f.kind == "taxi" else ""), role="cell", className="c"),
+        cell("aloft", clock(f.airborne_s) if f.airborne_s is not None else ""),
+        cell("drawn", number(f.consumed_mah) if f.consumed_mah is not None else ""),
+        cell("lowest", html.B(lowest) if weak else lowest),
+        cell("left", html.B(left) if over else left),
+        cell("surplus", html.B(surplus) if uneven else surplus),
+        cell("timer", clock(f.alarm_s) if f.alarm_s is not None else ""),
+        html.Td(Markup(spark(f.spark_a)) if f.spark_a else "", role="cell", className="sp"),
+        html.Td(_todo(f), role="cell", className="do2"),
+    ]
+    return html.Tr(cells, role="row", className="new" if first else "")
+
+
+def _todo(f: KeptFlight) -> list[Any]:
+    if not f.first_severity:
+        return []
+    return [html.Span([html.Span(say(f"severity.{f.first_severity}"), className="sev"), " ", f.first_finding], className=f"is-{f.first_severity}")]
+
+
+def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:
+    """What a column is ordered by; what is not known goes last."""
+    severity = {"stop": 3, "check": 2, "note": 1}
+    values: dict[str, Any] = {
+        "number": f.id, "date": f.date or None, "fitted": f.configuration or None, "aloft": f.airborne_s, "drawn": f.consumed_mah, "lowest": f.lowest_cell_v,
+        "left": f.least_margin_fraction, "surplus": None if f.imbalance_fraction is None else f.imbalance_fraction.value, "timer": f.alarm_s,
+        "todo": severity.get(f.first_severity, 0),
+    }  # fmt: skip
+    return values[by] is not None, values[by] if values[by] is not None else 0
+
+
+@callback(
+    Output("flights-table", "children"),
+    Output("order", "data"),
+    Input("find", "value"),
+    Input("fitted", "value", allow_optional=True),
+    Input({"sort": "number"}, "n_clicks"),
+    *[Input({"sort": c}, "n_clicks") for c in COLUMNS if c not in ("number", "current")],
+    State("order", "data"),
+    prevent_initial_call=True,
+)
+def _arrange(find: str | None, fitted: str | None, *more: Any) -> tuple[Component, dict[str, Any]]:
+    """Find, filter, order."""
+    order = dict(more[-1])
+    pressed = ctx.triggered_id
+    if isinstance(pressed, dict) and ctx.triggered[0]["value"]:
+        order = {"by": pressed["sort"], "down": not order["down"] if order["by"] == pressed["sort"] else True}
+    words = (find or "").casefold().split()
+    kept = [f for f in desk().flights() if (not fitted or f.configuration == fitted) and all(w in _said_of(f) for w in words)]
+    known = [f for f in kept if sort_key(f, order["by"])[0]]
+    unknown = [f for f in kept if not sort_key(f, order["by"])[0]]
+    known.sort(key=lambda f: sort_key(f, order["by"])[1], reverse=order["down"])
+    return table((*known, *unknown), order["by"], descending=order["down"]), order
+
+
+def _said_of(f: KeptFlight) -> str:
+    return " ".join([str(f.id), f.date, f.aircraft, f.configuration, f.pack, f.headline, f.first_finding, *f.files]).casefold()

@@ -1,0 +1,94 @@
+"""What surrounds every page: the mark, the way to the other pages, the choice of paper, the keys."""
+
+from __future__ import annotations
+
+import dash
+from dash import Input, Output, callback, dcc, html
+from dash.development.base_component import Component
+
+from dashboard.components import Markup
+from dashboard.report import MARK
+from dashboard.words import say
+
+PAGES = (("flights", "/"), ("bring_in", "/bring-in"), ("prediction", "/prediction"), ("card", "/card"))
+
+INDEX = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<meta name="color-scheme" content="light dark">
+<title>{%title%}</title>
+{%favicon%}
+{%css%}
+</head>
+<body>
+<noscript><p style="padding:2rem">This page needs its script; it comes from this machine alone.</p></noscript>
+{%app_entry%}
+<footer style="display:none"></footer>
+{%config%}
+{%scripts%}
+{%renderer%}
+</body>
+</html>"""
+
+
+def layout() -> Component:
+    """The frame, once for all pages."""
+    return html.Div(
+        [
+            html.A(say("page.to_page"), href="#main", className="skip"),
+            html.Div(
+                [
+                    html.Header(
+                        [dcc.Link([Markup(MARK), "Sagline"], href="/", className="mark"), html.Nav(id="nav", **{"aria-label": say("page.pages")})],
+                        className="top",
+                    ),
+                    dash.page_container,
+                    footer(),
+                ],
+                className="sheet",
+            ),
+            dcc.Store(id="narrow", data=False),
+            dcc.Store(id="nothing"),
+        ]
+    )
+
+
+def footer() -> Component:
+    """Paper and keys; the script fills in what was chosen before."""
+    papers = "".join(f'<label class="choice"><input type="radio" name="paper" value="{p}">{say(f"page.paper_{p}")}</label>' for p in ("auto", "light", "dark"))
+    single = f'<label class="choice"><input type="checkbox" id="single-keys" checked>{say("page.single_keys")}</label>'
+    choices = Markup(f"<fieldset><legend>{say('page.paper')}</legend>{papers}</fieldset>{single}", className="choices")
+    keys = html.Details(
+        [
+            html.Summary(say("page.keys_title")),
+            html.Ul([html.Li(say(f"keys.{k}")) for k in ("sections", "flights", "answers", "find", "note", "print", "plot", "list")]),
+        ],
+        className="data",
+        id="keys",
+    )
+    return html.Footer([choices, keys, html.P(say("page.intervals"))])
+
+
+@callback(Output("nav", "children"), Input("_pages_location", "pathname"))
+def _navigation(pathname: str | None) -> list[Component]:
+    """The links, the present one marked."""
+    at = pathname or "/"
+    here = "flights" if at == "/" or at.startswith("/flights") else next((k for k, p in PAGES[1:] if at.startswith(p)), "")
+    return [dcc.Link(say(f"page.{key}"), href=path, **({"className": "here"} if key == here else {})) for key, path in PAGES]
+
+
+def not_found(**_: str) -> Component:
+    """A page for addresses that lead nowhere."""
+    return missing(say("page.not_there_title"), say("page.not_there"))
+
+
+def missing(title: str, words: str) -> Component:
+    """What is not there, and one way on."""
+    return html.Main(
+        [
+            html.Div(html.H1([html.Span(say("page.flights"), className="over"), title]), className="opening"),
+            html.P([words, " ", dcc.Link(say("page.all_flights"), href="/")], className="not-there"),
+        ],
+        id="main",
+    )

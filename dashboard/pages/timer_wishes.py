@@ -1,0 +1,106 @@
+"""Other wishes for the timer: how sure, what reserve, how long to land; the alarm moves as they do."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from dash import Input, Output, State, callback, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard.desk import desk
+from dashboard.drawings.charge import futures
+from dashboard.figures import number, spoken
+from dashboard.pens.plotly import figure
+from dashboard.sections.timer import flown
+from dashboard.words import say
+from telemetry.debrief import FlightReview, Review
+from telemetry.estimate import Estimate, Undecided
+from telemetry.history import PastFlight
+from telemetry.season.timer import Timer, timer_for
+
+WISHES = (("confidence", 50, 99, 1), ("reserve", 5, 50, 1), ("landing", 0, 240, 5))
+"""Which, and from, to and step of each slider."""
+
+
+def controls(review: Review, flight: FlightReview) -> list[Component]:
+    """Three values to type or drag; none without a sheet, a timer or what it rests on."""
+    timer = flight.timer
+    if isinstance(timer, Undecided) or review.setup is None:
+        return []
+    at = {"confidence": round(100 * timer.confidence), "reserve": round(100 * timer.reserve_fraction), "landing": round(timer.landing_allowance_s)}
+    fields = [_field(key, low, high, step, at[key]) for key, low, high, step in WISHES]
+    return [
+        html.Div(
+            [html.Div(fields, className="wishes"), html.P(id="wished", className="wished", **{"aria-live": "polite"})],
+            className="noprint",
+            role="group",
+            **{"aria-label": say("timer.try")},
+        )
+    ]
+
+
+def _field(key: str, low: int, high: int, step: int, value: int) -> Component:
+    name = say(f"timer.{key}")
+    typed = dcc.Input(id=f"wish-{key}", type="number", min=low, max=high, step=step, value=value)
+    dragged = dcc.Input(id=f"drag-{key}", type="range", min=low, max=high, step=step, value=value, **{"aria-label": name})  # type: ignore[arg-type]
+    return html.Div([html.Label([name, typed]), dragged], className="wish")
+
+
+def present_history(review: Review, flight: FlightReview) -> tuple[PastFlight, ...]:
+    """Earlier flights and the one reviewed, as the timer of the next flight has them."""
+    powered, consumed = flight.flight.powered, flight.capacity.consumed_mah
+    if isinstance(powered, Undecided) or not isinstance(consumed, Estimate) or review.setup is None or flight.flight.is_bench:
+        return review.history
+    length_s = powered.end_s - powered.start_s
+    if length_s <= 0 or consumed.value <= 0 or isinstance(flight.flight.takeoff_s, Undecided):
+        return review.history
+    return (*review.history, PastFlight(length_s, consumed.value, review.setup.configuration, "", review.setup.pack.name))
+
+
+def wished_timer(review: Review, flight: FlightReview, *, confidence: float, reserve: float, landing_s: float) -> Timer | Undecided:
+    """The timer that these wishes allow."""
+    assert review.setup is not None
+    kept = replace(review.setup.reserve, confidence=confidence, fraction=reserve, landing_allowance_s=landing_s)
+    prior = None if isinstance(review.prediction, Undecided) else review.prediction.rate_prior
+    return timer_for(replace(review.setup, reserve=kept), present_history(review, flight), prior=prior)
+
+
+@callback(
+    Output("wished", "children"),
+    Output("futures", "figure"),
+    Output("futures", "style"),
+    *[Output(f"wish-{k}", "value") for k, *_ in WISHES],
+    *[Output(f"drag-{k}", "value") for k, *_ in WISHES],
+    *[Input(f"wish-{k}", "value") for k, *_ in WISHES],
+    *[Input(f"drag-{k}", "value") for k, *_ in WISHES],
+    Input("narrow", "data"),
+    State("flight-key", "data"),
+    prevent_initial_call=True,
+)
+def _wish(*given: Any) -> tuple[Any, ...]:
+    """Work the timer out again; what was dragged is typed, and the other way round."""
+    from dash import ctx
+
+    *values, narrow, at = given
+    typed, dragged = values[:3], values[3:]
+    from_slider = str(ctx.triggered_id).startswith("drag-")
+    wishes = (
+        [float(d if from_slider else t) for t, d in zip(typed, dragged, strict=True)]
+        if all(v not in (None, "") for v in (dragged if from_slider else typed))
+        else None
+    )
+    review = desk().review(at["key"])
+    if wishes is None or review is None or review.setup is None:
+        return (no_update,) * 9
+    flight = review.flights[at["place"]]
+    confidence, reserve, landing_s = min(max(wishes[0], 50), 99.9) / 100, min(max(wishes[1], 0), 90) / 100, min(max(wishes[2], 0), 600)
+    timer = wished_timer(review, flight, confidence=confidence, reserve=reserve, landing_s=landing_s)
+    shown = [f"{w:g}" for w in wishes]
+    if isinstance(timer, Undecided):
+        return (timer.reason, no_update, no_update, *shown, *shown)
+    powered = flight.flight.powered
+    start_s = 0.0 if isinstance(powered, Undecided) else powered.start_s
+    drawn = futures(timer, flown(review, flight), start_s=start_s, past=review.history, narrow=bool(narrow))
+    words = [say("timer.would_be"), html.B(spoken(timer.alarm_s)), ", ", say("timer.by_then", mah=number(timer.consumed_alarm_mah))]
+    return (words, figure(drawn), {"height": f"{drawn.height:g}px"}, *shown, *shown)
