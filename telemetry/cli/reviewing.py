@@ -56,7 +56,9 @@ def review(
 
 def columns(
     log: Annotated[Path, typer.Argument(metavar="LOG", help="A CSV log; it is only read.")],
-    answer: Annotated[list[str] | None, typer.Option("--answer", metavar='"HEADER=quantity@position"', help="Settle what a column is; ignore leaves it out.")] = None,
+    answer: Annotated[
+        list[str] | None, typer.Option("--answer", metavar='"HEADER=quantity@position"', help="Settle what a column is; ignore leaves it out.")
+    ] = None,
     save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,
 ) -> None:
     """Show how each column of LOG was understood, and why."""

@@ -6,6 +6,8 @@ function that takes `Results` and gives findings, and its name to `FINDERS`.
 
 from __future__ import annotations
 
+from typing import Any
+
 from telemetry.estimate import Undecided
 from telemetry.findings.cells import answer_cells, find_cells
 from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
@@ -49,7 +51,7 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
     if stops:
         return say("headline", "stop", why=stops[0].why)
     check_word = say("headline", "check_word_one" if len(checks) == 1 else "check_word_many")
-    counts = {"checks": len(checks), "check_word": check_word}
+    counts: dict[str, Any] = {"checks": len(checks), "check_word": check_word}
     if not isinstance(results.timer, Undecided):
         template = "fly_timer_checks" if checks else "fly_timer"
         return say("headline", template, alarm_s=results.timer.alarm_s, **counts)

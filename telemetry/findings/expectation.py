@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from telemetry.comparison.results import Residual
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Undecided
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, capital, finding, sentence
-from telemetry.sentences import COUNTS, say
 from telemetry.season.timer import Timer
+from telemetry.sentences import COUNTS, say
 
 UNITS = {"current_a": ("A", 1), "pack_voltage_v": ("V", 2), "cell_voltage_v": ("V", 2), "rpm": ("/min", 0), "thrust_n": ("N", 1), "consumed_mah": ("mAh", 0)}
 """Unit and decimals with which a predicted quantity is said."""
@@ -24,7 +24,7 @@ def answer_prediction(results: Results) -> Answer:
         return answer("prediction", "undecided", reason="The log measured nothing that was predicted")
     worst = max(residuals, key=_badness)
     kept = sum(r.kept for r in residuals)
-    counts = {"kept": kept, "total": len(residuals)}
+    counts: dict[str, Any] = {"kept": kept, "total": len(residuals)}
     if kept == len(residuals):
         return answer("prediction", "kept", **counts, **_values(worst))
     if all(r.kept or r.explained_by for r in residuals):

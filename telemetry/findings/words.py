@@ -26,7 +26,7 @@ def answer(question: str, verdict: str, template: str = "", **values: Any) -> An
     return Answer(question, verdict, f"{short} {say(*path, 'rest', **values)}", short)
 
 
-def bounds(estimate: Estimate) -> dict[str, float]:
+def bounds(estimate: Estimate) -> dict[str, Any]:
     """The three figures of an estimate, as templates name them."""
     return {"value": estimate.value, "low": estimate.low, "high": estimate.high}
 
