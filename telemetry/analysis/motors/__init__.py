@@ -27,10 +27,10 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
     drives : what the sheet says of each motor; may be empty.
     """
     log = read(trace, flight, drives)
-    events = find_events(log, flight)
-    seen = () if isinstance(events, Undecided) else tuple(e for e in events if e.kind != "overheating")
+    found = find_events(log, flight)
+    seen = () if isinstance(found.events, Undecided) else tuple(e for e in found.events if e.kind != "overheating")
     pairs = tuple(_pair(log, flight, left, right, seen) for left, right in log.pairs)
-    return Motors(tuple(log.sides), pairs, events, log.remark)
+    return Motors(tuple(log.sides), pairs, found.events, log.remark, found.reverse_asked, found.reverse_answered)
 
 
 def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8) -> Pair:

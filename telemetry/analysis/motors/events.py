@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,20 +17,34 @@ from telemetry.trace import Flags, Flight, Floats, Stretch
 LEAST_CURRENT = 0.05
 """A motor that should draw less than this share of full current cannot be told from a stopped one."""
 
+REVERSE = -0.05
+"""A command below it asks for reverse; nearer to zero lies a stick's own play."""
 
-def find_events(log: Log, flight: Flight) -> tuple[Event, ...] | Undecided:
-    """Every event of a flight, in order of time."""
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Events in order of time, whether reverse was commanded, and which motors followed."""
+
+    events: tuple[Event, ...] | Undecided
+    reverse_asked: bool = False
+    reverse_answered: tuple[str, ...] = ()
+
+
+def find_events(log: Log, flight: Flight) -> Found:
+    """Every event of a flight."""
     pairs = log.pairs
     alone = [(p,) for p in log.sides if not any(p in pair for pair in pairs)]
     groups = [pair_signals(log, flight, group) for group in (*pairs, *alone)]
     groups = [g for g in groups if g]
     temperatures = any(s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values())
     if not groups and not temperatures:
-        return Undecided("the log has no current, speed or temperature of a single motor")
+        return Found(Undecided("the log has no current, speed or temperature of a single motor"))
     found = [event for group in groups for event in (*weigh_events(_failures(group), group, log, flight), *_reversals(group, flight))]
     found += [event for left, right in pairs for event in _hot(log.sides[left], log.sides[right])]
     found += [event for (p,) in alone for event in _too_hot(log.sides[p])]
-    return tuple(sorted(found, key=lambda e: (e.start_s, e.motor)))
+    asked = any(one.command is not None and bool(np.any(one.command < REVERSE)) for group in groups for one in group)
+    answered = tuple(one.position for group in groups for one in group if _answers(one))
+    return Found(tuple(sorted(found, key=lambda e: (e.start_s, e.motor))), asked, answered)
 
 
 def _failures(group: Sequence[Signals]) -> list[Event]:
@@ -144,16 +159,23 @@ def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
     """Reverse: a command below zero that a motor follows."""
     spans: dict[str, tuple[Stretch, ...]] = {}
     for one in group:
-        if one.command is None:
-            continue
-        moves = (one.current if one.current is not None else one.rpm)
-        answers = moves is not None and bool(np.any(moves[one.command < -0.05] > 0.03))
-        spans[one.position] = stretches(one.time_s, one.command < -0.05, shortest_s=0.25, bridge_s=0.5) if answers else ()
+        if one.command is not None and _answers(one):
+            spans[one.position] = stretches(one.time_s, one.command < REVERSE, shortest_s=0.25, bridge_s=0.5)
     if len(group) == 2 and len(spans) == 2:
         left, right = (spans[one.position] for one in group)
         if len(left) == len(right) and all(abs(a.start_s - b.start_s) < 0.5 for a, b in zip(left, right, strict=True)):
             spans = {"both": left}
     return [Event(_reverse_kind(flight, s), motor, s.start_s, s.end_s) for motor, found in spans.items() for s in found]
+
+
+def _answers(one: Signals) -> bool:
+    """Whether the motor turned or drew current on a command below zero; a stick that rests below zero moves nothing."""
+    if one.command is None:
+        return False
+    asked = one.command < REVERSE
+    turned = one.rpm is not None and bool(np.any(one.rpm[asked] > 0.05))
+    drew = one.rpm is None and one.current is not None and bool(np.any(one.current[asked] > 0.02))
+    return turned or drew
 
 
 def _reverse_kind(flight: Flight, span: Stretch) -> str:

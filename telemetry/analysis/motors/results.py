@@ -91,9 +91,18 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Motors:
-    """All pairs and events of one flight. `sides` says why there is no pair, or why its sides are only numbers; "" otherwise."""
+    """All pairs and events of one flight.
+
+    Attributes
+    ----------
+    sides : why there is no pair, or why its sides are only numbers; "" otherwise.
+    reverse_asked : a command below zero was logged while power was on.
+    reverse_answered : the motors that turned or drew current then.
+    """
 
     positions: tuple[str, ...]
     pairs: tuple[Pair, ...]
     events: tuple[Event, ...] | Undecided
     sides: str = ""
+    reverse_asked: bool = False
+    reverse_answered: tuple[str, ...] = ()
