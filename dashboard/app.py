@@ -38,9 +38,10 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
     )
     _register_pages()
     app.layout = frame.layout
+    app.enable_dev_tools(debug=False, dev_tools_disable_version_check=True)
     app.clientside_callback(ClientsideFunction("sagline_page", "narrow"), Output("narrow", "data"), Input("nothing", "data"))
     routes.add(server)
-    guard.protect(server, app.csp_hashes())
+    guard.protect(server, app.csp_hashes)
     return app
 
 

@@ -23,19 +23,19 @@ _READS = {"GET", "HEAD", "OPTIONS"}
 _TYPES = {"application/json", "multipart/form-data"}
 
 
-def protect(server: Flask, script_hashes: Iterable[str]) -> str:
+def protect(server: Flask, script_hashes: Callable[[], Iterable[str]]) -> str:
     """Put all guards on a server; returns the token of this run.
 
     Parameters
     ----------
-    script_hashes : CSP hashes of the scripts written into the page itself.
+    script_hashes : gives the CSP hashes of the scripts written into the page itself, which Dash adds to at its first request.
     """
     token = secrets.token_urlsafe(32)
     server.config["TRUSTED_HOSTS"] = list(HOSTS)
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY_BYTES
     server.before_request(lambda: _refuse(token))
     server.after_request(lambda response: _with_cookie(response, token))
-    server.wsgi_app = _Headers(server.wsgi_app, policy(script_hashes))  # type: ignore[method-assign]
+    server.wsgi_app = _Headers(server.wsgi_app, lambda: policy(script_hashes()))  # type: ignore[method-assign]
     return token
 
 
@@ -53,9 +53,9 @@ def _refuse(token: str) -> None:
     origin = request.headers.get("Origin")
     if origin is not None and origin != f"{request.scheme}://{request.host}":
         abort(403, "This came from another page.")
-    if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
-        if request.method not in _READS or request.headers.get("Sec-Fetch-Mode") != "navigate":
-            abort(403, "This came from another page.")
+    foreign = request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none")
+    if foreign and (request.method not in _READS or request.headers.get("Sec-Fetch-Mode") != "navigate"):
+        abort(403, "This came from another page.")
     if request.method in _READS:
         return
     if request.mimetype not in _TYPES:
@@ -74,10 +74,10 @@ def _with_cookie(response: Response, token: str) -> Response:
 class _Headers:
     """Headers on every response, errors of the server itself included."""
 
-    def __init__(self, app: Callable[..., Any], content_policy: str) -> None:
+    def __init__(self, app: Callable[..., Any], content_policy: Callable[[], str]) -> None:
         self.app = app
+        self.content_policy = content_policy
         self.headers = [
-            ("Content-Security-Policy", content_policy),
             ("X-Content-Type-Options", "nosniff"),
             ("Referrer-Policy", "no-referrer"),
             ("Cross-Origin-Resource-Policy", "same-origin"),
@@ -87,6 +87,7 @@ class _Headers:
     def __call__(self, environ: dict[str, Any], start_response: Callable[..., Any]) -> Any:
         def start(status: str, headers: list[tuple[str, str]], exc_info: Any = None) -> Any:
             present = {name.lower() for name, _ in headers}
-            return start_response(status, headers + [h for h in self.headers if h[0].lower() not in present], exc_info)
+            ours = [("Content-Security-Policy", self.content_policy()), *self.headers]
+            return start_response(status, headers + [h for h in ours if h[0].lower() not in present], exc_info)
 
         return self.app(environ, start)

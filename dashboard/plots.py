@@ -61,7 +61,7 @@ class ScreenPlots:
         if wide is None:
             return None
         narrow = draw(NARROW)
-        if narrow is None or narrow == wide or narrow.key == wide.key:
+        if narrow is None or narrow.key == wide.key:
             return Markup(svg(wide))
         return Markup(svg(wide, css_class="only-wide") + svg(narrow, css_class="only-narrow"))
 

@@ -26,14 +26,15 @@
     const theme = colour("--ink") + (plot.layout.meta || {}).key + plot.data.length + JSON.stringify((plot.layout.xaxis || {}).tickvals);
     if (plot.painted === theme) return;
     plot.painting = true;
-    plot.data.forEach((t) => {
-      const m = t.meta || {};
-      if (m.line) t.line.color = colour(m.line);
-      if (m.fill) t.fillcolor = colour(m.fill);
-      if (m.hatch) t.fillpattern.fgcolor = colour(m.hatch);
-      if (m.marker) { t.marker.color = colour(m.marker); if (t.marker.line) t.marker.line.color = colour(m.marker); }
+    const data = plot.data.map((t) => {
+      const m = t.meta || {}, painted = { ...t };
+      if (m.line) painted.line = { ...t.line, color: colour(m.line) };
+      if (m.fill) painted.fillcolor = colour(m.fill);
+      if (m.hatch) painted.fillpattern = { ...t.fillpattern, fgcolor: colour(m.hatch) };
+      if (m.marker) painted.marker = { ...t.marker, color: colour(m.marker), line: { ...(t.marker.line || {}), color: colour(m.marker) } };
+      return painted;
     });
-    const l = plot.layout;
+    const l = structuredClone(plot.layout);
     (l.shapes || []).forEach((s) => { if (s.name) s.line.color = colour(s.name); });
     (l.annotations || []).forEach((a) => { if (a.name) a.font.color = colour(a.name); });
     for (const axis of [l.xaxis, l.yaxis]) {
@@ -44,7 +45,7 @@
     }
     l.dragmode = matchMedia("(max-width: 45rem)").matches ? false : "zoom";
     plot.painted = theme;
-    window.Plotly.react(plot, plot.data, l, plot._context).then(() => { plot.painting = false; watch(plot); }, () => { plot.painting = false; });
+    window.Plotly.react(plot, data, l).then(() => { plot.painting = false; watch(plot); }, () => { plot.painting = false; });
   }
   function watch(plot) {
     if (plot.watched) return;

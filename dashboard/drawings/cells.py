@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dashboard.drawings.axes import step_for, timeline
+from dashboard.drawings.axes import timeline
 from dashboard.drawings.marks import Axis, Band, Dimension, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
 from dashboard.figures import clock, number
 from dashboard.words import say
@@ -28,9 +28,9 @@ def small_multiples(pack: Pack, *, narrow: bool = False, floor_v: float = LOADED
 def _volts(curves: list[CellCurve], floor_v: float) -> Axis:
     seen = [f(v) for c in curves for v in (c.loaded_v, c.open_circuit_v) if v is not None and v.size for f in (np.nanmin, np.nanmax)]
     lowest, highest = min(seen), max(seen)
-    step = step_for(min(lowest, floor_v), highest, at_most=4)
+    step = next(s for s in (0.1, 0.2, 0.3, 0.5, 1.0, 2.0) if 4 * s >= highest - min(lowest, floor_v) - 0.05)
     low = floor_v - step * max(0, np.ceil((floor_v - lowest) / step))
-    marks = tuple(Tick(v, number(v, 2 if step < 0.1 else 1)) for v in np.arange(low, highest + 0.02, step).tolist())
+    marks = tuple(Tick(v, number(v, 1)) for v in np.arange(low, highest + 0.02, step).tolist())
     return Axis(low, max(highest, floor_v + step) + 0.02, marks, say("unit.V"))
 
 

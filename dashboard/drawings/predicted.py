@@ -19,9 +19,9 @@ def replay(found: Replay, *, narrow: bool = False, window: Window | None = None)
     x = timeline(*(window or (float(found.measured_time_s[0]), float(found.measured_time_s[-1]))), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
     inside = (found.time_s >= found.measured_time_s[0]) & (found.time_s <= found.measured_time_s[-1])
     seen = [float(f(a)) for a in (found.low[inside], found.high[inside], found.measured) for f in (np.nanmin, np.nanmax) if np.isfinite(a).any()]
-    near_zero = [0.0] if min(seen) < 0.35 * max(seen) else []
-    y = linear(seen, include=near_zero, at_most=3, title=said(f"unit.{found.quantity}", ""))
-    side = f"{found.position.replace('_', ' ')} " if found.position else ""
+    unit = said(f"unit.{found.quantity}", "")
+    y = snug(seen, at_most=3, title=unit) if min(seen) < 0.35 * max(seen) else linear(seen, at_most=4, title=unit)
+    side = f"{found.position.replace('_', ' ')} " if found.position else say("draw.pack_side") if found.quantity == "current_a" else ""
     what = (side + say(f"quantity.{found.quantity}")).strip()
     heading = what[0].upper() + what[1:]
     marks: list[Mark] = [

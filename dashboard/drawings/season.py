@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -37,7 +38,7 @@ def _drawing(key: str, x: Axis, y: Axis, marks: list[Mark], latest: str) -> Draw
 
 def _changes(flown: Sequence[KeptFlight], y: Axis) -> list[Mark]:
     """A thin line where the configuration changed."""
-    pairs = zip(flown, flown[1:], strict=False)
+    pairs = pairwise(flown)
     return [Rule((a.id + b.id) / 2, y.low, y.high) for a, b in pairs if a.configuration != b.configuration]
 
 

@@ -136,7 +136,7 @@ def predicted(comparison: Comparison) -> Drawing | None:
 
 def _inward(at: float, axis: Axis, text: str) -> Anchor:
     """The side on which words beside a point stay inside the strip, away from the middle where they fit."""
-    px_per_unit, width = 416.0 / (axis.high - axis.low), 6.4 * len(text)
+    px_per_unit, width = 416.0 / (axis.high - axis.low), 5.7 * len(text)
     if at >= (axis.low + axis.high) / 2:
         return "start" if (axis.high - at) * px_per_unit > width else "end"
     return "end" if (at - axis.low) * px_per_unit > width else "start"
@@ -145,7 +145,7 @@ def _inward(at: float, axis: Axis, text: str) -> Anchor:
 def residual_name(quantity: str, position: str, statistic: str, throttle_fraction: float | None) -> str:
     """What was predicted, in words: 'mean right current', 'current at 75 %'."""
     what = say(f"quantity.{quantity}")
-    side = f"{_side(position)} " if position else ""
+    side = f"{_side(position)} " if position else say("draw.pack_side") if quantity == "current_a" else ""
     if statistic == "at" and throttle_fraction is not None:
         return say("residual.at", what=side + what, throttle=number(100 * throttle_fraction))
     return say(f"residual.{statistic}", what=side + what)
@@ -156,7 +156,7 @@ def timer(found: Timer) -> Drawing:
     alarm, landed = found.alarm_s / 60, (found.alarm_s + found.landing_allowance_s) / 60
     high = max(landed * 1.35, landed + 1)
     axis = linear([0, high], at_most=5)
-    axis = Axis(0, axis.high, tuple(Tick(t.at, f"{t.text} {say('unit.min')}" if t is axis.ticks[-1] else t.text) for t in axis.ticks))
+    axis = Axis(0, 1.03 * axis.high, tuple(Tick(t.at, f"{t.text} {say('unit.min')}" if t is axis.ticks[-1] else t.text) for t in axis.ticks))
     marks: list[Mark] = [Bar(0, alarm, _DOTS), Rule(alarm, 0.0, 1.0, role="ink"), Limit(landed, 0.0, 1.0, "right", until=axis.high)]
     roomy = alarm / axis.high > 0.3
     marks += [Label(alarm, 1, say("draw.alarm", at=clock(found.alarm_s)), "strong", "end" if roomy else "start", -5 if roomy else 5, 11)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.desk import desk
@@ -134,12 +134,12 @@ class Gathered:
     Input("narrow", "data"),
     State({"plot": ALL}, "id"),
     State("flight-key", "data"),
-    prevent_initial_call=True,
 )
 def _redraw(window: list[float] | None, narrow: bool, plots: list[dict[str, str]], at: dict[str, Any]) -> tuple[list[Any], list[Any]]:
     """Draw the shown part anew, thinned to it."""
     review = desk().review(at["key"])
-    if review is None:
+    as_laid_out = not narrow and not window and not ctx.triggered_id
+    if review is None or as_laid_out:
         return [no_update] * len(plots), [no_update] * len(plots)
     flight = review.flights[at["place"]]
     gathered = Gathered()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from dash import Input, Output, State, callback, dcc, html, no_update
+from dash import Input, Output, State, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.desk import desk
@@ -13,6 +13,7 @@ from dashboard.drawings.charge import futures
 from dashboard.figures import number, spoken
 from dashboard.pens.plotly import figure
 from dashboard.sections.timer import flown
+from dashboard.sections.parts import sentence
 from dashboard.words import say
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
@@ -43,8 +44,8 @@ def controls(review: Review, flight: FlightReview) -> list[Component]:
 def _field(key: str, low: int, high: int, step: int, value: int) -> Component:
     name = say(f"timer.{key}")
     typed = dcc.Input(id=f"wish-{key}", type="number", min=low, max=high, step=step, value=value)
-    dragged = dcc.Input(id=f"drag-{key}", type="range", min=low, max=high, step=step, value=value, **{"aria-label": name})  # type: ignore[arg-type]
-    return html.Div([html.Label([name, typed]), dragged], className="wish")
+    dragged = dcc.Input(id=f"drag-{key}", type="range", min=low, max=high, step=step, value=value)
+    return html.Div([html.Label([name, typed]), html.Label([html.Span(say("timer.drag", what=name), className="vh"), dragged])], className="wish")
 
 
 def present_history(review: Review, flight: FlightReview) -> tuple[PastFlight, ...]:
@@ -76,12 +77,9 @@ def wished_timer(review: Review, flight: FlightReview, *, confidence: float, res
     *[Input(f"drag-{k}", "value") for k, *_ in WISHES],
     Input("narrow", "data"),
     State("flight-key", "data"),
-    prevent_initial_call=True,
 )
 def _wish(*given: Any) -> tuple[Any, ...]:
     """Work the timer out again; what was dragged is typed, and the other way round."""
-    from dash import ctx
-
     *values, narrow, at = given
     typed, dragged = values[:3], values[3:]
     from_slider = str(ctx.triggered_id).startswith("drag-")
@@ -91,16 +89,25 @@ def _wish(*given: Any) -> tuple[Any, ...]:
         else None
     )
     review = desk().review(at["key"])
-    if wishes is None or review is None or review.setup is None:
+    if wishes is None or (not narrow and ctx.triggered_id is None) or review is None or review.setup is None:
         return (no_update,) * 9
     flight = review.flights[at["place"]]
+    if ctx.triggered_id in ("narrow", None):
+        return (no_update, *_fan(review, flight, flight.timer, narrow=bool(narrow)), *(no_update,) * 6)
     confidence, reserve, landing_s = min(max(wishes[0], 50), 99.9) / 100, min(max(wishes[1], 0), 90) / 100, min(max(wishes[2], 0), 600)
     timer = wished_timer(review, flight, confidence=confidence, reserve=reserve, landing_s=landing_s)
     shown = [f"{w:g}" for w in wishes]
     if isinstance(timer, Undecided):
-        return (timer.reason, no_update, no_update, *shown, *shown)
+        return (sentence(timer.reason), no_update, no_update, *shown, *shown)
+    words = [say("timer.would_be"), html.B(spoken(timer.alarm_s)), ", ", say("timer.by_then", mah=number(timer.consumed_alarm_mah))]
+    return (words, *_fan(review, flight, timer, narrow=bool(narrow)), *shown, *shown)
+
+
+def _fan(review: Review, flight: FlightReview, timer: Timer | Undecided, *, narrow: bool) -> tuple[Any, Any]:
+    """The drawing of the futures, and its height."""
+    if isinstance(timer, Undecided):
+        return no_update, no_update
     powered = flight.flight.powered
     start_s = 0.0 if isinstance(powered, Undecided) else powered.start_s
-    drawn = futures(timer, flown(review, flight), start_s=start_s, past=review.history, narrow=bool(narrow))
-    words = [say("timer.would_be"), html.B(spoken(timer.alarm_s)), ", ", say("timer.by_then", mah=number(timer.consumed_alarm_mah))]
-    return (words, figure(drawn), {"height": f"{drawn.height:g}px"}, *shown, *shown)
+    drawn = futures(timer, flown(review, flight), start_s=start_s, past=review.history, narrow=narrow)
+    return figure(drawn), {"height": f"{drawn.height:g}px"}

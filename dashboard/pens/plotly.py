@@ -166,7 +166,7 @@ class _Sheet:
         along = np.array([limit.start, limit.end, limit.end, limit.start])
         across = np.array([limit.at, limit.at, until, until])
         x, y = (across, along) if upright else (along, across)
-        pattern = {"shape": "/", "size": 6, "solidity": 0.22, "fgcolor": LIGHT["--hatch"], "bgcolor": CLEAR, "fgopacity": 1}
+        pattern = {"shape": "/", "size": 7, "solidity": 0.14, "fgcolor": LIGHT["--hatch"], "bgcolor": CLEAR, "fgopacity": 1}
         self._trace(x, y, {"hatch": "--hatch"}, mode="lines", fill="toself", fillpattern=pattern, line={"width": 0})
         ends = (limit.at, limit.start, limit.at, limit.end) if upright else (limit.start, limit.at, limit.end, limit.at)
         self._shape(*ends, "--ink", 1.5)
