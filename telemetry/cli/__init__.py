@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import sys
 
-import click
 import typer
 
 from telemetry.cli import keeping, planning, reviewing, showing
 from telemetry.errors import SaglineError
 
 BAD_INPUT = 2
+_USAGE_ERROR: type[Exception] = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
+"""The base of every usage error; typer has it from a package of its own or from click, by version."""
 
 app = typer.Typer(
     name="sagline",
@@ -53,11 +54,16 @@ def run(arguments: list[str]) -> int:
     except SaglineError as error:
         typer.echo(str(error), err=True)
         return BAD_INPUT
-    except click.ClickException as error:
-        typer.echo(f"sagline: {error.format_message().rstrip('.')}. See sagline --help.", err=True)
+    except _USAGE_ERROR as error:
+        typer.echo(f"sagline: {_one_line(error)}. See sagline --help.", err=True)
         return BAD_INPUT
-    except (click.Abort, KeyboardInterrupt):
+    except (typer.Abort, KeyboardInterrupt):
         return 130
     except BrokenPipeError:
         return 0
     return outcome if isinstance(outcome, int) else 0
+
+
+def _one_line(error: Exception) -> str:
+    message = error.format_message() if hasattr(error, "format_message") else str(error)
+    return " ".join(str(message).split()).rstrip(".")

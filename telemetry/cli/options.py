@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from telemetry.history import PastFlight
     from telemetry.sheet import Sheet
-    from telemetry.sheet.setup import Setup
     from telemetry.trace import Trace
 
 DOUBT = 3
@@ -40,15 +39,6 @@ def logbook_folder(given: Path | None) -> Path:
     import platformdirs
 
     return Path(platformdirs.user_data_dir("sagline", appauthor=False)) / "logbook"
-
-
-def read_setup(sheet: Path | None, configuration: str | None, pack: str | None) -> Setup | None:
-    """One set-up of the sheet, or None without a sheet."""
-    if sheet is None:
-        if configuration or pack:
-            raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
-        return None
-    return read_sheet_file(sheet).setup(configuration, pack)
 
 
 def read_sheet_file(path: Path) -> Sheet:

@@ -42,9 +42,9 @@ def predict(
     found = predict_setup(setup)
     if card is not None:
         from dashboard.card import page
-        from telemetry.season.timer import timer_for
+        from telemetry.debrief import next_timer
 
-        write_page(card, page(found, setup, timer_for(setup, (), prior=found.rate_prior)))
+        write_page(card, page(found, setup, next_timer(setup, found, ())))
     if as_json:
         print_json(found.to_dict())
     else:
@@ -95,12 +95,14 @@ def timer(
     logbook: LogbookFolder = None,
 ) -> None:
     """The longest timer the evidence supports for the next flight."""
+    from telemetry.debrief import next_timer, other_priors
     from telemetry.prediction import predict as predict_setup
-    from telemetry.season.timer import timer_for, timer_to_dict
+    from telemetry.season.timer import timer_to_dict
 
-    setup = read_sheet_file(sheet).setup(configuration, pack)
+    known = read_sheet_file(sheet)
+    setup = known.setup(configuration, pack)
     past = read_past(history, logbook)
-    found = timer_for(setup, past, prior=predict_setup(setup).rate_prior)
+    found = next_timer(setup, predict_setup(setup), past, priors=other_priors(known, setup, past))
     if as_json:
         print_json(timer_to_dict(found))
     else:

@@ -20,7 +20,7 @@ from telemetry.cli.options import (
     print_json,
     read_logs,
     read_past,
-    read_setup,
+    read_sheet_file,
     write_page,
 )
 from telemetry.errors import BadUse
@@ -107,9 +107,11 @@ def _review(
 ) -> Review:
     from telemetry.debrief import review as review_traces
 
-    setup = read_setup(sheet, configuration, pack)
+    known = None if sheet is None else read_sheet_file(sheet)
+    if known is not None:
+        known.setup(configuration, pack)
     past = read_past(history, logbook)
-    return review_traces(read_logs(logs), setup, past, bench=bench)
+    return review_traces(read_logs(logs), known, past, configuration=configuration, pack=pack, bench=bench)
 
 
 def _in_doubt(found: Review) -> bool:

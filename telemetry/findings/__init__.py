@@ -15,7 +15,7 @@ from telemetry.findings.load import answer_load, find_load
 from telemetry.findings.pair import answer_pair, find_pair
 from telemetry.findings.reading import find_reading
 from telemetry.findings.types import Answer, Finding, Results, Verdicts
-from telemetry.findings.words import SEVERITIES, capital, finding
+from telemetry.findings.words import SEVERITIES, finding
 from telemetry.sentences import say
 
 __all__ = ["Answer", "Finding", "Results", "Verdicts", "judge"]
@@ -28,7 +28,7 @@ def find_bench(results: Results) -> list[Finding]:
     if results.bench is None:
         return []
     bad = [item for item in results.bench.items if item.verdict == "not_ready"]
-    return [finding("stop", "bench_item", item.check, check=item.check, check_capital=capital(item.check), sentence=item.sentence) for item in bad]
+    return [finding("stop", "bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
 
 
 FINDERS = (find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)

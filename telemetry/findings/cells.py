@@ -46,6 +46,10 @@ def find_cells(results: Results) -> list[Finding]:
             found.append(finding("stop", "pack_under_floor", "pack", lowest_v=pack.min_voltage_v, per_cell_v=per_cell_v, **floor))
     for weak in pack.weak_cells:
         found.append(finding("check", f"weak_cell_{weak.kind}", f"cell {weak.cell}", cell=weak.cell, reason=sentence(weak.reason)))
+    for odd in pack.odd_sensors:
+        found.append(finding("note", "cell_sensor", f"cell {odd.cell}", cell=odd.cell, reason=sentence(odd.reason)))
+    if pack.charge_left_note:
+        found.append(finding("check", "charge_disagrees", "pack", reason=sentence(pack.charge_left_note)))
     found.extend(_hot_pack(results))
     return found
 

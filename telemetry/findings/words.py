@@ -43,4 +43,4 @@ def sentence(clause: str) -> str:
 
 def window_words(window_s: float) -> str:
     """How long a rating may last."""
-    return "on and on" if window_s >= 30.0 else f"for {window_s:g} s"
+    return "steadily" if window_s >= 30.0 else f"for {window_s:g} s"

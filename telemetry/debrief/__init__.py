@@ -1,0 +1,125 @@
+"""`review`: trace + sheet + history → Review, the one result object."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from telemetry.analysis import capacity as capacity_analysis
+from telemetry.analysis import current as current_analysis
+from telemetry.analysis import flights as flights_analysis
+from telemetry.analysis import motors as motors_analysis
+from telemetry.analysis import pack as pack_analysis
+from telemetry.comparison.bench import judge_bench
+from telemetry.comparison.residuals import compare
+from telemetry.comparison.results import Comparison
+from telemetry.debrief.results import NO_SHEET, FlightReview, Review
+from telemetry.debrief.timing import facts_of, flown_with, next_timer, other_priors, past, timer_with
+from telemetry.errors import BadUse
+from telemetry.estimate import Undecided
+from telemetry.findings import Results, judge
+from telemetry.history import PastFlight
+from telemetry.importers.alignment import align
+from telemetry.prediction import Prediction, predict
+from telemetry.sheet import Sheet
+from telemetry.sheet.setup import Setup
+from telemetry.trace import Channel, Flight, Key, Trace
+
+__all__ = ["FlightReview", "Review", "flown_with", "next_timer", "other_priors", "review", "timer_with"]
+
+
+def review(
+    traces: Trace | Sequence[Trace],
+    sheet: Sheet | Setup | None = None,
+    history: Sequence[PastFlight] | None = None,
+    *,
+    configuration: str | None = None,
+    pack: str | None = None,
+    bench: bool = False,
+) -> Review:
+    """Review every flight of a log.
+
+    Parameters
+    ----------
+    traces : one trace, or several recorders' of one flight; the first sets the clock.
+    sheet : the set-up sheet, or one set-up of it. Without it, what needs none is given.
+    history : earlier flights; the one reviewed must not stand among them.
+    configuration, pack : names in the sheet; None is the sheet as it stands.
+    bench : the log is a bench run, whatever it looks like.
+
+    Raises
+    ------
+    BadUse : an unknown configuration or pack, or one named without a sheet.
+    BadLog : several traces that share nothing to put them on one clock.
+    """
+    setup = _setup_of(sheet, configuration, pack)
+    trace = traces if isinstance(traces, Trace) else traces[0] if len(traces) == 1 else align(traces)
+    trace = _as_the_sheet_names_it(trace, setup)
+    given = tuple(history or ())
+    priors = other_priors(sheet, setup, given)
+    found = Review(trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors)
+    for flight in flights_analysis.find(trace, bench=bench):
+        found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
+    return found
+
+
+def _setup_of(sheet: Sheet | Setup | None, configuration: str | None, pack: str | None) -> Setup | None:
+    if isinstance(sheet, Setup):
+        return sheet
+    if sheet is None:
+        if configuration or pack:
+            raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
+        return None
+    return sheet.setup(configuration, pack)
+
+
+def _as_the_sheet_names_it(trace: Trace, setup: Setup | None) -> Trace:
+    """Motors that a recorder numbers, under the side the sheet gives them; commands counted from the sheet's neutral."""
+    if setup is None:
+        return trace
+    sides = {d.logged_as: d.position for d in setup.drives if d.logged_as}
+    neutral = next((d.controller.neutral_fraction for d in setup.drives), 0.0)
+    channels: dict[Key, Channel] = {}
+    for (quantity, position), channel in trace.channels.items():
+        side = sides.get(position, position) if quantity != "cell_voltage_v" else position
+        values = channel.values
+        if quantity == "throttle_fraction" and neutral:
+            values = (values - neutral) / (1.0 - neutral)
+        channels[(quantity, side)] = replace(channel, position=side, values=values)
+    return replace(trace, channels=channels)
+
+
+def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
+    trace, setup = so_far.trace, so_far.setup
+    battery = setup.pack if setup is not None else None
+    capacity_mah = battery.capacity_mah if battery else None
+    pack = pack_analysis.analyse(trace, flight, cell_count=battery.cells if battery else None, capacity_mah=capacity_mah, name=battery.name if battery else "")
+    capacity = capacity_analysis.analyse(trace, flight, capacity_mah=capacity_mah, put_back=_put_back(so_far.history, setup))
+    current = current_analysis.analyse(trace, flight, ratings=setup.ratings() if setup else ())
+    motors = motors_analysis.analyse(trace, flight, drives=setup.drives if setup else ())
+    comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
+    bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
+    rows = (*so_far.history, *(row for f in so_far.flights for row in past(f.flight, f.capacity, setup)), *past(flight, capacity, setup))
+    facts = facts_of(trace, flight, pack, current, setup) if setup is not None else None
+    timer = next_timer(setup, so_far.prediction, rows, priors=so_far.priors, facts=facts)
+    verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup))
+    return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)
+
+
+def _put_back(history: Sequence[PastFlight], setup: Setup | None) -> tuple[tuple[float, float], ...]:
+    """What earlier flights of this pack logged, and what the charger put back after each. [mAh]"""
+    name = setup.pack.name if setup else ""
+    return tuple((row.consumed_mah, row.put_back_mah) for row in history if row.put_back_mah is not None and row.pack in ("", name))
+
+
+def _compare(
+    prediction: Prediction | Undecided,
+    trace: Trace,
+    flight: Flight,
+    setup: Setup | None,
+    capacity: capacity_analysis.Capacity,
+    pack: pack_analysis.Pack,
+) -> Comparison:
+    if setup is None or isinstance(prediction, Undecided):
+        return Comparison(Undecided(NO_SHEET))
+    return compare(trace, flight, setup, prediction, capacity=capacity, pack=pack)
