@@ -112,6 +112,13 @@ class Logbook:
         whole = self._review(self._trace_of(log), log.entry, self.history(before=log.entry.flights[0]))
         return replace(whole, flights=whole.flights[place : place + 1])
 
+    def sheet(self, flight: int | str) -> Sheet | None:
+        """The set-up sheet that a flight was kept with; None without one, or without such a flight."""
+        database = self._database(create=False)
+        number = int(flight) if str(flight).isdecimal() else 0
+        found = database.log_of_flight(number) if database is not None else None
+        return _sheet_of(found[0].entry) if found is not None else None
+
     def history(self, before: int | str | None = None, *, aircraft: str | None = None) -> tuple[PastFlight, ...]:
         """Kept flights as rows of history, the earliest first.
 
