@@ -56,19 +56,34 @@ def _beliefs(parts_ohm: Floats) -> Floats:
     return rows
 
 
-def deviation(group: Group, column: int, fit: Fit, which: int, block: np.ndarray, count: int, at: Floats, charge_mah: Floats, *, rounds: int = 2) -> Deviation:
-    """One cell of a group; `charge_mah` (m,) is at the group's times, `at` the knots of the mean curve."""
+@dataclass(frozen=True, slots=True)
+class Own:
+    """One cell's readings off the mean cell. own_v (m,), weight (m,) with 1 a calm reading, noise_v of one. [V]"""
+
+    own_v: Floats
+    weight: Floats
+    noise_v: float
+
+
+def own_of(group: Group, column: int, fit: Fit, which: int) -> Own:
+    """A cell less the mean of those read with it; a cell read alone, off the mean cell's fit."""
+    mine = fit.rows.group == which
+    alone = len(group.cells) == 1
+    own = fit.residual[mine] if alone else group.volts[:, column] - group.volts.mean(axis=1)
+    noise = max(1.4826 * float(np.median(np.abs(own - np.median(own)))), group.step_v / np.sqrt(12), 2e-4)
+    return Own(own, np.minimum(fit.rows.weight[mine], 1.0), noise)
+
+
+def deviation(own: Own, cell: int, fit: Fit, which: int, block: np.ndarray, at: Floats, charge_mah: Floats, *, rounds: int = 2) -> Deviation:
+    """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve."""
     mine = fit.rows.group == which
     curve = BSpline(at, fit.coefficients[:-PARTS], 3)
     slope = curve.derivative()
     used = float(at[-1] - at[0])
-    mean_open = fit.rows.basis[mine] @ fit.coefficients[:-PARTS]
-    own = group.volts[:, column] - group.volts.mean(axis=1) if len(group.cells) > 1 else fit.residual[mine]
-    noise = max(1.4826 * float(np.median(np.abs(own - np.median(own)))), group.step_v / np.sqrt(12), 2e-4)
+    noise, weight = own.noise_v, own.weight
     beliefs = _beliefs(fit.parts_ohm)
-    weight = np.minimum(fit.rows.weight[mine], 1.0)
-    found = np.zeros(6)
-    design = np.empty((own.size, 6))
+    found: Floats = np.zeros(6)
+    design = np.empty((own.own_v.size, 6))
     design[:, 0] = 1.0
     design[:, 3:] = fit.design[mine, -PARTS:]
     for _ in range(rounds + 1):
@@ -77,11 +92,11 @@ def deviation(group: Group, column: int, fit: Fit, which: int, block: np.ndarray
         design[:, SHIFT], design[:, SHORT] = f, f * charge_mah / used
         w2 = (weight / noise) ** 2
         gram = design.T @ (design * w2[:, None]) + beliefs.T @ beliefs
-        found = np.linalg.solve(gram, design.T @ (w2 * own))
-        residual = own - design @ found
-        noise = max(1.4826 * float(np.median(np.abs(residual))), group.step_v / np.sqrt(12), 2e-4)
-        weight = np.minimum(fit.rows.weight[mine], 1.0) * np.sqrt(np.minimum(1.0, 2.5 * noise / np.maximum(np.abs(residual), 1e-12)))
+        found = np.asarray(np.linalg.solve(gram, design.T @ (w2 * own.own_v)), dtype=np.float64)
+        residual = own.own_v - design @ found
+        noise = max(1.4826 * float(np.median(np.abs(residual) * np.minimum(own.weight, 1.0))), 2e-4)
+        weight = own.weight * np.sqrt(np.minimum(1.0, 2.5 * noise / np.maximum(np.abs(residual) * own.weight, 1e-12)))
     lever = np.linalg.inv(gram)
-    blocks = by_block(block[mine], design * (w2 * residual)[:, None], count) @ lever
-    open_v = mean_open + design[:, :3] @ found[:3]
-    return Deviation(group.cells[column], found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual)
+    blocks = by_block(block[mine], design * (w2 * residual)[:, None], int(block.max()) + 1) @ lever
+    open_v = fit.rows.basis[mine] @ fit.coefficients[:-PARTS] + design[:, :3] @ found[:3]
+    return Deviation(cell, found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual)

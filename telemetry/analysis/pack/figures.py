@@ -10,7 +10,7 @@ from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.fit import PARTS
 from telemetry.analysis.pack.joint import Joint, delays_direct
 from telemetry.analysis.pack.spread import Influence, influence
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate
 from telemetry.trace import Floats
 
 METHOD = "joint fit with sensor lag and two RC pairs"
@@ -52,19 +52,6 @@ def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
     half = TWO_SIDED * np.sqrt(ohms.pulled.variance() + structural**2)
     a, b, c = (Estimate.around(float(r), float(h), METHOD) for r, h in zip(ohms.ohm, half, strict=True))
     return a, b, c
-
-
-def ratio(joint: Joint, mean: Ohms, own: dict[int, Ohms], cell: int) -> Estimate | Undecided:
-    """1 s resistance of a cell ÷ its neighbours' median."""
-    others = [c for c in own if c != cell]
-    if not others:
-        return Undecided("a single cell has no neighbours")
-    middle = float(mean.ohm[1] + np.median([own[c].ohm[1] for c in others]))
-    value = float(mean.ohm[1] + own[cell].ohm[1]) / middle
-    beside = [own[c].pulled.times(-value / middle / len(others)) for c in others]
-    pulled = sum(beside, own[cell].pulled.times(1 / middle))
-    sd = float(np.sqrt(pulled.variance()[1]))
-    return Estimate.around(value, TWO_SIDED * float(np.hypot(sd, 0.003)), "1 s resistance against its neighbours' median")
 
 
 @dataclass(frozen=True, slots=True)

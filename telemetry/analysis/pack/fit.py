@@ -25,12 +25,9 @@ DELAYS_S = (0.0, 1.0, 10.0)
 PARTS = 3
 """R0, R1, R2: the last columns of every design."""
 
-CENTRE = np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0])
-WIDTH = np.array([0.5, 0.005, 0.7, 0.7, 0.6, 0.5])
-"""Prior of lag, smoothing, ln τ1 (1 s), ln τ2 (30 s) and warming, wide: they hold only what a log does not say."""
-
 SMOOTHED_S = 0.15
 """Width of smoothing once the log insists on it; until then a sensor only lags."""
+
 
 SCALE = np.array([0.05, 0.05, 0.3, 0.3, 0.2, 0.2])
 """A step of the search in each; it runs on vector / SCALE + 50, so that no step is relative to nought."""
@@ -68,6 +65,29 @@ class Shared:
     def kernel(self) -> Floats:
         """(delays, parts): resistance after each delay from R0, R1, R2."""
         return np.array([[1.0, *(1 - np.exp(-d / np.array(self.tau_s)))] for d in DELAYS_S])
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Centre and sd of lag, smoothing, ln τ1, ln τ2 and warming, (6,) each."""
+
+    centre: Floats
+    width: Floats
+
+    def smoothing(self) -> Prior:
+        """The same with sensors that may smooth differently."""
+        width = self.width.copy()
+        width[1] = SMOOTHED_S
+        return Prior(self.centre, width)
+
+    @classmethod
+    def near(cls, found: Shared) -> Prior:
+        """Another voltage sensor on the same cells: its own lag, all else as found."""
+        return cls(found.vector, np.array([0.3, 0.005, 0.1, 0.1, 0.1, 0.1]))
+
+
+WIDE = Prior(np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.005, 0.7, 0.7, 0.6, 0.5]))
+"""Lag 0.2 s, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +160,7 @@ def course(drive: Drive, warming: Sequence[float], powered: Stretch) -> Floats:
 def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
     """i·g and its two low-passes on the grid, smoothed as the sensors do. (n, 3)"""
     current = drive.current_a
-    if shared.smoothing_s > 1e-4:
-        current = drive.low_pass(current, shared.smoothing_s)
-    else:
-        current = current - shared.smoothing_s * np.gradient(current, drive.step_s)
+    current = drive.low_pass(current, shared.smoothing_s) if shared.smoothing_s > 0.0001 else current - shared.smoothing_s * np.gradient(current, drive.step_s)
     pull = current * course(drive, shared.warming, powered)
     return np.column_stack([pull, *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
 
@@ -158,18 +175,23 @@ def prepare(groups: Sequence[Group], drive: Drive, at: Floats, *, usual_lag_s: f
     return Rows(time_s, mean_v, spline_basis(charge, at), weight, drive.at(drive.doubt_a, time_s - usual_lag_s), which)
 
 
-def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04) -> Anchor:
-    """Weak beliefs: the curve bends less than `bend_v` from span to span; a pair is about half of the 1 s resistance `ohm`.
+SHARES = ((0.7, 0.3), (0.3, 0.5), (0.5, 0.5))
+"""R0, R1, R2 as shares of the 1 s resistance, and their sd: wide, it keeps a part from turning negative."""
+
+
+def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04, shares: tuple[tuple[float, float], ...] = SHARES) -> Anchor:
+    """Weak beliefs: the curve bends less than `bend_v` from span to span; the parts are `shares` of the 1 s resistance `ohm`.
 
     `bend_v` is three times what the usual resting-voltage table bends in a tenth of the charge.
     """
     spans = columns - PARTS
-    matrix = np.zeros((spans - 2 + 2, columns))
+    matrix = np.zeros((spans - 2 + PARTS, columns))
+    target = np.zeros(matrix.shape[0])
     for k in range(spans - 2):
         matrix[k, k : k + 3] = np.array([1.0, -2.0, 1.0]) / bend_v
-    matrix[-2, -2] = matrix[-1, -1] = 1 / (0.5 * ohm)
-    target = np.zeros(matrix.shape[0])
-    target[-2:] = np.array([0.3, 0.5]) * ohm / (0.5 * ohm)
+    for part, (share, sd) in enumerate(shares):
+        matrix[part - PARTS, part - PARTS] = 1 / (sd * ohm)
+        target[part - PARTS] = share / sd
     return Anchor(matrix, target, noise_v)
 
 
@@ -179,7 +201,7 @@ def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anch
     w = rows.weight / held.noise_v
     gram = design.T @ (design * (w**2)[:, None]) + held.matrix.T @ held.matrix
     right = design.T @ (w**2 * rows.mean_v) + held.matrix.T @ held.target
-    coefficients = np.linalg.solve(gram, right)
+    coefficients = np.asarray(np.linalg.solve(gram, right), dtype=np.float64)
     return Fit(rows, held, coefficients, design, rows.mean_v - design @ coefficients)
 
 
@@ -192,15 +214,15 @@ class _Projected:
     w: Floats
     q: Floats
     y: Floats
-    width: Floats
+    prior: Prior
 
 
-def _project(rows: Rows, held: Anchor, width: Floats) -> _Projected:
+def _project(rows: Rows, held: Anchor, prior: Prior) -> _Projected:
     w = rows.weight / held.noise_v
     columns = rows.basis.shape[1]
     q, _ = np.linalg.qr(np.vstack([rows.basis * w[:, None], held.matrix[:, :columns]]))
     y = np.concatenate([rows.mean_v * w, held.target])
-    return _Projected(rows, held, w, q, y - q @ (q.T @ y), width)
+    return _Projected(rows, held, w, q, y - q @ (q.T @ y), prior)
 
 
 def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
@@ -213,7 +235,7 @@ def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Fl
     gram = x.T @ x
     gram[np.diag_indices(PARTS)] *= 1 + 1e-9
     left = p.y - x @ np.linalg.solve(gram, x.T @ p.y)
-    return np.concatenate([left, (vector - CENTRE) / p.width])
+    return np.concatenate([left, (vector - p.prior.centre) / p.prior.width])
 
 
 def thinned(rows: Rows, most: int) -> Rows:
@@ -225,57 +247,69 @@ def thinned(rows: Rows, most: int) -> Rows:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Where a search ended: the shared parameters, the misfit there, and the prior widths it ran under."""
+    """Where a search ended: the shared parameters, the misfit there, and the prior it ran under."""
 
     shared: Shared
     cost: float
-    width: Floats
+    prior: Prior
 
 
-def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, *, most_rows: int = 1500) -> Shared:
+def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
     """The best of a coarse grid of lags and first time constants."""
-    coarse = _project(thinned(rows, most_rows), held, WIDTH)
-    tries = [np.array([lag, 0.0, np.log(tau), *CENTRE[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for tau in (0.4, 1.5)]
+    coarse = _project(thinned(rows, most_rows), held, prior)
+    tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
+    tries = [np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau]
     costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
     return Shared.of(tries[int(np.argmin(costs))])
 
 
-def search(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, start: Shared, *, width: Floats = WIDTH, most_rows: int = 3000, rounds: int = 10) -> Found:
-    """Lag, smoothing, time constants and warming by variable projection."""
+def search(
+    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, start: Shared, prior: Prior, *, most_rows: int = 3000, rounds: int = 10, clearly: float = 12.0
+) -> Found:
+    """Lag, smoothing, time constants and warming by variable projection.
+
+    Sensors that smooth differently are believed only if that fits clearly better than a mere
+    lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to one.
+    """
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
-    begin = np.clip(start.vector / SCALE + 50, low + 1e-6, high - 1e-6)
-    parts = _project(thinned(rows, most_rows), held, width)
-    found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
-    return Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), width)
+    best: Found | None = None
+    for law in (prior, prior.smoothing()):
+        begin = np.clip((start if best is None else best.shared).vector / SCALE + 50, low + 1e-6, high - 1e-6)
+        parts = _project(thinned(rows, most_rows), held, law)
+        found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
+        this = Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), law)
+        if best is None or this.cost < best.cost - clearly:
+            best = this
+    assert best is not None
+    return best
 
 
-def search_smoothed(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, plain: Found, *, clearly: float = 12.0) -> Found:
-    """The same with sensors that smooth differently, if that fits clearly better than a mere lag.
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Of one reading of one cell: base_v (one sd) at calm current; per_ampere_v2 (variance) where the current moves. [V, V²/A²]"""
 
-    `clearly` is a difference of twice the log likelihood; 12 is e⁶ to one.
-    """
-    width = WIDTH.copy()
-    width[1] = SMOOTHED_S
-    better = search(rows, drive, powered, held, plain.shared, width=width)
-    return better if better.cost < plain.cost - clearly else plain
+    base_v: float
+    per_ampere_v2: float
+
+    def variance(self, rows: Rows, cells: Floats | float) -> Floats:
+        """Of each row, the mean of so many cells. What the current leaves undecided is common to them. [V²]"""
+        return np.asarray(self.base_v**2 / cells + self.per_ampere_v2 * rows.doubt_a**2)
 
 
-def reweigh(fit: Fit, groups: Sequence[Group], *, huber: float = 2.0) -> tuple[Rows, float]:
-    """Weights from the residuals, and the sd of one calm reading of one cell. [V]
-
-    The variance of a row is that of the sensor plus what a fast current leaves undecided between
-    its samples, both read off the residuals; Huber against outliers.
-    """
-    rows = fit.rows
+def noise_of(fit: Fit, cells: Floats, step_v: float) -> Noise:
+    """The sensor's noise, and what a fast current leaves undecided between its samples, both read off the residuals."""
     size = np.abs(fit.residual)
-    many = np.sqrt(np.array([len(g.cells) for g in groups], dtype=float))[rows.group]
-    step_v = max(g.step_v for g in groups)
-    calm = rows.doubt_a <= np.quantile(rows.doubt_a, 0.5)
-    base = max(1.4826 * float(np.median((size * many)[calm])), step_v / np.sqrt(12), 2e-4)
-    quiet = base / many
-    steep = ~calm & (rows.doubt_a > 0)
+    doubt = fit.rows.doubt_a
+    calm = doubt <= np.quantile(doubt, 0.5)
+    base = max(1.4826 * float(np.median((size * np.sqrt(cells))[calm])), step_v / np.sqrt(12), 2e-4)
+    quiet = base / np.sqrt(cells)
+    steep = ~calm & (doubt > 0)
     excess = np.minimum(size, 6 * quiet)[steep] ** 2 - quiet[steep] ** 2
-    slope2 = float(np.sum(excess) / max(float(np.sum(rows.doubt_a[steep] ** 2)), 1e-9))
-    sd = np.sqrt(quiet**2 + max(slope2, 0.0) * rows.doubt_a**2)
-    weight = base / sd * np.sqrt(np.minimum(1.0, huber * sd / np.maximum(size, 1e-12)))
-    return replace(rows, weight=weight), base
+    return Noise(base, max(float(np.sum(excess) / max(float(np.sum(doubt[steep] ** 2)), 1e-9)), 0.0))
+
+
+def reweighed(fit: Fit, cells: Floats, noise: Noise, *, huber: float = 2.0) -> Rows:
+    """Weights by the noise, Huber against outliers; a weight of 1 is a calm reading of one cell."""
+    sd = np.sqrt(noise.variance(fit.rows, cells))
+    far = np.sqrt(np.minimum(1.0, huber * sd / np.maximum(np.abs(fit.residual), 1e-12)))
+    return replace(fit.rows, weight=noise.base_v / sd * far)

@@ -3,14 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from telemetry.analysis.pack.deviations import Deviation, deviation
-from telemetry.analysis.pack.fit import PARTS, Anchor, Fit, Rows, Shared, anchor, knots, prepare, first_guess, reweigh, search, search_smoothed, solve
+from telemetry.analysis.pack.deviations import Deviation, Own, deviation, own_of
+from telemetry.analysis.pack.fit import (
+    PARTS,
+    WIDE,
+    Anchor,
+    Fit,
+    Found,
+    Noise,
+    Prior,
+    Rows,
+    Shared,
+    anchor,
+    first_guess,
+    knots,
+    noise_of,
+    prepare,
+    reweighed,
+    search,
+    solve,
+)
 from telemetry.analysis.pack.readings import Drive, Group
-from telemetry.analysis.pack.spread import Pull, pull
+from telemetry.analysis.pack.rounding import noise_before_rounding, sharpen
+from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
 from telemetry.estimate import Undecided
 from telemetry.trace import Floats, Stretch
 
@@ -19,6 +38,7 @@ from telemetry.trace import Floats, Stretch
 class Joint:
     """A finished fit.
 
+    noise_v : of one calm reading of one cell. [V]
     at : knots of the open-circuit curve over the charge used. [mAh]
     deviations : every cell, in order.
     """
@@ -61,34 +81,145 @@ def _rough_ohm(groups: Sequence[Group], drive: Drive) -> float:
     return 0.5 * fall / max(float(np.quantile(current, 0.95) - np.quantile(current, 0.05)), 1.0)
 
 
-def _again(fit: Fit, groups: Sequence[Group], shared: Shared, correlated: float) -> tuple[Rows, float, Anchor]:
-    """Weights, noise and beliefs for another round."""
-    rows, noise = reweigh(fit, groups)
-    ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
-    return rows, noise, anchor(rows.basis.shape[1] + PARTS, ohm, correlated * noise)
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What stays the same through the rounds of one fit."""
+
+    groups: tuple[Group, ...]
+    drive: Drive
+    powered: Stretch
+    prior: Prior
+    at: Floats
+    cells: Floats
+    block: np.ndarray
+    correlated: float
+
+    @property
+    def step_v(self) -> float:
+        """The coarsest recorder step. [V]"""
+        return max(g.step_v for g in self.groups)
+
+    def solve(self, rows: Rows, shared: Shared, held: Anchor) -> Fit:
+        """The linear part."""
+        return solve(rows, self.drive, self.powered, shared, held)
+
+    def beliefs(self, fit: Fit, shared: Shared, noise_v: float) -> Anchor:
+        """Weak beliefs for the next round."""
+        ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
+        return anchor(fit.design.shape[1], ohm, self.correlated * noise_v)
+
+    def search(self, rows: Rows, held: Anchor, start: Shared) -> Found:
+        """The shared parameters."""
+        return search(rows, self.drive, self.powered, held, start, self.prior)
+
+    def deviations(self, fit: Fit, owns: dict[int, Own] | None = None) -> tuple[Deviation, ...]:
+        """Every cell against the mean cell, in order; none deviates when there is but one."""
+        found = []
+        lonely = sum(len(g.cells) for g in self.groups) == 1
+        for g, group in enumerate(self.groups):
+            charge = self.drive.at(self.drive.charge_mah, group.time_s - 0.2)
+            for k, cell in enumerate(group.cells):
+                own = own_of(group, k, fit, g) if owns is None else owns[cell]
+                one = deviation(own, cell, fit, g, self.block, self.at, charge)
+                found.append(_none(one, fit) if lonely else one)
+        return tuple(sorted(found, key=lambda d: d.cell))
 
 
-def joint(groups: Sequence[Group], drive: Drive, powered: Stretch, *, spans: int = 9, correlated: float = 2.0) -> Joint:
-    """Two rounds of search and weights, then each cell against the mean, then the influences.
+def _none(one: Deviation, fit: Fit) -> Deviation:
+    """A single cell is the mean cell."""
+    still = Influence(np.zeros_like(one.pulled.blocks), np.zeros_like(one.pulled.held))
+    return Deviation(one.cell, np.zeros(6), still, fit.rows.basis @ fit.coefficients[:-PARTS], fit.residual)
 
-    `correlated` widens the noise against the beliefs, since neighbouring residuals repeat one another.
+
+def joint(
+    groups: Sequence[Group],
+    drive: Drive,
+    powered: Stretch,
+    *,
+    prior: Prior = WIDE,
+    start: Shared | None = None,
+    spans: int = 9,
+    correlated: float = 2.0,
+    coarse: float = 2.5,
+) -> Joint:
+    """Rounds of search and weights, each cell against the mean, coarse steps read as intervals, then the influences.
+
+    `correlated` widens the noise against the beliefs, since neighbouring residuals repeat one
+    another. Steps are coarse from `coarse` times the noise that was there before rounding.
     """
     at = knots(min(float(drive.charge_mah.min()), 0.0), max(float(drive.charge_mah.max()), 1.0), spans)
     rows = prepare(groups, drive, at)
+    cells = np.array([len(g.cells) for g in groups], dtype=float)[rows.group]
+    work = _Work(tuple(groups), drive, powered, prior, at, cells, block_of(rows.time_s), correlated)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
-    shared = search(rows, drive, powered, held, first_guess(rows, drive, powered, held)).shared
-    rows, noise, held = _again(solve(rows, drive, powered, shared, held), groups, shared, correlated)
-    shared = search_smoothed(rows, drive, powered, held, search(rows, drive, powered, held, shared)).shared
-    rows, noise, held = _again(solve(rows, drive, powered, shared, held), groups, shared, correlated)
-    last = search_smoothed(rows, drive, powered, held, search(rows, drive, powered, held, shared))
-    shared = last.shared
-    fit = solve(rows, drive, powered, shared, held)
-    pulled = pull(fit, drive, powered, shared, last.width)
-    found = []
-    for g, group in enumerate(groups):
-        charge = drive.at(drive.charge_mah, group.time_s - 0.2)
-        found += [deviation(group, k, fit, g, pulled.block, pulled.count, at, charge) for k in range(len(group.cells))]
-    return Joint(shared, fit, pulled, noise, at, tuple(groups), tuple(sorted(found, key=lambda d: d.cell)), drive, powered)
+    found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior))
+    for _ in range(2):
+        fit = work.solve(rows, found.shared, held)
+        noise = noise_of(fit, work.cells, work.step_v)
+        rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found.shared, noise.base_v)
+        found = work.search(rows, held, found.shared)
+    fit = work.solve(rows, found.shared, held)
+    now = _Now(found, fit, work.deviations(fit))
+    off = [(group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)]
+    before = noise_before_rounding(np.concatenate(off), work.step_v)
+    if work.step_v > coarse * before:
+        noise = Noise(before, noise.per_ampere_v2)
+        now = _sharpened(work, now, noise)
+    pulled = pull(now.fit, work.block, drive, powered, now.found.shared, now.found.prior)
+    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, now.deviations, drive, powered)
+
+
+@dataclass(frozen=True, slots=True)
+class _Now:
+    """Where the rounds stand."""
+
+    found: Found
+    fit: Fit
+    deviations: tuple[Deviation, ...]
+
+
+def _fitted(work: _Work, now: _Now) -> list[Floats]:
+    """The fit of each group's cells at their readings, (m, cells)."""
+    out = []
+    for g, group in enumerate(work.groups):
+        mine = now.fit.rows.group == g
+        pulls = now.fit.design[mine, -PARTS:]
+        each = {d.cell: d.open_circuit_v + pulls @ (now.fit.parts_ohm + d.coefficients[3:]) for d in now.deviations if d.cell in group.cells}
+        out.append(np.column_stack([each[c] for c in group.cells]))
+    return out
+
+
+def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 3, rounds: int = 5) -> _Now:
+    """The same fit with each reading taken as the interval it was rounded from.
+
+    Some rounds of the linear part alone stand between the searches, since each round moves the
+    working readings.
+    """
+    found = now.found
+    for k in range(searches * rounds):
+        rows, owns = _working(work, now, noise, least=0.25 if k < searches * rounds - 3 else 0.03)
+        held = work.beliefs(now.fit, found.shared, noise.base_v)
+        if k % rounds == rounds - 1:
+            found = work.search(rows, held, found.shared)
+        fit = work.solve(rows, found.shared, held)
+        now = _Now(found, fit, work.deviations(fit, owns))
+    return now
+
+
+def _working(work: _Work, now: _Now, noise: Noise, *, least: float) -> tuple[Rows, dict[int, Own]]:
+    """The mean cell's and each cell's working readings."""
+    means, weights, owns = [], [], {}
+    for g, (group, fitted) in enumerate(zip(work.groups, _fitted(work, now), strict=True)):
+        mine = now.fit.rows.group == g
+        mean_v = now.fit.design[mine] @ now.fit.coefficients
+        sd = np.sqrt(noise.variance(now.fit.rows.only(mine), 1.0))[:, None] * np.ones(len(group.cells))
+        said = sharpen(group.volts - fitted, group.step_v, sd, least=least)
+        each = said.weight * (noise.base_v / sd) ** 2
+        means.append(mean_v + np.sum(each * said.pull / said.weight, axis=1) / np.sum(each, axis=1))
+        weights.append(np.sqrt(np.sum(each, axis=1)))
+        for k, cell in enumerate(group.cells):
+            owns[cell] = Own(fitted[:, k] - mean_v + said.pull[:, k] / said.weight[:, k], np.sqrt(each[:, k]), noise.base_v)
+    return replace(now.fit.rows, mean_v=np.concatenate(means), weight=np.concatenate(weights)), owns
 
 
 def delays_direct(shared: Shared, parts_ohm: Floats, *, step: float = 0.02) -> Floats:

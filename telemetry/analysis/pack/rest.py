@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
@@ -14,27 +16,71 @@ RESTING_FRACTION = np.array([0.0, 0.04, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70
 TABLE_DOUBT_FRACTION = 0.05
 """Half of the 95 % interval: the flat middle gives 4 to 5 mV per per cent, and cells differ by 20 mV."""
 
+START_DOUBT_FRACTION = 0.03
+"""The same before the flight, where the table is steep and the pack was charged."""
 
-def charge_by_rest(resting_v: float, half_width_v: float, *, full_cell_v: float) -> Estimate:
+CAPACITY_DOUBT_FRACTION = 0.06
+"""Half of the 95 % interval of the sheet's capacity and the current sensor's gain together."""
+
+
+def charge_at(resting_v: float, *, full_cell_v: float) -> float:
     """Charge left, 0 to 1, from a cell's voltage at rest.
 
     A cell that is full at another voltage than 4.20 V has the upper half of the table stretched to it.
     """
     stretch = (full_cell_v - 3.85) / (4.20 - 3.85)
     table_v = np.where(RESTING_V > 3.85, 3.85 + (RESTING_V - 3.85) * stretch, RESTING_V)
+    return float(np.interp(resting_v, table_v, RESTING_FRACTION))
 
-    def read(volts: float) -> float:
-        return float(np.interp(volts, table_v, RESTING_FRACTION))
 
-    doubt = TABLE_DOUBT_FRACTION + (0.03 if abs(stretch - 1) > 0.1 else 0.0)
-    middle = read(resting_v)
-    low = middle - np.hypot(doubt, middle - read(resting_v - half_width_v))
-    high = middle + np.hypot(doubt, read(resting_v + half_width_v) - middle)
-    return Estimate(middle, max(float(low), -0.05), min(float(high), 1.05), "resting voltage, extrapolated")
+def charge_by_rest(resting: Estimate, *, full_cell_v: float) -> Estimate:
+    """Charge left from the voltage a cell comes back to."""
+    doubt = TABLE_DOUBT_FRACTION + (0.03 if abs(full_cell_v - 4.20) > 0.05 else 0.0)
+    middle = charge_at(resting.value, full_cell_v=full_cell_v)
+    low = middle - np.hypot(doubt, middle - charge_at(resting.low, full_cell_v=full_cell_v))
+    high = middle + np.hypot(doubt, charge_at(resting.high, full_cell_v=full_cell_v) - middle)
+    return Estimate(middle, float(low), float(high), "resting voltage, extrapolated with the fitted pairs")
+
+
+def charge_by_charge(start_v: float, drawn_mah: float, capacity_mah: float, *, full_cell_v: float) -> Estimate:
+    """Charge left from how full it started (by its resting voltage) and what was drawn."""
+    drawn = drawn_mah / capacity_mah
+    left = charge_at(start_v, full_cell_v=full_cell_v) - drawn
+    return Estimate.around(left, float(np.hypot(START_DOUBT_FRACTION, CAPACITY_DOUBT_FRACTION * drawn)), "charge drawn")
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeLeft:
+    """Both ways, both together, and what a disagreement means ("" without one)."""
+
+    together: Estimate | Undecided
+    by_rest: Estimate | Undecided
+    by_charge: Estimate | Undecided
+    note: str
+
+
+def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> ChargeLeft:
+    """Both ways by the inverse of their variances; when they disagree by more than both allow, the interval holds both."""
+    if isinstance(by_rest, Undecided):
+        return ChargeLeft(by_charge if isinstance(by_charge, Estimate) else by_rest, by_rest, by_charge, "")
+    if isinstance(by_charge, Undecided):
+        return ChargeLeft(by_rest, by_rest, by_charge, "")
+    arms = np.array([(e.high - e.low) / 2 for e in (by_rest, by_charge)])
+    weight = arms**-2.0 / np.sum(arms**-2.0)
+    value = float(weight @ np.array([by_rest.value, by_charge.value]))
+    apart = by_rest.value - by_charge.value
+    method = "resting voltage and charge drawn"
+    if abs(apart) <= float(np.hypot(*arms)):
+        return ChargeLeft(Estimate.around(value, float(1 / np.sqrt(np.sum(arms**-2.0))), method), by_rest, by_charge, "")
+    held = Estimate(value, min(by_rest.low, by_charge.low), max(by_rest.high, by_charge.high), method)
+    said = f"rest voltage says {100 * by_rest.value:.0f} %, the charge drawn {100 * by_charge.value:.0f} %"
+    if apart < 0:
+        return ChargeLeft(held, by_rest, by_charge, f"{said}: the pack holds less than the sheet says, or the current sensor reads low")
+    return ChargeLeft(held, by_rest, by_charge, f"{said}: the current sensor reads high, or the pack holds more than the sheet says")
 
 
 def rest_before(time_s: Floats, volts: Floats, powered: Stretch, *, lag_s: float = 0.0, settled_s: float = 3.0) -> float | Undecided:
-    """The last settled voltage before load: the middle of the last three readings within `settled_s` of it. [V]"""
+    """The last settled voltage before load: the middle of the last three readings within `settled_s` of the last. [V]"""
     ready = time_s <= powered.start_s + min(lag_s, 0.0)
     if not ready.any():
         return Undecided("the log starts under load")
@@ -42,10 +88,18 @@ def rest_before(time_s: Floats, volts: Floats, powered: Stretch, *, lag_s: float
     return float(np.median(volts[ready & (time_s >= last - settled_s)][-3:]))
 
 
-def rest_after(time_s: Floats, volts: Floats, powered: Stretch) -> tuple[float | Undecided, float | Undecided]:
+@dataclass(frozen=True, slots=True)
+class RestAfter:
     """The last reading after the load, and the rest it had had. [V, s]"""
+
+    volts: float | Undecided
+    rested_s: float | Undecided
+
+
+def rest_after(time_s: Floats, volts: Floats, powered: Stretch) -> RestAfter:
+    """The last reading of a flight after its motors stopped."""
     rested = float(time_s[-1] - powered.end_s)
     if rested <= 0.0:
         no = Undecided("the log ends under load")
-        return no, no
-    return float(volts[-1]), rested
+        return RestAfter(no, no)
+    return RestAfter(float(volts[-1]), rested)

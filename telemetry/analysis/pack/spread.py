@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.pack.fit import Fit, Shared, solve
+from telemetry.analysis.pack.fit import Fit, Prior, Shared, solve
 from telemetry.analysis.pack.readings import Drive
 from telemetry.trace import Floats, Stretch
 
@@ -48,14 +48,11 @@ class Influence:
 class Pull:
     """What blocks pull on the mean cell.
 
-    block : (m,) of each row; count : of blocks.
     shared : (count, 6); shared_held : (6, 6) left by the priors.
     moved : (6, c), how the linear part follows the shared one.
     lever : (c, c), inverse of the weighted normal matrix; linear : (count, c); linear_held : (c, c).
     """
 
-    block: np.ndarray
-    count: int
     shared: Floats
     shared_held: Floats
     moved: Floats
@@ -63,9 +60,9 @@ class Pull:
     linear_held: Floats
 
 
-def block_of(time_s: Floats, start_s: float, block_s: float) -> np.ndarray:
-    """Index of each row's block."""
-    return np.asarray((time_s - start_s) / block_s).astype(np.intp)
+def block_of(time_s: Floats, *, block_s: float = 10.0) -> np.ndarray:
+    """Index of each row's block of time."""
+    return np.asarray((time_s - time_s.min()) / block_s).astype(np.intp)
 
 
 def by_block(block: np.ndarray, rows: Floats, count: int) -> Floats:
@@ -73,10 +70,9 @@ def by_block(block: np.ndarray, rows: Floats, count: int) -> Floats:
     return np.column_stack([np.bincount(block, rows[:, k], minlength=count) for k in range(rows.shape[1])])
 
 
-def pull(fit: Fit, drive: Drive, powered: Stretch, shared: Shared, width: Floats, *, block_s: float = 10.0) -> Pull:
+def pull(fit: Fit, block: np.ndarray, drive: Drive, powered: Stretch, shared: Shared, prior: Prior) -> Pull:
     """What each block pulls on the shared parameters and on the linear part."""
     rows, held = fit.rows, fit.anchor
-    block = block_of(rows.time_s, float(rows.time_s.min()), block_s)
     count = int(block.max()) + 1
     slopes, moved = [], []
     for k, step in enumerate(STEP):
@@ -89,15 +85,13 @@ def pull(fit: Fit, drive: Drive, powered: Stretch, shared: Shared, width: Floats
         moved.append((up.coefficients - down.coefficients) / (2 * step))
     w2 = (rows.weight / held.noise_v) ** 2
     j = np.column_stack(slopes)
-    inverse = np.linalg.inv(j.T @ (j * w2[:, None]) + np.diag(width**-2.0))
+    inverse = np.linalg.inv(j.T @ (j * w2[:, None]) + np.diag(prior.width**-2.0))
     on_shared = by_block(block, -j * (w2 * fit.residual)[:, None], count) @ inverse
     lever = np.linalg.inv(fit.design.T @ (fit.design * w2[:, None]) + held.matrix.T @ held.matrix)
     on_linear = by_block(block, fit.design * (w2 * fit.residual)[:, None], count) @ lever
     return Pull(
-        block,
-        count,
         on_shared,
-        inverse @ np.diag(width**-2.0) @ inverse,
+        inverse @ np.diag(prior.width**-2.0) @ inverse,
         np.array(moved),
         on_linear,
         lever @ held.matrix.T @ held.matrix @ lever,

@@ -1,10 +1,90 @@
-"""Which cell needs action, and why."""
+"""Each cell against its neighbours, and which needs action.
+
+Always against the neighbours' median, so that lag, gain and time constants cancel and one
+weak cell does not make the others look strong.
+"""
 
 from __future__ import annotations
 
-from telemetry.analysis.pack.results import Cell, WeakCell
-from telemetry.estimate import Estimate
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.analysis.pack.deviations import OFFSET, SHIFT, SHORT, Deviation
+from telemetry.analysis.pack.figures import TWO_SIDED, Ohms, mean_ohms, own_ohms
+from telemetry.analysis.pack.joint import Joint
+from telemetry.analysis.pack.results import Cell, OddSensor, WeakCell
+from telemetry.analysis.pack.spread import Influence
+from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import WEAK_CELL_RATIO
+
+LONELY = Undecided("a single cell has no neighbours")
+
+FLOORS = (0.003, 0.004, 0.002, 0.0015)
+"""One sd of ratio, capacity ratio, start shift and sensor offset [V] that no fit goes under: cells of one make differ in more than two constants."""
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """One cell against its neighbours' median."""
+
+    resistance_ratio: Estimate | Undecided
+    capacity_ratio: Estimate | Undecided
+    start_shift_fraction: Estimate | Undecided
+    sensor_offset_v: Estimate | Undecided
+
+
+def _difference(values: Sequence[float], pulls: Sequence[Influence], which: int, floor: float, method: str) -> Estimate:
+    """A cell's figure less its neighbours' median; the median's doubt is taken as the mean's."""
+    others = [k for k in range(len(values)) if k != which]
+    value = values[which] - float(np.median([values[k] for k in others]))
+    pulled = pulls[which]
+    for k in others:
+        pulled = pulled + pulls[k].times(-1 / len(others))
+    return Estimate.around(value, TWO_SIDED * float(np.hypot(np.sqrt(pulled.variance()[0]), floor)), method)
+
+
+def _column(one: Deviation, column: int) -> Influence:
+    return Influence(one.pulled.blocks[:, [column]], one.pulled.held[np.ix_([column], [column])])
+
+
+def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
+    """Every cell against its neighbours. `capacity_mah` turns a shift in charge into a share; without it, the charge drawn stands for it."""
+    cells = joint.deviations
+    if len(cells) < 2:
+        return {one.cell: Against(LONELY, LONELY, LONELY, LONELY) for one in cells}
+    used = float(joint.at[-1] - joint.at[0])
+    share = used / (capacity_mah or 1.25 * used)
+    mean = mean_ohms(joint)
+    own = [own_ohms(joint, one) for one in cells]
+    short = [one.coefficients[SHORT] for one in cells]
+    shift = [-share * one.coefficients[SHIFT] for one in cells]
+    offset = [one.coefficients[OFFSET] for one in cells]
+    out = {}
+    for k, one in enumerate(cells):
+        more = _difference(short, [_column(c, SHORT) for c in cells], k, FLOORS[1], "its fall late in the flight")
+        out[one.cell] = Against(
+            _ratio(mean, own, k),
+            Estimate(1 / (1 + more.value), 1 / (1 + more.high), 1 / (1 + more.low), more.method),
+            _difference(shift, [_column(c, SHIFT).times(-share) for c in cells], k, FLOORS[2], "a shift along the open-circuit curve"),
+            _difference(offset, [_column(c, OFFSET) for c in cells], k, FLOORS[3], "the same volts throughout"),
+        )
+    return out
+
+
+def _ratio(mean: Ohms, own: Sequence[Ohms], which: int) -> Estimate:
+    """1 s resistance of a cell ÷ its neighbours' median."""
+    others = [k for k in range(len(own)) if k != which]
+    middle = float(mean.ohm[1] + np.median([own[k].ohm[1] for k in others]))
+    value = float(mean.ohm[1] + own[which].ohm[1]) / middle
+    pulled = own[which].pulled.times(1 / middle)
+    for k in others:
+        pulled = pulled + own[k].pulled.times(-value / middle / len(others))
+    return Estimate.around(value, TWO_SIDED * float(np.hypot(np.sqrt(pulled.variance()[1]), FLOORS[0])), "1 s resistance against its neighbours' median")
+
+
+Verdict = Callable[[Cell], tuple[float, WeakCell] | None]
 
 
 def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[float, WeakCell] | None:
@@ -12,5 +92,57 @@ def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[
     found = cell.resistance_ratio
     if not isinstance(found, Estimate) or found.low <= ratio:
         return None
-    reason = f"its 1 s resistance is {found.value:.2f} times its neighbours' ({found.low:.2f} to {found.high:.2f}), healthy cells stay within {ratio:.2f}"
+    reason = f"its 1 s resistance is {found.value:.2f} times its neighbours' ({found.low:.2f} to {found.high:.2f}); healthy cells stay within {ratio:.2f}"
     return (found.value - 1) / (ratio - 1), WeakCell(cell.cell, "resistance", reason)
+
+
+def by_capacity(cell: Cell, *, short_fraction: float = 0.035) -> tuple[float, WeakCell] | None:
+    """A cell that falls away late.
+
+    `short_fraction`: cells within 3 % of one another reach it only at the edge, and the whole
+    interval must lie below.
+    """
+    found = cell.capacity_ratio
+    if not isinstance(found, Estimate) or found.high >= 1 - short_fraction:
+        return None
+    short = 100 * (1 - found.value)
+    between = f"{100 * (1 - found.high):.0f} to {100 * (1 - found.low):.0f} %"
+    reason = f"it holds {short:.0f} % less than its neighbours ({between}): it falls away late in the flight"
+    return (1 - found.value) / short_fraction, WeakCell(cell.cell, "capacity", reason)
+
+
+def by_start(cell: Cell, *, shift_fraction: float = 0.02) -> tuple[float, WeakCell] | None:
+    """A cell that was fuller or emptier than its neighbours from the start.
+
+    `shift_fraction` is about 20 mV in a full cell, where a balancing charger has stopped.
+    """
+    found = cell.start_shift_fraction
+    if not isinstance(found, Estimate) or not (found.low > shift_fraction or found.high < -shift_fraction):
+        return None
+    word = "fuller" if found.value > 0 else "emptier"
+    low, high = sorted((100 * abs(found.low), 100 * abs(found.high)))
+    reason = f"it started {100 * abs(found.value):.0f} % {word} than its neighbours ({low:.0f} to {high:.0f} %) and stayed so: balance the pack"
+    return abs(found.value) / shift_fraction, WeakCell(cell.cell, "unbalanced", reason)
+
+
+def weak_cells(cells: Sequence[Cell]) -> tuple[WeakCell, ...]:
+    """Every cell that needs action, the worst first; each once, for its worst reason."""
+    worst: dict[int, tuple[float, WeakCell]] = {}
+    verdicts: tuple[Verdict, ...] = (by_resistance, by_capacity, by_start)
+    for cell in cells:
+        for verdict in verdicts:
+            found = verdict(cell)
+            if found is not None and (cell.cell not in worst or found[0] > worst[cell.cell][0]):
+                worst[cell.cell] = found
+    return tuple(weak for _, weak in sorted(worst.values(), key=lambda w: -w[0]))
+
+
+def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddSensor, ...]:
+    """Cells whose sensor reads the same volts off throughout, the whole interval beyond `offset_v` (twice what such sensors promise)."""
+    out = []
+    for cell in cells:
+        found = cell.sensor_offset_v
+        if isinstance(found, Estimate) and (found.low > offset_v or found.high < -offset_v):
+            word = "high" if found.value > 0 else "low"
+            out.append(OddSensor(cell.cell, found, f"its sensor reads {1000 * abs(found.value):.0f} mV {word} throughout, at rest and under load"))
+    return tuple(out)

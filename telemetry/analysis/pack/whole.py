@@ -1,0 +1,88 @@
+"""The pack as a whole: its own voltage where it was logged, else the sum of its cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.analysis.pack.figures import METHOD, Ohms, mean_ohms, open_circuit_end, sag
+from telemetry.analysis.pack.fit import Prior
+from telemetry.analysis.pack.joint import Joint, joint, too_steady
+from telemetry.analysis.pack.readings import Drive, Group
+from telemetry.estimate import Estimate, Undecided
+from telemetry.limits import FULL_CELL_V
+from telemetry.trace import Floats, Stretch, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """The pack's voltage and its fit, which is per cell: `cells` times it is the pack.
+
+    time_s, volts : (m,) of the whole pack. [s, V]
+    how : "" or where the voltage came from.
+    """
+
+    time_s: Floats
+    volts: Floats
+    cells: int
+    fitted: Joint | Undecided
+    how: str
+
+    def ohms(self) -> Ohms | Undecided:
+        """Resistance after 0, 1 and 10 s, plugs and leads up to the sensor included. [Ω]"""
+        if isinstance(self.fitted, Undecided):
+            return self.fitted
+        mean = mean_ohms(self.fitted)
+        return Ohms(mean.ohm * self.cells, mean.pulled.times(self.cells))
+
+    def sag_v(self) -> Estimate | Undecided:
+        """Largest sag. [V]"""
+        if isinstance(self.fitted, Undecided):
+            return self.fitted
+        found = [sag(self.fitted, d).sag_v for d in self.fitted.deviations]
+        times = self.cells / len(found)
+        return Estimate.around(times * sum(f.value for f in found), times * sum(f.high - f.value for f in found), METHOD)
+
+    def rest_end_v(self) -> Estimate | Undecided:
+        """What its mean cell comes back to at rest. [V]"""
+        if isinstance(self.fitted, Undecided):
+            return self.fitted
+        found = [open_circuit_end(self.fitted, d) for d in self.fitted.deviations]
+        return Estimate.around(float(np.mean([f.value for f in found])), float(np.mean([f.high - f.value for f in found])), METHOD)
+
+
+def count_cells(rest_v: float, lowest_v: float, *, full_cell_v: float = FULL_CELL_V.value, least_v: float = 3.60, loaded_v: float = 2.5) -> int | Undecided:
+    """How many cells a pack has that rests at `rest_v` before a flight and falls to `lowest_v`.
+
+    A cell about to be flown rests between `least_v` (all but empty) and full. Packs of more than
+    five cells often fit two numbers.
+    """
+    fits = [n for n in range(1, 15) if least_v <= rest_v / n <= full_cell_v + 0.06 and lowest_v / n >= loaded_v]
+    if len(fits) == 1:
+        return fits[0]
+    if not fits:
+        return Undecided(f"{rest_v:.2f} V at rest fits no number of cells; give [pack] cells in the sheet")
+    return Undecided(f"{rest_v:.2f} V at rest fits {' and '.join(str(n) for n in fits)} cells; give [pack] cells in the sheet")
+
+
+def pack_group(trace: Trace, within: Stretch, cells: int) -> Group | None:
+    """The logged pack voltage, per cell."""
+    samples = trace.fresh("pack_voltage_v", within=within)
+    if samples is None:
+        return None
+    per_cell = samples.values / cells
+    keep = (per_cell > 1.0) & (per_cell < 4.6)
+    if np.count_nonzero(keep) < 2:
+        return None
+    return Group((0,), samples.time_s[keep], per_cell[keep, None], trace.channels["pack_voltage_v", ""].step / cells)
+
+
+def fit_pack(group: Group, drive: Drive, powered: Stretch, cells: Joint | None) -> Joint | Undecided:
+    """The pack's own voltage; what its cells already told is kept."""
+    steady = too_steady((group,), drive)
+    if steady is not None:
+        return steady
+    if cells is None:
+        return joint((group,), drive, powered)
+    return joint((group,), drive, powered, prior=Prior.near(cells.shared), start=cells.shared)
