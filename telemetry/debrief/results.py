@@ -1,0 +1,96 @@
+"""The one result object, and how JSON carries it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from telemetry.analysis.capacity import Capacity
+from telemetry.analysis.current import Current
+from telemetry.analysis.motors import Motors
+from telemetry.analysis.pack import Pack
+from telemetry.comparison.results import Bench, Comparison
+from telemetry.estimate import Undecided, plain
+from telemetry.findings import Answer, Finding
+from telemetry.history import PastFlight
+from telemetry.prediction import Prediction
+from telemetry.season.timer import Timer
+from telemetry.sheet.setup import Setup
+from telemetry.trace import Flight, Trace
+
+SCHEMA = "sagline.review/1"
+NO_SHEET = "no set-up sheet was given"
+NO_TIME = "the log has no time"
+
+
+@dataclass(frozen=True, slots=True)
+class FlightReview:
+    """Everything known of one flight."""
+
+    flight: Flight
+    pack: Pack
+    capacity: Capacity
+    current: Current
+    motors: Motors
+    bench: Bench | None
+    timer: Timer | Undecided
+    comparison: Comparison
+    headline: str
+    answers: tuple[Answer, ...]
+    findings: tuple[Finding, ...]
+
+    def answer(self, question: str) -> Answer:
+        """The answer to cells, load, pair, prediction or timer."""
+        return next(a for a in self.answers if a.question == question)
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The one result object. Holds its trace; `to_dict` leaves it out.
+
+    `history` are the earlier flights it was given; `priors` the predicted consumption of the sheet's other
+    configurations that were flown, mean [mAh/min] and relative standard deviation.
+    """
+
+    trace: Trace
+    flights: tuple[FlightReview, ...]
+    setup: Setup | None = None
+    prediction: Prediction | Undecided = field(default_factory=lambda: Undecided(NO_SHEET))
+    history: tuple[PastFlight, ...] = ()
+    priors: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The object as JSON carries it, schema `sagline.review/1`; every null has its reason in `undecided`."""
+        timed = self.trace.has_clock
+        result, undecided = plain(
+            {
+                "sources": self.trace.sources,
+                "duration_s": self.trace.duration_s if timed else Undecided(NO_TIME),
+                "sample_interval_s": self.trace.sample_interval_s if timed else Undecided(NO_TIME),
+                "gaps": self.trace.gaps,
+                "flights": [_flight_object(f) for f in self.flights],
+            }
+        )
+        return {"schema": SCHEMA, **result, "undecided": undecided}
+
+
+def _flight_object(one: FlightReview) -> dict[str, Any]:
+    flight = one.flight
+    return {
+        "start_s": flight.start_s,
+        "takeoff_s": flight.takeoff_s,
+        "landing_s": flight.landing_s,
+        "end_s": flight.end_s,
+        "powered": flight.powered,
+        "phases": flight.phases,
+        "pack": one.pack,
+        "capacity": one.capacity,
+        "current": one.current,
+        "motors": one.motors,
+        "bench": Undecided("not a bench run") if one.bench is None else one.bench,
+        "timer": one.timer,
+        "prediction": one.comparison.residuals,
+        "headline": one.headline,
+        "answers": one.answers,
+        "findings": one.findings,
+    }

@@ -1,0 +1,144 @@
+"""The timer of the next flight: earlier flights, the one reviewed, and what it showed of the pack."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from telemetry.analysis.capacity import Capacity
+from telemetry.analysis.current import Current
+from telemetry.analysis.pack import Cell, Pack
+from telemetry.debrief.results import FlightReview, Review
+from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.history import PastFlight
+from telemetry.prediction import Prediction, predict
+from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_temperature, timer_for
+from telemetry.sheet import Sheet
+from telemetry.sheet.setup import Setup
+from telemetry.trace import Flight, Trace, throttle
+
+Prior = tuple[float, float]
+NO_SHEET = Undecided("no set-up sheet was given: the pack's capacity and the reserve are not known")
+
+
+def next_timer(
+    setup: Setup | None,
+    prediction: Prediction | Undecided,
+    history: Sequence[PastFlight],
+    *,
+    priors: Mapping[str, Prior] | None = None,
+    facts: PackFacts | None = None,
+) -> Timer | Undecided:
+    """The timer that sheet, prediction, past flights and facts support."""
+    if setup is None:
+        return NO_SHEET
+    prior = None if isinstance(prediction, Undecided) else prediction.rate_prior
+    return timer_for(setup, history, prior=prior, priors=priors, facts=facts)
+
+
+def timer_with(review: Review, one: FlightReview, *, confidence: float, reserve_fraction: float, landing_allowance_s: float) -> Timer | Undecided:
+    """The timer after one flight of a review, under other wishes than the sheet's."""
+    if review.setup is None:
+        return NO_SHEET
+    wished = replace(review.setup.reserve, confidence=confidence, fraction=reserve_fraction, landing_allowance_s=landing_allowance_s)
+    rows = (*review.history, *flown_with(review, one))
+    facts = facts_of(review.trace, one.flight, one.pack, one.current, review.setup)
+    return next_timer(replace(review.setup, reserve=wished), review.prediction, rows, priors=review.priors, facts=facts)
+
+
+def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
+    """The flights of a review up to and including one, as rows of history."""
+    until = next(i for i, f in enumerate(review.flights) if f is one)
+    return tuple(row for f in review.flights[: until + 1] for row in past(f.flight, f.capacity, review.setup))
+
+
+def past(flight: Flight, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
+    """A flight as a row of history; nothing from a bench or taxi run, or without a charge."""
+    if flight.is_bench or isinstance(flight.powered, Undecided) or isinstance(capacity.consumed_mah, Undecided):
+        return ()
+    duration_s = flight.powered.end_s - flight.powered.start_s
+    consumed_mah = capacity.consumed_mah.value
+    if duration_s <= 0 or consumed_mah <= 0:
+        return ()
+    return (PastFlight(duration_s, consumed_mah, setup.configuration if setup else "", pack=setup.pack.name if setup else ""),)
+
+
+def other_priors(sheet: Sheet | Setup | None, setup: Setup | None, history: Sequence[PastFlight]) -> dict[str, Prior]:
+    """What the sheet predicts for the other configurations that were flown."""
+    if not isinstance(sheet, Sheet) or setup is None:
+        return {}
+    flown = {row.configuration for row in history} - {setup.configuration}
+    found: dict[str, Prior] = {}
+    for name in sorted(flown & {"", *sheet.configuration_names}):
+        prior = predict(sheet.setup(name or None, None)).rate_prior
+        if prior is not None:
+            found[name] = prior
+    return found
+
+
+def facts_of(trace: Trace, flight: Flight, pack: Pack, current: Current, setup: Setup) -> PackFacts:
+    """What a flight showed that bounds the next one."""
+    resistance = pack.resistance_10s_ohm if isinstance(pack.resistance_10s_ohm, Estimate) else pack.resistance_1s_ohm
+    cells = pack.cell_count if isinstance(pack.cell_count, int) else setup.pack.cells
+    return PackFacts(
+        resistance_ohm=resistance.scaled(1.0 / cells) if isinstance(resistance, Estimate) else None,
+        cells=tuple(_cell_facts(cell, pack) for cell in pack.cells),
+        full_current_a=_full_current_a(current),
+        mean_throttle_fraction=_mean_throttle(trace, flight),
+        takeoff_after_s=_takeoff_after_s(flight),
+        time_limits=_time_limits(trace, flight, setup),
+    )
+
+
+def _cell_facts(cell: Cell, pack: Pack) -> CellFacts:
+    resistance_ohm = value_of(cell.resistance_10s_ohm) or value_of(cell.resistance_1s_ohm)
+    weak = next((w for w in pack.weak_cells if w.cell == cell.cell), None)
+    missing = max(0.0, 1.0 - cell.capacity_ratio.value) if weak and weak.kind == "capacity" and isinstance(cell.capacity_ratio, Estimate) else 0.0
+    return CellFacts(cell.cell, resistance_ohm, missing, weak is not None)
+
+
+def _full_current_a(current: Current, *, window_s: float = 10.0) -> float | None:
+    """The largest mean over ten seconds, else the peak: what a go-around draws. [A]"""
+    sustained = [s.max_mean_a for s in current.sustained if abs(s.window_s - window_s) < 1e-6]
+    return sustained[0] if sustained else value_of(current.peak_a)
+
+
+def _mean_throttle(trace: Trace, flight: Flight) -> float | None:
+    if isinstance(flight.powered, Undecided):
+        return None
+    samples = throttle(trace, within=flight.powered)
+    if samples is None or samples.time_s.size < 2 or samples.time_s[-1] <= samples.time_s[0]:
+        return None
+    opened = np.clip(samples.values, 0.0, 1.0)
+    return float(np.trapezoid(opened, samples.time_s) / (samples.time_s[-1] - samples.time_s[0]))
+
+
+def _takeoff_after_s(flight: Flight) -> float | None:
+    if isinstance(flight.powered, Undecided) or isinstance(flight.takeoff_s, Undecided):
+        return None
+    return max(0.0, flight.takeoff_s - flight.powered.start_s)
+
+
+def _time_limits(trace: Trace, flight: Flight, setup: Setup) -> tuple[TimeLimit, ...]:
+    """When a motor or a controller would reach its limit, warming as it did in this flight; a bench run warms otherwise."""
+    if isinstance(flight.powered, Undecided) or flight.is_bench:
+        return ()
+    found: list[TimeLimit] = []
+    for drive in setup.drives:
+        limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
+        for part, limit_c in limits_c.items():
+            samples = trace.fresh(f"{part}_temperature_c", drive.position, within=flight.powered)
+            if limit_c is None or samples is None or samples.values.size < 2:
+                continue
+            hottest = int(np.argmax(samples.values))
+            limit = time_to_temperature(
+                start_c=float(samples.values[0]),
+                end_c=float(samples.values[hottest]),
+                seconds=float(samples.time_s[hottest] - flight.powered.start_s),
+                limit_c=limit_c,
+                part=f"{drive.position.replace('_', ' ')} {part}",
+            )
+            found.extend([limit] if limit else [])
+    return tuple(found)
