@@ -13,9 +13,10 @@ _AS_PER_MAH = 3.6
 def sampling_sd_mah(course: Course) -> float:
     """Standard error of the trapezoids for what the current did between its samples. [mAh]
 
-    Each sample is compared with the straight line between its neighbours. A current that hops about independently at each
-    sample errs by two thirds of the square of that; one that wanders (its misfit doubles at twice the spacing) by a sixth;
-    a smooth one by less. Which it is, the misfit at twice the spacing tells.
+    Each sample is compared with the straight line between its neighbours. Noise that hops about independently at each
+    sample errs by two thirds of the square of that misfit; a current that wanders or jumps (its misfit doubles at twice
+    the spacing) by a sixth, a smoother one by less. The noise is what the typical sample shows, the rest what the liveliest do; when the misfit
+    hardly grows at twice the spacing, the rest is noise as well.
 
     Notes
     -----
@@ -27,12 +28,12 @@ def sampling_sd_mah(course: Course) -> float:
     if near.size < 8 or far.size < 8:
         spread = float(np.std(course.values)) if course.values.size > 1 else 0.0
         return spread * float(np.sqrt(np.sum(np.diff(course.time_s) ** 2) / 12.0)) / _AS_PER_MAH
-    mean_near = float(np.mean(near**2))
-    if mean_near == 0.0:
-        return 0.0
-    growth = float(np.mean(far**2)) / mean_near
-    share = 1.0 / 6.0 + 0.5 * (2.0 - np.clip(growth, 1.0, 2.0)) if growth < 2.0 else (2.0 / growth) ** 2 / 6.0
-    return float(np.sqrt(share * np.sum((steps_s * near) ** 2))) / _AS_PER_MAH
+    whole = float(np.sum((steps_s * near) ** 2))
+    typical, typical_far = (float(1.48 * np.median(np.abs(m))) ** 2 for m in (near, far))
+    noise = min(max(2.0 * typical - typical_far, 0.2 * typical) * float(np.sum(steps_s**2)), whole)
+    growth = float(np.mean(far**2)) / max(float(np.mean(near**2)), 1e-30)
+    share = 1.0 / 6.0 + 0.5 * (2.0 - min(max(growth, 1.0), 2.0)) if growth < 2.0 else 2.0 / growth / 6.0
+    return float(np.sqrt(2.0 / 3.0 * noise + share * (whole - noise))) / _AS_PER_MAH
 
 
 def rounding_sd_mah(course: Course) -> float:
