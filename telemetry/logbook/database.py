@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Connection, Engine, RowMapping, delete, func, insert, select, text
 from sqlalchemy.dialects.sqlite import insert as insert_or_leave
-from sqlalchemy.exc import DatabaseError
+from sqlalchemy.exc import DatabaseError, IntegrityError
 
+from telemetry.errors import BadLogbook
 from telemetry.logbook.facts import kept_flight
 from telemetry.logbook.folder import Entry, KeptFile
 from telemetry.logbook.records import KeptFlight
-from telemetry.logbook.schema import FILES, FLIGHTS, LOGS, SHEETS
+from telemetry.logbook.schema import DATABASE, FILES, FLIGHTS, LOGS, SHEETS
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,25 +41,36 @@ class Database:
         except DatabaseError:
             return False
 
+    @contextmanager
+    def _open(self) -> Iterator[Connection]:
+        """A connection whose failures are sentences."""
+        try:
+            with self.engine.connect() as connection:
+                yield connection
+        except DatabaseError as error:
+            if isinstance(error, IntegrityError):
+                raise
+            raise BadLogbook(f"the logbook's database cannot be used ({error.orig})", "Try again; if it stays so, run sagline check.", file=DATABASE) from None
+
     def flights(self) -> tuple[KeptFlight, ...]:
         """Every flight, in the order of keeping."""
-        with self.engine.connect() as connection:
+        with self._open() as connection:
             return _flights(connection)
 
     def log_of_flight(self, flight: int) -> tuple[KeptLog, int] | None:
         """The log that holds a flight, and the flight's place in it."""
-        with self.engine.connect() as connection:
+        with self._open() as connection:
             row = connection.execute(select(FLIGHTS.c.log_id, FLIGHTS.c.place).where(FLIGHTS.c.id == flight)).first()
             return None if row is None else (_log(connection, row.log_id), row.place)
 
     def logs(self) -> tuple[KeptLog, ...]:
         """Every log."""
-        with self.engine.connect() as connection:
+        with self._open() as connection:
             return tuple(_log(connection, number) for number in connection.execute(select(LOGS.c.id).order_by(LOGS.c.id)).scalars())
 
     def log_with_file(self, sha256: str) -> KeptLog | None:
         """The log that an original belongs to."""
-        with self.engine.connect() as connection:
+        with self._open() as connection:
             number = connection.execute(select(FILES.c.log_id).where(FILES.c.sha256 == sha256)).scalar()
             return None if number is None else _log(connection, number)
 
@@ -66,7 +79,7 @@ class Database:
 
         A log that was there keeps the numbers of its flights.
         """
-        with self.engine.connect() as connection:
+        with self._open() as connection:
             connection.execute(text("BEGIN IMMEDIATE"))
             old = connection.execute(select(LOGS.c.id).where(LOGS.c.key == entry.key)).scalar()
             numbers = entry.flights or (_numbers(connection, old) if old is not None else ())

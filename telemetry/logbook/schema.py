@@ -7,7 +7,7 @@ from pathlib import Path
 from sqlalchemy import JSON, Column, Engine, Float, ForeignKey, Integer, MetaData, String, Table, Text, UniqueConstraint, create_engine, event, inspect, text
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import DatabaseError
-from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 
 from telemetry.errors import BadLogbook
 
@@ -80,7 +80,7 @@ def open_database(folder: Path, *, create: bool) -> Engine | None:
     path = folder / DATABASE
     if not path.exists() and not create:
         return None
-    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": BUSY_S})
+    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": BUSY_S}, poolclass=NullPool)
     event.listen(engine, "connect", _set_up_connection)
     try:
         _bring_up_to_date(engine)

@@ -1,0 +1,123 @@
+"""A logbook that was hurt is mended where that can be, and says so."""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import text
+
+import telemetry.logbook.migrations
+from telemetry.errors import BadLogbook
+from telemetry.logbook import Logbook
+from telemetry.logbook.schema import DATABASE, HEAD, METADATA, open_database
+from telemetry.logbook.traces import read_trace, write_trace
+from telemetry.simulate import random_scenario, simulate
+
+
+@pytest.fixture
+def kept(book, write_log, sheet):
+    """A logbook of two flights."""
+    book.keep([write_log("a.csv")], sheet=sheet, put_back_mah=1700.0)
+    book.keep([write_log("b.csv", cruise_a=22.0)], sheet=sheet, configuration="skis")
+    return book
+
+
+def anew(book):
+    return Logbook(book.folder.path)
+
+
+def test_a_whole_logbook_has_nothing_to_mend(kept):
+    assert kept.check() == []
+
+
+def test_a_lost_database_is_made_anew_with_the_same_numbers_and_facts(kept):
+    before = kept.flights()
+    (kept.folder.path / DATABASE).unlink()
+    assert anew(kept).check() == [
+        "The database was missing and was made anew.",
+        "The facts of a.csv were missing and are made anew.",
+        "The facts of b.csv were missing and are made anew.",
+    ]
+    assert anew(kept).flights() == before
+    assert anew(kept).check() == []
+
+
+def test_a_damaged_database_is_set_aside_and_made_anew(kept):
+    before = kept.flights()
+    database = kept.folder.path / DATABASE
+    database.write_bytes(b"not a database at all " * 500)
+    with pytest.raises(BadLogbook, match="Run sagline check"):
+        anew(kept).flights()
+    assert anew(kept).check()[0].startswith("The database was damaged")
+    assert anew(kept).flights() == before
+    assert (kept.folder.path / "logbook.damaged").exists()
+
+
+@pytest.mark.parametrize("damage", [lambda p: p.unlink(), lambda p: p.write_bytes(b"PAR1"), lambda p: p.write_bytes(p.read_bytes()[:-200])])
+def test_a_lost_or_damaged_trace_is_made_anew_from_the_original(kept, damage):
+    path = kept.folder.trace(kept.folder.entries()[0].stem)
+    damage(path)
+    headline = kept.flights()[0].headline
+    assert {anew(kept).read(1).flights[0].headline, anew(kept).read(2).flights[0].headline} >= {headline}
+    assert len(mended := anew(kept).check()) == 1
+    assert "The trace of" in mended[0]
+    assert anew(kept).check() == []
+
+
+def test_a_lost_entry_is_written_anew_from_the_database(kept):
+    kept.folder.entries()[0].unlink()
+    kept.folder.entries()[0].write_text("{}")
+    assert len(kept.check()) == 2
+    assert kept.check() == []
+
+
+@pytest.mark.parametrize("lose", [True, False])
+def test_an_original_lost_or_altered_cannot_be_mended_and_is_named(kept, lose):
+    original = next((kept.folder.path / "originals").iterdir())
+    if lose:
+        original.unlink()
+    else:
+        os.chmod(original, 0o600)
+        original.write_bytes(original.read_bytes() + b"1,2,3\n")
+    with pytest.raises(BadLogbook, match=r"the original of [ab]\.csv is (missing|no longer what was kept)"):
+        kept.check()
+    assert kept.read(1) is not None
+
+
+def test_a_logbook_of_a_newer_version_is_left_alone(kept):
+    engine = open_database(kept.folder.path, create=False)
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    before = (kept.folder.path / DATABASE).read_bytes()
+    for use in (anew(kept).flights, anew(kept).check):
+        with pytest.raises(BadLogbook, match="newer version"):
+            use()
+    assert (kept.folder.path / DATABASE).read_bytes() == before
+
+
+def test_the_migrations_end_at_the_tables_of_the_code(kept):
+    config = Config()
+    config.set_main_option("script_location", str(next(iter(telemetry.logbook.migrations.__path__))))
+    assert ScriptDirectory.from_config(config).get_current_head() == HEAD
+    with open_database(kept.folder.path, create=False).connect() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), METADATA) == []
+
+
+def test_a_trace_comes_back_from_its_file_as_it_went(tmp_path):
+    trace = simulate(random_scenario(3), seed=3).trace()
+    write_trace(trace, tmp_path / "t.parquet")
+    back = read_trace(tmp_path / "t.parquet")
+    assert back.sources == trace.sources
+    assert back.gaps == trace.gaps
+    assert back.channels.keys() == trace.channels.keys()
+    np.testing.assert_array_equal(back.time_s, trace.time_s)
+    for key, channel in trace.channels.items():
+        np.testing.assert_array_equal(back.channels[key].values, channel.values)
+        np.testing.assert_array_equal(back.channels[key].fresh, channel.fresh)
+        assert (back.channels[key].header, back.channels[key].step, back.channels[key].texts) == (channel.header, channel.step, channel.texts)

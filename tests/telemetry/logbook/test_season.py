@@ -1,0 +1,103 @@
+"""What a kept season gives: history of the right flights, and a table that spreadsheets open safely."""
+
+from __future__ import annotations
+
+import csv
+
+import pytest
+
+from telemetry.errors import BadUse
+from telemetry.history import read_history
+from telemetry.logbook import KeptFlight
+from telemetry.logbook.exporting import csv_text
+
+
+def test_history_holds_what_was_flown_earlier_and_nothing_later(book, write_log, sheet):
+    book.keep([write_log("2026-06-14.csv", cruise_a=24.0)], sheet=sheet)
+    book.keep([write_log("2026-06-21.csv", cruise_a=22.0)], sheet=sheet)
+    book.keep([write_log("2026-06-07.csv", cruise_a=20.0)], sheet=sheet)
+    assert [p.date for p in book.history()] == ["2026-06-07", "2026-06-14", "2026-06-21"]
+    assert [p.date for p in book.history(before=1)] == ["2026-06-07"]
+    assert [p.date for p in book.history(before="2")] == ["2026-06-07", "2026-06-14"]
+    assert book.history(before=3) == ()
+
+
+def test_without_dates_the_order_of_keeping_counts(book, write_log, sheet):
+    for n in range(3):
+        book.keep([write_log(f"{n}.csv", cruise_a=20.0 + n)], sheet=sheet)
+    assert [len(book.history(before=n)) for n in (1, 2, 3)] == [0, 1, 2]
+
+
+def test_another_aircraft_lends_no_history(book, write_log, sheet, tmp_path):
+    other = tmp_path / "other.toml"
+    other.write_text(sheet.read_text().replace("Test Twin", "Other Twin"))
+    book.keep([write_log("a.csv")], sheet=sheet)
+    book.keep([write_log("b.csv", cruise_a=22.0)], sheet=other)
+    assert book.history(before=2) == ()
+    assert len(book.history(aircraft="Test Twin")) == 1
+    assert len(book.history()) == 2
+
+
+def test_a_review_counts_the_flights_before_it_and_itself(book, write_log, sheet):
+    for n in range(3):
+        book.keep([write_log(f"{n}.csv", cruise_a=20.0 + n)], sheet=sheet)
+    assert [book.read(n).flights[0].timer.flights_used for n in (1, 2, 3)] == [1, 2, 3]
+
+
+def test_history_of_no_such_flight_is_refused(book, write_log):
+    book.keep([write_log()])
+    with pytest.raises(BadUse, match="no flight 7"):
+        book.history(before=7)
+
+
+def test_the_exported_list_is_read_back_as_history(book, write_log, sheet, tmp_path):
+    book.keep([write_log("2026-06-14.csv")], sheet=sheet, configuration="skis", pack="B", put_back_mah=1700.0)
+    book.keep([write_log("bench.csv", columns=("Time s", "Current A"), seconds=5)], sheet=sheet)
+    book.export(tmp_path / "list.csv")
+    (back,) = read_history(tmp_path / "list.csv")
+    (kept,) = book.history()
+    assert (back.configuration, back.pack, back.date, back.put_back_mah) == ("skis", "B", "2026-06-14", 1700.0)
+    assert back.duration_s == pytest.approx(kept.duration_s, rel=1e-9)
+    assert back.consumed_mah == pytest.approx(kept.consumed_mah, rel=1e-9)
+
+
+@pytest.mark.source("OWASP, CSV injection: a cell that starts with = + - @, tab or carriage return runs as a formula (from memory)")
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-skis", "@SUM(A1)", "\tskis", "\rskis"])
+def test_no_text_of_the_list_runs_in_a_spreadsheet(name):
+    flight = KeptFlight(
+        1,
+        "",
+        "flight",
+        name,
+        name,
+        name,
+        300.0,
+        280.0,
+        3000.0,
+        name,
+        {"cells": name},
+        {},
+        "",
+        "",
+        "",
+        3.4,
+        1,
+        None,
+        "",
+        None,
+        300.0,
+        (),
+        (),
+        (name,),
+        None,
+        -4.5,
+    )
+    rows = list(csv.DictReader(csv_text([flight]).splitlines(keepends=True)))
+    for column in ("configuration", "pack", "aircraft", "headline", "cells", "files"):
+        assert rows[0][column].startswith("'")
+    assert rows[0]["temperature_c"] == "-4.5"
+
+
+def test_a_list_that_cannot_be_written_is_one_sentence(book, tmp_path):
+    with pytest.raises(BadUse, match="cannot be written"):
+        book.export(tmp_path / "none" / "list.csv")
