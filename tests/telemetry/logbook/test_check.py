@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 
 import numpy as np
 import pytest
@@ -83,7 +82,7 @@ def test_an_original_lost_or_altered_cannot_be_mended_and_is_named(kept, lose):
     if lose:
         original.unlink()
     else:
-        os.chmod(original, 0o600)
+        original.chmod(0o600)
         original.write_bytes(original.read_bytes() + b"1,2,3\n")
     with pytest.raises(BadLogbook, match=r"the original of [ab]\.csv is (missing|no longer what was kept)"):
         kept.check()
