@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from telemetry.cli.options import LogbookFolder, logbook_folder
+from telemetry.errors import BadUse
 
 PORT = 8060
 
@@ -17,11 +19,9 @@ NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Print the address
 
 def demo(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolder = None) -> None:
     """Make the demo logbook if missing, and open the dashboard on it."""
-    from dashboard.app import serve as serve_dashboard
-
     folder = logbook if logbook is not None else logbook_folder(None).parent / "demo"
     _make_demo(folder)
-    serve_dashboard(folder, port=port, open_browser=not no_browser)
+    _open_dashboard(folder, port, no_browser)
 
 
 def _make_demo(folder: Path) -> None:
@@ -41,9 +41,18 @@ def _make_demo(folder: Path) -> None:
 
 def serve(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolder = None) -> None:
     """Open the dashboard on the logbook. It listens on this computer only."""
+    _open_dashboard(logbook_folder(logbook), port, no_browser)
+
+
+def _open_dashboard(folder: Path, port: int, no_browser: bool) -> None:
     from dashboard.app import serve as serve_dashboard
 
-    serve_dashboard(logbook_folder(logbook), port=port, open_browser=not no_browser)
+    try:
+        serve_dashboard(folder, port=port, open_browser=not no_browser)
+    except OSError as error:
+        if error.errno not in (errno.EADDRINUSE, errno.EACCES):
+            raise
+        raise BadUse(f"port {port} is taken or not allowed", "Close what uses it, or give another with --port.") from None
 
 
 def simulate(
