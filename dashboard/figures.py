@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from telemetry.estimate import Estimate
 
@@ -30,6 +31,14 @@ def signed(value: float, decimals: int = 0) -> str:
     """A number that always carries its sign, zero apart."""
     text = number(value, decimals)
     return text if text.startswith(MINUS) or not any(c in "123456789" for c in text) else f"+{text}"
+
+
+_UNIT_AFTER = re.compile(r"(?<=\d) (?=(?:%|°C|(?:V|A|mAh|mΩ|min|s|W|N|g|kg|m|ppm|rpm|times)\b))")
+
+
+def hard(text: str) -> str:
+    """A sentence in which no figure is parted from its unit."""
+    return _UNIT_AFTER.sub(HARD, text)
 
 
 def clock(seconds: float) -> str:

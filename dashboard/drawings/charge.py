@@ -40,7 +40,9 @@ def futures(timer: Timer, flown: Samples | None, *, start_s: float = 0.0, past: 
             Line(minutes, flown.values, "bold", say("draw.this_flight")),
             Dot(float(minutes[-1]), float(flown.values[-1]), "dot", 4.5, say("draw.this_flight")),
         ]
-        marks.append(Label(float(minutes[-1]), float(flown.values[-1]), say("draw.this_flight"), "strong", dx=9, dy=14))
+        crossed = 0 <= timer.alarm_s / 60 - float(minutes[-1]) < 0.16 * x.high
+        where = ("end", -6.0, -12.0) if crossed else ("start", 9.0, 14.0)
+        marks.append(Label(float(minutes[-1]), float(flown.values[-1]), say("draw.this_flight"), "strong", *where))
     marks += [
         Dot(f.duration_s / 60, f.consumed_mah, "hollow", 2.6, f.date or say("draw.earlier_flight"))
         for f in past

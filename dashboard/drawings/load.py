@@ -101,8 +101,10 @@ def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], l
     shown = [m for m in ratings if m.rating_a <= 3.2 * largest]
     y = snug([largest, *(m.rating_a for m in shown)], title=say("unit.A"))
     marks: list[Mark] = []
+    room = 22 / 218 * (y.high - y.low)
     for m in shown:
-        marks += _rating_stretch(m, ratings, low, high, several=len(curves) > 1)
+        crowded = any(o is not m and 0 <= o.rating_a - m.rating_a < room and (o.window_s >= 30) == (m.window_s >= 30) for o in shown)
+        marks += _rating_stretch(m, ratings, low, high, several=len(curves) > 1, below=crowded)
     for position, curve in curves.items():
         marks.append(Line(np.array([s.window_s for s in curve]), np.array([s.max_mean_a for s in curve]), _curve_role(position), position or heading))
     marks += _curve_names(curves, y) + _closest(limits, curves)
@@ -134,7 +136,7 @@ def _distinct(limits: list[Margin]) -> list[Margin]:
     return list(found.values())
 
 
-def _rating_stretch(m: Margin, all_of_them: list[Margin], low: float, high: float, *, several: bool) -> list[Mark]:
+def _rating_stretch(m: Margin, all_of_them: list[Margin], low: float, high: float, *, several: bool, below: bool) -> list[Mark]:
     """A rating is drawn only over the lengths it speaks of: from its window up, or up to it for a burst."""
     part = m.part.removeprefix(m.position.replace("_", " ")).strip() if m.position and several else m.part
     steady = m.window_s >= 30 or not any(o.window_s > m.window_s for o in all_of_them)
@@ -142,7 +144,10 @@ def _rating_stretch(m: Margin, all_of_them: list[Margin], low: float, high: floa
     if start >= end:
         return []
     text = say("draw.rating", part=part, a=number(m.rating_a))
-    return [Limit(m.rating_a, start, end, "above", ends=True), Label(end if steady else start, m.rating_a, text, "label", "end" if steady else "start", dy=-9)]
+    return [
+        Limit(m.rating_a, start, end, "above", ends=True),
+        Label(end if steady else start, m.rating_a, text, "label", "end" if steady else "start", dy=15 if below else -9),
+    ]
 
 
 def _curve_names(curves: dict[str, tuple[Sustained, ...]], y: Axis) -> list[Mark]:

@@ -32,7 +32,11 @@ def replay(found: Replay, *, narrow: bool = False, window: Window | None = None)
     if not narrow:
         ends = [float(found.measured[-1]), float(found.predicted[inside][-1])]
         spots = apart(ends, 0.14 * (y.high - y.low))
-        marks += [Label(x.high, spots[0], say("draw.measured"), "strong", dx=6, dy=4), Label(x.high, spots[1], say("draw.predicted"), "quiet", dx=6, dy=4)]
+        lift = max(0.0, y.low + 0.03 * (y.high - y.low) - min(spots))
+        marks += [
+            Label(x.high, spots[0] + lift, say("draw.measured"), "strong", dx=6, dy=4),
+            Label(x.high, spots[1] + lift, say("draw.predicted"), "quiet", dx=6, dy=4),
+        ]
     size = (358.0, 190.0, Margins(44, 32, 14, 38)) if narrow else (740.0, 190.0, Margins(44, 32, 84, 38))
     key = f"replay-{found.quantity}{'-' + found.position if found.position else ''}{'-narrow' if narrow else ''}"
     return Drawing(key, say("draw.replay_title", what=heading), say("draw.replay_said"), x, y, tuple(marks), *size, heading=heading)

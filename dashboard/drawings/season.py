@@ -20,7 +20,7 @@ LEAST = 2
 
 def season(kept: Sequence[KeptFlight]) -> tuple[Drawing, ...]:
     """Resistance, consumption, imbalance and lowest cell of each flight; those without two known values are left out."""
-    flown = sorted(kept, key=lambda f: f.id)
+    flown = sorted((f for f in kept if f.kind == "flight"), key=lambda f: f.id)
     return tuple(d for d in (_resistance(flown), _rate(flown), _surplus(flown), _lowest(flown)) if d is not None)
 
 
@@ -55,6 +55,8 @@ def _resistance(flown: Sequence[KeptFlight]) -> Drawing | None:
     stands_out = table[-1, worst] > 1.06 * float(np.median(table[-1]))
     marks: list[Mark] = [*_changes(flown, y)]
     marks += [Line(ids, table[:, c], "red" if stands_out and c == worst else "thin") for c in range(cells)]
+    weak = [i for i, f in enumerate(known) if f.verdicts.get("cells") == "weak"]
+    marks += [Dot(float(ids[i]), float(table[i].max()), "red", 3.4) for i in weak]
     if stands_out:
         marks += [
             Dot(float(ids[-1]), float(table[-1, worst]), "red", 3.4),

@@ -38,11 +38,12 @@ def cells(pack: Pack, *, floor_v: float = LOADED_CELL_FLOOR_V.value) -> Drawing 
         return None
     weak = {w.cell for w in pack.weak_cells}
     volts = [v for _, v in found]
-    low, high, step = span(volts, at_most=3, include=(floor_v,))
+    _, high, step = span(volts, at_most=3, include=(floor_v,))
+    low = min(floor_v, *volts)
     reach = high - low
-    axis = Axis(min(low, floor_v - 0.15 * reach), high + 0.12 * reach, _with_unit(ticks(low, high, step), "V", floor_v, step), "")
+    axis = Axis(low - 0.15 * reach, high + 0.12 * reach, _with_unit(ticks(floor_v + 0.4 * step, high, step), "V", floor_v, step), "")
     marks: list[Mark] = [Limit(floor_v, 0.0, 1.0, "left", until=axis.low), Label(floor_v, 0.0, say("draw.floor", v=f"{floor_v:.2f}"), "quiet", "middle", dy=16)]
-    names = apart(volts, 0.045 * (axis.high - axis.low))
+    names = apart(volts, (0.07 if weak else 0.045) * (axis.high - axis.low))
     for (cell, v), at in zip(found, names, strict=True):
         bad = cell in weak
         marks.append(Dot(v, _DOTS, "red" if bad else "dot", 4.2 if bad else 3.4, say("draw.cell_lowest", cell=cell, v=f"{v:.3f}")))
@@ -63,7 +64,7 @@ def load(current: Current) -> Drawing | None:
     if not shares:
         return None
     worst_part, worst = max(shares, key=lambda s: s[1])
-    low = min(40.0, 20 * (min(s for _, s in shares) // 20))
+    low = min(60.0, 20 * (min(s for _, s in shares) // 20))
     high = max(115.0, worst + 10)
     axis = Axis(low - 4, high, tuple(Tick(t, say("draw.of_rating") if t == 100 else number(t)) for t in range(int(low), 101, 20 if high - low < 120 else 50)))
     marks: list[Mark] = [Limit(100.0, 0.0, 1.0, "right", until=high)]

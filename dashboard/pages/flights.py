@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard.components import Markup
 from dashboard.desk import desk
 from dashboard.drawings.season import season, spark
-from dashboard.figures import clock, number, signed
+from dashboard.figures import clock, hard, number, signed
 from dashboard.pens.svg import svg
 from dashboard.sections.parts import row
 from dashboard.words import say
@@ -93,13 +93,7 @@ def table(kept: tuple[KeptFlight, ...], by: str, *, descending: bool) -> Compone
 def _head(key: str, by: str, *, descending: bool) -> Component:
     order = {"aria-sort": "descending" if descending else "ascending"} if key == by else {}
     words: Any = say(f"list.{key}")
-    inside = (
-        words
-        if key == "current"
-        else html.Button(
-            [words, html.Span((" ↓" if descending else " ↑") if key == by else "", **{"aria-hidden": "true"})], id={"sort": key}, type="button", n_clicks=0
-        )
-    )
+    inside = words if key == "current" else html.Button(words, id={"sort": key}, type="button", n_clicks=0)
     return html.Th(inside, scope="col", role="columnheader", className="r" if key in FIGURES else "", **order)
 
 
@@ -107,8 +101,6 @@ def _row(f: KeptFlight, *, first: bool) -> Component:
     def cell(key: str, text: Any, *, figure: bool = True) -> Component:
         return html.Td(text, role="cell", className="r" if figure else "", **{"data-l": say(f"list.{key}")})
 
-    lowest = "" if f.lowest_cell_v is None else number(f.lowest_cell_v, 2) + (f" {say('list.of_cell', cell=f.lowest_cell)}" if f.lowest_cell else "")
-    weak = f.verdicts.get("cells") == "weak"
     uneven = f.verdicts.get("pair") == "uneven"
     surplus = "" if f.imbalance_fraction is None else signed(100 * f.imbalance_fraction.value, 1)
     left = "" if f.least_margin_fraction is None else number(100 * f.least_margin_fraction)
@@ -119,7 +111,7 @@ def _row(f: KeptFlight, *, first: bool) -> Component:
         html.Td(f.configuration or (say("list.bench") if f.kind == "bench" else say("list.taxi") if f.kind == "taxi" else ""), role="cell", className="c"),
         cell("aloft", clock(f.airborne_s) if f.airborne_s is not None else ""),
         cell("drawn", number(f.consumed_mah) if f.consumed_mah is not None else ""),
-        cell("lowest", html.B(lowest) if weak else lowest),
+        cell("lowest", _lowest(f)),
         cell("left", html.B(left) if over else left),
         cell("surplus", html.B(surplus) if uneven else surplus),
         cell("timer", clock(f.alarm_s) if f.alarm_s is not None else ""),
@@ -129,10 +121,24 @@ def _row(f: KeptFlight, *, first: bool) -> Component:
     return html.Tr(cells, role="row", className="new" if first else "")
 
 
+def _lowest(f: KeptFlight) -> Any:
+    """The lowest cell and whose it was."""
+    if f.lowest_cell_v is None:
+        return ""
+    volts = number(f.lowest_cell_v, 2)
+    whose = [" ", html.Span(say("list.of_cell", cell=f.lowest_cell), className="iv")] if f.lowest_cell else []
+    return html.Span([html.B(volts) if f.verdicts.get("cells") == "weak" else volts, *whose], className="nb")
+
+
 def _todo(f: KeptFlight) -> list[Any]:
     if not f.first_severity:
         return []
-    return [html.Span([html.Span(say(f"severity.{f.first_severity}"), className="sev"), " ", f.first_finding], className=f"is-{f.first_severity}")]
+    return [
+        html.Span(
+            [html.Span(say(f"severity.{f.first_severity}"), className="sev"), " ", hard(f.first_finding.split(". ")[0].rstrip(".") + ".")],
+            className=f"is-{f.first_severity}",
+        )
+    ]
 
 
 def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:

@@ -12,8 +12,8 @@ from dashboard.desk import desk
 from dashboard.drawings.charge import futures
 from dashboard.figures import number, spoken
 from dashboard.pens.plotly import figure
-from dashboard.sections.timer import flown
 from dashboard.sections.parts import sentence
+from dashboard.sections.timer import flown
 from dashboard.words import say
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dash import html
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
 from dashboard.drawings.cells import small_multiples
-from dashboard.figures import interval, number
+from dashboard.figures import decimals_for, interval, number
 from dashboard.pens.svg import svg
 from dashboard.plots import PaperPlots, Plots
 from dashboard.sections.parts import Piece, caution, figure, note, plain, row, sentence, table, toleranced, undecided
@@ -30,6 +32,8 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
 def _heading(pack: Pack) -> str:
     sags = {c.cell: c.sag_v.value for c in pack.cells if isinstance(c.sag_v, Estimate)}
     lowest = [v for c in pack.cells if (v := value_of(c.min_loaded_v)) is not None]
+    if isinstance(pack.weak_cell, int) and pack.weak_cell_kind in ("capacity", "unbalanced"):
+        return say(f"cells.heading_{pack.weak_cell_kind}", cell=pack.weak_cell)
     if isinstance(pack.weak_cell, int):
         others = [v for cell, v in sags.items() if cell not in {w.cell for w in pack.weak_cells}]
         if pack.weak_cell in sags and others:
@@ -58,7 +62,7 @@ def _why(pack: Pack) -> list[Piece]:
             else [undecided(pack.charge_left_fraction)]
         )
         before, between, after = say("cells.pack_line", r1="\0", left="\0").split("\0")
-        found.append(html.P([before, *figure(one.scaled(1000), "mΩ", "how-r1"), between, *left, after]))
+        found.append(html.P([before, *figure(one.scaled(1000), "mΩ", "how-r1", decimals=1), between, *left, after]))
     return found
 
 
@@ -74,30 +78,39 @@ def _wide(pack: Pack, floor_v: float, plots: Plots) -> list[Piece]:
         found.append(html.Figure([*blocks, html.Figcaption(say("cells.caption"), className="fine")]))
     head = [say(f"cells.{k}") for k in ("cell", "rest_before", "lowest", "sag", "one", "ten", "ratio", "rest_after", "verdict")]
     kinds = {w.cell: w.kind for w in pack.weak_cells}
-    found.append(table(head, [_row(c, kinds.get(c.cell, ""), pack) for c in pack.cells], say("cells.table"), right=range(1, 8)))
+    found.append(table(head, _rows(pack, kinds), say("cells.table"), right=range(1, 8)))
     return found
 
 
-def _row(c: Cell, kind: str, pack: Pack) -> list[Piece]:
-    def milliohm(e: Estimate | Undecided) -> Piece:
-        return toleranced(e.scaled(1000) if isinstance(e, Estimate) else e, "how-r1", decimals=1)
-
-    settled = not isinstance(pack.weak_cell, Undecided)
-    verdict: Piece = (
-        html.B(said(f"kind.{kind}", kind)) if kind else say("verdict.sound") if settled else html.Span(say("page.undecided"), className="undecided")
-    )
-    sag = toleranced(c.sag_v, "how-sag", decimals=2)
+def _rows(pack: Pack, kinds: dict[int, str]) -> list[list[Piece]]:
+    """A row a cell; each column keeps the decimals that its widest interval allows."""
+    milliohm = 1000.0
+    sag = [c.sag_v for c in pack.cells]
+    one, ten = ([_scaled(e, milliohm) for e in found] for found in ([c.resistance_1s_ohm for c in pack.cells], [c.resistance_10s_ohm for c in pack.cells]))
+    ratio = [c.resistance_ratio for c in pack.cells]
+    columns = [_column(sag, "how-sag", 2, 3), _column(one, "how-r1", 1, 2), _column(ten, "how-r1", 1, 2), _column(ratio, "how-r1", 2, 3)]
     return [
-        str(c.cell),
-        plain(c.rest_before_v),
-        plain(c.min_loaded_v),
-        sag,
-        milliohm(c.resistance_1s_ohm),
-        milliohm(c.resistance_10s_ohm),
-        toleranced(c.resistance_ratio, "how-r1", decimals=2),
-        plain(c.rest_after_v),
-        verdict,
+        [str(c.cell), plain(c.rest_before_v), plain(c.min_loaded_v), *(column[i] for column in columns), plain(c.rest_after_v), _verdict(c, kinds, pack)]
+        for i, c in enumerate(pack.cells)
     ]
+
+
+def _scaled(e: Estimate | Undecided, factor: float) -> Estimate | Undecided:
+    return e.scaled(factor) if isinstance(e, Estimate) else e
+
+
+def _column(found: Sequence[Estimate | Undecided], note_id: str, least: int, most: int) -> list[Piece]:
+    known = [decimals_for(e) for e in found if isinstance(e, Estimate)]
+    decimals = min(most, max([least, *known]))
+    return [toleranced(e, note_id, decimals=decimals) for e in found]
+
+
+def _verdict(c: Cell, kinds: dict[int, str], pack: Pack) -> Piece:
+    if c.cell in kinds:
+        return html.B(said(f"kind.{kinds[c.cell]}", kinds[c.cell]))
+    if isinstance(pack.weak_cell, Undecided):
+        return html.Span(say("page.undecided"), className="undecided")
+    return say("verdict.sound")
 
 
 def _notes(pack: Pack, floor_v: float) -> list[Component]:

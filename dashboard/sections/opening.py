@@ -8,7 +8,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.drawings import strips
-from dashboard.figures import HARD, number, spoken
+from dashboard.figures import HARD, clock, hard, number, spoken
 from dashboard.plots import Plots
 from dashboard.words import said, say
 from telemetry.debrief import FlightReview, Review
@@ -24,8 +24,8 @@ def opening(review: Review, flight: FlightReview, plots: Plots, *, over: str, bl
     floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
     return html.Div(
         [
-            html.H1([html.Span(over, className="over"), _kept_together(flight.headline)]),
-            html.Ul([_short(a) for a in flight.answers], className="short only-narrow"),
+            html.H1([html.Span(over, className="over"), hard(flight.headline)]),
+            html.Ul([_short(a, flight) for a in flight.answers], className="short only-narrow"),
             todo(flight.findings),
             html.Div([_answer(a, flight, plots, floor_v) for a in flight.answers], className="answers", role="list", **{"aria-label": say("page.lead")}),
             title_block(review, flight) if block is None else block,
@@ -34,17 +34,10 @@ def opening(review: Review, flight: FlightReview, plots: Plots, *, over: str, bl
     )
 
 
-def _kept_together(headline: str) -> str:
-    """A time at the end of the headline stays on one line."""
-    for length in (5, 3):
-        words = headline.split(" ")
-        if len(words) > length and any(ch.isdigit() for ch in words[-length + 1]) and words[-1].startswith(("s", "min")):
-            return " ".join(words[: -length + 1]) + " " + HARD.join(words[-length + 1 :])
-    return headline
-
-
-def _short(answer: Answer) -> Component:
+def _short(answer: Answer, flight: FlightReview) -> Component:
     place, verdict = say(f"place.{answer.question}"), said(f"verdict.{answer.verdict}", answer.verdict)
+    if answer.question == "timer" and not isinstance(flight.timer, Undecided):
+        verdict = clock(flight.timer.alarm_s)
     return html.Li(html.A([f"{place} ", html.B(verdict)], href=f"#{ANCHORS[answer.question]}"))
 
 
@@ -54,20 +47,20 @@ def todo(findings: Sequence[Finding]) -> Component:
 
 
 def _finding(finding: Finding) -> Component:
-    rest = finding.message.removeprefix(finding.title).strip() if finding.title else finding.message
+    rest = hard(finding.message.removeprefix(finding.title).strip()) if finding.title else ""
     words = [html.Span(say(f"severity.{finding.severity}"), className="sev"), " "]
     if finding.title and finding.severity != "note":
-        words += [html.B(finding.title), f" {rest}"]
+        words += [html.B(hard(finding.title)), f" {rest}"]
     else:
-        words.append(finding.message)
+        words.append(hard(finding.message))
     if finding.evidence:
-        words.append(html.Span(finding.evidence, className="fine"))
+        words.append(html.Span(hard(finding.evidence), className="fine"))
     return html.Li(words, className=f"is-{finding.severity}")
 
 
 def _answer(answer: Answer, flight: FlightReview, plots: Plots, floor_v: float) -> Component:
-    strong = answer.short or answer.sentence
-    rest = answer.sentence.removeprefix(answer.short).strip() if answer.short else ""
+    strong = hard(answer.short or answer.sentence)
+    rest = hard(answer.sentence.removeprefix(answer.short).strip()) if answer.short else ""
     bad = answer.verdict in ("weak", "over")
     words = html.Div([html.Strong(strong, className="bad" if bad else ""), rest], className="a")
     strip = _strip(answer.question, flight, plots, floor_v)

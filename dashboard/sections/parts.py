@@ -8,7 +8,7 @@ from typing import Any
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.figures import decimals_for, interval, number, signed, unit
+from dashboard.figures import decimals_for, hard, interval, number, signed, unit
 from dashboard.words import say
 from telemetry.estimate import Estimate, Undecided
 
@@ -102,4 +102,4 @@ def caution(text: str) -> Component:
 def sentence(clause: str) -> str:
     """A clause as a sentence: a capital, one full stop."""
     text = clause.strip()
-    return (text[:1].upper() + text[1:]).rstrip(".") + "." if text else ""
+    return hard((text[:1].upper() + text[1:]).rstrip(".") + ".") if text else ""

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
+
 from dash import html
 from dash.development.base_component import Component
 
 from dashboard.drawings import predicted as drawn
+from dashboard.drawings.marks import Drawing
 from dashboard.drawings.strips import residual_name
 from dashboard.figures import number, signed
-from dashboard.plots import PaperPlots, Plots
-from dashboard.sections.parts import Piece, note, plot, row, sentence, table, toleranced
+from dashboard.plots import PaperPlots, Plots, View
+from dashboard.sections.parts import Piece, note, row, sentence, table, toleranced
 from dashboard.words import said, say
 from telemetry.comparison.results import Residual
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
+from telemetry.prediction.results import Replay
 
 DECIMALS = {"rpm": 0, "consumed_mah": 0, "pack_voltage_v": 2, "cell_voltage_v": 3}
 
@@ -28,11 +33,9 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
         return row("predicted", say("place.prediction"), verdict, [html.H2(say("predicted.heading_undecided")), html.P(sentence(reason))])
     kept = sum(r.kept for r in residuals)
     heading = say("predicted.heading_kept", count=kept) if kept == len(residuals) else say("predicted.heading_some", kept=kept, count=len(residuals))
-    bands = [
-        plots.moving(f"replay-{i}", lambda view, r=r: drawn.replay(r, narrow=view.narrow, window=view.window))
-        for i, r in enumerate(flight.comparison.replays)
-        if r.measured.size > 1 and r.time_s.size > 1
-    ]  # type: ignore[misc]
+    usable = [r for r in flight.comparison.replays if r.measured.size > 1 and r.time_s.size > 1]
+    bands = [plots.moving(f"replay-{i}", partial(_replay, r)) for i, r in enumerate(r for r in usable if not r.position)]
+    sides = [plots.still(partial(_replay, r)) for r in usable if r.position]
     figure = html.Figure([*bands, html.Figcaption(say("predicted.caption"), className="fine")]) if bands else None
     head = [say(f"predicted.{k}") for k in ("quantity", "predicted", "measured", "off", "explained")]
     rows = table(head, [_row(r) for r in residuals], say("predicted.table"), right=(1, 2, 3), spaced=True)
@@ -42,9 +45,19 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
         "predicted",
         say("place.prediction"),
         verdict,
-        [html.H2(heading), html.P(say("predicted.lead")), plot(figure) if figure is None else figure, rows],
+        [html.H2(heading), html.P(say("predicted.lead")), figure, _fold(sides), rows],
         notes=notes,
     )
+
+
+def _replay(found: Replay, view: View) -> Drawing:
+    return drawn.replay(found, narrow=view.narrow, window=view.window)
+
+
+def _fold(sides: Sequence[Component | None]) -> Component | None:
+    """Each motor's bands, folded away until asked for."""
+    shown = [s for s in sides if s is not None]
+    return html.Details([html.Summary(say("predicted.each_motor")), *shown], className="data") if shown else None
 
 
 def _row(r: Residual) -> list[Piece]:
