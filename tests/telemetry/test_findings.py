@@ -1,0 +1,174 @@
+"""What is said of a flight, and in which order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from telemetry.analysis.capacity import Capacity
+from telemetry.analysis.current import Current, Margin
+from telemetry.analysis.motors import Event, Motors, Pair
+from telemetry.analysis.pack import Cell, Pack, WeakCell
+from telemetry.comparison.results import Bench, BenchItem, Comparison, Residual
+from telemetry.estimate import Estimate, Undecided
+from telemetry.findings import Results, judge
+from telemetry.limits import LOADED_CELL_FLOOR_V, RESERVE_FRACTION
+from telemetry.season.timer import Timer
+from telemetry.sheet.setup import PackSetup, Setup
+from telemetry.trace import Flight, Stretch, Trace
+
+NO = Undecided("not in this test")
+
+
+def cell(number: int, *, lowest_v: float = 3.5, ratio: float = 1.0) -> Cell:
+    around = Estimate.around
+    return Cell(number, 4.18, lowest_v, 57.0, around(0.5, 0.02), NO, around(0.0055, 0.0003), NO, 3.8, 30.0, around(ratio, 0.03))
+
+
+def pack(*cells: Cell, weak: tuple[WeakCell, ...] = ()) -> Pack:
+    first = weak[0] if weak else None
+    named = (first.cell, first.kind, first.reason) if first else (None, None, None)
+    return Pack("A", len(cells), 20.9, 17.2, NO, NO, NO, NO, NO, cells, *named, weak, NO)
+
+
+def margin(part: str, measured_a: float, rating_a: float, *, half_width: float = 0.3) -> Margin:
+    return Margin(part, "", rating_a, 30.0, Estimate.around(measured_a, half_width), (rating_a - measured_a) / rating_a, 44.0)
+
+
+def pair(verdict: str = "even", cause: str = "none", imbalance: float = 0.004) -> Pair:
+    return Pair("left", "right", Estimate.around(imbalance, 0.006), NO, NO, verdict, cause, "current and speed agree")
+
+
+def timer(alarm_s: float = 255.0) -> Timer:
+    return Timer(alarm_s, "throttle_up", 4160.0, 0.2, 0.95, 6, Estimate.around(480.0, 60.0), 60.0, 2500.0, 3.6, "charge", "six flights")
+
+
+def results(**changes: object) -> Results:
+    flight = Flight(0.0, 400.0, 30.0, 380.0, Stretch(20.0, 385.0))
+    setup = Setup("Saltmarsh Mail", "", PackSetup("A", 5, 5200.0))
+    sound = Results(
+        Trace(np.array([0.0, 400.0]), {}),
+        flight,
+        pack(cell(1), cell(2), cell(3, ratio=1.02)),
+        Capacity(Estimate.around(2900.0, 15.0), 2890.0, NO, 0.56, 29.0, NO),
+        Current(80.0, 44.0, 33.0, (), (margin("pack plug, steadily", 59.0, 70.0), margin("right motor, steadily", 20.0, 42.0)), {}),
+        Motors(("left", "right"), (pair(),), ()),
+        None,
+        Comparison((Residual("current_a", "", "mean", None, 29.0, 26.0, 32.0, 29.5, 0.017, ""),)),
+        timer(),
+        setup,
+    )
+    return replace(sound, **changes)
+
+
+def keys(found: Results) -> list[tuple[str, str]]:
+    return [(f.severity, f.key) for f in judge(found).findings]
+
+
+def verdict(found: Results, question: str) -> str:
+    return next(a.verdict for a in judge(found).answers if a.question == question)
+
+
+def test_a_sound_flight_asks_for_nothing_and_flies_again():
+    said = judge(results())
+    assert said.findings == ()
+    assert said.headline == "Fly again, with the timer at 4 min 15 s."
+    assert [a.verdict for a in said.answers] == ["sound", "within", "even", "kept", "set"]
+
+
+def test_two_checks_are_counted_in_the_headline():
+    weak = WeakCell(3, "resistance", "1.32 times its neighbours'")
+    found = results(pack=pack(cell(1), cell(2), cell(3, ratio=1.32), weak=(weak,)), motors=Motors(("left", "right"), (pair("uneven", "propeller", 0.068),), ()))
+    assert judge(found).headline == "Fly again after two checks, with the timer at 4 min 15 s."
+    assert keys(found) == [("check", "weak_cell_resistance"), ("check", "pair_uneven")]
+
+
+@pytest.mark.source("common practice, no source: not below 3.0-3.3 V a cell under load")
+def test_a_cell_under_the_floor_stops_the_flying():
+    found = results(pack=pack(cell(1), cell(2, lowest_v=3.12)))
+    assert LOADED_CELL_FLOOR_V.value == 3.3
+    said = judge(found)
+    assert said.findings[0].message == "Cell 2 fell to 3.12 V under load. Do not fly this pack before you know why."
+    assert said.headline == "Do not fly again yet: cell 2 fell to 3.12 V under load."
+
+
+@pytest.mark.parametrize(
+    ("measured_a", "half_width", "expected"),
+    [(75.0, 1.0, ("stop", "over_rating")), (70.5, 1.0, ("check", "maybe_over_rating")), (66.0, 1.0, ("note", "close_to_rating"))],
+)
+def test_a_part_over_its_rating_stops_when_sure_and_is_checked_when_not(measured_a, half_width, expected):
+    load = Current(80.0, 44.0, 33.0, (), (margin("pack plug, steadily", measured_a, 70.0, half_width=half_width),), {})
+    assert keys(results(current=load)) == [expected]
+
+
+def test_without_ratings_the_load_is_undecided_and_the_peak_is_still_said():
+    found = results(current=Current(80.0, 44.0, 33.0, (), (), {}))
+    answer = next(a for a in judge(found).answers if a.question == "load")
+    assert answer.verdict == "undecided"
+    assert "80.0 A" in answer.sentence
+
+
+@pytest.mark.source("common practice, no source: reversing controllers are for the ground, reverse in the air is an emergency")
+def test_reverse_in_the_air_stops_and_on_the_ground_is_a_note():
+    air, ground = Event("reverse_air", "both", 100.0, 101.0), Event("reverse_ground", "both", 390.0, 392.0)
+    found = results(motors=Motors(("left", "right"), (pair(),), (ground, air)))
+    assert keys(found) == [("stop", "motor_event_reverse_air"), ("note", "motor_event_reverse_ground")]
+
+
+@pytest.mark.source("common practice, no source: land with about 20 % in the pack")
+def test_landing_below_the_reserve_is_checked_and_far_below_stops():
+    assert RESERVE_FRACTION.value == 0.2
+    low = Capacity(Estimate.around(4400.0, 20.0), NO, NO, 0.85, 29.0, NO)
+    empty = Capacity(Estimate.around(4900.0, 20.0), NO, NO, 0.94, 29.0, NO)
+    assert keys(results(capacity=low)) == [("check", "reserve_used")]
+    assert keys(results(capacity=empty)) == [("stop", "reserve_used")]
+
+
+def test_an_unexplained_miss_is_a_check_and_an_explained_one_a_note():
+    miss = Residual("pack_voltage_v", "", "min", None, 17.4, 17.0, 17.8, 16.5, -0.052, "")
+    explained = replace(miss, explained_by="the pack is colder than the sheet says")
+    assert keys(results(comparison=Comparison((miss,)))) == [("check", "prediction_missed")]
+    assert keys(results(comparison=Comparison((explained,)))) == [("note", "prediction_missed")]
+    assert verdict(results(comparison=Comparison((miss,))), "prediction") == "missed"
+    assert verdict(results(comparison=Comparison((explained,))), "prediction") == "explained"
+
+
+def test_without_a_sheet_nothing_is_predicted_and_no_timer_is_set():
+    no_sheet = Undecided("no set-up sheet was given")
+    found = results(setup=None, comparison=Comparison(no_sheet), timer=no_sheet)
+    assert verdict(found, "prediction") == verdict(found, "timer") == "undecided"
+    assert judge(found).headline == "Nothing speaks against flying again; no timer can be set from this."
+
+
+def test_one_motor_has_no_twin_to_compare():
+    assert verdict(results(motors=Motors(("centre",), (), ())), "pair") == "single"
+
+
+def test_a_gain_of_one_sensor_leaves_the_pair_even_with_that_cause():
+    found = results(motors=Motors(("left", "right"), (pair("even", "sensor", 0.002),), ()))
+    assert verdict(found, "pair") == "even"
+    assert keys(found) == [("note", "pair_cause")]
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "headline"),
+    [
+        (("ready", "ready"), "The run-up found nothing against the first flight."),
+        (("ready", "undecided"), "The run-up found nothing wrong, and leaves one item open."),
+        (("not_ready", "undecided"), "Not ready to fly: the check “check 0” failed."),
+    ],
+)
+def test_a_run_up_is_ready_open_or_not_ready(verdicts, headline):
+    items = tuple(BenchItem(f"check {i}", v, "a sentence") for i, v in enumerate(verdicts))
+    ready = None if "undecided" in verdicts else True
+    assert judge(results(bench=Bench(ready, items))).headline == headline
+
+
+def test_stop_comes_before_check_before_note():
+    found = results(
+        pack=pack(cell(1, lowest_v=2.9), weak=(WeakCell(1, "unbalanced", "12 mV low from the start"),)),
+        current=Current(80.0, 44.0, 33.0, (), (margin("pack plug, steadily", 66.0, 70.0),), {}),
+    )
+    assert [severity for severity, _ in keys(found)] == ["stop", "check", "note"]
