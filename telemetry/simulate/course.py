@@ -194,7 +194,7 @@ def _done(leg: Leg, state: _State) -> bool:
     if leg.kind in ("climb", "go_around") and leg.height_m:
         return state.height_m >= leg.height_m
     if leg.kind == "approach":
-        return state.height_m <= 2.5
+        return state.height_m <= (leg.height_m or 2.5)
     if leg.kind == "land":
         return state.touched and state.speed_mps < 0.2
     if leg.kind == "touch":

@@ -97,9 +97,7 @@ def with_cell(scenario: Scenario, number: int, *, resistance: float = 1.0, capac
     recorders = tuple(
         replace(
             r,
-            sensors=tuple(
-                replace(s, offset=s.offset + sensor_v) if s.quantity == "cell_voltage_v" and s.position == str(number) else s for s in r.sensors
-            ),
+            sensors=tuple(replace(s, offset=s.offset + sensor_v) if s.quantity == "cell_voltage_v" and s.position == str(number) else s for s in r.sensors),
         )
         for r in scenario.recorders
     )
@@ -114,6 +112,11 @@ def with_channels(scenario: Scenario, *, without: tuple[str, ...] = (), only: tu
         return not names & set(without) and (not only or bool(names & set(only)))
 
     return replace(scenario, recorders=tuple(replace(r, sensors=tuple(s for s in r.sensors if kept(s))) for r in scenario.recorders))
+
+
+def with_record(scenario: Scenario, *, from_s: float = 0.0, until_s: float = float("inf"), gaps_s: tuple[tuple[float, float], ...] = ()) -> Scenario:
+    """The scenario recorded only in part: a log that starts in the air, ends under load, or falls silent."""
+    return replace(scenario, recorders=tuple(replace(r, from_s=from_s, until_s=until_s, gaps_s=gaps_s) for r in scenario.recorders))
 
 
 def _is_current_of(sensor: Sensor, position: str) -> bool:

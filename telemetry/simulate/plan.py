@@ -16,7 +16,7 @@ class Leg:
     seconds : how long; takeoff, climb to a height, approach, land, touch and go_around end by themselves.
     throttle : of taxi, takeoff, climb, go_around, bench.
     airspeed_mps : of cruise; 0 means 1.5 × the stalling speed.
-    height_m : to climb to; of cruise 0 means "stay".
+    height_m : to climb to; of cruise 0 means "stay"; where approach ends, 2.5 m by default.
     """
 
     kind: str
@@ -73,6 +73,25 @@ def circuits(
         Leg("taxi", taxi_s, throttle=0.15),
         Leg("rest", rest_after_s),
     )
+
+
+def touch_and_go(seconds: float, *, airspeed_mps: float = 0.0) -> tuple[Leg, ...]:
+    """Two circuits with the wheels touching between them, and a go-around before the last landing: one flight."""
+    again = (Leg("takeoff", throttle=0.95), Leg("climb", throttle=0.75, height_m=35.0), Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps))
+    turned = (Leg("approach", height_m=8.0), Leg("go_around", throttle=0.95, height_m=35.0), Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps))
+    begun = (Leg("rest", 8.0), Leg("taxi", 8.0, throttle=0.16), *again, Leg("approach"), Leg("touch"))
+    return (*begun, *again, *turned, Leg("approach"), Leg("land"), Leg("rest", 20.0))
+
+
+def several(flights: int, seconds: float, *, idle_s: float = 40.0, airspeed_mps: float = 0.0) -> tuple[Leg, ...]:
+    """Some flights on one power-on, the model standing between them."""
+    one = circuits(seconds, airspeed_mps=airspeed_mps, passes=1, rest_before_s=idle_s / 2.0, rest_after_s=idle_s / 2.0)
+    return one * flights
+
+
+def taxi_only(seconds: float = 60.0) -> tuple[Leg, ...]:
+    """Out and back without leaving the ground."""
+    return (Leg("rest", 8.0), Leg("taxi", seconds / 2.0, throttle=0.17), Leg("rest", 5.0), Leg("taxi", seconds / 2.0, throttle=0.16), Leg("rest", 10.0))
 
 
 def bench_steps(
