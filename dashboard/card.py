@@ -7,6 +7,7 @@ from dash.development.base_component import Component
 
 from dashboard.figures import HARD, clock, number, spoken
 from dashboard.report import document
+from dashboard.sections import expected
 from dashboard.words import said, say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Prediction, Static
@@ -117,7 +118,7 @@ def _before(setup: Setup) -> list[Component]:
 
 
 def _foot(prediction: Prediction) -> Component:
-    open_ones = [said(f"assumed.{a.key.replace('.', '_')}", a.key) for a in prediction.assumed]
+    open_ones = [expected.assumed_name(a.key) for a in prediction.assumed]
     assumed = (
         say("card.assumed", what=", ".join(open_ones[:3]) + (say("draw.and_more", count=len(open_ones) - 3) if len(open_ones) > 3 else "")) if open_ones else ""
     )

@@ -83,6 +83,7 @@ class Desk:
         self._seen: OrderedDict[str, Review] = OrderedDict()
         self._drops = Path(tempfile.mkdtemp(prefix="sagline-"))
         self._sheet: Sheet | None = None
+        self._chosen = ("", "")
 
     def close(self) -> None:
         """Remove the copies of what was dropped and not kept."""
@@ -115,9 +116,9 @@ class Desk:
         """The facts of one kept flight."""
         return next((f for f in self.flights() if str(f.id) == key), None)
 
-    def history(self) -> tuple[PastFlight, ...]:
-        """All kept flights as rows of history."""
-        return self.book.history() if self.book is not None else ()
+    def history(self, aircraft: str | None = None) -> tuple[PastFlight, ...]:
+        """Kept flights as rows of history, of one aircraft or all."""
+        return self.book.history(aircraft=aircraft) if self.book is not None else ()
 
     # -- the sheet ----------------------------------------------------------
 
@@ -137,6 +138,16 @@ class Desk:
         if save and self.folder is not None:
             self.folder.mkdir(parents=True, exist_ok=True)
             (self.folder / SHEET).write_text(sheet.text, encoding="utf-8")
+
+    def chosen(self, sheet: Sheet) -> tuple[str, str]:
+        """The configuration and pack looked at, as far as the sheet has them."""
+        configuration, pack = self._chosen
+        return (configuration if configuration in sheet.configuration_names else "", pack if pack in sheet.pack_names else "")
+
+    def choose(self, *, configuration: str | None = None, pack: str | None = None) -> None:
+        """Look at another configuration or pack from now on."""
+        before = self._chosen
+        self._chosen = (before[0] if configuration is None else configuration, before[1] if pack is None else pack)
 
     # -- dropped logs -------------------------------------------------------
 
@@ -230,7 +241,9 @@ class Desk:
         self._put(job)
         try:
             sheet = self.sheet()
-            found = review(traces if len(traces) > 1 else traces[0], sheet, self.history())
+            configuration, pack = self.chosen(sheet) if sheet is not None else ("", "")
+            past = self.history(sheet.setup().name) if sheet is not None else ()
+            found = review(traces if len(traces) > 1 else traces[0], sheet, past, configuration=configuration or None, pack=pack or None)
         except SaglineError as error:
             self._put(replace(job, state="failed", words=str(error)))
             return

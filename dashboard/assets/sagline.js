@@ -17,6 +17,19 @@
     if (e.target.name === "paper") { store.set("sagline-paper", e.target.value); applyPaper(); }
     if (e.target.id === "single-keys") store.set("sagline-keys", e.target.checked ? "on" : "off");
     if (e.target.id === "log-files") send(e.target.files);
+    if (e.target.matches("select[data-store]")) put(e.target.dataset.store, { value: e.target.value });
+  });
+
+  /* ---- native controls hand what they hold to a store ---- */
+  function put(id, data) { window.dash_clientside.set_props(id, { data: { ...data, at: Date.now() } }); }
+  document.addEventListener("submit", (e) => {
+    e.preventDefault();
+    const form = e.target.closest("form[data-store]");
+    if (form) put(form.dataset.store, { ...form.dataset, value: e.submitter ? e.submitter.value : "", values: Object.fromEntries(new FormData(form)) });
+  });
+  document.addEventListener("click", (e) => {
+    const button = e.target.closest && e.target.closest("button[data-store]");
+    if (button) put(button.dataset.store, { ...button.dataset, value: button.value });
   });
 
   /* ---- plots: colours come from the style sheet ---- */

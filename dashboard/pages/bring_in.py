@@ -6,7 +6,7 @@ from html import escape
 from typing import Any
 
 import numpy as np
-from dash import ALL, Input, Output, State, callback, ctx, dcc, html, no_update
+from dash import ALL, Input, Output, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
@@ -31,6 +31,7 @@ def layout(**_: str) -> Component:
             html.Div(_questions(jobs), id="dropped-questions"),
             html.Div(_columns(jobs), id="dropped-columns"),
             dcc.Store(id="dropped"),
+            dcc.Store(id="answered"),
             dcc.Interval(id="poll", interval=POLL_MS, disabled=not _busy(jobs)),
             dcc.Location(id="onward", refresh="callback-nav"),
         ],
@@ -237,21 +238,11 @@ def _progress(_ticks: int | None, dropped: dict[str, Any] | None, _leave: list[i
     )
 
 
-@callback(
-    Output("dropped", "data"),
-    Input({"answer": ALL, "file": ALL, "header": ALL}, "n_clicks"),
-    State({"choice": ALL, "file": ALL, "header": ALL}, "value"),
-    State({"choice": ALL, "file": ALL, "header": ALL}, "id"),
-    State({"remember": ALL, "file": ALL, "header": ALL}, "value"),
-    prevent_initial_call=True,
-)
-def _answered(clicks: list[int], values: list[str], idents: list[dict[str, str]], remember: list[Any]) -> Any:
+@callback(Output("dropped", "data"), Input("answered", "data"), prevent_initial_call=True)
+def _answered(given: dict[str, Any] | None) -> Any:
     """Use an answer: the file is read again with it; kept by header signature when asked."""
-    pressed = ctx.triggered_id
-    if not isinstance(pressed, dict) or not ctx.triggered[0]["value"]:
+    if not given:
         return no_update
-    for value, ident, keep in zip(values, idents, remember, strict=True):
-        if (ident["choice"], ident["file"], ident["header"]) == (pressed["answer"], pressed["file"], pressed["header"]) and value:
-            desk().answer(ident["choice"], ident["file"], {ident["header"]: value}, remember=bool(keep))
-            return {"jobs": [ident["choice"]], "at": clicks}
-    return no_update
+    job, values = given["job"], given["values"]
+    desk().answer(job, given["file"], {given["header"]: values["choice"]}, remember=values.get("remember") == "yes")
+    return {"jobs": [job], "at": given["at"]}

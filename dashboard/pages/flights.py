@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any
 
 from dash import Input, Output, State, callback, ctx, dcc, html
@@ -40,7 +41,7 @@ def layout(**_: str) -> Component:
     find = html.Form(
         [
             html.Label([say("list.find"), dcc.Input(id="find", type="search", placeholder=say("list.find_hint"), debounce=False)]),
-            *([html.Label([say("list.fitted_with"), _choice(configurations)])] if configurations else []),
+            *([_choice(configurations), dcc.Store(id="fitted")] if configurations else []),
             dcc.Link(say("page.bring_in"), href="/bring-in", className="do"),
         ],
         className="find noprint",
@@ -66,8 +67,9 @@ def empty() -> Component:
 
 
 def _choice(configurations: list[str]) -> Component:
-    options = [{"label": say("list.all_fitted"), "value": ""}, *({"label": c, "value": c} for c in configurations)]
-    return html.Div(dcc.RadioItems(id="fitted", options=options, value="", className="fitted", labelClassName="choice"))
+    options = "".join(f'<option value="{escape(c, quote=True)}">{escape(c)}</option>' for c in configurations)
+    words = escape(say("list.fitted_with"))
+    return Markup(f'<label>{words} <select data-store="fitted"><option value="">{escape(say("list.all_fitted"))}</option>{options}</select></label>')
 
 
 def _over(kept: tuple[KeptFlight, ...]) -> str:
@@ -156,20 +158,21 @@ def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:
     Output("flights-table", "children"),
     Output("order", "data"),
     Input("find", "value"),
-    Input("fitted", "value", allow_optional=True),
+    Input("fitted", "data", allow_optional=True),
     Input({"sort": "number"}, "n_clicks"),
     *[Input({"sort": c}, "n_clicks") for c in COLUMNS if c not in ("number", "current")],
     State("order", "data"),
     prevent_initial_call=True,
 )
-def _arrange(find: str | None, fitted: str | None, *more: Any) -> tuple[Component, dict[str, Any]]:
+def _arrange(find: str | None, fitted: dict[str, Any] | None, *more: Any) -> tuple[Component, dict[str, Any]]:
     """Find, filter, order."""
     order = dict(more[-1])
     pressed = ctx.triggered_id
     if isinstance(pressed, dict) and ctx.triggered[0]["value"]:
         order = {"by": pressed["sort"], "down": not order["down"] if order["by"] == pressed["sort"] else True}
     words = (find or "").casefold().split()
-    kept = [f for f in desk().flights() if (not fitted or f.configuration == fitted) and all(w in _said_of(f) for w in words)]
+    only = (fitted or {}).get("value", "")
+    kept = [f for f in desk().flights() if (not only or f.configuration == only) and all(w in _said_of(f) for w in words)]
     known = [f for f in kept if sort_key(f, order["by"])[0]]
     unknown = [f for f in kept if not sort_key(f, order["by"])[0]]
     known.sort(key=lambda f: sort_key(f, order["by"])[1], reverse=order["down"])

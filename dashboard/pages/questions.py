@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from html import escape
+
 import numpy as np
-from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
@@ -21,21 +22,19 @@ def doubts(job: Job) -> list[tuple[Trace, Column]]:
 
 
 def question(job: Job, trace: Trace, column: Column) -> Component:
-    """One question with its choices in place."""
+    """One question with its choices in place: a native form, whose answer goes to the store `answered`."""
     file = trace.sources[0].file
-    ident = {"file": file, "header": column.header}
-    choices = choices_for(column)
-    words = sentence(column.reason)
+    radios = "".join(
+        f'<label class="choice"><input type="radio" name="choice" value="{escape(c["value"], quote=True)}"{" checked" if i == 0 else ""}>{escape(c["label"])}</label>'
+        for i, c in enumerate(choices_for(column))
+    )
     curve = _curve(trace, column)
-    return html.Div(
-        [
-            html.H2(say("bring.what_is", header=column.header, file=file)),
-            html.Div([Markup(curve) if curve else "", html.P(words)], className="doubtfig"),
-            dcc.RadioItems(id={"choice": job.id, **ident}, options=choices, value=choices[0]["value"], labelClassName="choice", className="choices"),
-            dcc.Checklist(id={"remember": job.id, **ident}, options=[{"label": say("bring.remember"), "value": "yes"}], value=["yes"], labelClassName="choice"),
-            html.Div(html.Button(say("bring.use"), id={"answer": job.id, **ident}, className="do", type="button", n_clicks=0), className="actions"),
-        ],
-        className="state doubt",
+    named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header="{escape(column.header, quote=True)}"'
+    return Markup(
+        f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.what_is", header=column.header, file=file))}</legend>'
+        f'<div class="doubtfig">{curve}<p>{escape(sentence(column.reason))}</p></div>{radios}</fieldset>'
+        f'<label class="choice"><input type="checkbox" name="remember" value="yes" checked>{escape(say("bring.remember"))}</label>'
+        f'<div class="actions"><button class="do" type="submit">{escape(say("bring.use"))}</button></div></form>'
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from dash import Input, Output, State, callback, ctx, dcc, html, no_update
@@ -15,10 +14,9 @@ from dashboard.pens.plotly import figure
 from dashboard.sections.parts import sentence
 from dashboard.sections.timer import flown
 from dashboard.words import say
-from telemetry.debrief import FlightReview, Review
-from telemetry.estimate import Estimate, Undecided
-from telemetry.history import PastFlight
-from telemetry.season.timer import Timer, timer_for
+from telemetry.debrief import FlightReview, Review, timer_with
+from telemetry.estimate import Undecided
+from telemetry.season.timer import Timer
 
 WISHES = (("confidence", 50, 99, 1), ("reserve", 5, 50, 1), ("landing", 0, 240, 5))
 """Which, and from, to and step of each slider."""
@@ -46,25 +44,6 @@ def _field(key: str, low: int, high: int, step: int, value: int) -> Component:
     typed = dcc.Input(id=f"wish-{key}", type="number", min=low, max=high, step=step, value=value)
     dragged = dcc.Input(id=f"drag-{key}", type="range", min=low, max=high, step=step, value=value)
     return html.Div([html.Label([name, typed]), html.Label([html.Span(say("timer.drag", what=name), className="vh"), dragged])], className="wish")
-
-
-def present_history(review: Review, flight: FlightReview) -> tuple[PastFlight, ...]:
-    """Earlier flights and the one reviewed, as the timer of the next flight has them."""
-    powered, consumed = flight.flight.powered, flight.capacity.consumed_mah
-    if isinstance(powered, Undecided) or not isinstance(consumed, Estimate) or review.setup is None or flight.flight.is_bench:
-        return review.history
-    length_s = powered.end_s - powered.start_s
-    if length_s <= 0 or consumed.value <= 0 or isinstance(flight.flight.takeoff_s, Undecided):
-        return review.history
-    return (*review.history, PastFlight(length_s, consumed.value, review.setup.configuration, "", review.setup.pack.name))
-
-
-def wished_timer(review: Review, flight: FlightReview, *, confidence: float, reserve: float, landing_s: float) -> Timer | Undecided:
-    """The timer that these wishes allow."""
-    assert review.setup is not None
-    kept = replace(review.setup.reserve, confidence=confidence, fraction=reserve, landing_allowance_s=landing_s)
-    prior = None if isinstance(review.prediction, Undecided) else review.prediction.rate_prior
-    return timer_for(replace(review.setup, reserve=kept), present_history(review, flight), prior=prior)
 
 
 @callback(
@@ -95,7 +74,7 @@ def _wish(*given: Any) -> tuple[Any, ...]:
     if ctx.triggered_id in ("narrow", None):
         return (no_update, *_fan(review, flight, flight.timer, narrow=bool(narrow)), *(no_update,) * 6)
     confidence, reserve, landing_s = min(max(wishes[0], 50), 99.9) / 100, min(max(wishes[1], 0), 90) / 100, min(max(wishes[2], 0), 600)
-    timer = wished_timer(review, flight, confidence=confidence, reserve=reserve, landing_s=landing_s)
+    timer = timer_with(review, flight, confidence=confidence, reserve_fraction=reserve, landing_allowance_s=landing_s)
     shown = [f"{w:g}" for w in wishes]
     if isinstance(timer, Undecided):
         return (sentence(timer.reason), no_update, no_update, *shown, *shown)
