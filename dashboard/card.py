@@ -78,7 +78,7 @@ def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
 
 
 def _bench(prediction: Prediction) -> list[Component]:
-    rows = [_held_still(s) for s in prediction.static if s.motors]
+    rows = [_held_still(s) for s in expected.in_order(prediction.static) if s.motors]
     if not rows:
         return []
     head = html.Tr([html.Th(say(f"card.{k}"), scope="col", className="r" if i else "") for i, k in enumerate(("stick", "pack_v", "motor_a", "rpm"))])
@@ -88,7 +88,7 @@ def _bench(prediction: Prediction) -> list[Component]:
 def _held_still(s: Static) -> Component:
     motor = s.motors[0]
     cells = [_figure(s.pack_voltage_v, 1), _figure(motor.current_a, 1), _figure(motor.rpm, 0)]
-    return html.Tr([html.Th(f"{number(100 * s.throttle_fraction)}{HARD}%", scope="row", className="k"), *(html.Td(c, className="r") for c in cells)])
+    return html.Tr([html.Th(expected.stick(s), scope="row", className="k"), *(html.Td(c, className="r") for c in cells)])
 
 
 def _air(prediction: Prediction, timer: Timer | Undecided) -> list[Component]:

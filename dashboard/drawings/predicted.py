@@ -44,7 +44,7 @@ def replay(found: Replay, *, narrow: bool = False, window: Window | None = None)
 
 def against_stick(static: Sequence[Static]) -> Drawing:
     """Pack current held still, over the stick, with its band."""
-    ordered = sorted(static, key=lambda s: s.throttle_fraction)
+    ordered = sorted((s for s in static if s.throttle_fraction > 0), key=lambda s: s.throttle_fraction)
     stick = np.array([100 * s.throttle_fraction for s in ordered])
     value, low, high = _band([s.current_a for s in ordered])
     x = linear([0.0, 100.0], title=say("draw.stick"), at_most=4)

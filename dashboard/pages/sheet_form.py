@@ -118,7 +118,10 @@ def _place(entries: Any, which: str) -> int | None:
 def _written(value: Any, field: Field) -> str:
     if value is None:
         return ""
-    return str(value) if field.text else f"{value * field.scale:.6g}"
+    if field.text:
+        return str(value)
+    shown_value = value * field.scale
+    return f"{shown_value:.0f}" if abs(shown_value - round(shown_value)) < 1e-9 else f"{shown_value:.4g}"
 
 
 def read_number(text: str) -> float | int | None:
@@ -227,4 +230,4 @@ def _row(field: Field, value: str, assumed: str, wrong: str) -> str:
         below = f'<p class="err" id="{ident}-d">{escape(wrong)}</p>'
     elif assumed and not value:
         below = f'<p class="fine" id="{ident}-d">{escape(say("sheet.assumed", value=assumed))}</p>'
-    return f'<div class="fld"><label for="{ident}">{escape(say(f"sheet.{field.key}"))}</label><span class="inp">{box}<span class="u">{escape(field.unit)}</span></span></div>{below}'
+    return f'<div class="fld"><label for="{ident}">{escape(say(f"sheet.{field.key}"))}</label><span class="inp{" name" if field.text else ""}">{box}<span class="u">{escape(field.unit)}</span></span></div>{below}'

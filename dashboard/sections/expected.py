@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dash import html
 from dash.development.base_component import Component
 
@@ -77,8 +79,8 @@ def _todo(prediction: Prediction) -> Component:
 def expect(prediction: Prediction, plots: Plots) -> Component:
     """Held still and in the air."""
     full = max(prediction.static, key=lambda s: s.throttle_fraction)
-    stick, plan = plots.still(lambda view: drawn.against_stick(prediction.static)), plots.still(lambda view: drawn.plan(prediction.flight.legs))
-    figures = html.Div([html.Figure(f) for f in (stick, plan) if f is not None], className="pair2")
+    against, plan = plots.still(lambda view: drawn.against_stick(prediction.static)), plots.still(lambda view: drawn.plan(prediction.flight.legs))
+    figures = html.Div([html.Figure(f) for f in (against, plan) if f is not None], className="pair2")
     notes = [
         html.P(say("expected.lead"), className="lead"),
         note("how-static", say("expected.how_static"), [say("expected.how_static_1")]),
@@ -89,6 +91,17 @@ def expect(prediction: Prediction, plots: Plots) -> Component:
     return row("expect", say("expected.place"), say("expected.side"), [heading, figures, _static(prediction.static), _air(prediction)], notes=notes)
 
 
+def in_order(found: Sequence[Static]) -> list[Static]:
+    """Forward from low to full, then reverse."""
+    return sorted(found, key=lambda s: (s.throttle_fraction < 0, abs(s.throttle_fraction)))
+
+
+def stick(s: Static) -> str:
+    """The stick position in words."""
+    share = f"{number(abs(100 * s.throttle_fraction))}{HARD}%"
+    return share if s.throttle_fraction >= 0 else say("expected.reverse", share=share)
+
+
 def _static(found: tuple[Static, ...]) -> Component:
     def of_motors(s: Static, field: str, decimals: int) -> Piece:
         values = [getattr(m, field) for m in s.motors]
@@ -96,14 +109,14 @@ def _static(found: tuple[Static, ...]) -> Component:
 
     rows = [
         [
-            f"{number(100 * s.throttle_fraction)}{HARD}%",
+            stick(s),
             toleranced(s.pack_voltage_v, "how-static", decimals=1),
             toleranced(s.current_a, "how-static", decimals=1),
             of_motors(s, "current_a", 1),
             of_motors(s, "rpm", 0),
             toleranced(s.thrust_n, "how-static", decimals=1),
         ]
-        for s in sorted(found, key=lambda s: s.throttle_fraction)
+        for s in in_order(found)
     ]
     head = [say(f"expected.{k}") for k in ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")]
     return html.Div([html.P(say("expected.static_caption"), className="fine readme"), table(head, rows, say("expected.static_caption"), right=range(1, 6))])
