@@ -5,10 +5,11 @@ A timer is advice from past flights. First flights land early and measure; local
 practice come first.
 """
 
-from telemetry.season.timer.limits import time_to_temperature
+from telemetry.season.timer.limits import time_to_limit, time_to_temperature
 from telemetry.season.timer.rate import RatePrediction, predict_rate
 from telemetry.season.timer.results import CellFacts, Fan, MoreFlights, PackFacts, TimeLimit, Timer, TimerSuggestion
-from telemetry.season.timer.suggest import suggest_timer, timer_for, timer_to_dict
+from telemetry.season.timer.setting import timer_for, timer_to_dict
+from telemetry.season.timer.suggest import suggest_timer
 
 __all__ = [
     "CellFacts",
@@ -21,6 +22,7 @@ __all__ = [
     "TimerSuggestion",
     "predict_rate",
     "suggest_timer",
+    "time_to_limit",
     "time_to_temperature",
     "timer_for",
     "timer_to_dict",

@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics import open_circuit
+from telemetry.season.timer.capacity import Usable
+from telemetry.season.timer.model import Floats
 from telemetry.season.timer.results import CellFacts, PackFacts, TimeLimit
 from telemetry.sheet.setup import Setup
 
@@ -39,17 +43,16 @@ class Loaded:
         return self.capacity_mah * (1.0 - left)
 
 
-def capacity_of(setup: Setup, facts: PackFacts) -> tuple[float, bool]:
-    """The capacity to count on, the low end of a measured one, and whether it was measured. [mAh]"""
-    measured = facts.capacity_mah
-    if measured is None:
-        return setup.pack.capacity_mah, False
-    return (measured.value if isinstance(measured, Estimate) else measured), True
+@dataclass(frozen=True, slots=True)
+class Load:
+    """A current that must stay possible until the landing, and when it is drawn."""
+
+    current_a: float
+    when: str
 
 
-def mean_cell(setup: Setup, facts: PackFacts) -> Loaded | Undecided:
+def mean_cell(setup: Setup, facts: PackFacts, usable: Usable) -> Loaded | Undecided:
     """The pack's mean cell, measured if it was, else from the sheet."""
-    capacity_mah, _ = capacity_of(setup, facts)
     measured = facts.resistance_ohm
     if measured is not None:
         ohm = measured.value if isinstance(measured, Estimate) else measured
@@ -58,53 +61,73 @@ def mean_cell(setup: Setup, facts: PackFacts) -> Loaded | Undecided:
         ohm = setup.pack.resistance_ohm * (learnt.value if learnt else 1.0)
     else:
         return Undecided("neither the sheet nor a flight says the pack's resistance")
-    return Loaded(ohm, setup.pack.full_cell_v, capacity_mah)
+    return Loaded(ohm, setup.pack.full_cell_v, usable.capacity_mah)
 
 
-def charge_limits(setup: Setup, facts: PackFacts, usable_mah: float, cruise_a: float) -> tuple[ChargeLimit, ...]:
+def charge_limits(setup: Setup, facts: PackFacts, usable: Usable, loads: Sequence[Load]) -> tuple[ChargeLimit, ...]:
     """Every charge that bounds the flight, the reserve first."""
-    found = [ChargeLimit("charge", usable_mah, f"the reserve of {100 * setup.reserve.fraction:.0f} %")]
-    cell = mean_cell(setup, facts)
+    found = [ChargeLimit("charge", usable.usable_mah, f"the reserve of {100 * usable.reserve_fraction:.0f} %{usable.said}")]
     floor_v = setup.reserve.loaded_cell_v
-    loads = [(cruise_a, "at cruise")]
-    if setup.reserve.go_around_s > 0 and facts.full_current_a is not None:
-        loads.append((facts.full_current_a, "at full throttle, for a go-around"))
-    for current_a, when in loads:
+    cell = mean_cell(setup, facts, usable)
+    for load in loads:
         if isinstance(cell, Loaded):
-            found.append(ChargeLimit("voltage", cell.charge_at_mah(floor_v, current_a), f"the cells fall to {floor_v:.2f} V {when}"))
+            found.append(ChargeLimit("voltage", cell.charge_at_mah(floor_v, load.current_a), f"the cells fall to {floor_v:.2f} V {load.when}"))
         for one in facts.cells:
-            found.extend(_cell_voltage_limit(setup, facts, one, current_a, when))
-    capacity_mah, _ = capacity_of(setup, facts)
+            if one.resistance_ohm is not None:
+                found.append(_cell_voltage_limit(one, one.resistance_ohm, setup, usable, load))
     for one in facts.cells:
         if one.weak and one.missing_fraction > 0:
-            left = capacity_mah * (1.0 - one.missing_fraction) * (1.0 - setup.reserve.fraction)
-            found.append(ChargeLimit("cell", left, f"cell {one.cell} gives {100 * one.missing_fraction:.0f} % less than the pack"))
+            left_mah = usable.usable_mah * (1.0 - one.missing_fraction)
+            found.append(ChargeLimit("cell", left_mah, f"cell {one.cell} gives {100 * one.missing_fraction:.0f} % less than the pack"))
     return tuple(found)
 
 
-def _cell_voltage_limit(setup: Setup, facts: PackFacts, cell: CellFacts, current_a: float, when: str) -> tuple[ChargeLimit, ...]:
-    if cell.resistance_ohm is None:
-        return ()
-    capacity_mah, _ = capacity_of(setup, facts)
+def _cell_voltage_limit(cell: CellFacts, resistance_ohm: float, setup: Setup, usable: Usable, load: Load) -> ChargeLimit:
     floor_v = setup.reserve.loaded_cell_v
-    loaded = Loaded(cell.resistance_ohm, setup.pack.full_cell_v, capacity_mah * (1.0 - cell.missing_fraction))
+    loaded = Loaded(resistance_ohm, setup.pack.full_cell_v, usable.capacity_mah * (1.0 - cell.missing_fraction))
     kind = "cell" if cell.weak else "voltage"
-    return (ChargeLimit(kind, loaded.charge_at_mah(floor_v, current_a), f"cell {cell.cell} falls to {floor_v:.2f} V {when}"),)
-
-
-def time_to_temperature(*, start_c: float, end_c: float, seconds: float, limit_c: float, part: str) -> TimeLimit | None:
-    """When a part that warmed from `start_c` to `end_c` in a flight's powered time reaches its limit.
-
-    Carries the mean warming on in a straight line: a part warms ever more slowly, so it gets
-    there no sooner. Above its limit already, the line says when it passed it, which is late by
-    as much as the warming is bent. None for a part that did not warm.
-    """
-    if end_c <= start_c or seconds <= 0:
-        return None
-    reached_s = max(0.0, seconds * (limit_c - start_c) / (end_c - start_c))
-    return TimeLimit("temperature", reached_s, f"the {part} reaches {limit_c:.0f} °C")
+    return ChargeLimit(kind, loaded.charge_at_mah(floor_v, load.current_a), f"cell {cell.cell} falls to {floor_v:.2f} V {load.when}")
 
 
 def first(limits: Sequence[ChargeLimit]) -> ChargeLimit:
     """The one that gives out first."""
     return min(limits, key=lambda limit: limit.landed_by_mah)
+
+
+def time_to_limit(time_s: Floats, temperature_c: Floats, *, limit_c: float, part: str, least_rise_c: float = 5.0) -> TimeLimit | None:
+    """When a part reaches its limit if the flight goes on as its second half went.
+
+    Parameters
+    ----------
+    time_s : (m,) since first throttle-up, while the motors run. [s]
+    temperature_c : (m,) fresh readings. [°C]
+    least_rise_c : a part that warmed by less tells nothing of where it would end.
+
+    Returns
+    -------
+    The moment it passed the limit, or would on a straight line through the second half; a part warms
+    ever more slowly, so it gets there no sooner. None for one that has stopped warming.
+    """
+    if time_s.size < 4 or time_s[-1] <= time_s[0]:
+        return None
+    over = temperature_c >= limit_c
+    if over.any():
+        return TimeLimit("temperature", float(time_s[int(over.argmax())]), f"the {part} reached {limit_c:.0f} °C")
+    late = time_s >= (time_s[0] + time_s[-1]) / 2
+    if late.sum() < 3 or temperature_c.max() - temperature_c[0] < least_rise_c:
+        return None
+    slope, level = np.polyfit(time_s[late] - time_s[-1], temperature_c[late], 1)
+    if slope <= 0:
+        return None
+    return TimeLimit("temperature", float(time_s[-1] + max(0.0, (limit_c - level) / slope)), f"the {part} comes to {limit_c:.0f} °C")
+
+
+def time_to_temperature(*, start_c: float, end_c: float, seconds: float, limit_c: float, part: str) -> TimeLimit | None:
+    """When a part that warmed from `start_c` to `end_c` within `seconds` reaches its limit, on a straight line.
+
+    For two readings only; `time_to_limit` makes more of a whole channel. None for a part that did not warm.
+    """
+    if end_c <= start_c or seconds <= 0:
+        return None
+    reached_s = max(0.0, seconds * (limit_c - start_c) / (end_c - start_c))
+    return TimeLimit("temperature", reached_s, f"the {part} reaches {limit_c:.0f} °C")

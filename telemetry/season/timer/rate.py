@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
@@ -61,9 +62,21 @@ class RatePrediction:
     def fan(self) -> Fan:
         return Fan(self.quantiles, self.rates_mah_per_min)
 
-    def limit_after(self, flights: int, confidence: float) -> float:
+    @property
+    def confidence(self) -> float:
+        return self.quantiles[-1]
+
+    def limit_after(self, flights: int) -> float:
         """The limit to be expected once so many flights have been flown, two at least. [mAh/min]"""
-        return self.median_mah_per_min * math.exp(self.scatter * student_factor(flights, confidence))
+        return self.median_mah_per_min * math.exp(self.scatter * student_factor(flights, self.confidence))
+
+    def limit_with(self, relative_sd: float) -> float:
+        """The limit when what it is set against, the capacity, has a doubt of its own. [mAh/min]
+
+        The doubts of rate and capacity are independent: their margins add up in quadrature.
+        """
+        own = math.log(self.limit_mah_per_min / self.median_mah_per_min)
+        return self.median_mah_per_min * math.exp(math.hypot(own, float(ndtri(self.confidence)) * relative_sd))
 
 
 def predict_rate(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate, Undecided
@@ -10,6 +11,13 @@ _NO_RESISTANCE = Undecided("neither the sheet nor a flight says the pack's resis
 _NO_TAKEOFF = Undecided("no past flight says how long after throttle-up it took off")
 _NO_SEASON = Undecided("only six flights or more, each with weather of its own, speak for a whole season")
 _NO_THROTTLE = Undecided("no past flight says how far the throttle was open")
+
+ALARM_STEP_S = 5.0
+
+
+def rounded_down(seconds: float) -> float:
+    """A time as a timer is set: whole multiples of 5 s, never later, never below zero. [s]"""
+    return max(0.0, math.floor((seconds + 1e-9) / ALARM_STEP_S) * ALARM_STEP_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +145,8 @@ class PackFacts:
 
     Attributes
     ----------
-    capacity_mah : measured, aged and at its temperature; takes the place of the sheet's. [mAh]
+    capacity_mah : measured, aged and at its temperature; takes the place of the sheet's, and the width
+        of its interval shortens the timer. [mAh]
     resistance_ohm : of the mean cell under a lasting load. [Ω]
     cells : each as measured.
     cruise_current_a : else the mean current that the rate means. [A]
@@ -145,6 +154,7 @@ class PackFacts:
     mean_throttle_fraction : over the powered time.
     takeoff_after_s : from first throttle-up to take-off. [s]
     time_limits : what gives out by itself.
+    capacity_reason : how the capacity was measured, a clause.
     """
 
     capacity_mah: Estimate | float | None = None
@@ -155,3 +165,4 @@ class PackFacts:
     mean_throttle_fraction: float | None = None
     takeoff_after_s: float | None = None
     time_limits: tuple[TimeLimit, ...] = ()
+    capacity_reason: str = "measured"

@@ -1,0 +1,170 @@
+"""The timer of a set-up: from the rate that the next flight will not pass to the time at which to come down."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from telemetry.estimate import Undecided, plain
+from telemetry.history import PastFlight
+from telemetry.season.timer.capacity import Usable, usable_charge
+from telemetry.season.timer.limits import Load, Loaded, charge_limits, first, mean_cell
+from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, Prior, RatePrediction, predict_rate
+from telemetry.season.timer.results import MoreFlights, PackFacts, Timer, rounded_down
+from telemetry.season.timer.words import weakest_assumption
+from telemetry.sheet.setup import Setup
+
+SHORTEST_FLIGHT_S = 60.0
+"""A shorter run is a hop: its take-off alone would speak for the whole flight."""
+FULL_OVER_MEAN = 2.5
+"""Full-throttle current over the mean one where no flight or sheet says it: scale models cruise at a third to a half (common practice, no source)."""
+
+
+def timer_for(
+    setup: Setup,
+    history: Sequence[PastFlight],
+    *,
+    prior: Prior | None = None,
+    priors: Mapping[str, Prior] | None = None,
+    facts: PackFacts | None = None,
+    look_ahead: Sequence[int] = (3, 6, 12),
+) -> Timer | Undecided:
+    """The timer for the next flight in this set-up.
+
+    Parameters
+    ----------
+    setup : one configuration with one pack; its reserve says what must be left and how sure.
+    history : past flights, in any configuration and on any pack: the aircraft's consumption is
+        shared by its packs, and configurations share what is common.
+    prior : mean rate [mAh/min] and its relative standard deviation, as `Prediction.rate_prior`.
+    priors : the same for other configurations, by name; then only the difference that the sheet
+        does not foretell is left to learn.
+    facts : what was measured of the pack and of the last flight.
+    look_ahead : numbers of further flights to say the worth of.
+
+    Returns
+    -------
+    `Undecided` without a prediction and with fewer than two flights, or when no time is safe.
+    """
+    facts = facts or PackFacts()
+    flights = [f for f in history if f.duration_s >= SHORTEST_FLIGHT_S]
+    if prior is None and len(flights) < 2:
+        return Undecided(_too_few(len(flights), len(history)))
+    rate = predict_rate(flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors)
+    usable = usable_charge(setup, facts, [f for f in flights if _same_pack(f, setup)])
+    bound = _bound(setup, facts, rate, usable)
+    if rounded_down(bound.alarm_s) <= 0:
+        return Undecided(f"{bound.reason} leaves no time to fly once {setup.reserve.landing_allowance_s:.0f} s for the landing are kept back")
+    return _stated(setup, facts, rate, usable, bound, look_ahead, with_prior=prior is not None)
+
+
+def timer_to_dict(timer: Timer | Undecided) -> dict[str, object]:
+    """What `timer --json` prints."""
+    carried, undecided = plain(timer, "timer")
+    return {"schema": "sagline.timer/1", "timer": carried, "undecided": undecided}
+
+
+@dataclass(frozen=True, slots=True)
+class _Bound:
+    """What ends the flight. `landed_by_s` bounds it whatever the charge. [s, mAh]"""
+
+    alarm_s: float
+    limited_by: str
+    reason: str
+    spendable_mah: float
+    limit_mah_per_min: float
+    allowance_s: float
+    landed_by_s: float
+
+    def alarm_at(self, rate_mah_per_min: float) -> float:
+        """The alarm if the flight takes no more than this. [s]"""
+        return min(self.spendable_mah / rate_mah_per_min * 60.0, self.landed_by_s) - self.allowance_s
+
+
+def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable) -> _Bound:
+    """The first thing to give out."""
+    limit_rate = rate.limit_with(usable.relative_sd)
+    hardly = limit_rate / rate.median_mah_per_min
+    loads = [Load(_cruise_a(facts, rate) * hardly, "at cruise")]
+    if setup.reserve.go_around_s > 0:
+        loads.append(Load(_full_a(facts, rate), "at full throttle, for a go-around"))
+    charge = first(charge_limits(setup, facts, usable, loads))
+    spendable_mah = charge.landed_by_mah - setup.reserve.go_around_s * _full_a(facts, rate) / 3.6
+    by_time = min(facts.time_limits, key=lambda t: t.landed_by_s, default=None)
+    landed_by_s = by_time.landed_by_s if by_time is not None else math.inf
+    limited_by, reason = charge.limited_by, charge.reason
+    if by_time is not None and by_time.landed_by_s < spendable_mah / limit_rate * 60.0:
+        limited_by, reason = by_time.limited_by, by_time.reason
+    allowance_s = setup.reserve.landing_allowance_s
+    alarm_s = min(spendable_mah / limit_rate * 60.0, landed_by_s) - allowance_s
+    return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s)
+
+
+def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable, bound: _Bound, ahead: Sequence[int], *, with_prior: bool) -> Timer:
+    """The alarm in every form it is wanted in."""
+    alarm_s = rounded_down(bound.alarm_s)
+    alarm_mah = bound.limit_mah_per_min * alarm_s / 60.0
+    cell = mean_cell(setup, facts, usable)
+    cruise_a = _cruise_a(facts, rate)
+    warning_s = usable.usable_mah / rate.median_mah_per_min * 60.0 - alarm_s
+    extra: dict[str, float | Undecided] = {}
+    if facts.takeoff_after_s is not None:
+        extra["alarm_from_takeoff_s"] = rounded_down(alarm_s - facts.takeoff_after_s)
+    if facts.mean_throttle_fraction is not None:
+        extra["throttle_timer_s"] = rounded_down(alarm_s * facts.mean_throttle_fraction)
+    if rate.season_limit_mah_per_min is not None:
+        extra["season_alarm_s"] = rounded_down(bound.alarm_at(rate.season_limit_mah_per_min * bound.limit_mah_per_min / rate.limit_mah_per_min))
+    return Timer(
+        alarm_s=alarm_s,
+        starts="throttle_up",
+        usable_mah=usable.usable_mah,
+        reserve_fraction=usable.reserve_fraction,
+        confidence=setup.reserve.confidence,
+        flights_used=rate.used,
+        rate_mah_per_min=rate.estimate,
+        landing_allowance_s=bound.allowance_s,
+        consumed_alarm_mah=alarm_mah,
+        loaded_cell_alarm_v=cell.voltage_v(alarm_mah, cruise_a) if isinstance(cell, Loaded) else cell,
+        limited_by=bound.limited_by,
+        weakest_assumption=weakest_assumption(rate, with_prior=with_prior, capacity_measured=usable.measured),
+        fan=rate.fan,
+        limit_reason=bound.reason,
+        flights_elsewhere=rate.elsewhere,
+        loaded_cell_reserve_v=cell.voltage_v(usable.usable_mah, cruise_a) if isinstance(cell, Loaded) else cell,
+        go_around_s=setup.reserve.go_around_s,
+        warning_s=warning_s,
+        given_up_s=warning_s - bound.allowance_s,
+        more_flights=_more_flights(rate, bound, ahead),
+        **extra,
+    )
+
+
+def _more_flights(rate: RatePrediction, bound: _Bound, ahead: Sequence[int]) -> tuple[MoreFlights, ...]:
+    """What further flights would buy if they bring the median and the scatter that are thought likely now.
+
+    Only for numbers at which the data will stand alone; then the limit is Student's.
+    """
+    now_s = bound.alarm_at(rate.limit_mah_per_min)
+    return tuple(
+        MoreFlights(count, max(0.0, bound.alarm_at(rate.limit_after(rate.used + count)) - now_s)) for count in ahead if rate.used + count >= ALONE_FROM_FLIGHTS
+    )
+
+
+def _cruise_a(facts: PackFacts, rate: RatePrediction) -> float:
+    return facts.cruise_current_a or rate.median_mah_per_min * 60.0 / 1000.0
+
+
+def _full_a(facts: PackFacts, rate: RatePrediction) -> float:
+    return facts.full_current_a or FULL_OVER_MEAN * rate.median_mah_per_min * 60.0 / 1000.0
+
+
+def _same_pack(flight: PastFlight, setup: Setup) -> bool:
+    """Whether it was flown on this pack; a blank name is the sheet's first pack, which may be this one."""
+    return flight.pack in ("", setup.pack.name)
+
+
+def _too_few(flights: int, rows: int) -> str:
+    short = f", {rows - flights} shorter than {SHORTEST_FLIGHT_S:.0f} s" if rows > flights else ""
+    held = "no past flight" if flights == 0 else "one past flight"
+    return f"{held}{short} and no prediction: one flight says nothing of how much the next may differ"
