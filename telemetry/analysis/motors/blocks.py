@@ -21,7 +21,9 @@ class Blocks:
     command : (2, m) each side's own command; the same twice when there is one. A stand-in where none was logged.
     voltage_v : (m,), constant where no voltage was logged. [V]
     current_a, rpm : (2, m), or None when either side lacks it.
+    current_rise, rpm_rise : (m,) growth over the window per second, mean of both sides, or None. [A/s, rpm/s]
     rudder : (m,), or None.
+    pack_a : (m,) what the pack's own sensor saw, or None; only where this pair is all that flies. [A]
     roughness : (m,) standard deviation of the command within the window and the half second before it.
     has_command, has_voltage : whether these were logged.
     """
@@ -31,7 +33,10 @@ class Blocks:
     voltage_v: Floats
     current_a: Floats | None
     rpm: Floats | None
+    current_rise: Floats | None
+    rpm_rise: Floats | None
     rudder: Floats | None
+    pack_a: Floats | None
     roughness: Floats
     has_command: bool
     has_voltage: bool
@@ -48,7 +53,10 @@ class Blocks:
             self.voltage_v[keep],
             pick(self.current_a),
             pick(self.rpm),
+            pick(self.current_rise),
+            pick(self.rpm_rise),
             pick(self.rudder),
+            pick(self.pack_a),
             self.roughness[keep],
             self.has_command,
             self.has_voltage,
@@ -77,14 +85,25 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     for part in (current, rpm):
         if part is not None:
             keep &= np.all(np.isfinite(part), axis=0) & (np.min(part, axis=0) > 0.0)
-    for row in (voltage, rudder):
+    pack = None if log.pack_current is None or current is None or len(log.sides) > 2 else held_means(log.pack_current, starts, ends)
+    for row in (voltage, rudder, pack):
         if row is not None:
             keep &= np.isfinite(row)
     for span in outside:
         keep &= (ends < span.start_s - 1.0) | (starts > span.end_s + 2.0)
     volts = np.full(starts.size, 1.0) if voltage is None else voltage
-    found = Blocks((starts + ends) / 2.0, command, volts, current, rpm, rudder, roughness, has_command, voltage is not None)
+    faster_a, faster_n = _rise(left.current, right.current, starts, ends), _rise(left.rpm, right.rpm, starts, ends)
+    middle = (starts + ends) / 2.0
+    found = Blocks(middle, command, volts, current, rpm, faster_a, faster_n, rudder, pack, roughness, has_command, voltage is not None)
     return found.where(keep)
+
+
+def _rise(left: Samples | None, right: Samples | None, starts: Floats, ends: Floats) -> Floats | None:
+    """How fast a channel grows over each window, mean of both sides: a sensor that lags by a second reads that much low."""
+    if left is None or right is None:
+        return None
+    grown = [np.interp(ends, part.time_s, part.values) - np.interp(starts, part.time_s, part.values) for part in (left, right)]
+    return (grown[0] + grown[1]) / 2.0 / (ends - starts)
 
 
 def _commands(log: Log, left: Side, right: Side, starts: Floats, ends: Floats) -> tuple[Floats, Floats, bool]:

@@ -26,6 +26,7 @@ class Part:
     share : this part's share among the parts of its cause.
     along : parts that may differ with it, and by which multiple of its width.
     real : the difference is in the motors, not in what measures or commands them.
+    in_sum : by which share of it the pack's sensor sees more than the sum of both motors'.
     """
 
     name: str
@@ -35,6 +36,7 @@ class Part:
     share: float = 1.0
     along: tuple[tuple[str, float], ...] = ()
     real: bool = True
+    in_sum: float = 0.0
 
 
 PARTS = (
@@ -47,22 +49,29 @@ PARTS = (
     Part("full", "", 0.0),
     Part("friction", "drag", 0.003, (0.012, 0.035, 0.1), 0.6),
     Part("viscous", "drag", 0.0, (0.012, 0.035, 0.1), 0.4),
-    Part("gain", "sensor", 0.006, (0.02, 0.05, 0.12), 0.8, real=False),
+    Part("gain", "sensor", 0.0045, (0.02, 0.05, 0.12), 0.4, real=False, in_sum=-0.5),
+    Part("gain_left", "sensor", 0.0045, (0.02, 0.05, 0.12), 0.4, real=False, in_sum=0.5),
     Part("offset", "sensor", 0.002, (0.02, 0.06), 0.2, real=False),
     Part("mixed_rudder", "", 0.2, real=False),
     Part("mixed_command", "", 0.15, real=False),
+    Part("speed_late", "", 0.12, real=False),
+    Part("current_late", "", 0.12, real=False),
     Part("speed_level", "", 0.0003, real=False),
     Part("speed_tilt", "", 0.0005, real=False),
     Part("current_level", "", 0.002, real=False),
     Part("current_tilt", "", 0.004, real=False),
 )
-"""Usual spreads are those of motors and propellers of one batch and sensors of one make (common practice, no source);
-wide ones run from the smallest difference that matters to the largest that still flies."""
+"""Usual spreads are those of motors and propellers of one batch and sensors of one make, which answer within
+a tenth of a second of each other (common practice, no source); wide ones run from the smallest difference that matters
+to the largest that still flies."""
 
 NAMES = tuple(part.name for part in PARTS)
 
 CAUSE_PRIOR = {"none": 0.5, "propeller": 0.12, "kv": 0.08, "winding": 0.07, "endpoint": 0.08, "drag": 0.07, "sensor": 0.075, "several": 0.005}
 """Before the log is seen: half the pairs even; propellers, which get nicked and swapped, the likeliest cause (ours)."""
+
+LIKENESS = ((0.3, 0.4), (1.0, 0.45), (2.0, 0.15))
+"""How alike two sound sides are against the usual spreads, and how often: picked pairs, ordinary ones, odd ones (ours)."""
 
 
 def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
@@ -86,14 +95,22 @@ def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
         effect(point, idle=one),
         effect(point, idle=point.speed),
         Effect(zero, one, zero),
+        Effect(zero, one, zero),
         Effect(zero, 1.0 / point.supply, zero),
         effect(point, duty=-2.0 * rudder / duty),
         effect(point, duty=apart),
+        Effect(_late(blocks.rpm, blocks.rpm_rise, zero), zero, zero),
+        Effect(zero, _late(blocks.current_a, blocks.current_rise, zero), zero),
         Effect(one, zero, zero),
         Effect(tilt, zero, zero),
         Effect(zero, one, zero),
         Effect(zero, tilt, zero),
     )
+
+
+def _late(rows: Floats | None, rise: Floats | None, zero: Floats) -> Floats:
+    """What a second of delay of the right sensor does to the logarithm of the ratio."""
+    return zero if rows is None or rise is None else -rise / np.mean(rows, axis=0)
 
 
 def commanded(blocks: Blocks, point: WorkingPoint) -> Effect:
@@ -113,8 +130,12 @@ class Hypothesis:
 
 def hypotheses() -> tuple[Hypothesis, ...]:
     """Even, each cause at each of its widths, and several at once."""
-    usual = np.array([part.usual_sd for part in PARTS])
-    found = [Hypothesis("none", "", CAUSE_PRIOR["none"], usual)]
+    return tuple(h for likeness, prior in LIKENESS for h in _hypotheses(likeness, prior))
+
+
+def _hypotheses(likeness: float, prior: float) -> tuple[Hypothesis, ...]:
+    usual = np.array([part.usual_sd * (likeness if part.real or part.cause else 1.0) for part in PARTS])
+    found = [Hypothesis("none", "", prior * CAUSE_PRIOR["none"], usual)]
     for k, part in enumerate(PARTS):
         for wide in part.wide_sds:
             sds = usual.copy()
@@ -122,6 +143,6 @@ def hypotheses() -> tuple[Hypothesis, ...]:
             for name, factor in part.along:
                 other = NAMES.index(name)
                 sds[other] = max(sds[other], factor * wide)
-            found.append(Hypothesis(part.cause, part.name, CAUSE_PRIOR[part.cause] * part.share / len(part.wide_sds), sds))
-    several = np.array([part.wide_sds[0] if part.wide_sds and part.real else part.usual_sd for part in PARTS])
-    return (*found, Hypothesis("several", "", CAUSE_PRIOR["several"], several))
+            found.append(Hypothesis(part.cause, part.name, prior * CAUSE_PRIOR[part.cause] * part.share / len(part.wide_sds), sds))
+    several = np.array([part.wide_sds[0] if part.wide_sds and part.real else usual[k] for k, part in enumerate(PARTS)])
+    return (*found, Hypothesis("several", "", prior * CAUSE_PRIOR["several"], several))

@@ -68,11 +68,13 @@ def _failures_of(one: Signals) -> list[Event]:
     fails, dead = _failing(one)
     starting = _starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
-    hangs = starting & (fails | _behind_twin(one))
-    found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=patience - 0.1, bridge_s=0.6)]
-    cut = dead & ~starting
+    asked = np.ones_like(fails) if one.command is None else one.command > 0.1
+    hangs = starting & asked & (fails | _behind_twin(one))
+    found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=patience, bridge_s=0.6)]
+    pulled = _pulled(one)
+    cut = dead & ~starting & pulled
     found += [Event("cut", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)]
-    lost = fails & ~starting & ~_near(one.time_s, cut, 0.6)
+    lost = fails & ~starting & pulled & ~_near(one.time_s, cut, 0.6)
     found += [Event("out_of_step", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, lost, shortest_s=patience - 0.1, bridge_s=1.0)]
     return found
 
@@ -100,6 +102,21 @@ def _failing(one: Signals, *, slow: float = 0.82, weak: float = 0.15) -> tuple[F
         return weaker | strange, weaker
     dead = weaker & (one.rpm < 0.95 * asked_n)
     return (slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))) | dead, dead
+
+
+def _pulled(one: Signals, *, least_command: float = 0.12, least_current: float = 0.03) -> Flags:
+    """Rows in which the motor was asked to pull; below, a propeller turns in the wind and says nothing.
+
+    Parameters
+    ----------
+    least_command : held for a second.
+    least_current : the twin's, against full, where no command was logged.
+    """
+    if one.steady_command is not None:
+        return one.steady_command > least_command
+    if one.twin_current is not None:
+        return one.twin_current > least_current
+    return np.ones(one.time_s.size, dtype=np.bool_) if one.twin_rpm is None else one.twin_rpm > 0.3
 
 
 def _behind_twin(one: Signals) -> Flags:

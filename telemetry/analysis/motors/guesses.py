@@ -19,11 +19,11 @@ def guesses(blocks: Blocks, left: Side, right: Side) -> tuple[tuple[Guess, float
 
     Notes
     -----
-    Without a sheet a motor at its strongest loses 5 to 18 % in the winding and idles on 2 to 5 % of its current
+    Without a sheet a motor at its strongest loses 3 to 18 % in the winding and idles on 2 to 6 % of its current
     (common practice, no source). A sheet's resistance is good to 25 %.
     """
-    losses: Weighted = ((0.05, 0.2), (0.08, 0.3), (0.12, 0.3), (0.18, 0.2))
-    idles: Weighted = ((0.02, 0.5), (0.05, 0.5))
+    losses: Weighted = ((0.03, 0.15), (0.05, 0.25), (0.08, 0.25), (0.12, 0.2), (0.18, 0.15))
+    idles: Weighted = ((0.025, 0.5), (0.055, 0.5))
     motors = [s.drive.motor for s in (left, right) if s.drive is not None]
     if motors and blocks.current_a is not None:
         command = np.mean(blocks.command, axis=0)

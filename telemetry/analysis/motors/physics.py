@@ -26,6 +26,8 @@ from telemetry.physics.propeller import power_unloading
 from telemetry.trace import Flags, Floats
 
 LEAST_DUTY = 0.03
+FASTEST_LOAD = 0.9
+"""Torque coefficient of the hardest pull in flight against static: x = 0.4 to 0.6 (`power_unloading`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,18 +122,19 @@ def _relative(rows: Floats | None, top: Flags) -> Floats | None:
 def _exponent(torque: Floats, speed: Floats, *, known: bool) -> Floats:
     """Exponent of torque with speed at the same airspeed, from how far the propeller has unloaded.
 
-    With Cp a falling function of x ~ 1/N, p = 2 − dlnCp/dlnx. The unloading is torque ÷ speed² against its largest.
+    With Cp a falling function of x ~ 1/N, p = 2 − dlnCp/dlnx. The unloading is torque ÷ speed² against its largest, which
+    in flight is itself some tenth below the static one.
     """
     if not known:
-        return np.full(torque.size, 2.5)
+        return np.full(torque.size, 2.7)
     x = np.linspace(0.0, 1.0, 101)
     share = power_unloading(x)
     slope = np.gradient(np.log(share), x) * x
     falling = np.arange(x.size) >= int(np.argmax(share))
     coefficient = torque / speed**2
-    level = np.clip(coefficient / np.quantile(coefficient, 0.97), 0.35, 1.0)
+    level = np.clip(FASTEST_LOAD * coefficient / np.quantile(coefficient, 0.97), 0.35, 1.0)
     found = np.interp(-level, -share[falling], slope[falling])
-    return np.clip(2.0 - found, 2.0, 3.6)
+    return np.clip(2.0 - found, 2.0, 4.5)
 
 
 def effect(

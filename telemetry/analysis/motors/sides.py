@@ -39,6 +39,7 @@ class Log:
     command: Samples | None
     voltage: Samples | None
     rudder: Samples | None
+    pack_current: Samples | None
     per_motor_command: bool
     remark: str = ""
 
@@ -64,6 +65,7 @@ def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
         command=_above_neutral(throttle(trace, within=flight), neutral),
         voltage=None if derived is None else derived.samples,
         rudder=_enough(trace.fresh("rudder_fraction", within=flight)),
+        pack_current=_enough(trace.fresh("current_a", within=flight)),
         per_motor_command=own,
         remark=_remark(sides, logged, names),
     )

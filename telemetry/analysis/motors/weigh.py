@@ -10,7 +10,7 @@ from scipy.optimize import nnls
 
 from telemetry.analysis.motors.blocks import Blocks
 from telemetry.analysis.motors.causes import NAMES, PARTS, Hypothesis, columns, commanded, hypotheses
-from telemetry.analysis.motors.physics import Guess, WorkingPoint, working_point
+from telemetry.analysis.motors.physics import Effect, Guess, WorkingPoint, working_point
 from telemetry.analysis.motors.ratios import sum_deviation
 from telemetry.trace import Floats
 
@@ -40,12 +40,18 @@ class Weighed:
 
 @dataclass(frozen=True, slots=True)
 class Data:
-    """Logarithms right less left, stacked: speeds, then currents. `weight` is 1 ÷ variance."""
+    """Logarithms right less left, stacked: speeds, then currents, then the pack's excess. `weight` is 1 ÷ variance."""
 
     value: Floats
     weight: Floats
     has_rpm: bool
     has_current: bool
+    has_excess: bool
+
+    def stack(self, effect: Effect, in_sum: float = 0.0) -> Floats:
+        """An effect in the order of the data."""
+        parts = ([effect.speed] if self.has_rpm else []) + ([effect.current] if self.has_current else [])
+        return np.concatenate([*parts, [in_sum]] if self.has_excess else parts)
 
 
 def gather(blocks: Blocks, *, steady: float = 0.03) -> Data:
@@ -66,14 +72,36 @@ def gather(blocks: Blocks, *, steady: float = 0.03) -> Data:
         base = np.column_stack([base, blocks.rudder / command])
     rough = 1.0 + (blocks.roughness / steady) ** 2
     values, weights = [], []
-    for rows, least in ((blocks.rpm, 2e-4), (blocks.current_a, 1e-3)):
-        if rows is None:
+    for rows, rise, least in ((blocks.rpm, blocks.rpm_rise, 2e-4), (blocks.current_a, blocks.current_rise, 1e-3)):
+        if rows is None or rise is None:
             continue
         mean = np.mean(rows, axis=0)
         value = (rows[1] - rows[0]) / mean
         values.append(value)
-        weights.append(1.0 / _variance(value, mean / float(np.max(mean)), base, rough, least))
-    return Data(np.concatenate(values), np.concatenate(weights), blocks.rpm is not None, blocks.current_a is not None)
+        weights.append(1.0 / _variance(value, mean / float(np.max(mean)), np.column_stack([base, rise / mean]), rough, least))
+    excess = _excess(blocks)
+    if excess is not None:
+        values.append(np.array([excess[0]]))
+        weights.append(np.array([1.0 / excess[1]]))
+    return Data(np.concatenate(values), np.concatenate(weights), blocks.rpm is not None, blocks.current_a is not None, excess is not None)
+
+
+def _excess(blocks: Blocks, *, doubt: float = 0.012) -> tuple[float, float] | None:
+    """By which share of the motors' sum the pack's sensor sees more, and its variance; the receiver's constant draw is apart.
+
+    Parameters
+    ----------
+    doubt : of the pack's sensor and of both motors' together (common practice, no source).
+    """
+    if blocks.pack_a is None or blocks.current_a is None:
+        return None
+    total = np.sum(blocks.current_a, axis=0)
+    root = 1.0 / np.sqrt(1.0 + (blocks.roughness / 0.03) ** 2)
+    base = np.column_stack([np.ones(total.size), total])
+    rest = blocks.pack_a - total
+    found = np.linalg.lstsq(base * root[:, None], rest * root, rcond=None)[0]
+    spread = float(np.std((rest - base @ found) * root)) / max(float(np.std(total * root)) * np.sqrt(total.size / 8.0), 1e-9)
+    return float(found[1]), doubt**2 + spread**2
 
 
 def _variance(value: Floats, level: Floats, base: Floats, rough: Floats, least: float) -> Floats:
@@ -123,7 +151,7 @@ def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool
     logs, means, covers, gains = [], [], [], []
     for guess, prior in guesses:
         point = working_point(blocks, guess, still=still)
-        design, goals = _design(blocks, point, data, own_commands)
+        design, goals = _design(blocks, point, data)
         known, goal_known = _known(blocks, point, data, own_commands)
         log, mean, cover = _posterior(design, data.value - known, data.weight, sds)
         logs.append(log + np.log(prior * np.array([h.prior for h in tried])))
@@ -133,10 +161,10 @@ def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool
     return _mix(tried, np.array(logs), means, covers, gains, draws)
 
 
-def _design(blocks: Blocks, point: WorkingPoint, data: Data, own: bool) -> tuple[Floats, Floats]:
+def _design(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, Floats]:
     """(n, K) columns as stacked in the data, and (3, K) what each part does to imbalance, true current and mixed imbalance."""
     effects = columns(blocks, point)
-    stacked = np.array([np.concatenate(([e.speed] if data.has_rpm else []) + ([e.current] if data.has_current else [])) for e in effects]).T
+    stacked = np.array([data.stack(e, part.in_sum) for e, part in zip(effects, PARTS, strict=True)]).T
     by_power = point.shaft / np.sum(point.shaft)
     by_current = point.supply / np.sum(point.supply)
     shaft = np.array([e.shaft @ by_power for e in effects])
@@ -149,8 +177,7 @@ def _known(blocks: Blocks, point: WorkingPoint, data: Data, own: bool) -> tuple[
     if not own:
         return np.zeros(data.value.size), 0.0
     asked = commanded(blocks, point)
-    stacked = np.concatenate(([asked.speed] if data.has_rpm else []) + ([asked.current] if data.has_current else []))
-    return stacked, float(asked.shaft @ point.shaft / np.sum(point.shaft))
+    return data.stack(asked), float(asked.shaft @ point.shaft / np.sum(point.shaft))
 
 
 def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tuple[Floats, Floats, Floats]:
