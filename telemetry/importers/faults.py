@@ -54,6 +54,22 @@ def _spikes(values: Floats) -> Flags:
     return spike
 
 
+def rough(numbers: Floats) -> Floats:
+    """A column's numbers without what is plainly no reading, before it is known what the column holds."""
+    good = np.isfinite(numbers)
+    if good.sum() < 20:
+        return numbers
+    with np.errstate(invalid="ignore"):
+        bad = good & _codes(numbers, numbers)
+        rest = np.where(bad, np.nan, numbers)
+        bad |= _spikes(rest)
+        own = np.abs(numbers[good & ~bad])
+        zeros = own == 0
+        if 0 < zeros.mean() < 0.1 and np.percentile(own[~zeros], 2) > 0.4 * np.median(own):
+            bad |= good & (numbers == 0)
+    return np.where(bad, np.nan, numbers) if bad.any() else numbers
+
+
 def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     """Take out what cannot be a reading of this quantity.
 

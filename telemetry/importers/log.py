@@ -12,7 +12,7 @@ import numpy as np
 from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
 from telemetry.importers.clock import Timed, find_time, gaps_of
-from telemetry.importers.columns import Understood, understand, wordings
+from telemetry.importers.columns import Understood, understand, untapped, wordings
 from telemetry.importers.wording import Wording
 from telemetry.importers.faults import clean, run_on
 from telemetry.importers.freshness import freshness
@@ -44,7 +44,7 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None) -> T
     where = Path(path)
     raw = _bytes(where)
     table = read_table(raw, where.name)
-    spoken = wordings(table)
+    table, spoken = untapped(table, wordings(table))
     timed = find_time(table, spoken)
     understood = understand(timed, spoken, answers)
     channels, columns = _channels(timed, understood)
@@ -90,7 +90,8 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
             seen = freshness(timed.time_s, cleaned.values)
             key = (candidate.quantity, candidate.position)
             channels[key] = Channel(*key, cleaned.values, seen.fresh, raw.header, seen.refresh_interval_s, seen.step)
-            column = replace(column, reason="; ".join(filter(None, (column.reason, cleaned.said))))
+            tapped = next((n.reason for n in timed.table.notes if n.step == "taps" and n.header == raw.header), "")
+            column = replace(column, reason="; ".join(filter(None, (tapped, column.reason, cleaned.said))))
         columns.append(column)
     return channels, columns
 

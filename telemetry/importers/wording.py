@@ -15,7 +15,7 @@ _TWO_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa"})
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])|(?<=[A-Za-z?])(?=\d)|(?<=\d)(?=[A-Za-z])")
 _BRACKETED = re.compile(r"[\[({<]\s*([^\[\](){}<>]*)\s*[\])}>]")
 _WORD = re.compile(r"[A-Za-z?]+|\d+")
-_ENDINGS = frozenset({"", "e", "n", "en", "s", "er", "es", "et", "a", "i", "u", "ow", "y", "ens", "de", "d", "ung"})
+_ENDINGS = frozenset({"", "e", "n", "en", "s", "er", "es", "et", "a", "ow", "y", "ens", "de", "ung", "te", "ts"})
 
 Feature = tuple[str, str]
 
@@ -74,18 +74,36 @@ def _lexicon() -> dict[str, frozenset[Feature]]:
 
 
 @cache
-def _long_words() -> tuple[str, ...]:
-    return tuple(sorted((w for w in _lexicon() if len(w) >= 4 and " " not in w), key=len, reverse=True))
+def _inner_words() -> dict[int, frozenset[str]]:
+    """Words that may stand inside a longer one, by their length."""
+    found: dict[int, set[str]] = {}
+    for word in _lexicon():
+        if len(word) >= 4 and " " not in word:
+            found.setdefault(len(word), set()).add(word)
+    return {size: frozenset(words) for size, words in found.items()}
 
 
-def _inside(token: str) -> tuple[list[Feature], list[str]] | None:
-    """A known word inside a longer one, and what is left of it."""
-    for word in _long_words():
-        at = token.find(word)
-        if at >= 0:
-            rest = [r for r in (token[:at], token[at + len(word) :]) if r not in _ENDINGS or r in ("i", "u", "n")]
-            return list(_lexicon()[word]), rest
-    return None
+def _inside(token: str, *, least_covered: float = 0.5) -> tuple[list[Feature], list[str]] | None:
+    """The known words that a longer one is made of, and what is left between them.
+
+    Of all ways to cut it, the one that leaves the fewest letters over, then the fewest
+    words; at least half of the letters must be known.
+    """
+    best: list[tuple[float, tuple[str, ...], tuple[str, ...]]] = [(0.0, (), ())]
+    for end in range(1, len(token) + 1):
+        cost, words, rest = best[end - 1]
+        left_over = (*rest[:-1], rest[-1] + token[end - 1]) if rest and rest[-1] != "" else (*rest[:-1], token[end - 1])
+        options = [(cost + 1.0, words, left_over)]
+        for size, known in _inner_words().items():
+            if size <= end and token[end - size : end] in known:
+                cost, words, rest = best[end - size]
+                options.append((cost + 0.1, (*words, token[end - size : end]), (*rest, "")))
+        best.append(min(options, key=lambda o: o[0]))
+    cost, words, rest = best[-1]
+    if not words or int(cost) > (1 - least_covered) * len(token):
+        return None
+    features = [feature for word in words for feature in _lexicon()[word]]
+    return features, [r for r in rest if r and r not in _ENDINGS]
 
 
 def _short(token: str) -> list[Feature] | None:
@@ -129,7 +147,7 @@ def _tokens(text: str) -> list[str]:
     raw = text.translate(_LOST)
     words: list[str] = []
     for chunk in re.split(r"[^\w?]+|_", unicodedata.normalize("NFKC", raw)):
-        if plain_letters(chunk) in _lexicon():
+        if plain_letters(chunk) in _lexicon() and not (len(chunk) == 2 and chunk[0].islower() and chunk[1].isupper()):
             words.append(plain_letters(chunk))
         else:
             words += _WORD.findall(plain_letters(_CAMEL.sub(" ", chunk)))
@@ -143,7 +161,7 @@ def _read(text: str) -> Wording:
     bare = False
     if not any(sort == "kind" for sort, _ in features):
         # Capitals matter for a symbol, so it is looked up in the header as written.
-        for symbol in re.findall(r"(?<![A-Za-z])([A-Za-z]{1,4})(?![A-Za-z])", text):
+        for symbol in re.findall(r"(?<![A-Za-z])([A-Za-z]{1,4})(?![A-Za-z])", _CAMEL.sub(" ", text)):
             kind = vocabulary_file()["symbols"].get(symbol)
             if kind:
                 features.append(("kind", kind))

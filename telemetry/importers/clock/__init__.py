@@ -134,6 +134,24 @@ def _candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
     return [s for s in found if s.unit != "date"]
 
 
+def _steady(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
+    """Columns that no word calls a time, but that rise in even steps as nothing else in a log does."""
+    found = []
+    for i, (column, wording) in enumerate(zip(table.columns, wordings, strict=True)):
+        if (wording.kinds and not wording.bare) or wording.aside or wording.units:
+            continue
+        numbers = column.numbers[np.isfinite(column.numbers)]
+        steps = np.diff(numbers)
+        if numbers.size < max(10, 0.9 * table.rows) or np.mean(steps > 0) < 0.97:
+            continue
+        step = float(np.median(steps))
+        guess = unsaid_unit(numbers)
+        if step != 1.0 and guess is not None and np.mean(np.abs(steps - step) < 0.3 * step) > 0.9:
+            stamps = Stamps((i,), column.numbers * guess.factor, guess.name, 0.0, f"it rises in even steps; {guess.reason}", (), guess.doubtful)
+            found.append(stamps)
+    return found
+
+
 def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     """The table in order of time.
 
@@ -141,7 +159,7 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     ------
     BadLog : neither a time, nor a rate, nor a counter of rows.
     """
-    best = max(_candidates(table, wordings), key=_quality, default=None)
+    best = max(_candidates(table, wordings) or _steady(table, wordings), key=_quality, default=None)
     if best is None or not np.isfinite(_quality(best)):
         return _without_time(table, wordings)
     silent = ~np.isfinite(best.seconds)
@@ -152,7 +170,7 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     time_s, shared = share_stamps(ordered.time_s)
     notes = tuple(Note("clock", table.columns[best.columns[-1]].header, "used", text) for text in (*ordered.said, shared) if text)
     return Timed(
-        kept.noted(*notes), time_s - time_s[0], float(time_s[0]), best.columns, best.unit, "; ".join([best.reason, *[n.reason for n in notes]]),
+        kept.noted(*notes), np.round(time_s - time_s[0], 6), float(time_s[0]), best.columns, best.unit, "; ".join([best.reason, *[n.reason for n in notes]]),
         ordered.starts, best.doubtful,
     )
 

@@ -49,18 +49,15 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = ()) -> Ordered:
     for is a swapped row; any other fall is a restart, and the new run follows the old
     after one usual interval, because how long the recorder was off is not in the file.
     """
-    n = seconds.size
     step_s = _usual_step(seconds)
     time_s = seconds.copy()
     starts, said = [0], []
     wraps = restarts = 0
-    i = 0
-    falls = np.flatnonzero(np.diff(seconds) < 0) + 1
-    for i in falls:
+    for i in np.flatnonzero(np.diff(seconds) < 0) + 1:
         before, after = time_s[i - 1], time_s[i]
         if after >= before:
             continue
-        size = _turn(before, after, wraps_s, step_s)
+        size = _turn(seconds[i - 1], seconds[i], wraps_s, step_s)
         if size is not None:
             time_s[i:] += size
             wraps += 1
@@ -69,7 +66,7 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = ()) -> Ordered:
             time_s[i:] += high + step_s - after
             starts.append(int(i))
             restarts += 1
-    order = np.arange(n, dtype=np.int64)
+    order = np.arange(seconds.size, dtype=np.int64)
     swapped = int(np.sum(np.diff(time_s) < 0))
     if swapped:
         order = np.argsort(time_s, kind="stable").astype(np.int64)

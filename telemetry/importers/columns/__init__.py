@@ -11,12 +11,14 @@ from telemetry.importers.clock import Timed
 from telemetry.importers.columns.assignment import Chosen, assign
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
 from telemetry.importers.columns.evidence import Evidence, held, thinning
+from telemetry.importers.faults import rough
 from telemetry.importers.wording import Wording, read_header
+from telemetry.importers.columns.groups import from_one, untapped
 from telemetry.importers.table import RawColumn, Table
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Column
 
-__all__ = ["Understood", "understand", "wordings"]
+__all__ = ["Understood", "understand", "untapped", "wordings"]
 
 LEAST_MARGIN = 1.5
 """A reading that beats the next by less, e^1.5 ≈ 4.5 to 1, is doubtful."""
@@ -36,12 +38,12 @@ def wordings(table: Table) -> tuple[Wording, ...]:
     for column in table.columns:
         spoken = f"{column.group} {column.header}" if column.group else column.header
         found.append(readings(*read_header(spoken, column.unit)))
-    return tuple(found)
+    return from_one(found)
 
 
 def _thinned(timed: Timed, *, most: int = 3000) -> Evidence:
     keep = thinning(timed.time_s.size, most)
-    columns = tuple(held(c.numbers)[keep] for c in timed.table.columns)
+    columns = tuple(held(rough(c.numbers))[keep] for c in timed.table.columns)
     return Evidence(timed.time_s[keep], columns, has_clock=timed.first_own_s is not None)
 
 

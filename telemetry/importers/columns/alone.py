@@ -42,6 +42,12 @@ def alone(candidate: Candidate, evidence: Evidence) -> float:
         score -= min(7.0, 2.5 + 2.0 * float(np.log10(least / max(top, 1e-9))))
     if quantity.counts_up:
         score -= 6.0 * _falling(values)
+    if candidate.quantity.endswith("temperature_c") and not -8.0 <= values[0] <= 42.0:
+        # A log begins about as warm as the day; parts still warm from the flight before are the exception.
+        score -= 2.5
+    if candidate.quantity in ("current_a", "power_w") and float(values.sum()) < 0:
+        # More goes out of a pack than into it.
+        score -= 3.0
     return score
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from telemetry.importers.columns.alone import alone
@@ -24,23 +24,48 @@ class Chosen:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """Readings of the first columns, in the order they are looked at; `own` sums their own scores, `total` adds what ties them."""
+    """Readings of the columns looked at so far; `own` sums their own scores, `total` adds what ties them."""
 
     readings: tuple[Candidate | None, ...]
-    chosen: dict[Key, Candidate]
+    chosen: Mapping[Key, Candidate]
     own: float
     total: float
 
 
-def _looked_at(options: Sequence[Sequence[Candidate]]) -> list[int]:
-    """Columns in the order of the search: those that physics ties come first, voltages and currents before what follows from them."""
-    rank = {q: i for i, q in enumerate(("pack_voltage_v", "cell_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "altitude_m"))}
-    return sorted((i for i, o in enumerate(options) if o), key=lambda i: min(rank.get(c.quantity, 99) for c in options[i]))
+_RANK = {q: i for i, q in enumerate(("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "altitude_m"))}
+_ONE_GROUP = (frozenset({"pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh"}), frozenset({"altitude_m", "climb_mps"}))
 
 
-def _grown(state: _State, candidate: Candidate | None, score: float, evidence: Evidence) -> _State | None:
-    if candidate is None:
-        return _State((*state.readings, None), state.chosen, state.own, state.total)
+def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:
+    """Columns that can only be settled together: tied by physics, or rivals for a place. The electrical ones come first.
+
+    Within a group voltages and currents come before what follows from them.
+    """
+    label: dict[object, int] = {}
+    member = list(range(len(options)))
+
+    def root(i: int) -> int:
+        while member[i] != i:
+            i = member[i]
+        return i
+
+    for i, column in enumerate(options):
+        for candidate in column:
+            tie = next((g for g in _ONE_GROUP if candidate.quantity in g), None)
+            first = label.setdefault(tie or (candidate.quantity, candidate.position), i)
+            member[root(i)] = root(first)
+    found: dict[int, list[int]] = {}
+    for i, column in enumerate(options):
+        if column:
+            found.setdefault(root(i), []).append(i)
+
+    def rank(i: int) -> int:
+        return min(_RANK.get(c.quantity, 99) for c in options[i])
+
+    return sorted((sorted(group, key=rank) for group in found.values()), key=lambda g: rank(g[0]))
+
+
+def _grown(state: _State, candidate: Candidate, score: float, evidence: Evidence) -> _State | None:
     key = (candidate.quantity, candidate.position)
     if key in state.chosen:
         return None
@@ -50,41 +75,49 @@ def _grown(state: _State, candidate: Candidate | None, score: float, evidence: E
     return _State((*state.readings, candidate), chosen, own, own + tie)
 
 
-def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 60, within: float = 14.0) -> tuple[Chosen, ...]:
+def _search(group: Sequence[int], options: Sequence[Sequence[Candidate]], start: _State, evidence: Evidence, width: int, within: float) -> list[_State]:
+    """The best sets of readings of one group, the best first."""
+    beam = [start]
+    for i in group:
+        scored = sorted(((c, c.words + alone(c, evidence)) for c in options[i]), key=lambda pair: -pair[1])
+        tried = [(c, s) for c, s in scored if s > scored[0][1] - within]
+        grown = [_State((*state.readings, None), state.chosen, state.own, state.total) for state in beam]
+        grown += [g for state in beam for c, s in tried if (g := _grown(state, c, s, evidence)) is not None]
+        beam = sorted(grown, key=lambda s: -s.total)[:width]
+    return beam
+
+
+def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 60, within: float = 8.0) -> tuple[Chosen, ...]:
     """Choose a reading for each column by a beam search.
 
-    Column after column joins; of all sets of readings the `width` best are kept, so that
-    two columns whose signs or units only make sense together are settled together. Two
-    columns cannot hold the same quantity at one position. What is left of the beam gives
-    each column's margin: how far the best set that reads this column otherwise falls behind.
+    Within a group of columns that hang together, column after column joins; of all sets of
+    readings the `width` best are kept, so that columns whose signs or units only make sense
+    together are settled together. Two columns cannot hold the same quantity at one
+    position. What is left of the beam gives each column's margin: how far the best set that
+    reads this column otherwise falls behind.
 
     Parameters
     ----------
     options : the candidates of each column; a column may have none.
     evidence : the numbers.
-    width : sets kept; 60 holds every sign and unit of the half dozen columns that hang together.
+    width : sets kept; 60 hold every sign and unit of the half dozen columns that hang together.
     within : readings that score so much worse by themselves than the column's best are not tried. [nats]
     """
-    order = _looked_at(options)
-    beam = [_State((), {}, 0.0, 0.0)]
-    for i in order:
-        scored = sorted(((c, c.words + alone(c, evidence)) for c in options[i]), key=lambda pair: -pair[1])
-        tried = [(c, s) for c, s in scored if s > scored[0][1] - within]
-        grown = [g for state in beam for c, s in [*tried, (None, 0.0)] if (g := _grown(state, c, s, evidence)) is not None]
-        beam = sorted(grown, key=lambda s: -s.total)[:width]
     found = [Chosen(None, float("inf"))] * len(options)
-    for place, i in enumerate(order):
-        found[i] = _with_margin(place, beam)
+    best = _State((), {}, 0.0, 0.0)
+    for group in _groups(options):
+        start = _State((), best.chosen, best.own, best.total)
+        beam = _search(group, options, start, evidence, width, within)
+        best = beam[0]
+        for i, chosen in zip(group, _with_margins(beam), strict=True):
+            found[i] = chosen
     return tuple(found)
 
 
-def _with_margin(place: int, beam: Sequence[_State]) -> Chosen:
-    own = beam[0].readings[place]
-    for state in beam[1:]:
-        other = state.readings[place]
-        if not _same(own, other):
-            return Chosen(own, beam[0].total - state.total, other)
-    return Chosen(own, float("inf"))
+def _with_margins(beam: Sequence[_State]) -> Iterator[Chosen]:
+    for place, own in enumerate(beam[0].readings):
+        other = next((state for state in beam[1:] if not _same(own, state.readings[place])), None)
+        yield Chosen(own, float("inf")) if other is None else Chosen(own, beam[0].total - other.total, other.readings[place])
 
 
 def _same(a: Candidate | None, b: Candidate | None) -> bool:

@@ -43,10 +43,11 @@ TURNED_SIGN_COST = 1.0
 
 _BASE_UNITS = {
     "voltage": ("V", "mV", "cV", "dV"), "current": ("A", "mA", "dA", "cA"), "charge": ("mAh", "Ah"), "power": ("W", "kW"), "energy": ("Wh", "mWh", "J"),
-    "rotation": ("rpm", "krpm"), "temperature": ("°C", "°F"), "length": ("m",), "speed": ("m/s",), "angle": ("deg",), "fraction": ("%", "1"),
-    "pulse": ("µs",), "acceleration": ("m/s2",), "force": ("N",), "torque": ("Nm",), "electrical_rotation": (),
+    "rotation": ("rpm", "krpm"), "temperature": ("°C", "°F"), "length": ("m", "ft"), "speed": ("m/s", "km/h", "kt", "mph"), "angle": ("deg",),
+    "fraction": ("%", "1"), "pulse": ("µs",), "acceleration": ("m/s2", "g"), "force": ("N", "kgf", "gf"), "torque": ("Nm", "Ncm"), "electrical_rotation": (),
 }
-_SAFE_WITHOUT_UNIT = ("voltage", "current", "charge", "power", "rotation", "fraction", "pulse", "angle", "energy")
+"""Units that recorders use, the likelier first; those that the numbers must tell apart where no unit is given."""
+
 _SIGNED = ("current_a", "power_w", "receiver_current_a")
 
 
@@ -59,30 +60,38 @@ def _as_pair(size: float | list[float]) -> tuple[float, float]:
 
 
 def readings(whole: Wording, short: Wording | None) -> Wording:
-    """The reading of a header whose unit fits with what it speaks of: with the unit at its end taken off, where that makes sense."""
+    """The reading of a header whose unit fits with what it speaks of: with the unit at its end taken off, where that makes sense.
+
+    A letter at the end that fits nothing before it is no unit ("Motor A").
+    """
     if short is None:
         return whole
-    kinds = short.kinds or whole.kinds
-    fitting = {d for k in kinds for d in DIMENSIONS.get(k, ())}
-    if any(u.dimension in fitting for u in short.units) or not kinds:
+    fitting = {d for k in short.kinds for d in DIMENSIONS.get(k, ())}
+    if any(u.dimension in fitting for u in short.units):
         return short
-    if len(short.unit_text) > 1 and not whole.kinds - short.kinds and any(u.dimension in KIND_OF_DIMENSION for u in short.units):
+    spoken = any(u.dimension in KIND_OF_DIMENSION for u in short.units)
+    if (short.bare or not short.kinds) and spoken and (short.bare or short.subjects or short.positions or len(short.unit_text) > 1):
         return short
-    return whole
+    return short if len(short.unit_text) > 1 and spoken else whole
 
 
 def _kinds_of(wording: Wording) -> dict[str, float]:
     """The kinds a header may speak of and how well. A unit that fits none of them speaks for its own kind, weakly."""
     dimensions = {u.dimension for u in wording.units}
     kinds = set(wording.kinds)
+    if "speed" in kinds and "motor" in wording.subjects:
+        kinds = kinds - {"speed"} | {"rotation"}
     if "electrical" in wording.subjects and "electrical_rotation" not in dimensions and not kinds:
         kinds.add("rotation")
     fitting = {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}
     if fitting:
         return {k: 0.0 for k in fitting}
     from_unit = {KIND_OF_DIMENSION[d] for d in dimensions if d in KIND_OF_DIMENSION}
-    if not kinds:
+    if (not kinds or wording.bare) and from_unit:
         return {k: -1.5 for k in from_unit}
+    if not kinds and not dimensions:
+        # A cell that says no more can only be a voltage; so, less surely, can a pack.
+        return {"voltage": -1.0} if {"cell", "tap"} & wording.subjects else {"voltage": -2.5} if {"pack", "receiver"} & wording.subjects else {}
     if dimensions and not from_unit and not fitting:
         return {}
     return {k: -1.0 if not dimensions else -3.5 for k in kinds} | {k: -4.5 for k in from_unit}
@@ -123,10 +132,16 @@ _COMMANDS: dict[str, tuple[Unit, ...]] = {
 def _commands_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
     named = next((u for u in wording.units if u.dimension in DIMENSIONS[meaning.kind]), None)
     for dimension, ways in _COMMANDS.items():
-        for i, way in enumerate(ways):
+        # A rudder rests in the middle: its command is never told from one end to the other.
+        usual = [w for w in ways if w.offset == 0.0 or w.offset == -3.0] if meaning.kind == "rudder" else ways
+        for i, way in enumerate(usual):
             same = named is not None and named.dimension == dimension and (dimension == "pulse" or way.factor in (named.factor, named.factor / 2))
             cost = (0.3 * i if same else OVERRULE_COST) if named is not None else UNSTATED_COST + 0.3 * i
             yield way, cost, same
+
+
+_SCALED = ("voltage", "current", "charge", "power", "energy", "rotation")
+"""Recorders that write whole numbers of a tenth or a hundredth forget to say so."""
 
 
 def _units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
@@ -147,6 +162,9 @@ def _units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float
                 continue
             cost = OVERRULE_COST if named else UNSTATED_COST + 0.7 * i
             yield unit, cost, False
+    if named and named[0].dimension in _SCALED:
+        for tenth in (0.1, 0.01, 10.0):
+            yield Unit(f"{tenth:g} {named[0].name}", named[0].dimension, tenth * named[0].factor), OVERRULE_COST + 1.0, False
 
 
 def _subject_score(meaning: Meaning, subjects: frozenset[str]) -> float | None:

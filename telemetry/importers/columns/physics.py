@@ -11,6 +11,7 @@ from telemetry.importers.columns.evidence import Evidence
 from telemetry.trace import Floats
 
 Assignment = Mapping[tuple[str, str], Candidate]
+Candidates = tuple[Candidate, ...]
 
 TIED = frozenset({"pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "rpm", "throttle_fraction",
                   "altitude_m", "climb_mps"})
@@ -43,43 +44,51 @@ def _risen(values: Floats) -> float:
     return float(steps[~resets].sum()) if steps.size else 0.0
 
 
-def _charge(current: Candidate, charge: Candidate, evidence: Evidence) -> float:
+def _sum(parts: Candidates, evidence: Evidence) -> Floats:
+    """What several columns add up to, NaN where one is silent."""
+    total = evidence.values(parts[0])
+    for part in parts[1:]:
+        total = total + evidence.values(part)
+    return total
+
+
+def _charge(currents: Candidates, charge: Candidate, evidence: Evidence) -> float:
     counted = _risen(evidence.values(charge))
-    integral = _integral(evidence.time_s, evidence.values(current)) / 3.6
+    integral = _integral(evidence.time_s, _sum(currents, evidence)) / 3.6
     if abs(counted) < 5 * abs(charge.factor) and abs(integral) < 30:
         return 0.0
     return _fit(_ratio(integral, counted), 0.12, reward=4.0, floor=6.0)
 
 
-def _power(current: Candidate, voltage: Candidate, power: Candidate, evidence: Evidence) -> float:
-    product, logged = evidence.values(current) * evidence.values(voltage), evidence.values(power)
+def _power(currents: Candidates, volts: Candidates, power: Candidate, evidence: Evidence) -> float:
+    product, logged = _sum(currents, evidence) * _sum(volts, evidence), evidence.values(power)
     both = np.isfinite(product) & np.isfinite(logged)
-    if not both.any() or np.abs(logged[both]).max() < 0.5:
+    if not both.any() or np.abs(logged[both]).max() <= 0:
         return 0.0
     measured, expected = float(product[both].sum()), float(logged[both].sum())
-    ratio = _ratio(measured, expected) if expected > 0 else (_ratio(-measured, -expected) if measured < 0 else None)
+    ratio = _ratio(measured, expected) if measured > 0 else _ratio(-measured, -expected)
     return _fit(ratio, 0.08, reward=4.0, floor=6.0)
 
 
-def _energy(current: Candidate, voltage: Candidate, energy: Candidate, evidence: Evidence) -> float:
-    integral = _integral(evidence.time_s, evidence.values(current) * evidence.values(voltage)) / 3600
+def _energy(currents: Candidates, volts: Candidates, energy: Candidate, evidence: Evidence) -> float:
+    integral = _integral(evidence.time_s, _sum(currents, evidence) * _sum(volts, evidence)) / 3600
     return _fit(_ratio(integral, _risen(evidence.values(energy))), 0.12, reward=3.0, floor=5.0)
 
 
-def _cells(pack: Candidate, cells: tuple[Candidate, ...], evidence: Evidence) -> float:
-    total = np.sum([evidence.values(c) for c in cells], axis=0)
+def _cells(pack: Candidate, cells: Candidates, evidence: Evidence) -> float:
+    total = _sum(cells, evidence)
     both = np.isfinite(total)
     if not both.any():
         return 0.0
     return _fit(_ratio(float(np.median(total[both])), float(np.nanmedian(evidence.values(pack)))), 0.02, reward=5.0, floor=2.0)
 
 
-def _sum_of_motors(total: Candidate, motors: tuple[Candidate, ...], evidence: Evidence) -> float:
+def _sum_of_motors(total: Candidate, motors: Candidates, evidence: Evidence) -> float:
     summed = float(np.nansum([evidence.values(c) for c in motors]))
     return _fit(_ratio(summed, float(np.nansum(evidence.values(total)))), 0.1, reward=4.0, floor=5.0)
 
 
-def _alike(motors: tuple[Candidate, ...], evidence: Evidence) -> float:
+def _alike(motors: Candidates, evidence: Evidence) -> float:
     means = [float(np.nanmean(evidence.values(c))) if np.isfinite(evidence.values(c)).any() else 0.0 for c in motors]
     low, high = min(means), max(means)
     if low <= 0 or high <= 0:
@@ -108,10 +117,10 @@ def sag_slope(time_s: Floats, amps: Floats, volts: Floats, *, over_s: float = 1.
     return product / float(np.sum(change_a**2)), product / power**0.5
 
 
-def _sag(voltage: Candidate, currents: tuple[Candidate, ...], evidence: Evidence) -> float:
+def _sag(voltage: Candidate, currents: Candidates, evidence: Evidence) -> float:
     """The pack falls as current rises, by 1 to 15 mΩ a cell."""
     volts = evidence.values(voltage)
-    found = sag_slope(evidence.time_s, np.sum([evidence.values(c) for c in currents], axis=0), volts)
+    found = sag_slope(evidence.time_s, _sum(currents, evidence), volts)
     if found is None:
         return 0.0
     slope, correlation = found
@@ -124,17 +133,17 @@ def _sag(voltage: Candidate, currents: tuple[Candidate, ...], evidence: Evidence
     return max(-5.0, 2.0 - 0.5 * (max(0.0, decades - 1.2) / 0.5) ** 2)
 
 
-def _steady(supply: Candidate, currents: tuple[Candidate, ...], evidence: Evidence) -> float:
+def _steady(supply: Candidate, currents: Candidates, evidence: Evidence) -> float:
     """The receiver's supply does not follow the motors' current."""
-    found = sag_slope(evidence.time_s, np.sum([evidence.values(c) for c in currents], axis=0), evidence.values(supply))
+    found = sag_slope(evidence.time_s, _sum(currents, evidence), evidence.values(supply))
     if found is None:
         return 0.0
     return 2.0 if abs(found[1]) < 0.3 else -1.0
 
 
-def _throttle(throttle: Candidate, current: Candidate, evidence: Evidence) -> float:
+def _throttle(throttle: Candidate, currents: Candidates, evidence: Evidence) -> float:
     """Command is zero where no current flows, well above it where much flows, and rises with it."""
-    command, amps = evidence.values(throttle), evidence.values(current)
+    command, amps = evidence.values(throttle), _sum(currents, evidence)
     good = np.isfinite(command) & np.isfinite(amps)
     top = float(np.max(np.abs(amps[good]), initial=0.0))
     if good.sum() < 20 or top <= 0:
@@ -172,48 +181,59 @@ def _climb(altitude: Candidate, climb: Candidate, evidence: Evidence) -> float:
     return _fit(_ratio(float(np.sum(trend * own)) / power, 1.0), 0.25, reward=2.0, floor=3.0)
 
 
+def _unlike_units(like: Candidates) -> float:
+    """What it costs that columns of the same kind are written in different units or with different signs."""
+    return 3.0 if len({c.factor for c in like}) > 1 else 0.0
+
+
 def agreement(chosen: Assignment, evidence: Evidence) -> float:
     """All that ties columns to one another."""
     total, pack = chosen.get(("current_a", "")), chosen.get(("pack_voltage_v", ""))
     motors = tuple(c for (q, p), c in chosen.items() if q == "current_a" and p)
-    currents = (total,) if total else motors
-    score = 0.0
-    for (quantity, position), one in chosen.items():
-        current = chosen.get(("current_a", position))
-        if quantity == "charge_mah" and current and evidence.has_clock:
-            score += evidence.once("charge", (current, one), lambda c=current, o=one: _charge(c, o, evidence))  # type: ignore[misc]
-        elif quantity == "power_w" and current and pack:
-            score += evidence.once("power", (current, pack, one), lambda c=current, o=one: _power(c, pack, o, evidence))  # type: ignore[misc]
-        elif quantity == "energy_wh" and current and pack and evidence.has_clock:
-            score += evidence.once("energy", (current, pack, one), lambda c=current, o=one: _energy(c, pack, o, evidence))  # type: ignore[misc]
-        elif quantity == "receiver_voltage_v" and currents:
-            score += evidence.once("steady", (one, *currents), lambda o=one: _steady(o, currents, evidence))  # type: ignore[misc]
-        elif quantity == "throttle_fraction" and (current or currents):
-            drawn = current or currents[0]
-            score += evidence.once("throttle", (one, drawn), lambda o=one, d=drawn: _throttle(o, d, evidence))  # type: ignore[misc]
-        elif quantity == "climb_mps" and ("altitude_m", "") in chosen and evidence.has_clock:
-            height = chosen[("altitude_m", "")]
-            score += evidence.once("climb", (height, one), lambda o=one, h=height: _climb(h, o, evidence))  # type: ignore[misc]
-    return score + _of_groups(chosen, evidence, pack, total, motors, currents)
-
-
-def _of_groups(
-    chosen: Assignment, evidence: Evidence, pack: Candidate | None, total: Candidate | None, motors: tuple[Candidate, ...], currents: tuple[Candidate, ...]
-) -> float:
-    score = 0.0
     cells = tuple(c for (q, _), c in chosen.items() if q == "cell_voltage_v")
-    if cells and len({c.factor for c in cells}) > 1:
-        score -= 3.0
+    # One motor of several is not the whole: its sibling may be dead or not logged.
+    whole = motors if len(motors) > 1 or ("current_a", "centre") in chosen else ()
+    currents, volts = (total,) if total else whole, (pack,) if pack else cells
+    score = _of_groups(chosen, evidence, pack, cells, total, motors)
+    if volts and currents:
+        score += evidence.once("sag", (volts[0], *currents), lambda: _sag(volts[0], currents, evidence))
+    for (quantity, position), one in chosen.items():
+        own = chosen.get(("current_a", position))
+        score += _of_one(quantity, one, (own,) if own else (() if position else currents), volts, chosen, evidence)
+    return score
+
+
+def _of_one(quantity: str, one: Candidate, currents: Candidates, volts: Candidates, chosen: Assignment, evidence: Evidence) -> float:
+    """What ties one column to the currents and voltages of its place."""
+    if quantity == "climb_mps":
+        height = chosen.get(("altitude_m", ""))
+        return evidence.once("climb", (height, one), lambda: _climb(height, one, evidence)) if height and evidence.has_clock else 0.0
+    if not currents:
+        return 0.0
+    if quantity == "charge_mah" and evidence.has_clock:
+        return evidence.once("charge", (*currents, one), lambda: _charge(currents, one, evidence))
+    if quantity == "power_w" and volts:
+        return evidence.once("power", (*currents, *volts, one), lambda: _power(currents, volts, one, evidence))
+    if quantity == "energy_wh" and volts and evidence.has_clock:
+        return evidence.once("energy", (*currents, *volts, one), lambda: _energy(currents, volts, one, evidence))
+    if quantity == "receiver_voltage_v":
+        return evidence.once("steady", (one, *currents), lambda: _steady(one, currents, evidence))
+    if quantity == "throttle_fraction":
+        return evidence.once("throttle", (one, *currents), lambda: _throttle(one, currents, evidence))
+    return 0.0
+
+
+def _of_groups(chosen: Assignment, evidence: Evidence, pack: Candidate | None, cells: Candidates, total: Candidate | None, motors: Candidates) -> float:
+    """What ties cells to their pack, motors to their total and to one another."""
+    score = 0.0
+    score -= _unlike_units(cells)
     if pack and len(cells) > 1:
         score += evidence.once("cells", (pack, *cells), lambda: _cells(pack, cells, evidence))
-    if pack and currents:
-        score += evidence.once("sag", (pack, *currents), lambda: _sag(pack, currents, evidence))
-    elif cells and currents:
-        score += evidence.once("sag", (cells[0], *currents), lambda: _sag(cells[0], currents, evidence))
     if total and len(motors) > 1:
         score += evidence.once("motors", (total, *motors), lambda: _sum_of_motors(total, motors, evidence))
     for quantity in ("current_a", "rpm", "charge_mah", "power_w"):
         like = tuple(c for (q, p), c in chosen.items() if q == quantity and p)
         if len(like) > 1:
+            score -= _unlike_units(like)
             score += evidence.once("alike", like, lambda like=like: _alike(like, evidence))  # type: ignore[misc]
     return score

@@ -59,7 +59,8 @@ def read_table(raw: bytes, file: str) -> Table:
     if not rows.lines or len(rows.rejected) > len(rows.lines):
         worst = rows.rejected[0]
         raise BadLog(worst.reason, "Remove such lines, or export the log again.", file=file, line=worst.line)
-    decimal = decimal_of([r for r in found if r.line >= header.first_row_line], split.delimiter)
+    below = [r for r in found if r.line >= header.first_row_line]
+    decimal = decimal_of(below[:: max(1, len(below) // 200)], split.delimiter)
     columns = tuple(
         to_column(cells, name, unit, group, decimal) for cells, name, unit, group in zip(rows.cells, header.names, header.units, header.groups, strict=True)
     )

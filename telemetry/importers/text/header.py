@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -62,7 +63,7 @@ def _clean(fields: Sequence[str]) -> tuple[str, ...]:
 def _could_head(fields: Sequence[str], width: int) -> bool:
     filled = [f for f in fields if f.strip()]
     words = [f for f in filled if not is_value(f)]
-    return abs(len(fields) - width) <= 1 and bool(filled) and 2 * len(words) >= len(filled)
+    return bool(filled) and 2 * len(words) >= len(filled)
 
 
 def _is_unit_row(fields: Sequence[str]) -> bool:
@@ -83,10 +84,47 @@ def _fit(fields: Sequence[str], width: int) -> tuple[str, ...]:
     return tuple(fields[:width]) + ("",) * max(0, width - len(fields))
 
 
+def _aligned(record: Record, below: Record) -> Record:
+    """A header line of a table aligned with blanks: its words by the columns of the numbers below it.
+
+    Names may hold single blanks, and a row of units may leave places empty. A word goes to
+    the column whose stretch of the line it overlaps, else to the one that ends nearest.
+    """
+    if not record.text or len(record.fields) == len(below.fields):
+        return record
+    wide = tuple(re.split(r"\s{2,}|\t", record.text.strip()))
+    if len(wide) == len(below.fields):
+        return Record(record.line, wide, record.text)
+    if 2 * len(record.fields) < len(below.fields):
+        return record
+    spans = [m.span() for m in re.finditer(r"\S+", below.text)]
+    placed = [""] * len(spans)
+    for word in re.finditer(r"\S+", record.text):
+        nearest = min(range(len(spans)), key=lambda i: (max(spans[i][0] - word.end(), word.start() - spans[i][1], 0), abs(spans[i][1] - word.end())))
+        placed[nearest] = f"{placed[nearest]} {word[0]}".strip()
+    return Record(record.line, tuple(placed), record.text)
+
+
+def _in_place(record: Record, below: Record) -> bool:
+    """Whether the words of a line stand over the columns of numbers, each over its own."""
+    if not record.text:
+        return False
+    words = [m.span() for m in re.finditer(r"\S+(?: \S+)*", record.text)]
+    spans = [m.span() for m in re.finditer(r"\S+", below.text)]
+    return len(words) == len(spans) and all(a < d and c < b for (a, b), (c, d) in zip(words, spans, strict=True))
+
+
 def _above(found: Sequence[Record], first: int, width: int) -> list[Record]:
     rows: list[Record] = []
-    for record in reversed(found[max(0, first - 3) : first]):
-        if not _could_head(record.fields, width):
+    above = found[max(0, first - 3) : first]
+    if any(_in_place(r, found[first]) for r in above):
+        above = [_aligned(r, found[first]) for r in above]
+    for record in reversed(above):
+        if record.text and len(record.fields) < width and not rows and _is_unit_row(record.fields):
+            # A row of units with empty places, in a table whose columns do not stand in line: it cannot be told which is whose.
+            continue
+        exact = len(record.fields) == width
+        if not _could_head(record.fields, width) or not (exact or (not record.text and abs(len(record.fields) - width) <= 1)):
             break
         rows.insert(0, record)
     return rows
@@ -109,6 +147,9 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
         note = Note("header", "", "used", "the file names no columns; they are called by their place")
         return Header(names, ("",) * width, ("",) * width, 0, start_line, (note,))
     cleaned = [_clean(r.fields) for r in rows]
+    if trailing(found, width) and all(len(c) <= width - 1 or not c[-1] for c in cleaned):
+        width -= 1
+        cleaned = [c[:width] for c in cleaned]
     units = next((i for i in reversed(range(len(cleaned))) if len(cleaned) > 1 and _is_unit_row(cleaned[i])), None)
     named = [i for i in range(len(cleaned)) if i != units]
     bottom = named[-1]
@@ -121,6 +162,12 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     unit_row = _fit(cleaned[units], width) if units is not None else ("",) * width
     notes = (Note("unit row", "", "used", f"line {rows[units].line} holds units"),) if units is not None else ()
     return Header(names, unit_row, joined, rows[bottom].line, start_line, notes)
+
+
+def trailing(found: Sequence[Record], width: int) -> bool:
+    """Whether every row of this width ends in an empty field: a delimiter after the last value."""
+    rows = [r.fields for r in found if len(r.fields) == width and is_reading(r.fields)]
+    return bool(rows) and not any(f[-1].strip() for f in rows)
 
 
 def _names(cleaned: Sequence[str], width: int, line: int, file: str) -> tuple[str, ...]:

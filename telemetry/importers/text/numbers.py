@@ -15,7 +15,8 @@ MISSING = frozenset({"", "-", "--", "---", "----", "–", "—", "n/a", "na", "n
 """Marks that stand for "no value", in lower case."""
 
 _SPACES = "\u00a0\u202f\u2009 '\u2019"
-_BODY = rf"[+\-\u2212]?(?:\d[\d.,{_SPACES}]*|[.,]\d+)(?:[eE][+\-]?\d+)?"
+_NARROW = "\u00a0\u202f\u2009'\u2019"
+_BODY = rf"[+\-\u2212]?(?:\d{{1,3}}(?: \d{{3}})+(?:[.,]\d+)?|\d[\d.,{_NARROW}]*|[.,]\d+)(?:[eE][+\-]?\d+)?"
 _NUMBER = re.compile(rf"^{_BODY}$")
 _WITH_UNIT = re.compile(rf"^({_BODY})\s*([^\d\s.,;:+\-][^\d\s,;:]{{0,5}})$")
 _PLAIN = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
@@ -80,18 +81,22 @@ def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
     return point, comma, certain
 
 
-def style_of(cells: Sequence[str], file_decimal: str) -> NumberStyle:
-    """The number style of one column, given the file's decimal sign where the column has no say."""
+def style_of(cells: Sequence[str], file_decimal: str, *, looked_at: int = 1500) -> NumberStyle:
+    """The number style of one column, given the file's decimal sign where the column has no say.
+
+    Parameters
+    ----------
+    cells : its distinct cells; of many, `looked_at` evenly spread ones are judged.
+    """
     units: dict[str, int] = {}
     bodies: list[str] = []
-    for cell in cells:
+    for cell in cells[:: max(1, len(cells) // looked_at)]:
         text = cell.strip()
-        found = _WITH_UNIT.match(text)
-        if found and not _NUMBER.match(text):
+        if _NUMBER.match(text):
+            bodies.append(text)
+        elif found := _WITH_UNIT.match(text):
             units[found[2]] = units.get(found[2], 0) + 1
             bodies.append(found[1].strip())
-        elif _NUMBER.match(text):
-            bodies.append(text)
     point, comma, thousands = decimal_votes(bodies)
     decimal = file_decimal
     if point != comma:

@@ -1,0 +1,112 @@
+"""Columns that belong together by their names: numbered from zero, or taps that are running sums."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from telemetry.importers.freshness import freshness
+from telemetry.importers.table import RawColumn, Table
+from telemetry.importers.wording import Wording
+from telemetry.trace import Floats, Note
+
+
+def _numbered(wordings: Sequence[Wording]) -> list[list[int]]:
+    """Columns whose names differ by their number alone, each group in order of that number."""
+    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for i, wording in enumerate(wordings):
+        if wording.number is not None and not wording.aside:
+            groups[wording.kinds, wording.subjects, wording.positions, wording.units, wording.unknown].append(i)
+    return [sorted(group, key=lambda i: wordings[i].number or 0) for group in groups.values() if len(group) > 1]
+
+
+def from_one(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
+    """Count cells and motors from one where the recorder counts them from zero."""
+    found = list(wordings)
+    for group in _numbered(wordings):
+        numbers = [wordings[i].number for i in group]
+        if numbers == list(range(len(group))):
+            for i in group:
+                found[i] = replace(found[i], number=(found[i].number or 0) + 1)
+    return tuple(found)
+
+
+def _level(column: RawColumn) -> float:
+    values = column.numbers[np.isfinite(column.numbers)]
+    return float(np.median(values)) if values.size else 0.0
+
+
+def _are_running_sums(levels: Sequence[float], low: float, high: float) -> bool:
+    steps = np.diff([0.0, *levels])
+    return any(bool(np.all((steps * factor > low) & (steps * factor < high))) for factor in (1.0, 0.001, 0.01))
+
+
+def _difference(upper: Floats, lower: Floats, *, most_change_v: float = 0.1, reach_rows: int = 20) -> Floats:
+    """One tap less the one below it, at the rows where the upper one is new; repeats hold it.
+
+    Where the lower tap is read in other rows, a straight line between its readings before
+    and after stands for it, unless they differ by more than `most_change_v` of a volt or
+    lie far apart: then nothing can be said. `upper` and `lower` are in the same unit.
+    """
+    rows = np.arange(upper.size, dtype=float)
+    new_upper, new_lower = freshness(rows, upper).fresh, freshness(rows, lower).fresh
+    if new_upper.mean() > 0.9 and new_lower.mean() > 0.9:
+        return upper - lower
+    own = np.flatnonzero(new_lower)
+    if own.size < 2:
+        return np.full(upper.size, np.nan)
+    after = np.clip(np.searchsorted(own, rows, side="left"), 1, own.size - 1)
+    before = np.where(own[after] == rows, after, after - 1)
+    after = np.where(own[after] <= rows, after, after)
+    sure = np.abs(lower[own[after]] - lower[own[before]]) <= most_change_v * _volt(lower)
+    sure &= (own[after] - own[before] <= reach_rows) & (rows >= own[0]) & (rows <= own[-1])
+    found = np.where(new_upper & sure, upper - np.interp(rows, own, lower[own]), np.nan)
+    # A row that repeats the upper tap repeats the difference; one that could not be formed stays silent.
+    source = np.maximum.accumulate(np.where(new_upper, np.arange(upper.size), -1))
+    return np.where(np.isfinite(upper) & (source >= 0), found[np.maximum(source, 0)], np.nan)
+
+
+def _volt(numbers: Floats) -> float:
+    """How many of the numbers make a volt: taps are read in volts, hundredths or thousandths."""
+    level = float(np.nanmedian(np.abs(numbers)))
+    return 1.0 if level < 70 else 100.0 if level < 2100 else 1000.0
+
+
+def _distinct(group: Sequence[int], wordings: Sequence[Wording], columns: Sequence[RawColumn]) -> list[int]:
+    """The group without columns that repeat another's number and readings."""
+    kept: dict[int | None, int] = {}
+    for i in group:
+        first = kept.setdefault(wordings[i].number, i)
+        if first != i and not np.array_equal(columns[first].numbers, columns[i].numbers, equal_nan=True):
+            return list(group)
+    return list(kept.values())
+
+
+def untapped(table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, high_v: float = 4.45) -> tuple[Table, tuple[Wording, ...]]:
+    """Turn balance taps into cells: each tap reads the sum of the cells below it.
+
+    A group of voltages numbered from one is taken for taps when each lies above the one
+    before it by what a cell may read; cells of a pack lie beside one another.
+    """
+    columns, found, notes = list(table.columns), list(wordings), []
+    for group in _numbered(wordings):
+        first = found[group[0]]
+        voltages = "voltage" in first.kinds or {"cell", "tap"} & first.subjects or any(u.dimension == "voltage" for u in first.units)
+        live = [i for i in _distinct(group, wordings, columns) if _level(columns[i]) > 0]
+        numbers = [found[i].number for i in live]
+        if not voltages or len(live) < 2 or numbers != list(range(1, len(live) + 1)):
+            continue
+        if not _are_running_sums([_level(columns[i]) for i in live], low_v, high_v):
+            continue
+        for n, i in enumerate(live, start=1):
+            own = table.columns[i].numbers
+            if n > 1:
+                columns[i] = replace(columns[i], numbers=np.round(_difference(own, table.columns[live[n - 2]].numbers), 6))
+            reason = "the taps are running sums; " + (f"cell {n} is tap {n} less tap {n - 1}" if n > 1 else "tap 1 is cell 1")
+            notes.append(Note("taps", columns[i].header, "used", reason))
+        for i in group:
+            found[i] = replace(found[i], subjects=frozenset({"cell"}), kinds=frozenset({"voltage"}))
+    return replace(table, columns=tuple(columns)).noted(*notes), tuple(found)
