@@ -14,7 +14,7 @@ from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
 from telemetry.prediction import Prediction, predict
-from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_temperature, timer_for
+from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Trace, throttle
@@ -130,15 +130,9 @@ def _time_limits(trace: Trace, flight: Flight, setup: Setup) -> tuple[TimeLimit,
         limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
         for part, limit_c in limits_c.items():
             samples = trace.fresh(f"{part}_temperature_c", drive.position, within=flight.powered)
-            if limit_c is None or samples is None or samples.values.size < 2:
+            if limit_c is None or samples is None:
                 continue
-            hottest = int(np.argmax(samples.values))
-            limit = time_to_temperature(
-                start_c=float(samples.values[0]),
-                end_c=float(samples.values[hottest]),
-                seconds=float(samples.time_s[hottest] - flight.powered.start_s),
-                limit_c=limit_c,
-                part=f"{drive.position.replace('_', ' ')} {part}",
-            )
+            name = f"{drive.position.replace('_', ' ')} {part}"
+            limit = time_to_limit(samples.time_s - flight.powered.start_s, samples.values, limit_c=limit_c, part=name)
             found.extend([limit] if limit else [])
     return tuple(found)

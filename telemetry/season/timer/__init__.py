@@ -5,7 +5,7 @@ A timer is advice from past flights. First flights land early and measure; local
 practice come first.
 """
 
-from telemetry.season.timer.limits import time_to_limit, time_to_temperature
+from telemetry.season.timer.limits import time_to_limit
 from telemetry.season.timer.rate import RatePrediction, predict_rate
 from telemetry.season.timer.results import CellFacts, Fan, MoreFlights, PackFacts, TimeLimit, Timer, TimerSuggestion
 from telemetry.season.timer.setting import timer_for, timer_to_dict
@@ -23,7 +23,6 @@ __all__ = [
     "predict_rate",
     "suggest_timer",
     "time_to_limit",
-    "time_to_temperature",
     "timer_for",
     "timer_to_dict",
 ]

@@ -120,14 +120,3 @@ def time_to_limit(time_s: Floats, temperature_c: Floats, *, limit_c: float, part
     if slope <= 0:
         return None
     return TimeLimit("temperature", float(time_s[-1] + max(0.0, (limit_c - level) / slope)), f"the {part} comes to {limit_c:.0f} °C")
-
-
-def time_to_temperature(*, start_c: float, end_c: float, seconds: float, limit_c: float, part: str) -> TimeLimit | None:
-    """When a part that warmed from `start_c` to `end_c` within `seconds` reaches its limit, on a straight line.
-
-    For two readings only; `time_to_limit` makes more of a whole channel. None for a part that did not warm.
-    """
-    if end_c <= start_c or seconds <= 0:
-        return None
-    reached_s = max(0.0, seconds * (limit_c - start_c) / (end_c - start_c))
-    return TimeLimit("temperature", reached_s, f"the {part} reaches {limit_c:.0f} °C")
