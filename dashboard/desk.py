@@ -16,6 +16,7 @@ from pathlib import Path
 
 from flask import current_app
 
+from dashboard.words import say
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
 from telemetry.errors import BadSheet, SaglineError
@@ -223,7 +224,16 @@ class Desk:
         threading.Thread(target=self._work, args=(job,), name=f"read-{job.id}", daemon=True).start()
 
     def _work(self, job: Job) -> None:
-        """Read every file of a job, then review; what the user can put right becomes words, nothing else is caught."""
+        """Read and review one job. A fault of ours ends in a sentence too; its trace goes to the terminal, not to the page."""
+        try:
+            self._reading(job)
+        finally:
+            left = self._jobs.get(job.id)
+            if left is not None and left.state in ("reading", "reviewing"):
+                self._put(replace(left, state="failed", words=say("bring.our_fault")))
+
+    def _reading(self, job: Job) -> None:
+        """Read every file of a job, then review; what the user can put right becomes words."""
         traces: list[Trace] = []
         for i, file in enumerate(job.files):
             job = self._told(job, i, "reading", "")

@@ -58,6 +58,8 @@ def _refuse(token: str) -> None:
         abort(403, "This came from another page.")
     if request.method in _READS:
         return
+    if (request.content_length or 0) > LARGEST_BODY_BYTES:
+        abort(413, "At most 200 MB at once.")
     if request.mimetype not in _TYPES:
         abort(415, "Send JSON or a form with files.")
     if not hmac.compare_digest(request.cookies.get(COOKIE, ""), token):

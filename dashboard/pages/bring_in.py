@@ -67,7 +67,7 @@ def _busy(jobs: tuple[Job, ...]) -> bool:
 
 
 def _headline(jobs: tuple[Job, ...]) -> str:
-    if not jobs:
+    if not any(job.files for job in jobs):
         return say("bring.headline_none")
     if _busy(jobs):
         return say("bring.headline_busy")

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard.drawings import predicted as drawn
 from dashboard.figures import HARD, clock, hard, number, spoken, unit
 from dashboard.plots import Plots
-from dashboard.sections.parts import Piece, asked, caution, note, plot, row, sentence, table, toleranced, undecided
+from dashboard.sections.parts import Piece, asked, caution, note, plot, row, table, toleranced, undecided
 from dashboard.words import said, say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Assumed, PredictedMargin, Prediction, Static
@@ -52,8 +52,8 @@ def _todo(prediction: Prediction) -> Component:
     over = [m for m in prediction.limits if m.margin_fraction < 0]
     if over:
         worst = min(over, key=lambda m: m.margin_fraction)
-        words = [html.B(say("expected.over", part=sentence(worst.part).rstrip("."))), " ", say("expected.over_do")]
-        items.append(html.Li([html.Span(say("severity.stop"), className="sev"), " ", *words], className="is-stop"))
+        words = [html.B(say("expected.over", part=worst.part.rsplit(",", 1)[0])), " ", say("expected.over_do")]
+        items.append(html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check"))
     if prediction.assumed:
         count = len(prediction.assumed)
         words = [

@@ -44,7 +44,10 @@ def _time_and_current() -> tuple[np.ndarray, np.ndarray]:
 
 
 def _setup() -> Setup:
-    drives = tuple(Drive(position=p, propeller=Propeller(diameter_m=0.3048, pitch_m=0.2032, blades=3), rotation=r) for p, r in (("left", "clockwise"), ("right", "anticlockwise")))
+    drives = tuple(
+        Drive(position=p, propeller=Propeller(diameter_m=0.3048, pitch_m=0.2032, blades=3), rotation=r)
+        for p, r in (("left", "clockwise"), ("right", "anticlockwise"))
+    )
     return Setup(name="Saltmarsh Mail", configuration="wheels", pack=PackSetup("No. 2", 5, 5200.0), drives=drives, mass_kg=3.9, span_m=1.83)
 
 
@@ -59,7 +62,21 @@ def _cells(time_s: np.ndarray, current_a: np.ndarray) -> tuple[tuple[Cell, ...],
         sag = float(np.max(open_v - loaded_v))
         one = Estimate.around(ohm, 0.0003)
         ratio = Estimate.around(ohm / 0.00542, 0.07)
-        cells.append(Cell(number, float(loaded_v[0]), float(loaded_v[at]), float(time_s[at]), Estimate.around(sag, 0.02), Estimate.around(0.8 * ohm, 0.0005), one, one.scaled(1.2), float(loaded_v[-1]), 32.0, ratio))
+        cells.append(
+            Cell(
+                number,
+                float(loaded_v[0]),
+                float(loaded_v[at]),
+                float(time_s[at]),
+                Estimate.around(sag, 0.02),
+                Estimate.around(0.8 * ohm, 0.0005),
+                one,
+                one.scaled(1.2),
+                float(loaded_v[-1]),
+                32.0,
+                ratio,
+            )
+        )
         curves.append(CellCurve(number, time_s, loaded_v, open_v))
     return tuple(cells), tuple(curves)
 
@@ -97,9 +114,22 @@ def _current(time_s: np.ndarray, current_a: np.ndarray) -> Current:
 def _pair(time_s: np.ndarray, current_a: np.ndarray) -> Pair:
     command = np.clip(current_a / 80, 0, 1)
     curves = tuple(SideCurve(p, time_s, command, current_a * k, 9000 * np.sqrt(command) * r) for p, k, r in (("left", 0.483, 1.0), ("right", 0.517, 0.996)))
-    causes = tuple(CauseLikelihood(c, p) for c, p in (("propeller", 0.96), ("drag", 0.02), ("sensor", 0.01), ("kv", 0.004), ("endpoint", 0.003), ("winding", 0.003)))
+    causes = tuple(
+        CauseLikelihood(c, p) for c, p in (("propeller", 0.96), ("drag", 0.02), ("sensor", 0.01), ("kv", 0.004), ("endpoint", 0.003), ("winding", 0.003))
+    )
     reason = "more current at slightly less speed is what a coarser, larger or damaged propeller does"
-    return Pair("left", "right", Estimate(0.068, 0.055, 0.081), Estimate(1.071, 1.059, 1.084), Estimate(0.996, 0.992, 0.999), "uneven", "propeller", reason, causes, curves)
+    return Pair(
+        "left",
+        "right",
+        Estimate(0.068, 0.055, 0.081),
+        Estimate(1.071, 1.059, 1.084),
+        Estimate(0.996, 0.992, 0.999),
+        "uneven",
+        "propeller",
+        reason,
+        causes,
+        curves,
+    )
 
 
 def _comparison(time_s: np.ndarray, current_a: np.ndarray) -> Comparison:
@@ -118,7 +148,9 @@ def _comparison(time_s: np.ndarray, current_a: np.ndarray) -> Comparison:
 
 def _timer() -> Timer:
     fan = Fan((0.025, 0.25, 0.5, 0.75, 0.975), (452.0, 478.0, 491.0, 504.0, 534.0))
-    return Timer(255.0, "throttle_up", 4160.0, 0.2, 0.95, 9, Estimate(491.0, 478.0, 504.0), 75.0, 2250.0, 3.42, "cell", "flights of one day share their weather", fan)
+    return Timer(
+        255.0, "throttle_up", 4160.0, 0.2, 0.95, 9, Estimate(491.0, 478.0, 504.0), 75.0, 2250.0, 3.42, "cell", "flights of one day share their weather", fan
+    )
 
 
 def _trace(time_s: np.ndarray, current_a: np.ndarray) -> Trace:
@@ -139,7 +171,9 @@ def _trace(time_s: np.ndarray, current_a: np.ndarray) -> Trace:
     )
     one_clock = Clock(Estimate(0.0, 0.0, 0.0), Estimate(0.0, 0.0, 0.0))
     source = Source("mail-16may-2.csv", "0" * 64, 2251, 3, "utf-8", ",", ".", one_clock, columns, (Rejected(412, "7 fields where the header has 9"),))
-    motors = Source("mail-16may-2-motors.csv", "1" * 64, 4502, 0, "utf-8", ";", ",", Clock(Estimate(1.84, 1.81, 1.87), Estimate(41.0, -20.0, 102.0)), columns[:2])
+    motors = Source(
+        "mail-16may-2-motors.csv", "1" * 64, 4502, 0, "utf-8", ";", ",", Clock(Estimate(1.84, 1.81, 1.87), Estimate(41.0, -20.0, 102.0)), columns[:2]
+    )
     return Trace(time_s, channels, (source, motors), (Stretch(192.0, 192.8),))
 
 
@@ -149,16 +183,37 @@ def _finding(severity: str, key: str, subject: str, title: str, action: str, evi
 
 def _findings() -> tuple[Finding, ...]:
     return (
-        _finding("check", "weak_cell_resistance", "cell 3", "Cell 3 is weak.", "It sagged 0.69 V (0.67–0.71) where its neighbours sagged 0.52 V. Measure its resistance on the bench at 25 °C.", "1 s resistance 1.32 (1.25–1.39) times its neighbours'"),
-        _finding("check", "pair_uneven", "pair", "The right propeller pulls harder than the left.", "Swap the two propellers and run both up.", "shaft power +6.8 % (5.5–8.1); under 1.2 % counts as even"),
-        _finding("note", "near_rating", "right motor", "The right motor was within 6 % of what it carries steadily.", "Nothing was over.", "30.1 A over 30 s of 32 A"),
+        _finding(
+            "check",
+            "weak_cell_resistance",
+            "cell 3",
+            "Cell 3 is weak.",
+            "It sagged 0.69 V (0.67–0.71) where its neighbours sagged 0.52 V. Measure its resistance on the bench at 25 °C.",
+            "1 s resistance 1.32 (1.25–1.39) times its neighbours'",
+        ),
+        _finding(
+            "check",
+            "pair_uneven",
+            "pair",
+            "The right propeller pulls harder than the left.",
+            "Swap the two propellers and run both up.",
+            "shaft power +6.8 % (5.5–8.1); under 1.2 % counts as even",
+        ),
+        _finding(
+            "note", "near_rating", "right motor", "The right motor was within 6 % of what it carries steadily.", "Nothing was over.", "30.1 A over 30 s of 32 A"
+        ),
     )
 
 
 ANSWERS = (
     Answer("cells", "weak", "No: cell 3 is weak. Its resistance is 1.32 times (1.25–1.39) that of its neighbours.", "No: cell 3 is weak."),
     Answer("load", "within", "Nothing. Closest was the right motor, steadily, with 6 % left.", "Nothing."),
-    Answer("pair", "uneven", "Uneven: right more, by its propeller. Shaft power +6.8 % (+5.5 to +8.1); under 1.2 % counts as even.", "Uneven: right more, by its propeller."),
+    Answer(
+        "pair",
+        "uneven",
+        "Uneven: right more, by its propeller. Shaft power +6.8 % (+5.5 to +8.1); under 1.2 % counts as even.",
+        "Uneven: right more, by its propeller.",
+    ),
     Answer("prediction", "explained", "Three of four kept. The right current is explained by its propeller.", "Three of four kept."),
     Answer("timer", "set", "4 min 15 s from throttle-up. Cell 3 sets it; 95 % sure, from nine flights.", "4 min 15 s from throttle-up."),
 )
@@ -177,7 +232,9 @@ def invented_flight() -> FlightReview:
     return FlightReview(
         flight=Flight(0.0, 450.0, 50.0, 398.0, Stretch(44.0, 398.0), phases),
         pack=pack,
-        capacity=Capacity(Estimate(2911.0, 2894.0, 2928.0), 2903.0, Estimate(54.2, 53.8, 54.6), 0.56, 29.3, Undecided("the charger's put-back is not known"), ""),
+        capacity=Capacity(
+            Estimate(2911.0, 2894.0, 2928.0), 2903.0, Estimate(54.2, 53.8, 54.6), 0.56, 29.3, Undecided("the charger's put-back is not known"), ""
+        ),
         current=_current(time_s, current_a),
         motors=Motors(("left", "right"), (_pair(time_s, current_a),), (Event("late_start", "right", 44.0, 44.6),)),
         bench=None,
@@ -196,13 +253,24 @@ def invented_prediction() -> Prediction:
         def e(value: float) -> Estimate:
             return Estimate.around(value, 0.04 * value)
 
-        motors = tuple(StaticMotor(p, e(volts * throttle), e(amperes / 2), e(rpm), e(0.5 * throttle), e(300 * throttle), e(newtons / 2), Estimate(0.8, 0.76, 0.84)) for p in ("left", "right"))
+        motors = tuple(
+            StaticMotor(p, e(volts * throttle), e(amperes / 2), e(rpm), e(0.5 * throttle), e(300 * throttle), e(newtons / 2), Estimate(0.8, 0.76, 0.84))
+            for p in ("left", "right")
+        )
         return Static(throttle, Estimate.around(volts, 0.2), e(amperes), e(newtons), motors, Estimate(0.2, 0.18, 0.22), Estimate(9.0, 8.0, 10.0))
 
     static = (at(0.25, 20.8, 3.0, 2668, 8.4), at(0.5, 20.4, 13.5, 5145, 31.6), at(0.75, 19.6, 37.2, 7281, 63.0), at(1.0, 18.4, 73.0, 8974, 96.0))
-    legs = tuple(PredictedLeg(n, s, Estimate.around(a, 0.05 * a), Estimate.around(20.8 - 0.03 * a, 0.2)) for n, s, a in (("takeoff", 12.0, 73.0), ("climb", 40.0, 42.0), ("cruise", 250.0, 26.0), ("approach", 50.0, 7.0)))
-    flight = PredictedFlight(Estimate(25.6, 24.5, 26.6), Estimate(17.4, 17.0, 17.8), Estimate(28.6, 27.4, 29.7), Estimate(2844, 2728, 2957), Estimate(524, 504, 546), legs)
-    limits = (PredictedMargin("right motor, steadily", 32.0, 30.0, Estimate(28.5, 26.6, 30.4), 0.11), PredictedMargin("pack, steadily", 104.0, 30.0, Estimate(59.0, 56.0, 62.0), 0.43))
+    legs = tuple(
+        PredictedLeg(n, s, Estimate.around(a, 0.05 * a), Estimate.around(20.8 - 0.03 * a, 0.2))
+        for n, s, a in (("takeoff", 12.0, 73.0), ("climb", 40.0, 42.0), ("cruise", 250.0, 26.0), ("approach", 50.0, 7.0))
+    )
+    flight = PredictedFlight(
+        Estimate(25.6, 24.5, 26.6), Estimate(17.4, 17.0, 17.8), Estimate(28.6, 27.4, 29.7), Estimate(2844, 2728, 2957), Estimate(524, 504, 546), legs
+    )
+    limits = (
+        PredictedMargin("right motor, steadily", 32.0, 30.0, Estimate(28.5, 26.6, 30.4), 0.11),
+        PredictedMargin("pack, steadily", 104.0, 30.0, Estimate(59.0, 56.0, 62.0), 0.43),
+    )
     assumed = (Assumed("motor.resistance_mohm", 42.0, "usual for this Kv and rating"), Assumed("field.wind", "none", "not in the sheet"))
     return Prediction("wheels", 1.2, static, flight, limits, assumed)
 
@@ -215,9 +283,18 @@ def invented_review() -> Review:
 def invented_bench() -> Review:
     """A run-up on the bench: no take-off, no timer."""
     whole = invented_review()
-    items = (BenchItem("even", "ready", "Both motors pull evenly within 1 %."), BenchItem("voltage", "not_ready", "The pack fell to 16.9 V where 17.5 V was predicted."), BenchItem("reverse", "undecided", "Reverse was not tried."))
+    items = (
+        BenchItem("even", "ready", "Both motors pull evenly within 1 %."),
+        BenchItem("voltage", "not_ready", "The pack fell to 16.9 V where 17.5 V was predicted."),
+        BenchItem("reverse", "undecided", "Reverse was not tried."),
+    )
     why = Undecided("a bench run")
-    one = replace(whole.flights[0], flight=Flight(0.0, 450.0, why, why, Stretch(44.0, 398.0), (), True), bench=Bench(False, items), timer=Undecided("a bench run says nothing of a flight"))
+    one = replace(
+        whole.flights[0],
+        flight=Flight(0.0, 450.0, why, why, Stretch(44.0, 398.0), (), True),
+        bench=Bench(False, items),
+        timer=Undecided("a bench run says nothing of a flight"),
+    )
     return replace(whole, flights=(one,))
 
 

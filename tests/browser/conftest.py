@@ -1,0 +1,70 @@
+"""A real server on this machine and a real browser, both ours alone."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from pathlib import Path
+
+import pytest
+import waitress
+from playwright.sync_api import sync_playwright
+
+from dashboard import guard
+from dashboard.app import make_app
+
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@pytest.fixture(autouse=True, scope="session")
+def answers_of_its_own(tmp_path_factory):
+    """Answers and settings of the tests stay out of the user's own folder."""
+    patch = pytest.MonkeyPatch()
+    patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+    yield
+    patch.undo()
+
+
+@pytest.fixture(scope="session")
+def browser():
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert found, "the browser tests need Chromium on the PATH; on Debian: apt-get install chromium"
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=found, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def server(tmp_path):
+    """The address of a dashboard on an empty logbook."""
+    app = make_app(tmp_path / "logbook")
+    running = waitress.create_server(app.server, host="127.0.0.1", port=0, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES)
+    thread = threading.Thread(target=running.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{running.effective_port}"
+    running.close()
+    thread.join(timeout=10)
+    app.server.extensions["sagline"].close()
+
+
+@pytest.fixture
+def page(browser, server):
+    """A page that fails its test when it asks another host, or when its console complains."""
+    context = browser.new_context(viewport={"width": 1440, "height": 1000}, base_url=server)
+    found = context.new_page()
+    complaints: list[str] = []
+    found.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((server, "data:", "blob:")) else None)
+    found.on("pageerror", lambda e: complaints.append(str(e)))
+    found.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+    yield found
+    context.close()
+    assert complaints == []
+
+
+@pytest.fixture(scope="session")
+def samples() -> Path:
+    return SAMPLES

@@ -1,0 +1,144 @@
+"""From a dropped log to its debrief, on a real server in a real browser."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+pytestmark = pytest.mark.browser
+
+SLOW_MS = 30_000
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+
+
+def drop(page, *paths):
+    page.goto("/bring-in")
+    page.locator("#log-files").set_input_files(list(paths))
+
+
+def debrief(page, samples, log="weak_cell.csv"):
+    drop(page, samples / "saltmarsh_mail.toml", samples / log)
+    page.wait_for_url(re.compile(r"/flights/d\d+"), timeout=SLOW_MS)
+    page.wait_for_selector(".js-plotly-plot .main-svg", timeout=SLOW_MS)
+
+
+def sideways(page):
+    return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+
+def faults(page):
+    found = Axe().run(page, options=RULES).response["violations"]
+    return [(v["id"], [n["target"] for n in v["nodes"]][:3]) for v in found]
+
+
+def test_a_dropped_log_becomes_a_debrief_and_is_kept(page, samples):
+    debrief(page, samples)
+    expect(page.locator("h1")).to_contain_text("Fly again after")
+    expect(page.locator(".answer")).to_have_count(5)
+    expect(page.locator(".answer").first).to_contain_text("cell 3 is weak")
+    expect(page.locator(".cells-wide svg.plot")).to_have_count(5)
+    expect(page.locator("#timer .caution")).to_contain_text("Local rules and licensed practice come first")
+    page.locator("#keep").click()
+    expect(page.locator("#keep-words")).to_contain_text("Kept in the logbook as flight 1", timeout=SLOW_MS)
+    page.goto("/")
+    expect(page.locator("table.log tbody tr")).to_have_count(1)
+    expect(page.locator("table.log")).to_contain_text("Cell 3 is weak.")
+
+
+def test_a_file_that_is_no_log_is_one_sentence(page, tmp_path):
+    picture = tmp_path / "holiday.csv"
+    picture.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20)
+    drop(page, picture)
+    refusal = page.locator("li.bad")
+    expect(refusal).to_contain_text("Not read.", timeout=SLOW_MS)
+    expect(refusal).to_contain_text("holiday.csv")
+    expect(page.locator("body")).not_to_contain_text("Traceback")
+    refusal.get_by_role("button").click()
+    expect(page.locator("li.bad")).to_have_count(0)
+
+
+def test_hostile_names_are_shown_as_text(page, samples, tmp_path):
+    lines = (samples / "weak_cell.csv").read_text(encoding="utf-8").splitlines()
+    header = next(i for i, line in enumerate(lines) if any(c.isalpha() for c in line))
+    lines[header] += ',<script>window.pwned=1</script>'
+    lines[header + 1 :] = [f"{line},x" for line in lines[header + 1 :]]
+    hostile = tmp_path / "<img src=x onerror=window.pwned=1>.csv"
+    hostile.write_text("\n".join(lines), encoding="utf-8")
+    drop(page, hostile)
+    page.wait_for_url(re.compile(r"/flights/d\d+"), timeout=SLOW_MS)
+    page.goto("/bring-in")
+    expect(page.locator("table.cols")).to_contain_text("<script>window.pwned=1</script>", timeout=SLOW_MS)
+    assert page.evaluate("window.pwned") is None
+
+
+def test_all_plots_over_time_zoom_together_by_hand_and_by_key(page, samples):
+    debrief(page, samples)
+    shown = "JSON.stringify([...document.querySelectorAll('[data-plot] .js-plotly-plot')].slice(0, 2).map(p => p.layout.xaxis.range.map(Math.round)))"
+    page.locator("#window-from").fill("1:00")
+    page.locator("#window-from").press("Enter")
+    page.locator("#window-to").fill("2:00")
+    page.locator("#window-to").press("Enter")
+    page.wait_for_function(f"{shown} === '[[60,120],[60,120]]'", timeout=SLOW_MS)
+    page.locator('[data-plot="current"]').focus()
+    page.keyboard.press("+")
+    page.wait_for_function(f"{shown} === '[[75,105],[75,105]]'", timeout=SLOW_MS)
+    page.keyboard.press("0")
+    expect(page.locator("#window-from")).to_have_value("0:00", timeout=SLOW_MS)
+
+
+def test_other_wishes_move_the_alarm(page, samples):
+    debrief(page, samples)
+    page.locator("#wish-reserve").fill("40")
+    page.locator("#wish-reserve").press("Tab")
+    expect(page.locator("#wished")).to_contain_text("With these wishes the alarm would be", timeout=SLOW_MS)
+    expect(page.locator("#drag-reserve")).to_have_value("40")
+
+
+def test_a_number_opens_its_note(page, samples):
+    debrief(page, samples)
+    page.locator('a.n[href="#how-peak"]').first.click()
+    expect(page.locator("#how-peak")).to_be_visible()
+
+
+def test_the_sheet_can_be_changed_and_says_what_is_wrong(page, samples):
+    debrief(page, samples)
+    page.goto("/prediction")
+    page.locator("#f-propeller_blades").fill("0")
+    page.get_by_role("button", name="Work it out again").click()
+    expect(page.locator("#f-propeller_blades-d")).to_contain_text("0 is not a number of blades", timeout=SLOW_MS)
+    page.locator("#f-propeller_blades").fill("3")
+    page.get_by_role("button", name="Work it out again").click()
+    expect(page.locator("#sheet")).to_contain_text("it is not saved yet", timeout=SLOW_MS)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_page_is_sound_for_those_who_hear_it(browser, server, samples, scheme):
+    context = browser.new_context(viewport={"width": 1440, "height": 1000}, base_url=server, color_scheme=scheme)
+    page = context.new_page()
+    debrief(page, samples)
+    page.wait_for_timeout(500)
+    assert faults(page) == []
+    page.locator("#keep").click()
+    expect(page.locator("#keep-words")).to_contain_text("Kept", timeout=SLOW_MS)
+    for path in ("/", "/bring-in", "/prediction", "/card", "/flights/99"):
+        page.goto(path)
+        page.wait_for_selector("#main h1, #main .card", timeout=SLOW_MS)
+        page.wait_for_timeout(300)
+        assert faults(page) == [], path
+    context.close()
+
+
+@pytest.mark.parametrize("width", [320, 390, 1440])
+def test_no_page_scrolls_sideways(browser, server, samples, width):
+    context = browser.new_context(viewport={"width": width, "height": 900}, base_url=server)
+    page = context.new_page()
+    debrief(page, samples)
+    page.wait_for_timeout(800)
+    assert sideways(page) == 0
+    for path in ("/", "/bring-in", "/prediction", "/card"):
+        page.goto(path)
+        page.wait_for_selector("#main h1", timeout=SLOW_MS)
+        page.wait_for_timeout(300)
+        assert sideways(page) == 0, path
+    context.close()

@@ -1,0 +1,119 @@
+"""The printed pages: whole, quiet, self-contained."""
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from dash import dcc, html
+
+from dashboard import card, report
+from dashboard.paper import html_text
+from telemetry.estimate import Undecided
+
+VOID = {"meta", "link", "input", "br", "img", "hr", "path", "line", "circle", "rect"}
+
+
+class Reader(HTMLParser):
+    """Gathers tags, texts and addresses, and checks that what is opened is closed."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.tags, self.texts, self.addresses, self.ids = [], [], [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        found = dict(attrs)
+        self.addresses += [v for k, v in found.items() if k in ("href", "src", "action") and v]
+        self.ids += [found["id"]] if "id" in found else []
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        if tag not in VOID:
+            assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.texts.append(data)
+
+
+def read(page):
+    reader = Reader()
+    reader.feed(page)
+    assert reader.open == []
+    return reader
+
+
+@pytest.mark.parametrize("kind", ["review", "bench_review", "empty_review"])
+def test_a_report_is_one_page_that_asks_nobody_for_anything(kind, request):
+    page = report.page(request.getfixturevalue(kind))
+    reader = read(page)
+    assert "script" not in reader.tags
+    assert all(a.startswith("#") for a in reader.addresses)
+    assert not re.search(r"url\((?!#)", page)
+    assert len(set(reader.ids)) == len(reader.ids), "every id once"
+
+
+def test_every_number_that_can_be_asked_has_its_note(review):
+    reader = read(report.page(review))
+    assert {a[1:] for a in reader.addresses if a.startswith("#how")} <= set(reader.ids)
+
+
+def test_the_headline_the_findings_and_the_five_answers_stand_on_the_page(review):
+    text = " ".join(read(report.page(review)).texts).replace("\u00a0", " ")
+    flight = review.flights[0]
+    assert flight.headline in text
+    for finding in flight.findings:
+        assert finding.title in text
+    for answer in flight.answers:
+        assert answer.short in text
+
+
+def test_undecided_stands_where_the_number_would_with_its_reason(empty_review):
+    text = " ".join(read(report.page(empty_review)).texts)
+    assert text.count("undecided") >= 3
+    assert "the log has no pack current; log it to settle this" in text
+
+
+def test_names_from_a_log_are_text(review):
+    hostile = "<script>alert(1)</script>.csv"
+    source = replace(review.trace.sources[0], file=hostile)
+    named = replace(review, trace=replace(review.trace, sources=(source,)), setup=replace(review.setup, name="<img src=x onerror=alert(1)>"))
+    page = report.page(named)
+    reader = read(page)
+    assert "script" not in reader.tags
+    assert "img" not in reader.tags
+    assert any(hostile in t for t in reader.texts)
+
+
+def test_the_timer_never_stands_without_its_caution(review):
+    text = " ".join(read(report.page(review)).texts)
+    assert "Local rules and licensed practice come first." in text
+    assert "hands go near" in text, "the propellers' caution"
+
+
+def test_the_card_tells_when_to_stop_and_what_is_left_to_local_rules(review, prediction):
+    reader = read(card.page(prediction, review.setup, review.flights[0].timer))
+    text = " ".join(reader.texts).replace("\u00a0", " ")
+    assert "4:15" in text
+    assert "3.30 V" in text
+    assert "local rules and licensed practice come first" in text
+    assert "script" not in reader.tags
+
+
+def test_a_card_without_a_timer_says_why(review, prediction):
+    text = " ".join(read(card.page(prediction, review.setup, Undecided("one flight is too few"))).texts)
+    assert "one flight is too few" in text
+
+
+def test_paper_refuses_what_needs_a_script():
+    with pytest.raises(TypeError, match="Graph"):
+        html_text(html.Div(dcc.Graph()))
+
+
+def test_paper_writes_attributes_and_styles():
+    node = html.Label("a & b", htmlFor="x", className="c", style={"marginTop": "1rem"}, **{"aria-label": '"q"'})
+    written = html_text(node)
+    assert written.endswith(">a &amp; b</label>")
+    for attribute in (' for="x"', ' class="c"', ' style="margin-top:1rem"', ' aria-label="&quot;q&quot;"'):
+        assert attribute in written

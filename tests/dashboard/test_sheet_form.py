@@ -1,0 +1,92 @@
+"""The form writes into the owner's own sheet, and refuses by field."""
+
+import pytest
+
+from dashboard.pages.sheet_form import FIELDS, changed, form, read_number, shown
+from telemetry.sheet import Sheet
+
+OWN = """\
+# my twin
+[aircraft]
+name = "Test <b>"   # stays
+mass_g = 3900
+[pack]
+cells = 5
+capacity_mah = 5200
+ratings = [{c_rate = 20}, {c_rate = 30, seconds = 10}]
+[leads]
+awg = 12
+[propeller]
+diameter_in = 12
+"""
+
+
+@pytest.fixture
+def sheet():
+    return Sheet.from_text(OWN, file="own.toml")
+
+
+def test_values_show_in_the_forms_units_whatever_they_were_written_in(sheet):
+    values = shown(sheet)
+    assert values["aircraft_mass_kg"] == "3.9"
+    assert values["leads_area_mm2"] == "3.309", "AWG 12 is 3.309 mm² (ASTM B258)"
+    assert (values["pack_steady"], values["pack_burst"], values["pack_burst_s"]) == ("20", "30", "10")
+    assert values["motor_kv_rpm_per_v"] == ""
+
+
+def test_what_was_not_touched_is_not_rewritten(sheet):
+    found, wrong = changed(sheet, shown(sheet))
+    assert wrong == {}
+    assert found.text == OWN
+
+
+def test_a_change_keeps_the_owners_remarks_and_replaces_the_other_unit(sheet):
+    found, wrong = changed(sheet, shown(sheet) | {"aircraft_mass_kg": "4,1", "leads_area_mm2": "4"})
+    assert wrong == {}
+    assert "# stays" in found.text
+    assert "mass_g" not in found.text
+    assert "awg" not in found.text
+    assert found.tables.aircraft.mass_kg == 4.1
+    assert found.tables.leads.area_mm2 == 4
+
+
+def test_ratings_are_amperes_and_the_seconds_they_last(sheet):
+    found, wrong = changed(sheet, shown(sheet) | {"pack_burst_s": "15", "controller_steady": "40", "controller_burst": "55", "plug_steady": "70"})
+    assert wrong == {}
+    assert [(r.c_rate, r.seconds) for r in found.tables.pack.ratings] == [(20, None), (30, 15)]
+    assert [(r.current_a, r.seconds) for r in found.tables.controller.ratings] == [(40, None), (55, 10)]
+    assert found.tables.leads.plug_ratings[0].current_a == 70
+
+
+def test_shares_are_typed_in_percent(sheet):
+    found, _ = changed(sheet, shown(sheet) | {"reserve_fraction": "25"})
+    assert found.tables.reserve.fraction == 0.25
+
+
+def test_an_emptied_field_is_not_known_any_more(sheet):
+    found, wrong = changed(sheet, shown(sheet) | {"propeller_diameter_in": ""})
+    assert wrong == {}
+    assert found.tables.propeller.diameter_in is None
+
+
+def test_an_impossible_value_is_refused_at_its_own_field(sheet):
+    found, wrong = changed(sheet, shown(sheet) | {"propeller_blades": "0", "pack_cells": "five", "aircraft_mass_kg": "4.1"})
+    assert found is None
+    assert set(wrong) == {"propeller_blades", "pack_cells"}
+    assert "0 is not a number of blades" in wrong["propeller_blades"]
+    assert "five" in wrong["pack_cells"]
+
+
+def test_the_form_says_every_value_as_text_and_ties_a_fault_to_its_field(sheet):
+    markup = form(sheet, assumed={"motor_resistance_mohm": "42 mΩ"}, typed={"pack_cells": '"><script>'}, wrong={"pack_cells": "That is no number."})
+    assert "<script" not in markup
+    assert "Test &lt;b&gt;" in markup
+    assert 'aria-invalid="true"' in markup
+    assert "assumed 42 mΩ" in markup
+    for key in FIELDS:
+        assert f'<label for="f-{key}">' in markup
+
+
+@pytest.mark.parametrize(("typed", "value"), [("3,90", 3.9), ("5 200", 5200), ("−4", -4), ("8\u202f974", 8974), ("1e3", 1000.0), ("", None), ("abc", None)])
+def test_numbers_are_read_as_people_type_them(typed, value):
+    assert read_number(typed) == value
