@@ -1,0 +1,266 @@
+"""The timer a pilot is given: what it counts on, what gives out first, and what it admits."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.history import PastFlight
+from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, suggest_timer, time_to_limit, timer_for, timer_to_dict
+from telemetry.sheet.setup import PackSetup, Reserve, Setup
+
+RATES = [612.0, 598.0, 655.0, 630.0, 590.0, 641.0]
+LIMIT = 678.15
+"""Student's 95 % limit of the seventh on the log scale (scipy.stats.t)."""
+MEDIAN = float(np.exp(np.mean(np.log(RATES))))
+
+
+def setup_with(*, capacity_mah=5200.0, resistance_ohm=0.003, configuration="", pack="A", **reserve):
+    return Setup("Mail", configuration, PackSetup(pack, 5, capacity_mah, resistance_ohm=resistance_ohm), reserve=Reserve(**reserve))
+
+
+def flown(rates=RATES, configuration="", pack="", dates=None):
+    return [PastFlight(300.0, 5.0 * rate, configuration, dates[k] if dates else "", pack) for k, rate in enumerate(rates)]
+
+
+def test_six_flights_set_the_alarm_by_arithmetic():
+    timer = timer_for(setup_with(), flown())
+    assert timer.usable_mah == pytest.approx(4160.0)
+    # 4160 mAh at 678.15 mAh/min are 368.06 s; a minute to land leaves 308.06 s
+    assert timer.alarm_s == 305.0
+    assert timer.consumed_alarm_mah == pytest.approx(LIMIT * 305.0 / 60.0, rel=1e-4)
+    assert (timer.starts, timer.limited_by, timer.flights_used) == ("throttle_up", "charge", 6)
+    assert timer.warning_s == pytest.approx(4160.0 / MEDIAN * 60.0 - 305.0, rel=1e-6)
+    assert timer.given_up_s == pytest.approx(timer.warning_s - 60.0)
+
+
+def test_the_alarm_charge_leaves_the_landing_above_the_reserve():
+    timer = timer_for(setup_with(), flown())
+    assert timer.consumed_alarm_mah + LIMIT * timer.landing_allowance_s / 60.0 <= timer.usable_mah
+
+
+@pytest.mark.parametrize("confidence", [0.5, 0.8, 0.9, 0.95, 0.99])
+def test_more_confidence_costs_time_and_half_confidence_is_the_median(confidence):
+    alarm = timer_for(setup_with(confidence=confidence), flown()).alarm_s
+    assert alarm <= timer_for(setup_with(confidence=0.5), flown()).alarm_s
+    if confidence == 0.5:
+        assert alarm == 5.0 * ((4160.0 / MEDIAN * 60.0 - 60.0) // 5.0)
+
+
+def test_the_alarm_is_a_whole_multiple_of_five_seconds_and_never_late():
+    for allowance in np.linspace(0.0, 120.0, 37):
+        timer = timer_for(setup_with(landing_allowance_s=float(allowance)), flown())
+        exact = 4160.0 / LIMIT * 60.0 - allowance
+        assert timer.alarm_s % 5.0 == 0.0
+        assert exact - 5.01 < timer.alarm_s <= exact + 0.01
+
+
+def test_each_pack_has_its_own_capacity_and_shares_the_aircrafts_consumption():
+    large, small = timer_for(setup_with(), flown(pack="A")), timer_for(setup_with(capacity_mah=4800.0, pack="B"), flown(pack="A"))
+    assert small.rate_mah_per_min == large.rate_mah_per_min
+    assert small.usable_mah == pytest.approx(0.8 * 4800.0)
+    assert small.alarm_s == 5.0 * ((3840.0 / LIMIT * 60.0 - 60.0) // 5.0)
+
+
+def test_an_aged_pack_is_counted_on_for_what_was_measured():
+    timer = timer_for(setup_with(), flown(), facts=PackFacts(capacity_mah=4700.0))
+    assert timer.usable_mah == pytest.approx(0.8 * 4700.0)
+    assert timer.alarm_s < timer_for(setup_with(), flown()).alarm_s
+    vague = timer_for(setup_with(), flown(), facts=PackFacts(capacity_mah=Estimate.around(4700.0, 470.0)))
+    assert vague.usable_mah == timer.usable_mah
+    assert vague.alarm_s < timer.alarm_s
+
+
+def test_a_sensor_that_counts_low_by_the_charger_shortens_the_timer():
+    counted_low = [replace(f, put_back_mah=1.10 * f.consumed_mah) for f in flown()]
+    timer = timer_for(setup_with(), counted_low)
+    assert timer.usable_mah == pytest.approx(4160.0 / 1.10, rel=0.012)
+    assert "charger puts back" in timer.limit_reason
+    usual = [replace(f, put_back_mah=1.012 * f.consumed_mah) for f in flown()]
+    assert timer_for(setup_with(), usual).usable_mah == pytest.approx(4160.0)
+    other_pack = [replace(f, put_back_mah=1.10 * f.consumed_mah, pack="B") for f in flown()]
+    assert timer_for(setup_with(), other_pack).usable_mah == pytest.approx(4160.0)
+
+
+def test_a_go_around_is_set_aside_at_full_throttle():
+    facts = PackFacts(full_current_a=72.0)
+    with_one = timer_for(setup_with(go_around_s=30.0), flown(), facts=facts)
+    # 72 A for 30 s are 600 mAh
+    assert with_one.alarm_s == 5.0 * (((4160.0 - 600.0) / LIMIT * 60.0 - 60.0) // 5.0)
+    assert with_one.go_around_s == 30.0
+
+
+def test_voltage_under_load_gives_out_before_the_charge():
+    timer = timer_for(setup_with(resistance_ohm=0.014), flown())
+    assert timer.limited_by == "voltage"
+    assert "3.30 V at cruise" in timer.limit_reason
+    landed_mah = LIMIT * (timer.alarm_s + 60.0) / 60.0
+    # resting 3.85 V at half charge (common practice, no source) less 40.7 A through 14 mΩ is 3.28 V: down before half is gone
+    assert landed_mah < 0.5 * 5200.0
+    assert timer.loaded_cell_alarm_v > 3.3
+
+
+def test_a_measured_resistance_takes_the_place_of_the_sheets():
+    timer = timer_for(setup_with(resistance_ohm=0.014), flown(), facts=PackFacts(resistance_ohm=0.003))
+    assert timer.limited_by == "charge"
+
+
+def test_the_voltage_alarm_is_the_resting_voltage_less_the_drop():
+    timer = timer_for(setup_with(), flown())
+    cruise_a = MEDIAN * 60.0 / 1000.0
+    # 3.72 V at 20 % (common practice, no source)
+    assert timer.loaded_cell_reserve_v == pytest.approx(3.72 - 0.003 * cruise_a, abs=1e-3)
+    assert timer.loaded_cell_alarm_v > timer.loaded_cell_reserve_v
+    unknown = timer_for(setup_with(resistance_ohm=None), flown())
+    assert isinstance(unknown.loaded_cell_alarm_v, Undecided)
+
+
+def test_a_weak_cell_decides_and_is_named():
+    cells = tuple(CellFacts(k, 0.003) for k in (1, 2, 4, 5))
+    by_resistance = timer_for(setup_with(), flown(), facts=PackFacts(cells=(*cells, CellFacts(3, 0.014, weak=True))))
+    assert (by_resistance.limited_by, by_resistance.limit_reason) == ("cell", "cell 3 falls to 3.30 V at cruise")
+    by_capacity = timer_for(setup_with(), flown(), facts=PackFacts(cells=(*cells, CellFacts(3, 0.003, 0.15, weak=True))))
+    assert (by_capacity.limited_by, by_capacity.limit_reason) == ("cell", "cell 3 gives 15 % less than the pack")
+    assert by_capacity.alarm_s == 5.0 * ((0.85 * 4160.0 / LIMIT * 60.0 - 60.0) // 5.0)
+
+
+def test_a_hot_controller_decides():
+    facts = PackFacts(time_limits=(TimeLimit("temperature", 200.0, "the left controller comes to 95 °C"),))
+    timer = timer_for(setup_with(), flown(), facts=facts)
+    assert (timer.limited_by, timer.alarm_s) == ("temperature", 140.0)
+    assert all(more.gain_s == 0.0 for more in timer.more_flights)
+
+
+def test_no_time_to_fly_is_said_and_not_a_zero():
+    timer = timer_for(setup_with(resistance_ohm=0.030), flown())
+    assert isinstance(timer, Undecided)
+    assert "leaves no time to fly" in timer.reason
+
+
+def test_the_same_alarm_on_other_timers():
+    timer = timer_for(setup_with(), flown(), facts=PackFacts(mean_throttle_fraction=0.6, takeoff_after_s=12.0))
+    assert timer.alarm_s == 305.0
+    assert timer.alarm_from_takeoff_s == 290.0
+    # 305 s at a mean of 0.6 are 183 s at full throttle
+    assert timer.throttle_timer_s == 180.0
+
+
+def test_a_timer_for_the_season_is_shorter_than_one_for_the_next_flight():
+    timer = timer_for(setup_with(), flown())
+    # NIST/SEMATECH: k(6, 0.95, 0.90) = 3.0919 in place of t·sqrt(1 + 1/n) = 2.1765
+    spread = float(np.std(np.log(RATES), ddof=1))
+    assert timer.season_alarm_s == 5.0 * ((4160.0 / (MEDIAN * np.exp(3.0919 * spread)) * 60.0 - 60.0) // 5.0)
+    assert isinstance(timer_for(setup_with(), flown(RATES[:3])).season_alarm_s, Undecided)
+
+
+def test_more_flights_buy_time_and_ever_less():
+    gains = [more.gain_s for more in timer_for(setup_with(), flown()).more_flights]
+    assert gains == sorted(gains)
+    assert gains[0] > 0
+    # twelve flights of that spread: 2.1765 falls to 1.8692 standard deviations
+    spread = float(np.std(np.log(RATES), ddof=1))
+    at_twelve = 4160.0 / (MEDIAN * np.exp(1.8692 * spread)) * 60.0 - 4160.0 / LIMIT * 60.0
+    assert gains[1] == pytest.approx(at_twelve, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("flights", "prior", "says"),
+    [
+        (0, (600.0, 0.1), "the prediction alone, which may be 20 % off: fly short, land early and measure"),
+        (1, (600.0, 0.1), "one flight cannot show how much flights differ"),
+        (3, None, "3 flights tell the spread between flights only roughly"),
+        (6, None, "nobody measured it"),
+    ],
+)
+def test_the_weakest_assumption_is_said(flights, prior, says):
+    assert says in timer_for(setup_with(), flown(RATES[:flights]), prior=prior).weakest_assumption
+
+
+def test_without_a_prediction_fewer_than_two_flights_are_refused_with_the_reason():
+    for rates in ([], [600.0]):
+        refused = timer_for(setup_with(), flown(rates))
+        assert isinstance(refused, Undecided)
+        assert "one flight says nothing of how much the next may differ" in refused.reason
+
+
+def test_a_hop_is_no_flight():
+    hops = [PastFlight(25.0, 600.0)] * 5
+    assert "5 shorter than 60 s" in timer_for(setup_with(), hops).reason
+    assert timer_for(setup_with(), [*flown(), *hops]).flights_used == 6
+
+
+def test_the_timer_travels_as_json():
+    carried = timer_to_dict(timer_for(setup_with(), flown(RATES[:3])))
+    assert carried["schema"] == "sagline.timer/1"
+    assert json.loads(json.dumps(carried, allow_nan=False)) == carried
+    promised = {"alarm_s", "starts", "usable_mah", "reserve_fraction", "confidence", "flights_used", "rate_mah_per_min", "landing_allowance_s"}
+    promised |= {"consumed_alarm_mah", "loaded_cell_alarm_v", "limited_by", "weakest_assumption"}
+    assert promised <= carried["timer"].keys()
+    assert {"subject": "timer.throttle_timer_s", "reason": "no past flight says how far the throttle was open"} in carried["undecided"]
+    assert timer_to_dict(Undecided("why")) == {"schema": "sagline.timer/1", "timer": None, "undecided": [{"subject": "timer", "reason": "why"}]}
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"durations_s": [300.0]},
+        {"durations_s": [300.0, 0.0]},
+        {"consumed_mah": [3000.0, -1.0]},
+        {"consumed_mah": [3000.0, float("nan")]},
+        {"capacity_mah": 0.0},
+        {"reserve_fraction": 1.0},
+        {"reserve_fraction": -0.1},
+        {"confidence": 1.0},
+        {"confidence": 0.4},
+        {"landing_allowance_s": -1.0},
+        {"prior": (0.0, 0.1)},
+        {"prior": (600.0, float("nan"))},
+        {"dates": ["2026-06-14"]},
+    ],
+)
+def test_figures_that_cannot_be_are_refused(wrong):
+    right = {
+        "durations_s": [300.0, 310.0],
+        "consumed_mah": [3000.0, 3100.0],
+        "capacity_mah": 5200.0,
+        "reserve_fraction": 0.2,
+        "confidence": 0.95,
+        "landing_allowance_s": 60.0,
+    }
+    with pytest.raises(ValueError, match=r"."):
+        suggest_timer(**(right | wrong))
+
+
+def test_no_safe_time_is_an_alarm_at_once():
+    short = suggest_timer([300.0] * 6, [5 * r for r in RATES], capacity_mah=800.0, reserve_fraction=0.2, confidence=0.95, landing_allowance_s=60.0)
+    assert short.alarm_s == 0.0
+
+
+def test_twins_of_one_figure_do_not_promise_certainty():
+    same = suggest_timer([300.0] * 8, [3000.0] * 8, capacity_mah=5200.0, reserve_fraction=0.2, confidence=0.95, landing_allowance_s=60.0)
+    assert same.rate_limit_mah_per_min > 600.0 * 1.015
+
+
+def test_a_part_that_goes_on_warming_reaches_its_limit_no_sooner_than_it_will():
+    time_s = np.arange(0.0, 300.0, 1.0)
+    # first order, towards 110 °C with a time constant of 200 s: 95 °C after 200·ln(90/15) = 358 s
+    warming = 20.0 + 90.0 * (1 - np.exp(-time_s / 200.0))
+    limit = time_to_limit(time_s, warming, limit_c=95.0, part="left controller")
+    assert 300.0 < limit.landed_by_s <= 358.4
+    assert limit.limited_by == "temperature"
+
+
+def test_a_part_that_has_stopped_warming_sets_no_limit_within_the_hour():
+    time_s = np.arange(0.0, 300.0, 1.0)
+    settled = 20.0 + 60.0 * (1 - np.exp(-time_s / 30.0))
+    limit = time_to_limit(time_s, settled, limit_c=95.0, part="left controller")
+    assert limit is None or limit.landed_by_s > 3600.0
+
+
+def test_a_part_beyond_its_limit_says_when_it_passed_it():
+    time_s = np.arange(0.0, 300.0, 1.0)
+    assert time_to_limit(time_s, 20.0 + 0.3 * time_s, limit_c=80.0, part="right motor").landed_by_s == 200.0
