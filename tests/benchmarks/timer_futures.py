@@ -4,7 +4,9 @@
 
 For each number of past flights and each way the world may be, a table of two figures for every
 spread between flights: the share of next flights that land below the reserve, and the flying time
-given up against one who knows the aircraft's true mean and spread.
+given up against one who knows the aircraft's true mean and spread. Where past flights are independent
+and the prediction honest, a last column gives the time given up against the best possible with the
+same information: one who knows how the spreads and the predictions of this very table were drawn.
 
 A future is one invented aircraft: its mean rate, its past flights, a prediction, and the flight that
 comes next. Nothing of the model is in it but that rates are log-normal, and the last table drops that
@@ -15,12 +17,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass
 
 import numpy as np
 
 from telemetry.history import PastFlight
 from telemetry.season.timer import predict_rate
+from telemetry.season.timer.model import Mixture
 
 SPREADS = (0.04, 0.07, 0.11, 0.15)
 FLIGHTS = (0, 1, 2, 3, 6, 12)
@@ -46,13 +49,18 @@ class World:
     dated: bool = True
     shape: str = "normal"
 
+    @property
+    def has_best(self) -> bool:
+        return self.prior_error is None and self.day_share == 0.0 and self.shape == "normal"
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """below : share of next flights below the reserve. given_up : mean share of the flying time given up."""
+    """below : share of next flights below the reserve. given_up, against_best : mean share of the flying time given up."""
 
     below: float
     given_up: float
+    against_best: float
 
 
 WORLDS = (
@@ -72,17 +80,34 @@ def futures(world: World, flights: int, spread: float, count: int, seed: int) ->
     """Simulate so many futures of one kind."""
     rng = np.random.default_rng([seed, flights, round(spread * 1000)])
     shock = _shape(world.shape)
-    below, given_up = 0, 0.0
+    below, given_up, best_s, ours_s = 0, 0.0, 0.0, 0.0
     quantile = _true_quantile(world.shape)
     usable = CAPACITY_MAH * (1 - RESERVE)
     knowing_s = usable / (TRUE_RATE * np.exp(quantile * spread)) * 60.0 - ALLOWANCE_S
     for _ in range(count):
         past, coming = _flown(world, flights, spread, rng, shock)
-        limit = predict_rate(past, confidence=CONFIDENCE, prior=_prediction(world, rng)).limit_mah_per_min
+        prior = _prediction(world, rng)
+        limit = predict_rate(past, confidence=CONFIDENCE, prior=prior).limit_mah_per_min
         alarm_s = usable / limit * 60.0 - ALLOWANCE_S
         below += coming * (alarm_s + ALLOWANCE_S) / 60.0 > usable
         given_up += 1.0 - alarm_s / knowing_s
-    return Seen(below / count, given_up / count)
+        if world.has_best:
+            best_s += usable / _best_limit(past, prior) * 60.0 - ALLOWANCE_S
+            ours_s += alarm_s
+    return Seen(below / count, given_up / count, 1.0 - ours_s / best_s if world.has_best else float("nan"))
+
+
+def _best_limit(past: list[PastFlight], prior: tuple[float, float] | None) -> float:
+    """The exact 95 % quantile of the next rate for one who knows how this table draws spreads and predictions."""
+    logs = np.log([f.rate_mah_per_min for f in past])
+    centre, sd = (np.log(prior[0]), prior[1]) if prior is not None else (float(logs.mean()), 5.0)
+    variance = np.array(SPREADS) ** 2
+    precision = 1 / sd**2 + logs.size / variance
+    mean = (centre / sd**2 + logs.sum() / variance) / precision
+    square = (logs**2).sum() / variance + centre**2 / sd**2 - mean**2 * precision
+    log_weight = -0.5 * (logs.size * np.log(variance) + np.log(precision) + square)
+    weight = np.exp(log_weight - log_weight.max())
+    return float(np.exp(Mixture(weight / weight.sum(), mean, np.sqrt(1 / precision + variance), np.array(SPREADS)).quantile([CONFIDENCE])[0]))
 
 
 def table(world: World, count: int, seed: int) -> Iterator[tuple[int, list[Seen]]]:
@@ -136,10 +161,11 @@ def main() -> None:
         if choices.world not in world.name:
             continue
         print(f"\n{world.name} ({each * len(SPREADS)} futures a row)")
-        print("flights   " + "".join(f"{f'spread {100 * s:.0f} %':>16}" for s in SPREADS) + f"{'mean':>16}")
+        print("flights   " + "".join(f"{f'spread {100 * s:.0f} %':>16}" for s in SPREADS) + f"{'mean':>16}" + ("   against best" if world.has_best else ""))
         for flights, seen in table(world, each, choices.seed):
-            mean = Seen(float(np.mean([s.below for s in seen])), float(np.mean([s.given_up for s in seen])))
-            print(f"{flights:>7}   " + "".join(f"{100 * s.below:>7.1f} /{100 * s.given_up:>6.1f} " for s in [*seen, replace(mean)]), flush=True)
+            mean = Seen(*(float(np.mean(column)) for column in zip(*(astuple(s) for s in seen), strict=True)))
+            cells = "".join(f"{100 * s.below:>7.1f} /{100 * s.given_up:>6.1f} " for s in [*seen, mean])
+            print(f"{flights:>7}   {cells}" + (f"{100 * mean.against_best:>14.1f}" if world.has_best else ""), flush=True)
 
 
 if __name__ == "__main__":
