@@ -119,7 +119,8 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
     gained = integral.at(starts + window_s) - integral.at(starts)
     best = int(np.argmax(gained))
     best_start, best_gain = float(starts[best]), float(gained[best])
-    turning = _turning_points(starts, integral, window_s)
+    near = _promising(starts, gained, float(np.ptp(values)))
+    turning = _turning_points(starts[:-1][near], starts[1:][near], integral, window_s)
     if turning.size:
         gained = integral.at(turning + window_s) - integral.at(turning)
         best = int(np.argmax(gained))
@@ -128,13 +129,19 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
     return LargestMean(best_gain / window_s, best_start)
 
 
-def _turning_points(starts: Floats, integral: _Integral, window_s: float) -> Floats:
+def _promising(starts: Floats, gained: Floats, swing: float) -> npt.NDArray[np.bool_]:
+    """Which steps between neighbouring starts may hide a window better than the best: what is gained changes by `swing` a second at most."""
+    hidden = np.maximum(gained[1:], gained[:-1]) + swing * np.diff(starts) / 2.0
+    return np.asarray(hidden > np.max(gained))
+
+
+def _turning_points(earlier: Floats, later: Floats, integral: _Integral, window_s: float) -> Floats:
     """Starts strictly between neighbours at which the values at both ends of the window meet, rising before and falling after."""
-    slope_after = integral.value(starts[:-1] + window_s, right=True) - integral.value(starts[:-1], right=True)
-    slope_before = integral.value(starts[1:] + window_s, right=False) - integral.value(starts[1:], right=False)
+    slope_after = integral.value(earlier + window_s, right=True) - integral.value(earlier, right=True)
+    slope_before = integral.value(later + window_s, right=False) - integral.value(later, right=False)
     turns = (slope_after > 0) & (slope_before < 0)
     share = slope_after[turns] / (slope_after[turns] - slope_before[turns])
-    return np.asarray(starts[:-1][turns] + share * np.diff(starts)[turns])
+    return np.asarray(earlier[turns] + share * (later - earlier)[turns])
 
 
 class _Integral:
