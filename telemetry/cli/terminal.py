@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from telemetry.comparison.recalibration import Calibration
     from telemetry.debrief import FlightReview, Review
     from telemetry.logbook import KeptFlight
-    from telemetry.prediction.results import Prediction
+    from telemetry.prediction.results import PredictedMargin, Prediction
     from telemetry.season.timer import Timer
     from telemetry.sheet.setup import Setup
     from telemetry.trace import Source
@@ -144,7 +144,7 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
         motor = static.motors[0]
         lines += _table(
             [
-                (f"throttle {100 * static.throttle_fraction:.0f} %", f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"),
+                (f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", "−"), f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"),
                 (
                     "",
                     f"{_number(motor.rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all",
@@ -162,12 +162,17 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
         ]
     )
     if prediction.limits:
-        lines += ["", _bold("Against the ratings")]
-        lines += _table([(m.part, f"{_number(m.predicted_a, 'A', 1)} of {m.rating_a:.0f} A") for m in prediction.limits])
+        lines += ["", _bold("Against the ratings, full throttle held that long")]
+        lines += _table([_margin_row(m) for m in prediction.limits])
     if prediction.assumed:
         lines += ["", _bold("Assumed, because the sheet leaves it out")]
         lines += _table([(a.key, f"{a.value:.4g}: {a.reason}" if isinstance(a.value, float) else f"{a.value}: {a.reason}") for a in prediction.assumed])
     return "\n".join([*lines, "", *_wrap(words()["cautions"]["bench"], 0)])
+
+
+def _margin_row(margin: PredictedMargin) -> Row:
+    over = ", over" if margin.margin_fraction < 0 else ""
+    return margin.part, f"{_number(margin.predicted_a, 'A', 1)} of {margin.rating_a:.0f} A{over}"
 
 
 def calibration_text(calibration: Calibration, file: str) -> str:
@@ -211,8 +216,11 @@ def _number(number: Estimate | Undecided | float | None, unit: str, decimals: in
     tail = f" {unit}" if unit else ""
     if isinstance(number, Estimate):
         low, high = number.low * factor, number.high * factor
-        return f"{number.value * factor:.{decimals}f}{tail} ({low:.{decimals}f}–{high:.{decimals}f})"
-    return f"{number * factor:.{decimals}f}{tail}"
+        between = " to " if low < 0 else "–"
+        said = f"{number.value * factor:.{decimals}f}{tail} ({low:.{decimals}f}{between}{high:.{decimals}f})"
+    else:
+        said = f"{number * factor:.{decimals}f}{tail}"
+    return said.replace("-", "−")
 
 
 def _short(number: Estimate | Undecided | float, decimals: int) -> str:
