@@ -141,16 +141,10 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
     name = " · ".join(n for n in (setup.name, setup.configuration or "as the sheet stands", f"air {prediction.air_density_kgm3:.3f} kg/m³") if n)
     lines = [_dim(name), "", _bold("Held still, pack full, ten seconds in")]
     for static in prediction.static:
-        motor = static.motors[0]
-        lines += _table(
-            [
-                (f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", "−"), f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"),
-                (
-                    "",
-                    f"{_number(motor.rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all",
-                ),
-            ]
-        )
+        throttle = f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", "−")
+        drawn = f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"
+        pushed = f"{_number(static.motors[0].rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all"
+        lines += _table([(throttle, drawn), ("", pushed)])
     flight = prediction.flight
     lines += ["", _bold("In the air")]
     lines += _table(
