@@ -126,7 +126,7 @@ def _seen(trace: Trace, flight: Flight, counter: counters.Counter | None, powere
         whole, how = total(parts), f"sum of {len(parts)} motors" if len(parts) > 1 else f"the {motors[0]} motor's"
     if whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return Undecided("the current was not logged during this flight")
-    bridged = bridge(clipped(whole, flight), counter, powered)
+    bridged = bridge(trace, clipped(whole, flight), counter, powered)
     course = bridged.course
     edges_s = max(whole.time_s[0] - flight.start_s, 0.0) + max(flight.end_s - whole.time_s[-1], 0.0)
     edges = edges_s * max(abs(course.values[0]), abs(course.values[-1])) / 3.6
@@ -138,8 +138,9 @@ def _method(bridges: Sequence[Bridge]) -> str:
     if not bridges:
         return "integral of the current"
     seconds = sum(b.end_s - b.start_s for b in bridges)
-    ways = " and ".join(sorted({b.by for b in bridges}))
-    return f"integral of the current, {seconds:.0f} s of silence bridged by the {ways}"
+    words = {"counter": "the log's own counter", "neighbours": "what came before and after", "others": "the other sensors"}
+    ways = " and ".join(words[by] for by in sorted({b.by for b in bridges}))
+    return f"integral of the current, {seconds:.0f} s of silence bridged by {ways}"
 
 
 def _from_counter(

@@ -1,4 +1,4 @@
-"""What passed while the sensor was silent: from the neighbours, or from the logged counter."""
+"""What passed while the sensor was silent: from other sensors, the neighbours, or the logged counter."""
 
 from __future__ import annotations
 
@@ -8,14 +8,16 @@ import numpy as np
 
 from telemetry.analysis.capacity.counter import Counter
 from telemetry.analysis.capacity.course import Course, charge_at, levelled
-from telemetry.trace import Floats, Span, Stretch
+from telemetry.analysis.capacity.stand_ins import Told, told_by_others
+from telemetry.physics.charge import charge_mah
+from telemetry.trace import Floats, Span, Stretch, Trace
 
 _AS_PER_MAH = 3.6
 
 
 @dataclass(frozen=True, slots=True)
 class Bridge:
-    """One silence of the current and what is taken to have passed in it. `sd_mah` is its standard error; `by` is counter or neighbours."""
+    """One silence of the current and what is taken to have passed in it. `sd_mah` is its standard error; `by` is counter, others or neighbours."""
 
     start_s: float
     end_s: float
@@ -32,54 +34,80 @@ class Bridged:
     bridges: tuple[Bridge, ...]
 
 
-def bridge(course: Course, counter: Counter | None, powered: Span | None) -> Bridged:
+def bridge(trace: Trace, course: Course, counter: Counter | None, powered: Span | None) -> Bridged:
     """Fill every silence of a current.
 
-    By the counter where it went on counting and tells more than the neighbours do: what it counted from its last
-    sample before to its first after, less what the current itself carried between those samples and the silence.
-    Else by the neighbours. What may hide is measured, not assumed: stretches of the same length are hidden in the
-    logged part, bridged the same way, and compared with what was logged.
+    By the counter where it went on counting and tells more than the rest: what it counted from its last sample before to
+    its first after, less what the current itself carried between those samples and the silence. Else by what the other
+    sensors tell of the current, and by the neighbours: with what it did just before and after. What may hide is
+    measured, not assumed: stretches of the same length are hidden in the logged part, bridged the same way, and compared
+    with what was logged.
     """
     found = []
     for silence in course.silent:
-        by_neighbours = _by_neighbours(course, silence, powered)
-        by_counter = _by_counter(course, counter, silence, by_neighbours) if counter else None
-        found.append(by_counter or by_neighbours)
+        best = _by_neighbours(course, silence, powered)
+        told = told_by_others(trace, course, silence)
+        if told is not None:
+            by_others = _by_others(course, silence, powered, told)
+            best = by_others if by_others.sd_mah < best.sd_mah else best
+        by_counter = _by_counter(course, counter, silence, best) if counter else None
+        found.append(by_counter or best)
     levels = [b.charge_mah * _AS_PER_MAH / (b.end_s - b.start_s) for b in found]
     return Bridged(levelled(course, levels)._replace(silent=()), tuple(found))
 
 
-def _by_neighbours(course: Course, silence: Stretch, powered: Span | None, *, sides_s: tuple[float, ...] = (0.0, 1.0, 4.0, 12.0)) -> Bridge:
+def _by_others(course: Course, silence: Stretch, powered: Span | None, told: Told) -> Bridge:
+    """What the other sensors tell, and the neighbours of what they leave over."""
+    within_s = np.linspace(silence.start_s, silence.end_s, max(int((silence.end_s - silence.start_s) / 0.1), 2) + 1)
+    told_mah = charge_mah(within_s, told(within_s))
+    left_over = course._replace(values=course.values - told(course.time_s))
+    rest = _by_neighbours(left_over, silence, powered, like=course)
+    return Bridge(silence.start_s, silence.end_s, told_mah + rest.charge_mah, 1.2 * rest.sd_mah, "others")
+
+
+def _by_neighbours(
+    course: Course, silence: Stretch, powered: Span | None, *, like: Course | None = None, sides_s: tuple[float, ...] = (0.0, 1.0, 4.0, 12.0)
+) -> Bridge:
     """The weighted mean of what the current did just before and after, the weights learnt on hidden stretches of the log.
 
     Parameters
     ----------
+    like : the current itself, when the course is what others leave over of it.
     sides_s : how much of either side is averaged; 0 is the last and the next sample alone.
     """
     length_s = silence.end_s - silence.start_s
     around = _guesses(course, np.array([silence.start_s]), length_s, sides_s)
     starts = _hidden_starts(course, length_s, powered)
-    first, last = np.interp([silence.start_s, silence.end_s], course.time_s, course.values)
-    idle_a = 0.06 * float(np.max(course.values))
+    load = like or course
+    first, last = np.interp([silence.start_s, silence.end_s], load.time_s, load.values)
+    idle_a = 0.06 * float(np.max(load.values))
     at_rest = max(first, last) < idle_a
     if starts.size:
-        ends = np.interp(np.concatenate((starts, starts + length_s)), course.time_s, course.values).reshape(2, -1)
+        ends = np.interp(np.concatenate((starts, starts + length_s)), load.time_s, load.values).reshape(2, -1)
         starts = starts[(np.max(ends, axis=0) < idle_a) == at_rest]
     if starts.size < 8:
         level = float(around[0, 0])
-        calm = course.values[course.values < idle_a] if at_rest else course.values
+        calm = course.values[load.values < idle_a] if at_rest else course.values
         sd = float(np.std(calm)) if calm.size > 1 else abs(level)
         return Bridge(silence.start_s, silence.end_s, level * length_s / _AS_PER_MAH, sd * length_s / _AS_PER_MAH, "neighbours")
     truth = (charge_at(course, starts + length_s) - charge_at(course, starts)) * _AS_PER_MAH / length_s
     guesses = _guesses(course, starts, length_s, sides_s)
     weights = _weights(guesses, truth, around=float(np.median(truth)))
     off = guesses @ weights - truth
-    sd = float(np.sqrt(np.mean(off**2)))
+    # The hidden stretches overlap: as many are independent as fit side by side, less the weights learnt from them.
+    independent = max(starts.size * float(np.median(np.diff(starts))) / length_s, 2.0)
+    sd = float(np.sqrt(np.mean(off**2) * (1.0 + 2.0 / independent)))
     return Bridge(silence.start_s, silence.end_s, float((around @ weights)[0]) * length_s / _AS_PER_MAH, sd * length_s / _AS_PER_MAH, "neighbours")
 
 
-def _by_counter(course: Course, counter: Counter, silence: Stretch, neighbours: Bridge) -> Bridge | None:
-    """What the counter says passed, or None where it is silent too, restarted, stood still, or is the coarser of the two."""
+def _by_counter(course: Course, counter: Counter, silence: Stretch, other: Bridge, *, stood_still: float = 0.4) -> Bridge | None:
+    """What the counter says passed, or None where it is silent too, restarted, stood still, or is the coarser of the two.
+
+    Parameters
+    ----------
+    stood_still : a counter that gained less than this share of what is expected, and less than the doubt of that allows,
+        was not counting.
+    """
     before = int(np.searchsorted(counter.time_s, silence.start_s, side="right")) - 1
     after = int(np.searchsorted(counter.time_s, silence.end_s, side="left"))
     if before < 0 or after >= counter.time_s.size:
@@ -90,10 +118,12 @@ def _by_counter(course: Course, counter: Counter, silence: Stretch, neighbours: 
     counted = float(counter.counted_mah[after] - counter.counted_mah[before])
     edges = charge_at(course, np.array([first_s, silence.start_s, silence.end_s, last_s]))
     passed = counted - float(edges[1] - edges[0]) - float(edges[3] - edges[2])
-    level_a = neighbours.charge_mah * _AS_PER_MAH / (silence.end_s - silence.start_s)
-    # Two readings of a rounded counter, and a sample that may be one refresh old at either end.
-    sd = float(np.hypot(counter.step_mah / np.sqrt(6.0), 0.3 * counter.refresh_s * abs(level_a) / _AS_PER_MAH))
-    if sd > neighbours.sd_mah or abs(passed - neighbours.charge_mah) > 4.0 * neighbours.sd_mah + 2.0 * sd:
+    ends_a = np.interp([silence.start_s, silence.end_s], course.time_s, course.values)
+    # Two readings of a rounded counter, and each as late as its refresh allows.
+    late = 0.3 * counter.refresh_s * (abs(float(ends_a[1] - ends_a[0])) + 0.3 * float(np.max(np.abs(ends_a)))) / _AS_PER_MAH
+    sd = float(np.hypot(counter.step_mah / np.sqrt(6.0), late))
+    still = passed < stood_still * other.charge_mah and passed < other.charge_mah - 2.0 * other.sd_mah
+    if still or sd > other.sd_mah:
         return None
     return Bridge(silence.start_s, silence.end_s, passed, sd, "counter")
 

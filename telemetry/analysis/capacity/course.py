@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 from scipy.ndimage import median_filter
 
 from telemetry.physics.charge import broken_steps, charge_mah, cumulative_mah
-from telemetry.trace import Channel, Floats, Span, Stretch, Trace
-
-_NOT_TELEMETRY = frozenset({"throttle_fraction", "rudder_fraction", "event", "link_fraction", "time_s"})
-"""What a transmitter knows by itself: it goes on while the link is down."""
+from telemetry.trace import Channel, Flags, Floats, Span, Stretch, Trace
 
 
 class Course(NamedTuple):
@@ -35,8 +33,8 @@ class Course(NamedTuple):
 def of_channel(trace: Trace, quantity: str, position: str = "", *, silence_refreshes: float = 5.0, silence_s: float = 1.5) -> Course | None:
     """The course of one channel over the whole trace, or None with fewer than two fresh samples.
 
-    A reading that stays the same for longer than the sensor usually takes was steady: it is held until
-    one refresh before the next new one, unless every other sensor stood still as well (then the link was down).
+    A reading at rest that stays the same for longer than the sensor usually takes was steady: it is held until one
+    refresh before the next new one. A busy one that never moves by a digit was not: the sensor or its link stood still.
 
     Parameters
     ----------
@@ -46,14 +44,15 @@ def of_channel(trace: Trace, quantity: str, position: str = "", *, silence_refre
     channel = trace.channels.get((quantity, position))
     if channel is None or np.count_nonzero(channel.fresh) < 2:
         return None
+    channel = replace(channel, fresh=channel.fresh & ~_frozen(trace, channel, silence_s))
+    if np.count_nonzero(channel.fresh) < 2:
+        return None
     time_s, values = trace.time_s[channel.fresh], channel.values[channel.fresh]
     refresh_s = channel.refresh_interval_s or float(np.median(np.diff(time_s)))
     usual_s = median_filter(np.diff(time_s), size=11, mode="nearest")
     longest_s = np.maximum(silence_refreshes * np.maximum(usual_s, refresh_s), silence_s)
     held_until = _held_until(trace, channel, refresh_s)
-    for k in np.flatnonzero(held_until - time_s[:-1] > longest_s):
-        if _all_stand_still(trace, channel, float(time_s[k]), float(held_until[k])):
-            held_until[k] = time_s[k]
+    held_until = np.where(_busy(values[:-1], values) & (held_until - time_s[:-1] > longest_s), time_s[:-1], held_until)
     quiet_s = time_s[1:] - held_until
     broken = (quiet_s > longest_s) | ((quiet_s > 2.0 * refresh_s) & broken_steps(time_s, [(g.start_s, g.end_s) for g in trace.gaps]))
     silent = tuple(Stretch(float(held_until[k]), float(time_s[k + 1])) for k in np.flatnonzero(broken))
@@ -119,10 +118,32 @@ def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
     return np.where(trace.time_s[last_row] - here_s > 2.5 * refresh_s, np.maximum(until, here_s), here_s)
 
 
-def _all_stand_still(trace: Trace, channel: Channel, start_s: float, end_s: float) -> bool:
-    others = [c for c in trace.channels.values() if c is not channel and c.quantity not in _NOT_TELEMETRY]
-    rows = slice(int(np.searchsorted(trace.time_s, start_s, side="right")), int(np.searchsorted(trace.time_s, end_s, side="right")))
-    return bool(others) and not any(c.fresh[rows].any() for c in others)
+def _busy(values: Floats, all_values: Floats, *, rest: float = 0.06) -> Flags:
+    """Readings that are not those of a model at rest: above a small share of the log's highest."""
+    return np.asarray(np.abs(values) > rest * float(np.percentile(np.abs(all_values), 99.5)))
+
+
+def _frozen(trace: Trace, channel: Channel, silence_s: float, *, runs_longer: float = 4.0, least: int = 8) -> Flags:
+    """Fresh samples that only repeat a stuck reading, (n,): a busy current that keeps its value to the last digit far longer than it usually does.
+
+    Parameters
+    ----------
+    runs_longer : as often as the longest 5 % of its other runs of one value.
+    least : samples in a run that can be called stuck.
+    """
+    frozen = np.zeros(channel.fresh.size, dtype=bool)
+    rows = np.flatnonzero(channel.fresh)
+    values = channel.values[rows]
+    starts = np.concatenate(([0], np.flatnonzero(np.diff(values) != 0.0) + 1))
+    lengths = np.diff(np.append(starts, values.size))
+    busy = _busy(values[starts], values)
+    if not busy.any():
+        return frozen
+    usual = float(np.percentile(lengths[busy], 95))
+    seconds = trace.time_s[rows[starts + lengths - 1]] - trace.time_s[rows[starts]]
+    for k in np.flatnonzero(busy & (lengths >= max(least, runs_longer * usual)) & (seconds > silence_s)):
+        frozen[rows[starts[k] + 1 : starts[k] + lengths[k]]] = True
+    return frozen
 
 
 def _merged(spans: Sequence[Stretch]) -> tuple[Stretch, ...]:
