@@ -46,7 +46,8 @@ def conditions_of(trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | No
         altitude_m=trace.at("altitude_m", "", time_s),
         airborne=_airborne(flight),
         charge_left=_charge_left(trace, flight, setup, pack),
-        neutral=setup.drives[0].controller.neutral_fraction,
+        idle_a=_idle_a(trace, flight),
+        pack_c=_first_value(trace, flight, "pack_temperature_c"),
     )
 
 
@@ -69,6 +70,20 @@ def _airborne(flight: Flight) -> tuple[float, float] | None:
     takeoff = flight.powered.start_s + 2.0 if isinstance(flight.takeoff_s, Undecided) else flight.takeoff_s
     landing = flight.powered.end_s if isinstance(flight.landing_s, Undecided) else flight.landing_s
     return takeoff, landing
+
+
+def _first_value(trace: Trace, flight: Flight, quantity: str) -> float | None:
+    samples = trace.fresh(quantity, within=flight)
+    return float(samples.values[0]) if samples is not None and samples.time_s.size else None
+
+
+def _idle_a(trace: Trace, flight: Flight) -> float:
+    """What leaves the pack before the motors start: receiver, servos, controllers awake."""
+    found = pack_current(trace, within=flight)
+    if found is None or isinstance(flight.powered, Undecided):
+        return 0.0
+    before = found.samples.values[found.samples.time_s < flight.powered.start_s]
+    return float(np.clip(np.mean(before), 0.0, 5.0)) if before.size else 0.0
 
 
 def _charge_left(trace: Trace, flight: Flight, setup: Setup, pack: Pack | None) -> float:

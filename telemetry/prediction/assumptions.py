@@ -54,6 +54,8 @@ def complete(setup: Setup) -> Known:
         drag_sd=drag_sd,
         drives=drives,
         plan=setup.plan,
+        drive_learnt="drive_gain" in setup.calibration or "propeller_power" in setup.calibration,
+        pack_learnt="pack_resistance" in setup.calibration,
         assumed=_merged(said),
     )
 

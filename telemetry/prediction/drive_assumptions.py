@@ -95,8 +95,9 @@ def known_drive(setup: Setup, drive: Drive, *, loaded_v: float, power_w: float, 
         ct=anchor.ct,
         ct_sd=anchor.ct_sd,
         ct_power=anchor.ct_power,
-        torque_anchored=anchor.torque,
+        torque_anchored=anchor.torque and load is None,
         thrust_anchored=anchor.thrust,
+        gain_correlation=load.correlation if load and gain else 0.0,
         heat_capacity_jpk=0.11 * constants.full_current_a * loaded_v,
     )
 
@@ -172,7 +173,7 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
 def _kv(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> tuple[float, float]:
     made = drive.motor
     if made.kv_rpm_per_v is not None:
-        return made.kv_rpm_per_v, 0.03
+        return made.kv_rpm_per_v, 0.025
     ohm = made.resistance_ohm or 0.0
     stood = [p.rpm / (p.voltage_v - p.current_a * (_WARM * made.resistance_ohm if made.resistance_ohm else 0.08 * p.voltage_v / p.current_a))
              for p in drive.propeller.static_points if p.voltage_v is not None and p.current_a is not None]  # fmt: skip
@@ -195,7 +196,7 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
     rpm = max((p.rpm for p in points), default=0.0) or 60.0 * _USUAL_TIP_MPS / (math.pi * size.diameter_m)
     cp, cp_power = _through(torque, rpm, propeller.STATIC_POWER_REYNOLDS_EXPONENT)
     ct, ct_power = _through(thrust, rpm, propeller.STATIC_THRUST_REYNOLDS_EXPONENT)
-    cp_sd, ct_sd = 0.05 / math.sqrt(min(len(torque), 3) or 1), 0.05 / math.sqrt(min(len(thrust), 3) or 1)
+    cp_sd, ct_sd = (0.03 / math.sqrt(min(max(len(found), 1), 3)) for found in (torque, thrust))
     if torque:
         cp_sd = math.hypot(cp_sd, _disagreement(drive, constants, said))
     elif not points:

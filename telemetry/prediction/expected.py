@@ -73,7 +73,7 @@ def held_still(sampled: Sampled, throttle: float, *, seconds: float = HELD_S) ->
     found = balance(sampled, mission.supply(sampled, state), duty, still, winding_c=state.winding_c, reverse=throttle < 0)
     for _ in range(3):
         then = mission.after(sampled, state, found, seconds)
-        found = balance(sampled, mission.supply(sampled, then), duty, still, winding_c=then.winding_c, reverse=throttle < 0, start_rpm=found.rpm, rounds=3)
+        found = balance(sampled, mission.supply(sampled, then), duty, still, winding_c=then.winding_c, reverse=throttle < 0, start_rpm=found.rpm, rounds=4)
     return found
 
 

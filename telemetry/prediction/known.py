@@ -22,7 +22,8 @@ class KnownDrive:
     """One motor with its propeller, complete. `…_sd` relative.
 
     `cp`, `ct` are held-still coefficients at `reference_rpm`; they go with speed to `cp_power` and `ct_power`.
-    `torque_anchored` and `thrust_anchored` say whether a static point gave them.
+    `torque_anchored` and `thrust_anchored` say whether a static point gave them; `gain_correlation` is that of the
+    doubts of Kv and `cp`, once flights have given both.
     """
 
     position: str
@@ -47,6 +48,7 @@ class KnownDrive:
     ct_power: float
     torque_anchored: bool
     thrust_anchored: bool
+    gain_correlation: float
     heat_capacity_jpk: float
 
 
@@ -75,4 +77,6 @@ class Known:
     drag_sd: float
     drives: tuple[KnownDrive, ...]
     plan: tuple[Leg, ...]
+    drive_learnt: bool
+    pack_learnt: bool
     assumed: tuple[Assumed, ...]

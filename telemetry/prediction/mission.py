@@ -51,11 +51,12 @@ class Step:
     balance: Balance
 
 
-def at_rest(sampled: Sampled, *, charge_left: float | Floats = 1.0) -> State:
-    """Before the motors start: pack and motors as warm as the air."""
+def at_rest(sampled: Sampled, *, charge_left: float | Floats = 1.0, pack_c: float | None = None) -> State:
+    """Before the motors start: pack and motors as warm as the air, or the pack at `pack_c`."""
     one = np.ones(sampled.draws)
     motors = sampled.drives.kv_rpm_per_v.shape[1]
-    return State((1.0 - charge_left) * sampled.capacity_ah * one, 0.0 * one, sampled.air_c, np.tile(sampled.air_c[:, None], motors), 0.0 * one)
+    warm = sampled.air_c if pack_c is None else pack_c * one
+    return State((1.0 - charge_left) * sampled.capacity_ah * one, 0.0 * one, warm, np.tile(sampled.air_c[:, None], motors), 0.0 * one)
 
 
 def supply(sampled: Sampled, state: State) -> Supply:

@@ -18,6 +18,8 @@ from telemetry.prediction.sampling import Sampled, SampledDrives
 from telemetry.trace import Floats
 
 _LEAST_RPM = 30.0
+_FREE_SHARE = 1.12
+"""J/J0 at which a propeller takes no torque: root of the power curve of `physics.propeller`, all pitches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ def thrust_of(sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: b
 
 
 def _shape(
-    curve: Floats, bend: Floats, d: SampledDrives, rpm: Floats, airspeed_mps: Floats, *, bent_at: float = 0.6, last: float = 1.2
+    curve: Floats, bend: Floats, d: SampledDrives, rpm: Floats, airspeed_mps: Floats, *, bent_at: float = 0.9, last: float = 1.2
 ) -> tuple[Floats | float, Floats | float, Floats | float]:
     """Coefficient ÷ its held-still value, its slope over x, and x = J/J0.
 
@@ -110,7 +112,7 @@ def balance(
     winding_c: Floats,
     reverse: bool = False,
     start_rpm: Floats | None = None,
-    rounds: int = 6,
+    rounds: int = 7,
 ) -> Balance:
     """Equilibrium at a duty.
 
@@ -120,32 +122,29 @@ def balance(
     airspeed_mps : (d,).
     winding_c : (d, m) temperature of the windings. [°C]
     start_rpm : a guess from a moment before, which spares rounds.
-    rounds : Newton steps on the pack's voltage, each with two on the speeds; 6 from nothing leave less than 1e-6.
+    rounds : of Newton's method on pack voltage and speeds together; 7 from nothing leave less than 1e-6.
     """
     d = sampled.drives
     ohm = winding_ohm(d, winding_c) + d.controller_ohm + duty**2 * sampled.lead_ohm[:, None]
-    pack_v = supply.behind_v - supply.ohm * 0.5 * supply.behind_v / (supply.ohm + 0.2)
-    rpm = np.maximum(d.kv_rpm_per_v * duty * pack_v[:, None] * 0.9 if start_rpm is None else start_rpm, _LEAST_RPM)
-    current = slope = np.zeros_like(rpm)
+    per_v = 1.0 / d.kv_rpm_per_v
+    rpm = np.maximum(d.kv_rpm_per_v * duty * supply.behind_v[:, None] * 0.85 if start_rpm is None else start_rpm, _LEAST_RPM)
     for _ in range(rounds):
-        for _ in range(2):
-            current, slope = _winding_current(sampled, rpm, airspeed_mps, reverse)
-            miss = rpm / d.kv_rpm_per_v + ohm * current - duty * pack_v[:, None]
-            rpm = np.maximum(rpm - miss / (1.0 / d.kv_rpm_per_v + ohm * slope), _LEAST_RPM)
         current, slope = _winding_current(sampled, rpm, airspeed_mps, reverse)
-        gain = duty**2 * slope / (1.0 / d.kv_rpm_per_v + ohm * slope)
-        total = np.sum(duty * current, axis=-1)
-        miss_v = pack_v - supply.behind_v + supply.ohm * total
-        pack_v = pack_v - miss_v / (1.0 + supply.ohm * np.sum(gain, axis=-1))
-    return _settled(sampled, supply, duty, airspeed_mps, rpm, ohm, pack_v, reverse)
+        stiff = per_v + ohm * slope
+        held = (rpm * per_v + ohm * current) / stiff
+        drawn = duty * (current - slope * held)
+        pack_v = (supply.behind_v - supply.ohm * np.sum(drawn, axis=-1)) / (1.0 + supply.ohm * np.sum(duty**2 * slope / stiff, axis=-1))
+        rpm = np.maximum(rpm - held + duty * pack_v[:, None] / stiff, _LEAST_RPM)
+    return _settled(sampled, supply, duty, airspeed_mps, rpm, reverse)
 
 
-def _settled(sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Floats, rpm: Floats, ohm: Floats, pack_v: Floats, reverse: bool) -> Balance:
-    """All quantities from the speeds found."""
+def _settled(sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Floats, rpm: Floats, reverse: bool) -> Balance:
+    """All quantities from the speeds found. A propeller that drives its motor turns freely, at `_FREE_SHARE` of J0."""
     d = sampled.drives
     running = duty > 0.0
     winding = np.where(running, _winding_current(sampled, rpm, airspeed_mps, reverse)[0], 0.0)
-    rpm = np.where(running, rpm, 0.0)
+    free = np.where(winding > 0.0, 0.0, airspeed_mps[:, None] * 60.0 / (d.diameter_m * d.zero_thrust_advance * _FREE_SHARE))
+    rpm = np.maximum(np.where(running, rpm, 0.0), free)
     drawn = duty * winding
     total = np.sum(drawn, axis=-1)
     pack_v = supply.behind_v - supply.ohm * total
@@ -154,7 +153,8 @@ def _settled(sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Float
     torque = (winding - d.no_load_a - d.no_load_a_per_rpm * rpm) / (d.kv_rpm_per_v * RADPS_PER_RPM)
     torque = np.where(running, np.maximum(torque, 0.0), 0.0)
     most = thrust_bound_n(sampled, torque * rpm * RADPS_PER_RPM)
-    thrust = np.where(running, np.clip(thrust_of(sampled, turning, airspeed_mps, reverse=reverse)[0], -most, most), 0.0)
+    thrust = thrust_of(sampled, turning, airspeed_mps, reverse=reverse)[0]
+    thrust = np.where(running | (free > 0.0), np.where(winding > 0.0, np.clip(thrust, -most, most), thrust), 0.0)
     return Balance(pack_v, total, motor_v, winding, drawn, rpm, torque, thrust)
 
 

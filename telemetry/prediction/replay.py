@@ -21,11 +21,12 @@ class Conditions:
 
     Attributes
     ----------
-    throttle : by motor position, −1…1 as logged. [1]
+    throttle : by motor position, −1…1 with 0 no thrust. [1]
     airspeed_mps, altitude_m : None where not logged; the airspeed then comes from thrust, drag and climb.
     airborne : start and end of the time off the ground, or None while held still (a bench run).
     charge_left : at the start. [0…1]
-    neutral : the logged command that is zero thrust.
+    idle_a : what leaves the pack with the motors still. [A]
+    pack_c : temperature of the pack at the start, None for that of the air. [°C]
     """
 
     time_s: Floats
@@ -34,14 +35,19 @@ class Conditions:
     altitude_m: Floats | None = None
     airborne: tuple[float, float] | None = None
     charge_left: float = 1.0
-    neutral: float = 0.0
+    pack_c: float | None = None
+    idle_a: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Flown:
-    """The replay: t moments, d draws (column 0 the sheet as it stands), m motors."""
+    """The replay: t moments, d draws (column 0 the sheet as it stands), m motors.
+
+    `time_s` (t,) are the middles of the steps between `edges_s` (t + 1,).
+    """
 
     time_s: Floats
+    edges_s: Floats
     pack_v: Floats
     current_a: Floats
     motor_current_a: Floats
@@ -50,19 +56,19 @@ class Flown:
     airspeed_mps: Floats
 
 
-def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions, *, step_s: float = 0.5) -> Flown:
+def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions, *, step_s: float = 1.0) -> Flown:
     """Fly a measured throttle.
 
     Parameters
     ----------
     positions : of the motors, as the sampled drives have them.
-    step_s : a tenth of the seconds an aircraft takes to change its speed; the throttle is averaged over each step. [s]
+    step_s : a fifth of the seconds an aircraft takes to change its speed; the throttle is averaged over each step. [s]
     """
     edges = _edges(conditions.time_s, step_s)
     middle = 0.5 * (edges[1:] + edges[:-1])
-    command = np.stack([_means(conditions.time_s, _command(conditions.throttle[p], conditions.neutral), edges) for p in positions], axis=-1)
+    command = np.stack([step_means(conditions.time_s, conditions.throttle[p], edges) for p in positions], axis=-1)
     climb = _climb(conditions, edges)
-    state = at_rest(sampled, charge_left=conditions.charge_left)
+    state = at_rest(sampled, charge_left=conditions.charge_left, pack_c=conditions.pack_c)
     found = []
     speeds = []
     for k, now_s in enumerate(middle):
@@ -70,7 +76,7 @@ def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions,
         speed = state.airspeed_mps if conditions.airspeed_mps is None else _measured_speed(sampled, conditions, float(now_s))
         duty = np.stack([duty_of(sampled, np.full(sampled.draws, abs(c))) for c in command[k]], axis=-1)
         reverse = bool(np.all(command[k] < 0.0))
-        point = balance(sampled, supply(sampled, state), duty, speed, winding_c=state.winding_c, reverse=reverse, start_rpm=state.rpm, rounds=2)
+        point = balance(sampled, supply(sampled, state), duty, speed, winding_c=state.winding_c, reverse=reverse, start_rpm=state.rpm, rounds=3)
         found.append(point)
         speeds.append(speed)
         if conditions.airspeed_mps is None:
@@ -79,8 +85,9 @@ def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions,
         state = State(state.used_ah, state.slow_v, state.pack_c, state.winding_c, state.airspeed_mps, np.maximum(point.rpm, 300.0))
     return Flown(
         time_s=middle,
+        edges_s=edges,
         pack_v=np.stack([p.pack_v for p in found]),
-        current_a=np.stack([p.current_a for p in found]),
+        current_a=np.stack([p.current_a for p in found]) + conditions.idle_a,
         motor_current_a=np.stack([p.drawn_a for p in found]),
         rpm=np.stack([p.rpm for p in found]),
         thrust_n=np.stack([np.sum(p.thrust_n, axis=-1) for p in found]),
@@ -93,19 +100,13 @@ def _edges(time_s: Floats, step_s: float) -> Floats:
     return np.linspace(time_s[0], time_s[-1], count + 1)
 
 
-def _means(time_s: Floats, values: Floats, edges: Floats) -> Floats:
+def step_means(time_s: Floats, values: Floats, edges: Floats) -> Floats:
     """Mean of a straight-line curve between edges."""
     area = np.concatenate(([0.0], np.cumsum(np.diff(time_s) * 0.5 * (values[1:] + values[:-1]))))
     whole = np.interp(edges, time_s, area)
     inside = 0.5 * (np.interp(edges[1:], time_s, values) + np.interp(edges[:-1], time_s, values))
     dense = np.diff(edges) > 1.5 * np.median(np.diff(time_s)) if time_s.size > 1 else np.zeros(edges.size - 1, dtype=bool)
     return np.where(dense, np.diff(whole) / np.diff(edges), inside)
-
-
-def _command(throttle: Floats, neutral: float) -> Floats:
-    """A logged command with its zero at no thrust."""
-    least = 0.0 if neutral >= 0.2 else -1.0
-    return np.where(throttle >= neutral, (throttle - neutral) / (1.0 - neutral), (throttle - neutral) / max(neutral - least, 1e-6))
 
 
 def _climb(conditions: Conditions, edges: Floats, *, smooth_s: float = 3.0) -> Floats:
@@ -115,7 +116,7 @@ def _climb(conditions: Conditions, edges: Floats, *, smooth_s: float = 3.0) -> F
         return np.zeros(count)
     step = float(edges[1] - edges[0])
     width = max(1, round(smooth_s / step))
-    padded = np.pad(_means(conditions.time_s, conditions.altitude_m, edges), width, mode="edge")
+    padded = np.pad(step_means(conditions.time_s, conditions.altitude_m, edges), width, mode="edge")
     smooth = np.convolve(padded, np.ones(width) / width, mode="same")
     return np.gradient(smooth, step)[width:-width] if smooth.size > 1 else np.zeros(count)
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -126,19 +127,20 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
     -----
     Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ± 0.04 and
     + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy 25 ± 10 kJ/mol
-    (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2 %, bow ± 5 %), reverse
+    (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2 %, bow ± 3.5 %), reverse
     coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice, no source).
     """
     dice = _Dice(draws, seed)
     one = np.ones(1 + 2 * (draws // 2))
+    fixed = 0.3 if known.drive_learnt else 1.0
     temperature = known.air_temperature_c + known.air_temperature_sd_c * dice.normal("field.temperature_c")
     return Sampled(
         cells=known.cells,
         capacity_ah=known.capacity_ah,
         full_cell_v=known.full_cell_v,
         cell_ohm=known.cell_ohm * dice.factor("pack.resistance_mohm", known.cell_sd),
-        settle=1.105 * dice.factor("pack.settling", 0.036),
-        slow=0.41 * dice.factor("pack.settling_slow", 0.37),
+        settle=1.105 * dice.factor("pack.settling", 0.036 * (0.3 if known.pack_learnt else 1.0)),
+        slow=0.41 * dice.factor("pack.settling_slow", 0.37 * (0.5 if known.pack_learnt else 1.0)),
         slow_s=30.0,
         activation_k=np.maximum(25_000.0 + 10_000.0 * dice.normal("pack.warming"), 3_000.0) / MOLAR_GAS_CONSTANT_JPMOLK.value,
         pack_heat_jpk=known.pack_heat_jpk,
@@ -149,15 +151,18 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
         span_m=known.span_m * dice.factor("aircraft.span_m", known.span_sd),
         drag_area_m2=known.drag_area_m2 * dice.factor("aircraft.drag_area_m2", known.drag_sd),
         oswald=0.8 * dice.factor("aircraft.span_efficiency", 0.08),
-        throttle_start=np.clip(0.03 + 0.012 * dice.normal("controller.start"), 0.0, 0.08),
-        throttle_bend=0.05 * dice.normal("controller.bow"),
-        drives=_drives(known.drives, dice),
+        throttle_start=np.clip(0.03 + 0.012 * fixed * dice.normal("controller.start"), 0.0, 0.08),
+        throttle_bend=0.035 * fixed * dice.normal("controller.bow"),
+        drives=_drives(known.drives, dice, fixed),
         causes=dice.causes,
     )
 
 
-def _drives(drives: tuple[KnownDrive, ...], dice: _Dice) -> SampledDrives:
-    """All motors; a doubt of the sheet is shared by all of them, a small one is each motor's own."""
+def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float) -> SampledDrives:
+    """All motors; a doubt of the sheet is shared by all of them, a small one is each motor's own.
+
+    `fixed` is the share of a doubt that flights have left.
+    """
 
     def nominal(name: str) -> Floats:
         return np.array([float(getattr(d, name)) for d in drives])
@@ -170,20 +175,25 @@ def _drives(drives: tuple[KnownDrive, ...], dice: _Dice) -> SampledDrives:
         return shared
 
     kv = drawn("motor.kv_rpm_per_v", "kv", own=0.007)
-    speed = np.exp(0.02 * dice.normal("propeller.static_points.rpm"))[:, None]
+    speed = np.exp(0.017 * dice.normal("propeller.static_points.rpm"))[:, None]
     torque_on, thrust_on = nominal("torque_anchored"), nominal("thrust_anchored")
     size = drawn("propeller.diameter_in", "diameter")
-    cp = nominal("cp") * drawn("propeller.static_points.current_a", "cp", own=0.007) * (speed**-2.0 / kv * size**-5.0) ** torque_on
+    cp_factor = drawn("propeller.static_points.current_a", "cp", own=0.007)
+    together = nominal("gain_correlation")
+    if together.any():
+        shared = dice.causes["motor.kv_rpm_per_v"][:, None] * nominal("cp_sd")
+        cp_factor = np.exp(together * shared + np.sqrt(1.0 - together**2) * np.log(cp_factor))
+    cp = nominal("cp") * cp_factor * (speed**-2.0 / kv * size**-5.0) ** torque_on
     ct = nominal("ct") * drawn("propeller.static_points.thrust_n", "ct", own=0.007) * (speed**-2.0 * size**-4.0) ** thrust_on
     ratio = nominal("pitch_to_diameter")
     still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
     pitch = nominal("pitch_to_diameter_sd") * dice.normal("propeller.pitch_in")[:, None]
-    advance = propeller.ZERO_THRUST_SCATTER.sd * dice.normal("propeller.zero_thrust")[:, None]
+    advance = fixed * propeller.ZERO_THRUST_SCATTER.sd * dice.normal("propeller.zero_thrust")[:, None]
     no_load = drawn("motor.no_load_points", "no_load")
     one = np.ones_like(kv)
     return SampledDrives(
         kv_rpm_per_v=nominal("kv_rpm_per_v") * kv,
-        winding_ohm=nominal("resistance_ohm") * drawn("motor.resistance_mohm", "resistance"),
+        winding_ohm=nominal("resistance_ohm") * drawn("motor.resistance_mohm", "resistance") ** fixed,
         no_load_a=nominal("no_load_a") * no_load,
         no_load_a_per_rpm=nominal("no_load_a_per_rpm") * no_load,
         controller_ohm=nominal("controller_ohm"),
@@ -194,10 +204,10 @@ def _drives(drives: tuple[KnownDrive, ...], dice: _Dice) -> SampledDrives:
         reference_rpm=nominal("reference_rpm"),
         cp=cp,
         cp_power=nominal("cp_power") + 0.03 * dice.normal("propeller.power_with_speed")[:, None],
-        cp_bend=propeller.POWER_UNLOADING_SCATTER.sd * dice.normal("propeller.power_in_flight")[:, None] * one,
+        cp_bend=fixed * propeller.POWER_UNLOADING_SCATTER.sd * dice.normal("propeller.power_in_flight")[:, None] * one,
         ct=ct,
-        ct_power=nominal("ct_power") + 0.05 * dice.normal("propeller.thrust_with_speed")[:, None],
-        ct_bend=propeller.THRUST_UNLOADING_SCATTER.sd * dice.normal("propeller.thrust_in_flight")[:, None] * one,
+        ct_power=nominal("ct_power") + 0.04 * dice.normal("propeller.thrust_with_speed")[:, None],
+        ct_bend=fixed * propeller.THRUST_UNLOADING_SCATTER.sd * dice.normal("propeller.thrust_in_flight")[:, None] * one,
         heat_capacity_jpk=nominal("heat_capacity_jpk") * dice.factor("motor.heat", 0.4)[:, None],
         heat_time_s=150.0 * dice.factor("motor.cooling", 0.4)[:, None] * one,
         reverse_cp=0.95 * dice.factor("propeller.reverse_power", 0.15)[:, None] * one,
@@ -218,3 +228,22 @@ def estimate(values: Floats, method: str = "") -> Estimate:
         return Estimate(nominal, nominal, nominal, method)
     low, high = np.quantile(values[1:], (0.025, 0.975))
     return Estimate(nominal, min(float(low), nominal), max(float(high), nominal), method)
+
+
+def with_factors(sampled: Sampled, *, pack_resistance: Floats, drive_gain: Floats, propeller_power: Floats, drag: Floats) -> Sampled:
+    """The nominal aircraft in d variants, (d,) factors each: for a fit, without any draw."""
+    wide = _repeated(replace(sampled, causes={}), pack_resistance.size)
+    drives = _repeated(sampled.drives, pack_resistance.size)
+    drives = replace(drives, kv_rpm_per_v=drives.kv_rpm_per_v * drive_gain[:, None], cp=drives.cp * propeller_power[:, None])
+    return replace(wide, cell_ohm=wide.cell_ohm * pack_resistance, drag_area_m2=wide.drag_area_m2 * drag, drives=drives)
+
+
+_Part = TypeVar("_Part", Sampled, SampledDrives)
+
+
+def _repeated(part: _Part, count: int) -> _Part:
+    """Every drawn field `count` times its column 0."""
+    same_in_all = ("power_curve", "thrust_curve", "controller_ohm", "reference_rpm")
+    values = {f.name: getattr(part, f.name) for f in fields(part) if f.name not in same_in_all}
+    repeated: dict[str, Any] = {name: np.repeat(v[:1], count, axis=0) for name, v in values.items() if isinstance(v, np.ndarray)}
+    return replace(part, **repeated)

@@ -166,12 +166,13 @@ class Leg:
 
 @dataclass(frozen=True, slots=True)
 class Calibrated:
-    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt."""
+    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt, `correlation` that with drive_gain."""
 
     value: float
     relative_sd: float
     flights: int
     date: str = ""
+    correlation: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

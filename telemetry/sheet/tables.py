@@ -59,7 +59,7 @@ class FieldTable(Table):
 
     elevation_m: Real = _number("a height above the sea in m", -430.0, 6000.0)
     temperature_c: Real = _number("an air temperature in °C", -40.0, 55.0)
-    pressure_hpa: Real = _number("an air pressure in hPa", 450.0, 1090.0)
+    pressure_hpa: Real = _number("an air pressure in hPa", 300.0, 1200.0)
     relative_humidity_fraction: Real = _number("a relative humidity as a fraction", 0.0, 1.0)
 
 
@@ -184,6 +184,7 @@ class CalibratedTable(Table):
     relative_sd: float = _given("a relative doubt", 0.0, 2.0)
     flights: int = _given("a number of flights", 1, 100_000)
     date: str = ""
+    correlation: Real = _number("a correlation", -1.0, 1.0)
 
 
 class CalibrationTable(Table):

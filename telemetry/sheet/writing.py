@@ -153,7 +153,9 @@ def calibrated_text(text: str, learnt: Mapping[str, Calibrated], *, configuratio
 
 def _inline(value: Calibrated) -> Any:
     entry = tomlkit.inline_table()
-    entry.update({"value": round(value.value, 5), "relative_sd": round(value.relative_sd, 5), "flights": value.flights, "date": value.date})
+    entry.update({"value": round(value.value, 4), "relative_sd": round(value.relative_sd, 4), "flights": value.flights, "date": value.date})
+    if value.correlation:
+        entry["correlation"] = round(value.correlation, 3)
     return entry
 
 

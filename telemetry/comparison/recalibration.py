@@ -1,0 +1,156 @@
+"""From flights to the few numbers a sheet could not know: pack resistance, drive gain, propeller power, drag."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from telemetry.analysis import flights as flights_analysis
+from telemetry.comparison.fitting import KEYS, Evidence, Fit, evidence_of, fit
+from telemetry.comparison.naming import in_sheet_terms
+from telemetry.comparison.replaying import conditions_of
+from telemetry.errors import BadUse
+from telemetry.estimate import Estimate, Undecided, plain
+from telemetry.prediction.assumptions import complete
+from telemetry.prediction.known import Known
+from telemetry.sheet import Sheet
+from telemetry.sheet.merging import drive_text, pack_text
+from telemetry.sheet.setup import Calibrated, Setup
+from telemetry.sheet.writing import calibrated_text
+from telemetry.trace import Flight, Floats, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """One factor on the sheet's own value. shift_fraction = new ÷ old − 1; old is 1 when nothing was learnt before."""
+
+    key: str
+    old: float
+    new: Estimate
+    shift_fraction: float
+    flights: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unlearnt:
+    """What the flights don't tell, and why."""
+
+    subject: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """What flights taught."""
+
+    parameters: tuple[Learnt, ...]
+    unlearnt: tuple[Unlearnt, ...]
+    text: str = field(repr=False, metadata={"json": False})
+
+    def sheet_text(self) -> str:
+        """The sheet with its [calibration], comments kept."""
+        return self.text
+
+    def to_dict(self) -> dict[str, Any]:
+        """The object as JSON carries it, CONTRACT's `sagline.calibration/1`."""
+        parameters, _ = plain(self.parameters)
+        undecided, _ = plain(self.unlearnt)
+        return {"schema": "sagline.calibration/1", "parameters": parameters, "undecided": undecided}
+
+
+def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | None = None, pack: str | None = None, date: str = "") -> Calibration:
+    """Learn from flights of one configuration; the sheet given stays as it is.
+
+    Parameters
+    ----------
+    traces : logs with throttle, and current, voltage or speed. What an earlier calibration learnt counts as known
+        beforehand, so give each log once only.
+    date : of the last flight, ISO; where it is "" the logs' own clocks give it if they can.
+
+    Raises
+    ------
+    BadUse : an unknown configuration or pack, or no log to learn from.
+    """
+    setup = sheet.setup(configuration, pack)
+    bare = replace(setup, calibration={})
+    evidence = [e for trace in traces for e in _evidence(in_sheet_terms(trace, setup), bare)]
+    if not evidence:
+        raise BadUse("none of the logs has a flight with throttle and current", "Give logs that hold both, and time.", file=sheet.file)
+    prior_mean, prior_sd = _beforehand(setup, complete(bare))
+    found = fit(complete(bare), evidence, prior_mean=prior_mean, prior_sd=prior_sd)
+    kept = tuple(key for k, key in enumerate(KEYS) if found.sd[k] < 0.75 * prior_sd[k])
+    if len(kept) < len(KEYS):
+        found = found.given(prior_mean, np.where([key in kept for key in KEYS], prior_sd, 1e-4))
+    day = date or max((_day(trace) for trace in traces), default="")
+    learnt = {key: _calibrated(setup, found, key, len(evidence), day) for key in kept}
+    text = calibrated_text(
+        sheet.text, learnt, configuration=setup.configuration, drive=drive_text(setup.drives), pack=pack_text(setup.pack)
+    )  # fmt: skip
+    parameters = tuple(_parameter(setup, key, value) for key, value in learnt.items())
+    missing = tuple(Unlearnt(key, _why_not(key)) for key in KEYS if key not in kept)
+    return Calibration(parameters, missing, text)
+
+
+def _evidence(trace: Trace, setup: Setup) -> list[Evidence]:
+    found = []
+    for flight in flights_analysis.find(trace):
+        one = flight_evidence(trace, flight, setup)
+        if one is not None:
+            found.append(one)
+    return found
+
+
+def flight_evidence(trace: Trace, flight: Flight, setup: Setup) -> Evidence | None:
+    """What one flight has to say, or None."""
+    conditions = conditions_of(trace, flight, setup)
+    return None if isinstance(conditions, Undecided) else evidence_of(trace, flight, setup, conditions)
+
+
+def _beforehand(setup: Setup, known: Known) -> tuple[Floats, Floats]:
+    """Logarithms of the factors before these flights, and their doubts: the sheet's own, or an earlier calibration's."""
+    drive = known.drives[0]
+    sheet_sd = {
+        "pack_resistance": float(np.hypot(known.cell_sd, 0.15)),
+        "drive_gain": float(np.hypot(drive.kv_sd, 0.03)),
+        "propeller_power": float(np.hypot(drive.cp_sd, 0.06)),
+        "drag": known.drag_sd,
+    }
+    before = [setup.calibration.get(key) for key in KEYS]
+    mean = np.array([np.log(b.value) if b else 0.0 for b in before])
+    sd = np.array([max(b.relative_sd, 0.01) if b else sheet_sd[key] for key, b in zip(KEYS, before, strict=True)])
+    return mean, sd
+
+
+def _calibrated(setup: Setup, found: Fit, key: str, flights: int, day: str) -> Calibrated:
+    k = KEYS.index(key)
+    before = setup.calibration.get(key)
+    together = found.correlation("drive_gain", key) if key == "propeller_power" else 0.0
+    return Calibrated(float(np.exp(found.mean[k])), float(found.sd[k]), flights + (before.flights if before else 0), day, together)
+
+
+def _parameter(setup: Setup, key: str, value: Calibrated) -> Learnt:
+    before = setup.calibration.get(key)
+    old = before.value if before else 1.0
+    spread = np.exp(1.96 * value.relative_sd)
+    new = Estimate(value.value, value.value / spread, value.value * spread, "least squares over the flights, the sheet's own doubts beforehand")
+    return Learnt(key, old, new, value.value / old - 1.0, value.flights)
+
+
+def _why_not(key: str) -> str:
+    if key == "drag":
+        return "the flights don't show how fast the aircraft flies for its thrust; log the airspeed or fly level at different throttles"
+    if key == "pack_resistance":
+        return "the log has no pack voltage, or the load hardly changed"
+    return "the flights don't tell it from what else is uncertain; log the speed of the propellers, or make a bench run"
+
+
+def _day(trace: Trace) -> str:
+    """The date of the first row where the file's own clock carries one, else ""."""
+    if not trace.sources or isinstance(trace.sources[0].clock.offset_s, Undecided):
+        return ""
+    seconds = -trace.sources[0].clock.offset_s.value
+    return datetime.fromtimestamp(seconds, UTC).date().isoformat() if 1e9 < seconds < 4e9 else ""
