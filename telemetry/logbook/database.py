@@ -100,7 +100,10 @@ class Database:
             )
             key = connection.execute(log).inserted_primary_key
             log_id = int(key[0]) if key else 0
-            connection.execute(insert(FILES), [{"sha256": f.sha256, "log_id": log_id, "place": k, "name": f.name} for k, f in enumerate(entry.files)])
+            connection.execute(
+                insert(FILES),
+                [{"sha256": f.sha256, "log_id": log_id, "place": k, "name": f.name, "answers": dict(f.answers)} for k, f in enumerate(entry.files)],
+            )
             if rows:
                 connection.execute(insert(FLIGHTS), [{**row, "id": number, "log_id": log_id} for number, row in zip(numbers, rows, strict=True)])
             connection.commit()
@@ -118,9 +121,9 @@ def _flights(connection: Connection) -> tuple[KeptFlight, ...]:
 def _log(connection: Connection, number: int) -> KeptLog:
     row = connection.execute(select(LOGS).where(LOGS.c.id == number)).mappings().one()
     sheet = connection.execute(select(SHEETS).where(SHEETS.c.sha256 == row["sheet_sha256"])).mappings().first()
-    files = connection.execute(select(FILES.c.sha256, FILES.c.name).where(FILES.c.log_id == number).order_by(FILES.c.place))
+    files = connection.execute(select(FILES.c.sha256, FILES.c.name, FILES.c.answers).where(FILES.c.log_id == number).order_by(FILES.c.place))
     entry = Entry(
-        files=tuple(KeptFile(f.sha256, f.name) for f in files),
+        files=tuple(KeptFile(f.sha256, f.name, f.answers) for f in files),
         sheet_name=sheet["name"] if sheet else "",
         sheet_text=sheet["text"] if sheet else "",
         configuration=row["configuration"],

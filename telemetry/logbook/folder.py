@@ -15,9 +15,9 @@ import json
 import os
 import stat
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from telemetry.errors import BadLog, BadLogbook
@@ -29,10 +29,11 @@ ENTRY_SCHEMA = "sagline.entry/1"
 
 @dataclass(frozen=True, slots=True)
 class KeptFile:
-    """One original: the sha256 of its bytes and the name it came with."""
+    """One original: the sha256 of its bytes, the name it came with, and what its owner said of its columns."""
 
     sha256: str
     name: str
+    answers: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

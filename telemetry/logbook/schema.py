@@ -12,7 +12,7 @@ from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 from telemetry.errors import BadLogbook
 
 DATABASE = "logbook.sqlite"
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration, so that an up-to-date logbook opens without alembic."""
 BUSY_S = 30.0
 
@@ -46,6 +46,7 @@ FILES = Table(
     Column("log_id", Integer, ForeignKey("logs.id", ondelete="CASCADE"), nullable=False),
     Column("place", Integer, nullable=False),
     Column("name", Text, nullable=False),
+    Column("answers", JSON, nullable=False, server_default="{}"),
 )
 
 FLIGHTS = Table(

@@ -6,7 +6,7 @@ import datetime
 import hashlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -44,6 +44,7 @@ class Said:
     configuration: str
     pack: str
     put_back_mah: float | None
+    answers: Mapping[str, Mapping[str, str]]
 
 
 class Logbook:
@@ -66,19 +67,21 @@ class Logbook:
         configuration: str = "",
         pack: str = "",
         put_back_mah: float | None = None,
+        answers: Mapping[str, Mapping[str, str]] | None = None,
     ) -> KeepOutcome:
         """Add logs to the logbook. The originals are only read; copies are kept.
 
         Each log is kept or refused on its own; with `together` they are one flight's, from
         several recorders. A log that is there already is not doubled: what is newly said of it
-        takes the place of what was said before.
+        takes the place of what was said before. `answers` are what the owner settled about the
+        columns of a file, by its name: header → "quantity@position", or "ignore".
 
         Raises
         ------
         BadSheet, BadUse : the sheet, configuration or pack can't be used; nothing is kept then.
         BadLogbook : the logbook can't be written.
         """
-        said = _checked(sheet, configuration, pack, put_back_mah)
+        said = _checked(sheet, configuration, pack, put_back_mah, answers or {})
         groups = [[Path(p) for p in paths]] if together else [[Path(p)] for p in paths]
         outcome, read = KeepOutcome(), []
         for group in groups:
@@ -162,7 +165,7 @@ class Logbook:
         return None if engine is None else Database(engine)
 
     def _keep_group(self, paths: list[Path], said: Said) -> tuple[KeepOutcome, Trace | None]:
-        files = [KeptFile(_hash(p), p.name) for p in paths]
+        files = [KeptFile(_hash(p), p.name, dict(said.answers.get(p.name, {}))) for p in paths]
         if len({f.sha256 for f in files}) < len(files):
             raise BadLog("the same log was given twice", "Give each recorder's log once.", file=paths[-1].name)
         database = self._database(create=False)
@@ -170,7 +173,7 @@ class Logbook:
             log = database.log_with_file(file.sha256) if database is not None else None
             if log is not None:
                 return self._keep_again(log, file, key_of([f.sha256 for f in files]), said), None
-        traces = [read_log(p) for p in paths]
+        traces = [read_log(p, answers=f.answers or None) for p, f in zip(paths, files, strict=True)]
         trace = traces[0] if len(traces) == 1 else align(traces)
         return self._add(trace, paths, files, said), trace
 
@@ -199,8 +202,10 @@ class Logbook:
         numbers = " and ".join(str(n) for n in log.entry.flights)
         if log.entry.key != key:
             raise BadLog(f"it is kept already in flight {numbers}, with other logs or alone", "Keep it only once.", file=file.name)
+        settled = tuple(replace(f, answers={**f.answers, **said.answers.get(f.name, {})}) for f in log.entry.files)
         renewed = replace(
             log.entry,
+            files=settled,
             sheet_name=said.sheet.file if said.sheet else log.entry.sheet_name,
             sheet_text=said.sheet.text if said.sheet else log.entry.sheet_text,
             configuration=said.configuration or log.entry.configuration,
@@ -211,9 +216,12 @@ class Logbook:
         if renewed == log.entry:
             kept = tuple(f for f in self.flights() if f.id in log.entry.flights)
             return KeepOutcome(kept, remarks=(f"{remark}.",))
-        trace = self._trace_of(log)
+        trace, trace_sha256 = self._trace_of(log), log.trace_sha256
+        if settled != log.entry.files:
+            trace = self.read_originals(renewed)
+            trace_sha256 = self.folder.keep_trace(renewed.key, trace)
         found = self._review(trace, renewed, self.history(before=log.entry.flights[0]))
-        return KeepOutcome(self.write(renewed, found, log.trace_sha256), remarks=(f"{remark}; what is newly said of it is noted.",))
+        return KeepOutcome(self.write(renewed, found, trace_sha256), remarks=(f"{remark}; what is newly said of it is noted.",))
 
     def renew(self, entry: Entry, trace: Trace, trace_sha256: str) -> None:
         """Review a kept log anew and write its facts."""
@@ -245,7 +253,7 @@ class Logbook:
 
     def read_originals(self, entry: Entry) -> Trace:
         """The logs of an entry read anew, under the names they came with."""
-        traces = [_named(read_log(self.folder.original(f.sha256)), f.name) for f in entry.files]
+        traces = [_named(read_log(self.folder.original(f.sha256), answers=f.answers or None), f.name) for f in entry.files]
         return traces[0] if len(traces) == 1 else align(traces)
 
     def _earlier(self, trace: Trace, entry: Entry) -> tuple[PastFlight, ...]:
@@ -265,7 +273,7 @@ def _sheet_of(entry: Entry) -> Sheet | None:
     return Sheet.from_text(entry.sheet_text, file=entry.sheet_name) if entry.sheet_text else None
 
 
-def _checked(sheet: str | Path | Sheet | None, configuration: str, pack: str, put_back_mah: float | None) -> Said:
+def _checked(sheet: str | Path | Sheet | None, configuration: str, pack: str, put_back_mah: float | None, answers: Mapping[str, Mapping[str, str]]) -> Said:
     found = sheet if isinstance(sheet, Sheet) or sheet is None else Sheet.read(sheet)
     if found is not None:
         found.setup(configuration or None, pack or None)
@@ -273,7 +281,7 @@ def _checked(sheet: str | Path | Sheet | None, configuration: str, pack: str, pu
         raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
     if put_back_mah is not None and not 0 < put_back_mah < 200_000:
         raise BadUse(f"{put_back_mah:g} mAh cannot have been put back", "Give what the charger says, in mAh.")
-    return Said(found, configuration, pack, put_back_mah)
+    return Said(found, configuration, pack, put_back_mah, answers)
 
 
 def _hash(path: Path) -> str:

@@ -24,7 +24,7 @@ mass_kg = 3.8
 """
 
 
-def flight_csv(*, cruise_a=24.0, seconds=240, columns=("Time s", "Current A", "Altitude m")):
+def flight_csv(*, cruise_a=24.0, seconds=240, height_m=60.0, columns=("Time s", "Current A", "Altitude m")):
     """A flight of `seconds` in the air, 2 Hz, with half a minute on the ground before and after; without voltage, which takes long to review."""
     lines = [",".join(columns)]
     for step in range(2 * (seconds + 60)):
@@ -32,7 +32,8 @@ def flight_csv(*, cruise_a=24.0, seconds=240, columns=("Time s", "Current A", "A
         air = t - 30.0
         flying = 0 <= air <= seconds
         current = (2 * cruise_a if air < 10 else cruise_a + 3.0 * math.sin(air)) if flying else 0.3
-        altitude = 60.0 * min(1.0, air / 20.0, (seconds - air) / 20.0) if flying else 0.0
+        current += 0.05 * ((7 * step) % 5 - 2)  # no sensor is so still that it repeats itself
+        altitude = (height_m * min(1.0, air / 20.0, (seconds - air) / 20.0) if flying else 0.0) + 0.1 * (step % 3)
         voltage = 20.9 - 0.0025 * max(0.0, min(air, seconds)) - 0.02 * current
         values = {"Time s": t, "Pack voltage V": voltage, "Current A": current, "Altitude m": altitude}
         fields = [f"{values[c]:.2f}" for c in columns]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
@@ -119,3 +120,14 @@ def test_a_trace_comes_back_from_its_file_as_it_went(tmp_path):
         np.testing.assert_array_equal(back.channels[key].values, channel.values)
         np.testing.assert_array_equal(back.channels[key].fresh, channel.fresh)
         assert (back.channels[key].header, back.channels[key].step, back.channels[key].texts) == (channel.header, channel.step, channel.texts)
+
+
+def test_a_logbook_of_the_first_version_is_brought_up_to_date_with_all_it_holds(kept):
+    before = kept.flights()
+    config = Config()
+    config.set_main_option("script_location", str(next(iter(telemetry.logbook.migrations.__path__))))
+    with open_database(kept.folder.path, create=False).begin() as connection:
+        config.attributes["connection"] = connection
+        command.downgrade(config, "0001")
+    assert anew(kept).flights() == before
+    assert anew(kept).check() == []

@@ -119,6 +119,19 @@ def test_a_bad_sheet_or_name_keeps_nothing(book, write_log, sheet, tmp_path):
     assert not book.folder.path.exists()
 
 
+def test_what_the_owner_settled_about_a_column_is_kept_with_the_log(book, write_log):
+    log = write_log()
+    book.keep([log], answers={"maiden.csv": {"Altitude m": "ignore"}})
+    assert ("altitude_m", "") not in book.read(1).trace.channels
+    book.folder.trace(book.folder.entries()[0].stem).unlink()
+    book.check()
+    assert ("altitude_m", "") not in book.read(1).trace.channels
+    again = book.keep([log], answers={"maiden.csv": {"Altitude m": "altitude_m"}})
+    assert [f.id for f in again.kept] == [1]
+    assert ("altitude_m", "") in book.read(1).trace.channels
+    assert book.check() == []
+
+
 def test_two_recorders_kept_together_are_one_flight(book, write_log):
     power = write_log("power.csv", columns=("Time s", "Current A"))
     height = write_log("height.csv", columns=("Time s", "Current A", "Altitude m"))

@@ -52,7 +52,8 @@ def test_history_of_no_such_flight_is_refused(book, write_log):
 
 def test_the_exported_list_is_read_back_as_history(book, write_log, sheet, tmp_path):
     book.keep([write_log("2026-06-14.csv")], sheet=sheet, configuration="skis", pack="B", put_back_mah=1700.0)
-    book.keep([write_log("bench.csv", columns=("Time s", "Current A"), seconds=5)], sheet=sheet)
+    book.keep([write_log("taxi.csv", height_m=0.0)], sheet=sheet)
+    assert [f.kind for f in book.flights()] == ["flight", "taxi"]
     book.export(tmp_path / "list.csv")
     (back,) = read_history(tmp_path / "list.csv")
     (kept,) = book.history()
