@@ -20,34 +20,51 @@ class Cleaned:
     said: str
 
 
+def _sample(values: Floats, *, most: int = 20_000) -> Floats:
+    """Finite values, evenly thinned where there are many."""
+    good = values[:: max(1, values.size // most)]
+    return good[np.isfinite(good)]
+
+
 def _codes(values: Floats, numbers: Floats) -> Flags:
     """Numbers that are a recorder's mark for "no value" (all ones, all nines) and stand apart from the rest."""
+    code = _apart(values)
+    suspects = np.flatnonzero(code)
+    if suspects.size == 0:
+        return code
     marks = np.unique(np.concatenate([np.array(_CODES) * 10.0**-k for k in range(4)]))
-    magnitude = np.abs(numbers)
+    magnitude = np.abs(numbers[suspects])
     place = np.clip(np.searchsorted(marks, magnitude), 1, marks.size - 1)
     near = np.minimum(np.abs(marks[place] - magnitude), np.abs(marks[place - 1] - magnitude)) <= 1e-9 * np.maximum(magnitude, 1.0)
-    return near & _apart(values)
+    code[suspects[~near]] = False
+    return code
 
 
 def _apart(values: Floats) -> Flags:
     """Values farther from the bulk than the bulk is wide."""
-    good = values[np.isfinite(values)]
+    good = _sample(values)
+    if good.size == 0:
+        return np.zeros(values.size, dtype=np.bool_)
     low, high = np.percentile(good, [1.0, 99.0])
     width = max(high - low, 0.05 * max(abs(high), abs(low)), 1e-9)
-    return (values > high + width) | (values < low - width)
+    outside: Flags = (values > high + width) | (values < low - width)
+    return outside
 
 
 def _spikes(values: Floats) -> Flags:
     """Single samples that leave everything else by more than its whole range and come straight back."""
-    spike = np.zeros(values.size, dtype=bool)
-    rows = np.flatnonzero(np.isfinite(values))
-    own = values[rows]
-    if own.size < 20:
+    spike = np.zeros(values.size, dtype=np.bool_)
+    ordered = np.sort(_sample(values))
+    if ordered.size < 20:
         return spike
-    ordered = np.sort(own)
-    few = max(3, own.size // 200)
+    few = max(3, ordered.size // 200)
     low, high = ordered[few], ordered[-few - 1]
     width = max(high - low, 1e-9)
+    suspects = np.flatnonzero((values > high + width) | (values < low - width))
+    if suspects.size == 0:
+        return spike
+    rows = np.flatnonzero(np.isfinite(values))
+    own = values[rows]
     outside = (own > high + width) | (own < low - width)
     inside_before, inside_after = np.concatenate([[True], ~outside[:-1]]), np.concatenate([~outside[1:], [True]])
     spike[rows[outside & inside_before & inside_after]] = True
@@ -85,7 +102,7 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     with np.errstate(invalid="ignore"):
         bad = good & ((values < known.low) | (values > known.high))
         if quantity in ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v"):
-            bad |= good & (values < 0.3 * np.median(values[good & ~bad])) if (good & ~bad).any() else bad
+            bad |= good & (values < 0.3 * np.median(_sample(np.where(good & ~bad, values, np.nan)))) if (good & ~bad).any() else bad
         rest = np.where(bad, np.nan, values)
         if np.isfinite(rest).sum() > 3:
             bad |= good & _codes(rest, numbers) | _spikes(rest)

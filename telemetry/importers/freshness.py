@@ -48,7 +48,7 @@ def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least
     return max(1, held)
 
 
-def freshness(time_s: Floats, values: Floats) -> Freshness:
+def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Freshness:
     """Mark the new samples of one channel.
 
     Where other rows are silent every number is new. Else a number is new when it differs
@@ -58,6 +58,7 @@ def freshness(time_s: Floats, values: Floats) -> Freshness:
     ----------
     time_s : (n,) never falling. [s]
     values : (n,) NaN where the log is silent.
+    looked_at : how many changes are looked at for the time between refreshes.
     """
     rows = np.flatnonzero(np.isfinite(values))
     fresh = np.zeros(values.size, dtype=bool)
@@ -68,13 +69,14 @@ def freshness(time_s: Floats, values: Floats) -> Freshness:
     changed = np.flatnonzero(own[1:] != own[:-1]) + 1
     held = 1
     if changed.size > 1:
-        held = _held_rows(np.diff(changed), np.abs(own[changed[1:]] - own[changed[1:] - 1]), step)
+        some = changed[:looked_at]
+        held = _held_rows(np.diff(some), np.abs(own[some[1:]] - own[some[1:] - 1]), step)
     if held == 1:
         fresh[rows] = True
     else:
         starts = np.concatenate([[0], changed])
         since = np.arange(own.size) - np.repeat(starts, np.diff(np.append(starts, own.size)))
         fresh[rows[since % held == 0]] = True
-    new = time_s[fresh]
-    interval = float(np.median(np.diff(new))) if new.size > 1 else 0.0
+    new = np.diff(time_s[fresh])
+    interval = float(np.median(new[:: max(1, new.size // looked_at)])) if new.size else 0.0
     return Freshness(fresh, interval, step)

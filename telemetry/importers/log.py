@@ -13,11 +13,11 @@ from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, untapped, wordings
-from telemetry.importers.wording import Wording
 from telemetry.importers.faults import clean, run_on
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
+from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL, QUANTITIES
 from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 

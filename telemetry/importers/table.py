@@ -92,7 +92,7 @@ class Table:
         if not drop.any():
             return self
         indices = np.flatnonzero(drop)
-        said = tuple(Rejected(int(self.lines[i]), reasons if isinstance(reasons, str) else reasons[i]) for i in indices)
+        said = tuple(Rejected(int(self.lines[i]), reasons if isinstance(reasons, str) else reasons[int(i)]) for i in indices)
         kept = self.take(np.flatnonzero(~drop))
         return replace(kept, rejected=tuple(sorted(self.rejected + said, key=lambda r: r.line)))
 

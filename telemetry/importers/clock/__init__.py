@@ -10,9 +10,9 @@ from telemetry.errors import BadLog
 from telemetry.importers.clock.formats import Times, read_times
 from telemetry.importers.clock.order import Ordered, in_order, share_stamps
 from telemetry.importers.clock.rate import rate_in, unsaid_unit
-from telemetry.importers.wording import Wording
 from telemetry.importers.table import Table
 from telemetry.importers.units import Unit
+from telemetry.importers.wording import Wording
 from telemetry.trace import Floats, Note, Stretch
 
 __all__ = ["Timed", "find_time", "gaps_of", "unsaid_unit"]
@@ -79,7 +79,7 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
     named = next((u for u in units if u.dimension == "time"), None)
     if "time" not in wording.kinds and named is None:
         return None
-    if wording.aside or (wording.kinds - {"time"} and named is None):
+    if wording.aside or (wording.kinds - {"time"} and (named is None or not wording.bare)):
         return None
     finite = numbers[np.isfinite(numbers)]
     if finite.size < 2 or finite[0] == finite[-1] == np.median(finite):
@@ -112,7 +112,9 @@ def _quality(stamps: Stamps) -> float:
         return -np.inf
     steps = np.diff(seconds)
     falls = int(np.sum(steps < 0))
-    distinct = np.unique(seconds).size / seconds.size
+    if falls > max(20, 0.05 * steps.size):
+        return -np.inf
+    distinct = (np.count_nonzero(steps) + 1) / seconds.size
     return float(stamps.score + 2.0 * distinct - min(3.0, 0.5 * falls) - 4.0 * (1 - seconds.size / stamps.seconds.size))
 
 
@@ -120,7 +122,7 @@ def _candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
     found: list[Stamps] = []
     for i, (column, wording) in enumerate(zip(table.columns, wordings, strict=True)):
         if column.texts is not None and not wording.aside:
-            times = read_times(column.texts)
+            times = read_times(list(column.texts))
             if times is not None:
                 found.append(_from_texts(i, times, wording))
                 continue
@@ -166,7 +168,7 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     kept = table.without(silent, "no time on this row")
     seconds = best.seconds[~silent]
     ordered: Ordered = in_order(seconds, best.wraps_s)
-    kept = kept.take(ordered.rows)
+    kept = kept if ordered.said == () else kept.take(ordered.rows)
     time_s, shared = share_stamps(ordered.time_s)
     notes = tuple(Note("clock", table.columns[best.columns[-1]].header, "used", text) for text in (*ordered.said, shared) if text)
     return Timed(

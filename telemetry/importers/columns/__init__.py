@@ -11,10 +11,10 @@ from telemetry.importers.clock import Timed
 from telemetry.importers.columns.assignment import Chosen, assign
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
 from telemetry.importers.columns.evidence import Evidence, held, thinning
+from telemetry.importers.columns.groups import from_one, siblings, untapped
 from telemetry.importers.faults import rough
-from telemetry.importers.wording import Wording, read_header
-from telemetry.importers.columns.groups import from_one, untapped
 from telemetry.importers.table import RawColumn, Table
+from telemetry.importers.wording import Wording, read_header
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Column
 
@@ -22,6 +22,9 @@ __all__ = ["Understood", "understand", "untapped", "wordings"]
 
 LEAST_MARGIN = 1.5
 """A reading that beats the next by less, e^1.5 ≈ 4.5 to 1, is doubtful."""
+
+LEAST_MARGIN_AGAINST_A_HEADER = 3.0
+"""Where a header must be wrong for the columns to agree, more is asked, 20 to 1: it may be another header that is wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,7 @@ def wordings(table: Table) -> tuple[Wording, ...]:
 
 def _thinned(timed: Timed, *, most: int = 3000) -> Evidence:
     keep = thinning(timed.time_s.size, most)
-    columns = tuple(held(rough(c.numbers))[keep] for c in timed.table.columns)
+    columns = tuple(held(rough(c.numbers[keep])) for c in timed.table.columns)
     return Evidence(timed.time_s[keep], columns, has_clock=timed.first_own_s is not None)
 
 
@@ -57,9 +60,23 @@ def _dead(column: RawColumn) -> str:
     return ""
 
 
+def _highest(column: RawColumn) -> float:
+    values = column.numbers[np.isfinite(column.numbers)]
+    return float(np.percentile(np.abs(values[:: max(1, values.size // 20_000)]), 99)) if values.size else 0.0
+
+
 def _unconnected(column: RawColumn, wording: Wording, *, least: float = 0.5) -> bool:
     """Whether a voltage column reads next to nothing in whatever unit: its lead was not connected."""
-    return "voltage" in wording.kinds and float(np.nanpercentile(np.abs(column.numbers), 99)) < least
+    return "voltage" in wording.kinds and _highest(column) < least
+
+
+def _twin(i: int, table: Table) -> str | None:
+    """The header of an earlier column with the same header and the same numbers."""
+    own = table.columns[i]
+    for other in table.columns[:i]:
+        if (other.header, other.unit, other.group) == (own.header, own.unit, own.group) and np.array_equal(other.numbers, own.numbers, equal_nan=True):
+            return other.header
+    return None
 
 
 def _answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...]:
@@ -85,13 +102,28 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
             options.append(())
         elif column.header in given:
             options.append(_answered(given[column.header], i, wording))
-        elif _dead(column) or _unconnected(column, wording):
+        elif _dead(column) or _unconnected(column, wording) or _twin(i, timed.table) is not None:
             options.append(())
         else:
             options.append(candidates(i, wording))
     chosen = assign(options, evidence)
     reports = [_report(i, c, w, o, k, timed) for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))]
-    return tuple(_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True))
+    reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
+    for group in siblings(spoken):
+        _stand_together(group, reports)
+    return tuple(reports)
+
+
+def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
+    """Like columns are in the same unit: where one is in doubt or read otherwise, so are its siblings."""
+    used = [i for i in group if reports[i].candidate is not None]
+    factors = {reports[i].candidate.factor for i in used}  # type: ignore[union-attr]
+    doubtful = next((reports[i].column.header for i in group if reports[i].column.status == "doubtful"), "")
+    if not used or (len(factors) == 1 and not doubtful):
+        return
+    why = f"{doubtful}, its like, is in doubt" if doubtful else "its like fit only in another unit"
+    for i in used:
+        reports[i] = Understood(replace(reports[i].column, status="doubtful", reason=f"{why}; name it to use it"), None)
 
 
 def _repeat(one: Understood, options: tuple[Candidate, ...], others: Sequence[Understood], evidence: Evidence, *, near: float = 0.02) -> Understood:
@@ -121,20 +153,30 @@ def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidat
         return Understood(Column(column.header, "time_s", "", timed.unit, status, timed.reason), None)
     own = chosen.candidate
     if own is None:
-        status, reason = _left_out(column, wording, options)
+        status, reason = _left_out(column, wording, options, _twin(i, timed.table))
         return Understood(Column(column.header, None, "", wording.unit_text, status, reason), None)
-    if chosen.margin < LEAST_MARGIN and chosen.runner_up is not None:
-        other = chosen.runner_up
-        reason = f"it could be {own.quantity}{_at(own)} in {own.unit} or {other.quantity}{_at(other)} in {other.unit}; name it to use it"
-        return Understood(Column(column.header, own.quantity, own.position, own.unit, "doubtful", reason), None)
+    least = LEAST_MARGIN_AGAINST_A_HEADER if chosen.overruled else LEAST_MARGIN
+    if chosen.margin < least:
+        return Understood(Column(column.header, own.quantity, own.position, own.unit, "doubtful", _doubt(own, chosen.runner_up)), None)
     return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)
+
+
+def _doubt(own: Candidate, other: Candidate | None) -> str:
+    said = f"it could be {own.quantity}{_at(own)} in {own.unit}"
+    if other is None:
+        return f"{said}, but little speaks for it; name it to use it"
+    if (own.quantity, own.position, own.unit) == (other.quantity, other.position, other.unit):
+        return f"{said} with either sign; name it to use it"
+    return f"{said} or {other.quantity}{_at(other)} in {other.unit}; name it to use it"
 
 
 def _at(candidate: Candidate) -> str:
     return f"@{candidate.position}" if candidate.position else ""
 
 
-def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...]) -> tuple[str, str]:
+def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...], twin: str | None) -> tuple[str, str]:
+    if twin is not None:
+        return "ignored", "another column has the same header and the same numbers"
     dead = _dead(column)
     if dead:
         return "ignored", dead

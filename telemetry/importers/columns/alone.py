@@ -39,16 +39,24 @@ def alone(candidate: Candidate, evidence: Evidence) -> float:
     top = float(np.percentile(np.abs(values), 99.5))
     least = _LEAST_TOP.get(candidate.quantity)
     if least is not None and top < least:
-        score -= min(7.0, 2.5 + 2.0 * float(np.log10(least / max(top, 1e-9))))
+        score -= min(8.0, 3.5 + 2.5 * float(np.log10(least / max(top, 1e-9))))
     if quantity.counts_up:
         score -= 6.0 * _falling(values)
     if candidate.quantity.endswith("temperature_c") and not -8.0 <= values[0] <= 42.0:
         # A log begins about as warm as the day; parts still warm from the flight before are the exception.
         score -= 2.5
+    if candidate.quantity == "throttle_fraction":
+        score += _command(values, candidate)
     if candidate.quantity in ("current_a", "power_w") and float(values.sum()) < 0:
         # More goes out of a pack than into it.
         score -= 3.0
     return score
+
+
+def _command(values: Floats, candidate: Candidate) -> float:
+    """A log begins with the motors at rest; a stick that is never drawn back below its middle is not read from end to end."""
+    score = -2.0 if abs(float(values[0])) > 0.15 else 0.0
+    return score - 3.0 if candidate.offset == 0.5 and float(values.min()) > 0.25 else score
 
 
 def _falling(values: Floats) -> float:

@@ -15,11 +15,20 @@ Key = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The reading of one column, or None; `margin` is how far the next other reading falls behind. [nats]"""
+    """The reading of one column.
+
+    Attributes
+    ----------
+    candidate : the reading, or None.
+    margin : how far the best set of readings with another one for this column falls behind. [nats]
+    runner_up : that other reading, None when it is not to read the column at all.
+    overruled : whether the best set says that some header of the group names a wrong unit.
+    """
 
     candidate: Candidate | None
     margin: float
     runner_up: Candidate | None = None
+    overruled: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +69,8 @@ def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:
             found.setdefault(root(i), []).append(i)
 
     def rank(i: int) -> int:
-        return min(_RANK.get(c.quantity, 99) for c in options[i])
+        # A motor's share waits until the whole is settled.
+        return min(_RANK.get(c.quantity, 99) + (20 if c.position and c.quantity != "cell_voltage_v" else 0) for c in options[i])
 
     return sorted((sorted(group, key=rank) for group in found.values()), key=lambda g: rank(g[0]))
 
@@ -115,9 +125,13 @@ def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width:
 
 
 def _with_margins(beam: Sequence[_State]) -> Iterator[Chosen]:
+    overruled = any(r is not None and r.overrules for r in beam[0].readings)
     for place, own in enumerate(beam[0].readings):
         other = next((state for state in beam[1:] if not _same(own, state.readings[place])), None)
-        yield Chosen(own, float("inf")) if other is None else Chosen(own, beam[0].total - other.total, other.readings[place])
+        if other is None:
+            yield Chosen(own, float("inf"), None, overruled)
+        else:
+            yield Chosen(own, beam[0].total - other.total, other.readings[place], overruled)
 
 
 def _same(a: Candidate | None, b: Candidate | None) -> bool:

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS, Meaning
-from telemetry.importers.wording import Wording
 from telemetry.importers.units import Unit, vocabulary_file
+from telemetry.importers.wording import Wording
 from telemetry.quantities import QUANTITIES
 
 
@@ -24,6 +24,7 @@ class Candidate:
     words : how well header and unit speak for it. [nats]
     reason : the same in a clause.
     stated : whether the header or its unit names this unit.
+    overrules : whether it says that the header names the wrong unit.
     """
 
     column: int
@@ -35,6 +36,7 @@ class Candidate:
     words: float
     reason: str
     stated: bool = True
+    overrules: bool = False
 
 
 UNSTATED_COST = 1.0
@@ -85,16 +87,16 @@ def _kinds_of(wording: Wording) -> dict[str, float]:
         kinds.add("rotation")
     fitting = {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}
     if fitting:
-        return {k: 0.0 for k in fitting}
+        return dict.fromkeys(fitting, 0.0)
     from_unit = {KIND_OF_DIMENSION[d] for d in dimensions if d in KIND_OF_DIMENSION}
     if (not kinds or wording.bare) and from_unit:
-        return {k: -1.5 for k in from_unit}
+        return dict.fromkeys(from_unit, -1.5)
     if not kinds and not dimensions:
         # A cell that says no more can only be a voltage; so, less surely, can a pack.
         return {"voltage": -1.0} if {"cell", "tap"} & wording.subjects else {"voltage": -2.5} if {"pack", "receiver"} & wording.subjects else {}
     if dimensions and not from_unit and not fitting:
         return {}
-    return {k: -1.0 if not dimensions else -3.5 for k in kinds} | {k: -4.5 for k in from_unit}
+    return dict.fromkeys(kinds, -1.0 if not dimensions else -3.5) | dict.fromkeys(from_unit, -4.5)
 
 
 def position_of(wording: Wording, sort: str) -> str | None:
@@ -200,10 +202,11 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
             if unit.dimension == "electrical_rotation":
                 continue
             reason = _reason(wording, unit, stated)
-            found.append(Candidate(column, meaning.quantity, place, unit.name, unit.factor, unit.offset, score - cost, reason, stated))
+            wrong = not stated and bool(wording.unit_text)
+            found.append(Candidate(column, meaning.quantity, place, unit.name, unit.factor, unit.offset, score - cost, reason, stated, wrong))
             if meaning.quantity in _SIGNED:
                 turned = f"{reason}; its sign is turned: out of the pack is positive"
-                found.append(Candidate(column, meaning.quantity, place, unit.name, -unit.factor, 0.0, score - cost - TURNED_SIGN_COST, turned, stated))
+                found.append(Candidate(column, meaning.quantity, place, unit.name, -unit.factor, 0.0, score - cost - TURNED_SIGN_COST, turned, stated, wrong))
     return tuple(found)
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from telemetry.importers.faults import rough
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording
@@ -23,6 +24,15 @@ def _numbered(wordings: Sequence[Wording]) -> list[list[int]]:
     return [sorted(group, key=lambda i: wordings[i].number or 0) for group in groups.values() if len(group) > 1]
 
 
+def siblings(wordings: Sequence[Wording]) -> list[list[int]]:
+    """Columns that say the same of different places: the cells of a pack, the motors' currents."""
+    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for i, wording in enumerate(wordings):
+        if not wording.aside and (wording.number is not None or wording.positions):
+            groups[wording.kinds, wording.subjects, wording.units, wording.unknown].append(i)
+    return [group for group in groups.values() if len(group) > 1]
+
+
 def from_one(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
     """Count cells and motors from one where the recorder counts them from zero."""
     found = list(wordings)
@@ -35,7 +45,8 @@ def from_one(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
 
 
 def _level(column: RawColumn) -> float:
-    values = column.numbers[np.isfinite(column.numbers)]
+    some = column.numbers[:: max(1, column.numbers.size // 20_000)]
+    values = some[np.isfinite(some)]
     return float(np.median(values)) if values.size else 0.0
 
 
@@ -85,6 +96,13 @@ def _distinct(group: Sequence[int], wordings: Sequence[Wording], columns: Sequen
     return list(kept.values())
 
 
+def _live_readings(numbers: Floats) -> Floats:
+    """A tap's readings without its faults; silent throughout when it never moves, for then two cells cannot be known."""
+    cleaned = rough(numbers)
+    good = cleaned[np.isfinite(cleaned)]
+    return np.full(numbers.size, np.nan) if good.size and good.min() == good.max() else cleaned
+
+
 def untapped(table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, high_v: float = 4.45) -> tuple[Table, tuple[Wording, ...]]:
     """Turn balance taps into cells: each tap reads the sum of the cells below it.
 
@@ -101,10 +119,10 @@ def untapped(table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, h
             continue
         if not _are_running_sums([_level(columns[i]) for i in live], low_v, high_v):
             continue
+        readings = [_live_readings(table.columns[i].numbers) for i in live]
         for n, i in enumerate(live, start=1):
-            own = table.columns[i].numbers
-            if n > 1:
-                columns[i] = replace(columns[i], numbers=np.round(_difference(own, table.columns[live[n - 2]].numbers), 6))
+            own = readings[n - 1]
+            columns[i] = replace(columns[i], numbers=np.round(_difference(own, readings[n - 2]), 6) if n > 1 else own)
             reason = "the taps are running sums; " + (f"cell {n} is tap {n} less tap {n - 1}" if n > 1 else "tap 1 is cell 1")
             notes.append(Note("taps", columns[i].header, "used", reason))
         for i in group:

@@ -83,6 +83,15 @@ def _cells(pack: Candidate, cells: Candidates, evidence: Evidence) -> float:
     return _fit(_ratio(float(np.median(total[both])), float(np.nanmedian(evidence.values(pack)))), 0.02, reward=5.0, floor=2.0)
 
 
+def _beside(cells: Candidates, evidence: Evidence) -> float:
+    """Cells of one pack read alike and are numbered without a gap."""
+    levels = [float(np.nanmedian(evidence.values(c))) for c in cells if np.isfinite(evidence.values(c)).any()]
+    if len(levels) < 2 or min(levels) <= 0 or max(levels) > 1.15 * min(levels):
+        return 0.0
+    missing = max(int(c.position) for c in cells) - len(cells)
+    return 1.0 * len(cells) - 0.5 * min(missing, 3)
+
+
 def _sum_of_motors(total: Candidate, motors: Candidates, evidence: Evidence) -> float:
     summed = float(np.nansum([evidence.values(c) for c in motors]))
     return _fit(_ratio(summed, float(np.nansum(evidence.values(total)))), 0.1, reward=4.0, floor=5.0)
@@ -162,6 +171,15 @@ def _throttle(throttle: Candidate, currents: Candidates, evidence: Evidence) -> 
     return score
 
 
+def _turns(rpm: Candidate, currents: Candidates, evidence: Evidence) -> float:
+    """Speed rises with current."""
+    speed, amps = np.abs(evidence.values(rpm)), np.abs(_sum(currents, evidence))
+    good = np.isfinite(speed) & np.isfinite(amps)
+    if good.sum() < 20 or np.ptp(speed[good]) <= 0 or np.ptp(amps[good]) <= 0:
+        return 0.0
+    return 2.0 if float(np.corrcoef(speed[good], amps[good])[0, 1]) > 0.6 else 0.0
+
+
 def _climb(altitude: Candidate, climb: Candidate, evidence: Evidence) -> float:
     """The climb rate is the slope of the altitude."""
     if np.ptp(evidence.time_s) <= 0:
@@ -218,6 +236,8 @@ def _of_one(quantity: str, one: Candidate, currents: Candidates, volts: Candidat
         return evidence.once("energy", (*currents, *volts, one), lambda: _energy(currents, volts, one, evidence))
     if quantity == "receiver_voltage_v":
         return evidence.once("steady", (one, *currents), lambda: _steady(one, currents, evidence))
+    if quantity == "rpm":
+        return evidence.once("turns", (one, *currents), lambda: _turns(one, currents, evidence))
     if quantity == "throttle_fraction":
         return evidence.once("throttle", (one, *currents), lambda: _throttle(one, currents, evidence))
     return 0.0
@@ -227,6 +247,8 @@ def _of_groups(chosen: Assignment, evidence: Evidence, pack: Candidate | None, c
     """What ties cells to their pack, motors to their total and to one another."""
     score = 0.0
     score -= _unlike_units(cells)
+    if len(cells) > 1:
+        score += evidence.once("beside", cells, lambda: _beside(cells, evidence))
     if pack and len(cells) > 1:
         score += evidence.once("cells", (pack, *cells), lambda: _cells(pack, cells, evidence))
     if total and len(motors) > 1:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import csv
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import islice
 
 import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.importers.table import Dialect, Table
-from telemetry.importers.text.dialect import Record, best_split, decimal_of, records
+from telemetry.importers.text.bulk import bulk_columns
+from telemetry.importers.text.dialect import Record, Split, best_split, decimal_of, records
 from telemetry.importers.text.encoding import decode, refuse_binary
 from telemetry.importers.text.header import Header, find_header
 from telemetry.importers.text.rows import sort_rows, to_column
@@ -27,57 +31,98 @@ def _head(text: str) -> str:
     return text[: cut if cut > 0 else HEAD]
 
 
-def read_table(raw: bytes, file: str) -> Table:
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """What the head of a file says about all of it."""
+
+    split: Split
+    header: Header
+    found: tuple[Record, ...]
+    decimal: str
+
+
+def _layout(text: str, file: str) -> _Layout:
+    head = _head(text)
+    split = best_split(head)
+    if split.width < 2:
+        raise _no_numbers(head, file)
+    try:
+        found = tuple(islice(records(head, split.delimiter, quoting=split.quoting), 2000))
+    except csv.Error as error:
+        raise _unsplit(error, file) from None
+    header = find_header(found, split.width, file)
+    below = [r for r in found if r.line >= header.first_row_line]
+    return _Layout(split, header, found, decimal_of(below[:: max(1, len(below) // 200)], split.delimiter))
+
+
+def read_table(raw: bytes, file: str, *, bulk_from: int = 2_000_000) -> Table:
     """The table that a file's bytes hold.
 
     Parameters
     ----------
     raw : the whole file.
     file : its name, for messages.
+    bulk_from : files of so many bytes are first tried in one go, which only clean ones survive.
 
     Raises
     ------
     BadLog : empty, not text, without rows of numbers, or with more fields than names.
     """
-    if not raw.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+    if not raw[:HEAD].strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
         raise BadLog("the file is empty", "Copy the log from the recorder again.", file=file)
     refuse_binary(raw[:4096], file)
+    if len(raw) >= bulk_from:
+        table = _in_bulk(raw, file)
+        if table is not None:
+            return table
+    return _carefully(raw, file)
+
+
+def _in_bulk(raw: bytes, file: str) -> Table | None:
+    cut = raw.rfind(b"\n", 0, HEAD) + 1
+    decoded = decode(raw[:cut])
+    if not cut or decoded.encoding.startswith("utf-16") or decoded.notes:
+        return None
+    layout = _layout(decoded.text, file)
+    header = layout.header
+    columns = bulk_columns(raw, cut, layout.split, header, layout.found, layout.decimal)
+    if columns is None:
+        return None
+    lines = np.arange(header.first_row_line, header.first_row_line + columns[0].numbers.size, dtype=np.int64)
+    dialect = Dialect(decoded.encoding, layout.split.delimiter, layout.decimal, layout.split.quoting)
+    return Table(file, columns, lines, dialect, _preamble(layout.found, header), header.line, (), header.notes)
+
+
+def _carefully(raw: bytes, file: str) -> Table:
     decoded = decode(raw)
-    text = decoded.text.replace("\x00", "")
-    head = _head(text)
-    split = best_split(head)
-    if split.width < 2:
-        raise _no_numbers(head, file)
+    layout = _layout(decoded.text, file)
+    split, header = layout.split, layout.header
+    rows_found = (r for r in records(decoded.text, split.delimiter, quoting=split.quoting) if r.line >= header.first_row_line)
     try:
-        found = list(islice(records(head, split.delimiter, quoting=split.quoting), 2000))
-        header = find_header(found, split.width, file)
-        rows_found = (r for r in records(text, split.delimiter, quoting=split.quoting) if r.line >= header.first_row_line)
-        width = len(header.names)
-        rows = sort_rows(rows_found, header, width)
+        rows = sort_rows(rows_found, header, len(header.names))
     except csv.Error as error:
-        raise BadLog(f"the text cannot be split into fields ({error})", "Export the log again.", file=file) from None
+        raise _unsplit(error, file) from None
     if not rows.lines or len(rows.rejected) > len(rows.lines):
         worst = rows.rejected[0]
         raise BadLog(worst.reason, "Remove such lines, or export the log again.", file=file, line=worst.line)
-    below = [r for r in found if r.line >= header.first_row_line]
-    decimal = decimal_of(below[:: max(1, len(below) // 200)], split.delimiter)
-    columns = tuple(
-        to_column(cells, name, unit, group, decimal) for cells, name, unit, group in zip(rows.cells, header.names, header.units, header.groups, strict=True)
-    )
-    dialect = Dialect(decoded.encoding, split.delimiter, decimal, split.quoting)
-    return Table(
-        file, columns, np.array(rows.lines, dtype=np.int64), dialect, _preamble(found, header), header.line, rows.rejected,
-        decoded.notes + header.notes + rows.notes,
-    )
+    named = zip(rows.cells, header.names, header.units, header.groups, strict=True)
+    columns = tuple(to_column(cells, name, unit, group, layout.decimal) for cells, name, unit, group in named)
+    dialect = Dialect(decoded.encoding, split.delimiter, layout.decimal, split.quoting)
+    notes = decoded.notes + header.notes + rows.notes
+    return Table(file, columns, np.array(rows.lines, dtype=np.int64), dialect, _preamble(layout.found, header), header.line, rows.rejected, notes)
 
 
-def _preamble(found: list[Record], header: Header) -> tuple[str, ...]:
+def _unsplit(error: csv.Error, file: str) -> BadLog:
+    return BadLog(f"the text cannot be split into fields ({error})", "Export the log again.", file=file)
+
+
+def _preamble(found: Sequence[Record], header: Header) -> tuple[str, ...]:
     first = header.line or header.first_row_line
     return tuple(" ".join(r.fields).strip() for r in found if r.line < first)
 
 
 def _no_numbers(head: str, file: str) -> BadLog:
-    widths = [best for best in (len(line.replace(";", ",").replace("\t", ",").split(",")) for line in head.splitlines() if line.strip())]
+    widths = [len(re.split("[,;\t|]", line)) for line in head.splitlines() if line.strip()]
     if widths and widths[0] > 1 and len(widths) <= 2:
         return BadLog("a header and no rows below it", "Copy the log from the recorder again, after a run.", file=file, line=1)
     return BadLog("no line holds a row of numbers", "Give the CSV that the recorder wrote.", file=file)

@@ -31,9 +31,9 @@ def records(text: str, delimiter: str, *, quoting: bool = True) -> Iterator[Reco
     """
     source = io.StringIO(text, newline="")
     if delimiter == " ":
-        for number, line in enumerate(source, start=1):
-            if line.strip():
-                yield Record(number, tuple(line.split()), line)
+        for number, text_line in enumerate(source, start=1):
+            if text_line.strip():
+                yield Record(number, tuple(text_line.split()), text_line)
         return
     reader = csv.reader(source, delimiter=delimiter, quoting=csv.QUOTE_MINIMAL if quoting else csv.QUOTE_NONE)
     line = 1

@@ -46,6 +46,10 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
     repeats = remarks = 0
     for record in found:
         fields = record.fields
+        if any("\x00" in f for f in fields):
+            if any(f.strip("\x00 ") for f in fields):
+                rejected.append(Rejected(record.line, "it holds NUL bytes: the power was lost while it was written"))
+            continue
         if len(fields) == width + 1 and not fields[-1].strip():
             fields = fields[:-1]
         if len(fields) == width and any(fields):
@@ -76,6 +80,6 @@ def to_column(cells: Sequence[str], header: str, unit: str, group: str, decimal:
     style = style_of(distinct, decimal)
     numbers = to_numbers(cells, style)
     silent = np.isnan(numbers)
-    plain = not silent.any() or all(is_missing(c) for c in {cells[i] for i in np.flatnonzero(silent)})
+    plain = not silent.any() or all(is_missing(c) for c in {cells[int(i)] for i in np.flatnonzero(silent)})
     texts = None if plain else np.array([c.strip() for c in cells], dtype=object)
     return RawColumn(header, unit or style.unit, group, numbers, texts)

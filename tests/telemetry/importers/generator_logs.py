@@ -230,7 +230,7 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
         part = rng.choice(parts)
         twin = Part(part.key, part.header, part.unit, list(part.cells), True, None)
         parts.append(twin)
-    elif defect == "empty column":
+    elif defect == "empty column" and why["delimiter"] != " ":
         parts.insert(rng.randrange(len(parts)), Part(("", ""), rng.choice(["", "spare", "A4"]), "", [""] * n, True, None))
     elif defect == "zero dropouts":
         part = rng.choice(_by(parts, "cell_voltage_v"))
