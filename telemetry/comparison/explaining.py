@@ -2,15 +2,106 @@
 
 from __future__ import annotations
 
-from telemetry.analysis.pack import Pack
-from telemetry.comparison.replaying import Flow
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from telemetry.comparison.fitting import KEYS, doubts_beforehand, evidence_of, fit
 from telemetry.comparison.results import PhaseResidual, Residual
-from telemetry.prediction.replay import Flown
+from telemetry.prediction.assumptions import complete
+from telemetry.prediction.replay import Conditions
 from telemetry.sheet.setup import Setup
+from telemetry.trace import Flight, Trace
+
+_ORDER = {
+    "pack_voltage_v": ("pack_resistance", "propeller_power", "drive_gain", "drag"),
+    "current_a": ("propeller_power", "drive_gain", "drag", "pack_resistance"),
+    "rpm": ("drive_gain", "propeller_power", "pack_resistance", "drag"),
+}
+"""Which factor is asked first for a quantity."""
+
+_RAISES = {
+    "pack_voltage_v": {"pack_resistance": -1, "propeller_power": -1, "drive_gain": -1, "drag": -1},
+    "current_a": {"pack_resistance": -1, "propeller_power": 1, "drive_gain": 1, "drag": 1},
+    "rpm": {"pack_resistance": -1, "propeller_power": -1, "drive_gain": 1, "drag": -1},
+}
+"""Whether more of a factor raises a quantity."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Shift:
+    """A factor found off by this much, as a fraction."""
+
+    fraction: float
 
 
 def explain(
-    residuals: tuple[Residual, ...], phases: tuple[PhaseResidual, ...], flown: Flown, setup: Setup, flows: tuple[Flow, ...], pack: Pack | None
+    residuals: tuple[Residual, ...], phases: tuple[PhaseResidual, ...], trace: Trace, flight: Flight, setup: Setup, conditions: Conditions
 ) -> tuple[Residual, ...]:
-    """The residuals with `explained_by` where the data support it."""
-    return residuals
+    """The residuals with `explained_by` where one flight's fit finds a cause.
+
+    Residuals inside their interval need no explanation, and what the flight can't tell apart gets none.
+    """
+    if all(r.kept for r in residuals):
+        return residuals
+    shifts = _shifts(trace, flight, setup, conditions)
+    unloads = _unloads_more(phases)
+    return tuple(r if r.kept else replace(r, explained_by=_why(r, shifts, setup, unloads)) for r in residuals)
+
+
+def _shifts(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, *, sure: float = 1.96) -> Mapping[str, _Shift]:
+    """The factors that this flight alone puts beyond the sheet's doubts.
+
+    `sure` is in standard deviations of where the fit would put the factor if the sheet were right.
+    """
+    evidence = evidence_of(trace, flight, setup, conditions)
+    if evidence is None:
+        return {}
+    known = complete(setup)
+    doubt = doubts_beforehand(known)
+    found = fit(known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt)
+    reach = np.sqrt(np.maximum(doubt**2 - found.sd**2, 1e-12))
+    told = (found.sd < 0.7 * doubt) & (np.abs(found.mean) > sure * reach)
+    return {key: _Shift(float(np.exp(found.mean[k]) - 1.0)) for k, key in enumerate(KEYS) if told[k]}
+
+
+def _unloads_more(phases: tuple[PhaseResidual, ...], *, apart: float = 0.06) -> bool:
+    """Whether the current is as predicted at take-off, where the propeller works hardest, and falls short in cruise."""
+    by_phase: dict[str, list[float]] = {}
+    for one in phases:
+        if one.residual.quantity == "current_a" and not one.residual.position:
+            by_phase.setdefault(one.phase, []).append(one.residual.residual_fraction)
+    if "takeoff" not in by_phase or "cruise" not in by_phase:
+        return False
+    start, cruise = float(np.mean(by_phase["takeoff"])), float(np.mean(by_phase["cruise"]))
+    return abs(start) < 2.0 * apart and cruise < start - apart
+
+
+def _why(residual: Residual, shifts: Mapping[str, _Shift], setup: Setup, unloads_more: bool) -> str:
+    for key in _ORDER[residual.quantity]:
+        shift = shifts.get(key)
+        if shift is None or shift.fraction * residual.residual_fraction * _RAISES[residual.quantity][key] <= 0.0:
+            continue
+        return _said(key, shift.fraction, setup, unloads_more)
+    if residual.quantity == "current_a" and residual.residual_fraction < 0 and unloads_more:
+        return "the propeller unloads more in flight than its pitch and diameter let expect; take-off was as predicted"
+    return ""
+
+
+def _said(key: str, fraction: float, setup: Setup, unloads_more: bool) -> str:
+    much = f"{abs(fraction):.0%}"
+    if key == "pack_resistance":
+        if fraction > 0:
+            return f"the pack's resistance comes out {much} above the sheet's: it is weaker, or was colder, than entered"
+        return f"the pack's resistance comes out {much} below the sheet's: it is stronger, or was warmer, than entered"
+    if key == "propeller_power":
+        if fraction < 0 and unloads_more:
+            return f"the propeller unloads more in flight than its pitch and diameter let expect: it takes {much} less power there"
+        source = "its static point" if any(d.propeller.static_points for d in setup.drives) else "its size"
+        return f"the propeller takes {much} {'more' if fraction > 0 else 'less'} power than {source} lets expect"
+    if key == "drive_gain":
+        return f"the motors turn {much} {'faster' if fraction > 0 else 'slower'} for their throttle than Kv and a straight throttle curve give"
+    if fraction > 0:
+        return f"it flies slower for its thrust, as if its drag were {much} larger: heavier than entered, or more drag"
+    return f"it flies faster for its thrust, as if its drag were {much} smaller: lighter than entered, or less drag"

@@ -71,6 +71,15 @@ def evidence_of(trace: Trace, flight: Flight, setup: Setup, conditions: Conditio
     return Evidence(setup, conditions, flows, span) if flows else None
 
 
+def doubts_beforehand(known: Known) -> Floats:
+    """What a sheet leaves open in each factor, (4,): its own doubt with that of the model.
+
+    The model adds 15 % to the pack (temperature), 3 % to the gain (throttle curve), 6 % to the propeller (in flight).
+    """
+    drive = known.drives[0]
+    return np.array([np.hypot(known.cell_sd, 0.15), np.hypot(drive.kv_sd, 0.03), np.hypot(drive.cp_sd, 0.06), known.drag_sd])
+
+
 def fit(known: Known, evidence: Sequence[Evidence], *, prior_mean: Floats, prior_sd: Floats, rounds: int = 2, step: float = 0.02) -> Fit:
     """The factors that make the replays meet the flights.
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from telemetry.analysis import flights as flights_analysis
-from telemetry.comparison.fitting import KEYS, Evidence, Fit, evidence_of, fit
+from telemetry.comparison.fitting import KEYS, Evidence, Fit, doubts_beforehand, evidence_of, fit
 from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.replaying import conditions_of
 from telemetry.errors import BadUse
@@ -112,16 +112,9 @@ def flight_evidence(trace: Trace, flight: Flight, setup: Setup) -> Evidence | No
 
 def _beforehand(setup: Setup, known: Known) -> tuple[Floats, Floats]:
     """Logarithms of the factors before these flights, and their doubts: the sheet's own, or an earlier calibration's."""
-    drive = known.drives[0]
-    sheet_sd = {
-        "pack_resistance": float(np.hypot(known.cell_sd, 0.15)),
-        "drive_gain": float(np.hypot(drive.kv_sd, 0.03)),
-        "propeller_power": float(np.hypot(drive.cp_sd, 0.06)),
-        "drag": known.drag_sd,
-    }
     before = [setup.calibration.get(key) for key in KEYS]
     mean = np.array([np.log(b.value) if b else 0.0 for b in before])
-    sd = np.array([max(b.relative_sd, 0.01) if b else sheet_sd[key] for key, b in zip(KEYS, before, strict=True)])
+    sd = np.array([max(b.relative_sd, 0.01) if b else doubt for doubt, b in zip(doubts_beforehand(known), before, strict=True)])
     return mean, sd
 
 
@@ -135,7 +128,7 @@ def _calibrated(setup: Setup, found: Fit, key: str, flights: int, day: str) -> C
 def _parameter(setup: Setup, key: str, value: Calibrated) -> Learnt:
     before = setup.calibration.get(key)
     old = before.value if before else 1.0
-    spread = np.exp(1.96 * value.relative_sd)
+    spread = float(np.exp(1.96 * value.relative_sd))
     new = Estimate(value.value, value.value / spread, value.value * spread, "least squares over the flights, the sheet's own doubts beforehand")
     return Learnt(key, old, new, value.value / old - 1.0, value.flights)
 

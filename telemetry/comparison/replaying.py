@@ -10,9 +10,7 @@ from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
 from telemetry.physics import open_circuit
-from telemetry.prediction.assumptions import complete
-from telemetry.prediction.replay import Conditions, Flown, replay
-from telemetry.prediction.sampling import Sampled, sample
+from telemetry.prediction.replay import Conditions, Flown
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Floats, Samples, Span, Trace, pack_current, pack_voltage, throttle
 
@@ -97,15 +95,6 @@ def _charge_left(trace: Trace, flight: Flight, setup: Setup, pack: Pack | None) 
     if resting is None:
         return 1.0
     return float(open_circuit.charge_left_fraction(np.array(resting / setup.pack.cells), full_cell_v=setup.pack.full_cell_v))
-
-
-def fly_again(trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | None = None, draws: int = 96, seed: int = 0) -> tuple[Sampled, Flown] | Undecided:
-    """The measured throttle of a flight through its sheet."""
-    conditions = conditions_of(trace, flight, setup, pack=pack)
-    if isinstance(conditions, Undecided):
-        return conditions
-    sampled = sample(complete(setup), draws=draws, seed=seed)
-    return sampled, replay(sampled, setup.positions, conditions)
 
 
 def measured_flows(trace: Trace, flight: Flight, setup: Setup) -> tuple[Flow, ...]:

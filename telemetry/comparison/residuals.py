@@ -9,18 +9,20 @@ from telemetry.analysis.pack import Pack
 from telemetry.comparison.explaining import explain
 from telemetry.comparison.replaying import (
     Flow,
+    conditions_of,
     consumed_mean_a,
     flown_mean,
     flown_values,
-    fly_again,
     mean_over,
     measured_flows,
 )
 from telemetry.comparison.results import Comparison, PhaseResidual, Residual
 from telemetry.comparison.steps import Held, held_steps
 from telemetry.estimate import Undecided
-from telemetry.prediction.replay import Flown
+from telemetry.prediction.assumptions import complete
+from telemetry.prediction.replay import Flown, replay
 from telemetry.prediction.results import Prediction, Replay
+from telemetry.prediction.sampling import sample
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Floats, Stretch, Trace
 
@@ -53,10 +55,10 @@ def compare(
     """
     if setup is None:
         return Comparison(Undecided("no set-up sheet was given"))
-    again = fly_again(trace, flight, setup, pack=pack, draws=draws, seed=seed)
-    if isinstance(again, Undecided):
-        return Comparison(again)
-    _, flown = again
+    conditions = conditions_of(trace, flight, setup, pack=pack)
+    if isinstance(conditions, Undecided):
+        return Comparison(conditions)
+    flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=0.5 if flight.is_bench else 1.0)
     flows = measured_flows(trace, flight, setup)
     if not flows:
         return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
@@ -69,7 +71,7 @@ def compare(
         return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
     residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
     phases = _phase_residuals(flown, setup, flight, flows)
-    return Comparison(explain(residuals, phases, flown, setup, flows, pack), replays, phases)
+    return Comparison(explain(residuals, phases, trace, flight, setup, conditions), replays, phases)
 
 
 def _residual(flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float) -> Residual:

@@ -121,14 +121,16 @@ def _wing(setup: Setup, mass_kg: float, said: list[Assumed]) -> tuple[float, flo
     return area, span, span_sd
 
 
-def _drag(setup: Setup, area_m2: float, said: list[Assumed], *, coefficient: float = 0.042) -> tuple[float, float]:
+def _drag(setup: Setup, area_m2: float, said: list[Assumed], *, coefficient: float = 0.065) -> tuple[float, float]:
     """Parasitic drag area; `coefficient` on wing area is usual for a scale model on its wheels (common practice, no source)."""
     learnt = setup.calibration.get("drag")
     drag, sd = setup.drag_area_m2, 0.15
     if drag is None:
-        drag, sd = coefficient * area_m2, 0.30
+        drag, sd = coefficient * area_m2, 0.40
         if learnt is None:
-            said.append(Assumed("aircraft.drag_area_m2", round(drag, 4), "a drag coefficient of 0.042 on the wing area, usual for a scale model"))
+            said.append(
+                Assumed("aircraft.drag_area_m2", round(drag, 4), "a drag coefficient of 0.065 on the wing area, usual for a scale model with its wheels out")
+            )
     return (drag, sd) if learnt is None else (drag * learnt.value, learnt.relative_sd)
 
 

@@ -50,7 +50,7 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     Values from the sheet as it stands, intervals of 95 % from the draws.
     """
     known = complete(setup)
-    sampled = sample(known, draws=draws, seed=seed)
+    sampled = sample(known, draws=draws, seed=seed, held_still=True)
     throttles = STATIC_THROTTLES + (REVERSE_THROTTLES if any(d.controller.reversing for d in setup.drives) else ())
     static = tuple(static_at(sampled, setup.positions, throttle) for throttle in throttles)
     in_flight = sample(known, draws=flight_draws, seed=seed)

@@ -115,13 +115,14 @@ class _Dice:
         return np.exp(math.sqrt(math.log1p(sd**2)) * self.normal(cause))
 
 
-def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
+def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = False) -> Sampled:
     """Draw the unknowns.
 
     Parameters
     ----------
     draws : an even number of columns besides the nominal one; 0 gives the nominal alone.
     seed : the same seed gives the same draws.
+    held_still : for a held throttle; what flights taught of cruise leaves 1.5 % open there in the gain.
 
     Notes
     -----
@@ -132,7 +133,7 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
     """
     dice = _Dice(draws, seed)
     one = np.ones(1 + 2 * (draws // 2))
-    fixed = 0.3 if known.drive_learnt else 1.0
+    fixed = 0.2 if known.drive_learnt else 1.0
     temperature = known.air_temperature_c + known.air_temperature_sd_c * dice.normal("field.temperature_c")
     return Sampled(
         cells=known.cells,
@@ -153,15 +154,15 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0) -> Sampled:
         oswald=0.8 * dice.factor("aircraft.span_efficiency", 0.08),
         throttle_start=np.clip(0.03 + 0.012 * fixed * dice.normal("controller.start"), 0.0, 0.08),
         throttle_bend=0.035 * fixed * dice.normal("controller.bow"),
-        drives=_drives(known.drives, dice, fixed),
+        drives=_drives(known.drives, dice, fixed, gain_sd=0.015 if held_still and known.drive_learnt else 0.0),
         causes=dice.causes,
     )
 
 
-def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float) -> SampledDrives:
+def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float, *, gain_sd: float) -> SampledDrives:
     """All motors; a doubt of the sheet is shared by all of them, a small one is each motor's own.
 
-    `fixed` is the share of a doubt that flights have left.
+    `fixed` is the share of a doubt that flights have left, `gain_sd` a doubt of Kv besides.
     """
 
     def nominal(name: str) -> Floats:
@@ -177,7 +178,7 @@ def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float) -> Sample
     kv = drawn("motor.kv_rpm_per_v", "kv", own=0.007)
     speed = np.exp(0.017 * dice.normal("propeller.static_points.rpm"))[:, None]
     torque_on, thrust_on = nominal("torque_anchored"), nominal("thrust_anchored")
-    size = drawn("propeller.diameter_in", "diameter")
+    size = drawn("propeller.diameter_in", "diameter") ** fixed
     cp_factor = drawn("propeller.static_points.current_a", "cp", own=0.007)
     together = nominal("gain_correlation")
     if together.any():
@@ -187,12 +188,12 @@ def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float) -> Sample
     ct = nominal("ct") * drawn("propeller.static_points.thrust_n", "ct", own=0.007) * (speed**-2.0 * size**-4.0) ** thrust_on
     ratio = nominal("pitch_to_diameter")
     still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
-    pitch = nominal("pitch_to_diameter_sd") * dice.normal("propeller.pitch_in")[:, None]
+    pitch = fixed * nominal("pitch_to_diameter_sd") * dice.normal("propeller.pitch_in")[:, None]
     advance = fixed * propeller.ZERO_THRUST_SCATTER.sd * dice.normal("propeller.zero_thrust")[:, None]
-    no_load = drawn("motor.no_load_points", "no_load")
+    no_load = drawn("motor.no_load_points", "no_load") ** fixed
     one = np.ones_like(kv)
     return SampledDrives(
-        kv_rpm_per_v=nominal("kv_rpm_per_v") * kv,
+        kv_rpm_per_v=nominal("kv_rpm_per_v") * kv * dice.factor("controller.held_still", gain_sd)[:, None],
         winding_ohm=nominal("resistance_ohm") * drawn("motor.resistance_mohm", "resistance") ** fixed,
         no_load_a=nominal("no_load_a") * no_load,
         no_load_a_per_rpm=nominal("no_load_a_per_rpm") * no_load,

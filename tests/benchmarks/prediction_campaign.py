@@ -71,7 +71,12 @@ def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=
         current, rpm = still.winding_a[0] * off(rng, 0.03, normal=normal), still.rpm[0] * off(rng, 0.01, normal=normal)
         thrust = still.thrust_n[0] * off(rng, 0.03, normal=normal)
         lines.append(f"static_points = [{{rpm = {rpm:.0f}, current_a = {current:.2f}, voltage_v = {volts * off(rng, 0.01):.2f}, thrust_n = {thrust:.2f}}}]")
-    lines += ["[leads]", "length_m = 0.4", f"area_mm2 = {2.0 * 0.4 / 58.0 / pack.lead_ohm:.2f}", '[[motors]]\nposition = "left"\n[[motors]]\nposition = "right"']
+    lines += [
+        "[leads]",
+        "length_m = 0.4",
+        f"area_mm2 = {2.0 * 0.4 / 58.0 / pack.lead_ohm:.2f}",
+        '[[motors]]\nposition = "left"\n[[motors]]\nposition = "right"',
+    ]
     return "\n".join([*lines, plan, ""])
 
 
@@ -99,6 +104,11 @@ class Score:
         self.errors.append(estimate.value / truth - 1.0)
         self.held.append(estimate.low <= truth <= estimate.high)
         self.halves.append((estimate.high - estimate.low) / 2.0 / abs(estimate.value))
+
+    def take(self, other) -> None:
+        self.errors += other.errors
+        self.held += other.held
+        self.halves += other.halves
 
     def line(self, name: str) -> str:
         e = np.array(self.errors)
@@ -153,18 +163,21 @@ def flight_campaign(count: int, *, first: int = 0, without=(), **sheet) -> dict[
     return scores
 
 
-def score_replay(scores, flown, setup, without=()) -> None:
+def seen(flown, without):
+    """The log without some quantities."""
     trace = flown.trace()
-    if without:
-        kept = {key: channel for key, channel in trace.channels.items() if key[0] not in without}
-        trace = dataclasses.replace(trace, channels=kept)
+    return dataclasses.replace(trace, channels={key: channel for key, channel in trace.channels.items() if key[0] not in without})
+
+
+def score_replay(scores, flown, setup, without=()) -> None:
+    trace = seen(flown, without)
     found = compare(trace, flight_of(flown), setup)
     for r in found.residuals:
         name = f"replayed {r.quantity} {r.position} {r.statistic}"
         scores.setdefault(name, Score()).add(Estimate(r.predicted, r.low, r.high), r.measured)
 
 
-def learn_campaign(count: int, *, first: int = 0, flights: int = 3, **sheet) -> dict[str, Score]:
+def learn_campaign(count: int, *, first: int = 0, flights: int = 3, without=(), **sheet) -> dict[str, Score]:
     """Recalibrated on some flights, then the next one; then the same on skis."""
     scores: dict[str, Score] = {}
     for seed in range(first, first + count):
@@ -172,9 +185,18 @@ def learn_campaign(count: int, *, first: int = 0, flights: int = 3, **sheet) -> 
         scenario = random_scenario(seed)
         sheet_ = Sheet.from_text(honest_sheet(scenario, rng, **sheet))
         past = [simulate(scenario, seed=1000 * seed + k) for k in range(flights)]
-        learnt = recalibrate(sheet_, [f.trace() for f in past])
+        learnt = recalibrate(sheet_, [seen(f, without) for f in past])
         new = Sheet.from_text(learnt.sheet_text())
-        score_replay(scores, simulate(scenario, seed=1000 * seed + 99), new.setup())
+        score_replay(scores, simulate(scenario, seed=1000 * seed + 99), new.setup(), without)
+        skis: dict[str, Score] = {}
+        frame = scenario.airframe
+        heavy = dataclasses.replace(frame, mass_kg=1.05 * frame.mass_kg, drag_area_m2=1.3 * frame.drag_area_m2)
+        other = Sheet.from_text(
+            learnt.sheet_text() + f'\n[[configurations]]\nname = "skis"\nmass_kg = {heavy.mass_kg:.3f}\ndrag_area_m2 = {1.3 * 1.1 * frame.drag_area_m2:.4f}\n'
+        )
+        score_replay(skis, simulate(dataclasses.replace(scenario, airframe=heavy), seed=1000 * seed + 98), other.setup("skis"), without)
+        for name in ("replayed current_a  mean", "replayed pack_voltage_v  mean"):
+            scores.setdefault(f"skis {name}", Score()).take(skis[name])
         if "-v" in sys.argv:
             print(seed, [(p.key, round(p.new.value, 3)) for p in learnt.parameters])
     return scores
@@ -191,13 +213,14 @@ def main() -> None:
     parser.add_argument("-v", action="store_true")
     given = parser.parse_args()
     sheet = {"normal": given.normal, "drag": not given.bare, "static": not given.bare, "resistance": not given.bare}
+    without = tuple(given.without.split(",")) if given.without else ()
     began = time.time()
     if given.what == "static":
         scores = static_campaign(given.count, first=given.first, **sheet)
     elif given.what == "flight":
-        scores = flight_campaign(given.count, first=given.first, without=tuple(given.without.split(",")) if given.without else (), **sheet)
+        scores = flight_campaign(given.count, first=given.first, without=without, **sheet)
     else:
-        scores = learn_campaign(given.count, first=given.first, **sheet)
+        scores = learn_campaign(given.count, first=given.first, without=without, **sheet)
     for name, score in scores.items():
         if score.errors:
             print(score.line(name))
