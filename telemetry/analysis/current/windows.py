@@ -1,0 +1,127 @@
+"""The largest mean over windows of many lengths, exact, and quick on long logs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from telemetry.physics.charge import LargestMean, largest_mean
+from telemetry.trace import Flags, Floats, Samples, Span
+
+ASKED_WINDOWS_S = (1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0)
+"""Always in the curve where they fit: those that ratings speak of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sustained:
+    """The largest mean current over any window of this length, and where that window starts."""
+
+    window_s: float
+    max_mean_a: float
+    start_s: float
+
+
+def sustained(samples: Samples, *, per_decade: int = 8) -> tuple[Sustained, ...]:
+    """The curve of largest means: windows spaced evenly in their logarithm, from one sample to the whole, and those asked for.
+
+    Parameters
+    ----------
+    samples : at least two, else the curve is empty.
+    per_decade : windows to a factor of ten; steps of a third are finer than any rating.
+    """
+    if samples.time_s.size < 2 or samples.time_s[-1] <= samples.time_s[0]:
+        return ()
+    steps_s = np.diff(samples.time_s)
+    step_s = float(np.median(steps_s[steps_s > 0.0]))
+    span_s = float(samples.time_s[-1] - samples.time_s[0])
+    count = max(int(np.ceil(per_decade * np.log10(max(span_s / step_s, 1.0)))) + 1, 2)
+    spaced = np.geomspace(step_s, span_s, count)
+    spaced[-1] = span_s
+    asked = [w for w in ASKED_WINDOWS_S if w <= span_s]
+    near = [any(abs(np.log(w / a)) < 0.05 for a in asked) for w in spaced]
+    windows = sorted({*(float(w) for w, close in zip(spaced, near, strict=True) if not close), *asked, span_s})
+    found = ((w, largest(samples, w)) for w in windows)
+    return tuple(Sustained(w, best.mean, best.start_s) for w, best in found if best is not None)
+
+
+def largest(samples: Samples, window_s: float, *, few: int = 20_000, cells: int = 4_000) -> LargestMean | None:
+    """The largest mean over a window; the current is linear between samples, silences included.
+
+    On a long log most starts are ruled out first. The charge that a window gains changes with its start by no more than the
+    current's range per second; a cell of starts whose two ends, and half that range over its width, stay below the best
+    found cannot hold a better one. Nor can one in whose reach no sample lies above the best mean. What is left is searched
+    exactly.
+
+    Parameters
+    ----------
+    few : samples up to which the exact search goes over everything.
+    cells : of starts tried first.
+    """
+    time_s, values = samples
+    if time_s.size <= few or window_s <= 0.0 or window_s >= time_s[-1] - time_s[0]:
+        return largest_mean(time_s, values, window_s)
+    starts = np.linspace(float(time_s[0]), float(time_s[-1]) - window_s, cells + 1)
+    gained = _charge_at(time_s, values, starts + window_s) - _charge_at(time_s, values, starts)
+    width_s = float(starts[1] - starts[0])
+    reach = float(np.ptp(values)) * width_s / 2.0
+    best = float(np.max(gained))
+    alive = (gained[1:] + gained[:-1]) / 2.0 + reach >= best - 1e-9 * abs(best)
+    alive &= _holds_one_above(time_s, values, starts, window_s, best / window_s)
+    found: LargestMean | None = None
+    for first, last in _runs(alive):
+        part = _cut(samples, float(starts[first]), float(starts[last]) + window_s)
+        candidate = largest_mean(part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0])))
+        if candidate is not None and (found is None or candidate.mean > found.mean):
+            found = candidate
+    return found
+
+
+def cut(samples: Samples, span: Span) -> Samples:
+    """The course within a span, with a sample at either end; beyond the samples it holds their value."""
+    return _cut(samples, span.start_s, span.end_s)
+
+
+def rms_a(samples: Samples) -> float | None:
+    """Root of the mean square, exact for lines between samples; None for no time at all."""
+    steps_s = np.diff(samples.time_s)
+    if steps_s.size == 0 or float(np.sum(steps_s)) <= 0.0:
+        return None
+    a, b = samples.values[:-1], samples.values[1:]
+    return float(np.sqrt(np.sum(steps_s * (a * a + a * b + b * b)) / 3.0 / np.sum(steps_s)))
+
+
+def _cut(samples: Samples, start_s: float, end_s: float) -> Samples:
+    first, last = np.searchsorted(samples.time_s, start_s, side="left"), np.searchsorted(samples.time_s, end_s, side="right")
+    time_s, values = samples.time_s[first:last], samples.values[first:last]
+    ends = np.interp([start_s, end_s], samples.time_s, samples.values)
+    if time_s.size == 0 or time_s[0] > start_s:
+        time_s, values = np.insert(time_s, 0, start_s), np.insert(values, 0, ends[0])
+    if time_s[-1] < end_s:
+        time_s, values = np.append(time_s, end_s), np.append(values, ends[1])
+    return Samples(time_s, values)
+
+
+def _charge_at(time_s: Floats, values: Floats, at_s: Floats) -> Floats:
+    """Running integral at any times within the samples. [A·s]"""
+    steps_s = np.diff(time_s)
+    sums = np.concatenate(([0.0], np.cumsum(steps_s * (values[1:] + values[:-1]) / 2.0)))
+    piece = np.clip(np.searchsorted(time_s, at_s, side="right") - 1, 0, time_s.size - 2)
+    past_s = at_s - time_s[piece]
+    width_s = steps_s[piece]
+    slope = np.divide(values[piece + 1] - values[piece], width_s, out=np.zeros_like(past_s), where=width_s > 0.0)
+    return np.asarray(sums[piece] + past_s * (values[piece] + slope * past_s / 2.0))
+
+
+def _holds_one_above(time_s: Floats, values: Floats, starts: Floats, window_s: float, level: float) -> Flags:
+    """Whether a window that starts in a cell, (cells,), or the step before or after it, holds a sample at or above a level."""
+    count = np.concatenate(([0], np.cumsum(values >= level - 1e-9 * abs(level))))
+    first = np.maximum(np.searchsorted(time_s, starts[:-1], side="left") - 1, 0)
+    last = np.minimum(np.searchsorted(time_s, starts[1:] + window_s, side="right") + 1, time_s.size)
+    return np.asarray(count[last] > count[first])
+
+
+def _runs(flags: Flags) -> Sequence[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
