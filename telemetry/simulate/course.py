@@ -228,7 +228,7 @@ def _pilot(leg: Leg, state: _State, airframe: AirframeTruth, air: Air, hand: flo
     elif leg.kind in ("land", "touch"):
         wanted, rate = (0.10 if state.height_m > 0.6 and not state.touched else 0.0), 0.5
     else:
-        wanted, rate = _hold_speed(leg, state, stall_mps) + jitter, 0.8
+        wanted, rate = max(_hold_speed(leg, state, stall_mps) + jitter, 0.0), 0.8
     step = rate * STEP_S
     state.command = min(max(state.command + min(max(wanted - state.command, -step), step), -1.0), 1.0)
 

@@ -264,7 +264,14 @@ def _recorder(rng: np.random.Generator, size: _Size, rate_hz: float | None) -> R
     def motor(position: str) -> tuple[Sensor, ...]:
         return (
             Sensor("current_a", position, 0.0, step_a, current_late_s, noise=noise_a),
-            Sensor("rpm", position, 0.0, float(rng.choice([1.0, 10.0, 50.0])), float(rng.uniform(0.0, 0.2)), relative_noise=float(rng.uniform(0.0005, 0.003))),
+            Sensor(
+                "rpm",
+                position,
+                step=float(rng.choice([1.0, 10.0, 50.0])),
+                lag_s=float(rng.uniform(0.0, 0.2)),
+                relative_noise=float(rng.uniform(0.0005, 0.003)),
+                unsigned=True,
+            ),
             Sensor("motor_temperature_c", position, 1.0, 1.0),
             Sensor("controller_temperature_c", position, 1.0, 1.0),
         )

@@ -75,7 +75,8 @@ def simulate(scenario: Scenario, *, seed: int) -> Simulated:
     commands = _commands(scenario, base, rudder, happened, time_s)
     receiver_a = scenario.receiver_a * (1.0 + 0.35 * np.abs(wander(rng, time_s.size, 0.25, scenario.step_s)))
     electrics = run(scenario, commands, airspeed_mps, upsets(happened, time_s, scenario.positions, rng), receiver_a)
-    series = _series(scenario, course, time_s, base, commands, electrics, rng)
+    stick = reversed_command(base, tuple(h for h in happened if h.motor == "both"), time_s, "both")
+    series = _series(scenario, course, time_s, stick, commands, electrics, rng)
     recordings = tuple(record(recorder, time_s, series, rng) for recorder in scenario.recorders)
     truth = constants(scenario, course, time_s, series, commands, electrics, happened, recordings[0])
     return Simulated(scenario, truth, recordings)
@@ -150,10 +151,10 @@ def _share(happenings: list[Happening], position: str, time_s: float) -> float:
 
 
 def _series(
-    scenario: Scenario, course: Course, time_s: Floats, base: Floats, commands: Mapping[str, Floats], electrics: Electrics, rng: np.random.Generator
+    scenario: Scenario, course: Course, time_s: Floats, stick: Floats, commands: Mapping[str, Floats], electrics: Electrics, rng: np.random.Generator
 ) -> Mapping[Key, Floats]:
     """Every quantity that a sensor may show, on the fine grid."""
-    series = {("throttle_fraction", ""): np.mean(list(commands.values()), axis=0) if scenario.happenings else base}
+    series = {("throttle_fraction", ""): stick}
     names = ("rudder", "airspeed_mps", "ground_speed_mps", "altitude_m", "climb_mps", "course_deg")
     keys = ("rudder_fraction", "airspeed_mps", "ground_speed_mps", "altitude_m", "climb_mps", "course_deg")
     for name, key in zip(names, keys, strict=True):

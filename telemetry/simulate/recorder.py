@@ -25,7 +25,7 @@ class Sensor:
     lag_s : how late it shows what happened; `smoothing_s` a first-order lag besides. [s]
     noise, relative_noise : standard deviations before rounding, plain and as a share of what is shown. [the quantity's unit, 1]
     gain, offset : shown = gain · true + offset.
-    least : nothing below is shown.
+    least : nothing below is shown. unsigned : a speed counted from pulses, the same in reverse.
     shows : what it senses when that is not its quantity: "supply_v@left", the voltage at the left controller.
     silent : rows without a refresh are empty instead of repeating.
     dropout_fraction : share of refreshes that fail (empty when silent, else the old value stays).
@@ -41,6 +41,7 @@ class Sensor:
     noise: float = 0.0
     relative_noise: float = 0.0
     least: float = float("-inf")
+    unsigned: bool = False
     shows: str = ""
     gain: float = 1.0
     offset: float = 0.0
@@ -122,7 +123,7 @@ def record(recorder: Recorder, time_s: Floats, series: Mapping[Key, Floats], rng
 def _column(sensor: Sensor, rows_s: Floats, time_s: Floats, truth: Floats, row_s: float, rng: np.random.Generator) -> tuple[Floats, Flags]:
     """One channel at the rows: values and which are new."""
     step_s = float(time_s[1] - time_s[0])
-    seen = follow(truth, step_s, sensor.smoothing_s)
+    seen = follow(np.abs(truth) if sensor.unsigned else truth, step_s, sensor.smoothing_s)
     interval_s = max(sensor.interval_s, row_s * 1e-3)
     if sensor.interval_s <= row_s:
         refresh_s, latest = rows_s, np.arange(rows_s.size)

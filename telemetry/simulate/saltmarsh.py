@@ -127,7 +127,7 @@ def _controller(position: str, offset_s: float, drift_ppm: float) -> Recorder:
     sensors = (
         Sensor("pack_voltage_v", step=0.01, noise=0.01, shows=f"supply_v@{position}"),
         Sensor("current_a", position, step=0.1, noise=0.15, least=0.0),
-        Sensor("rpm", position, step=10.0, relative_noise=0.001),
+        Sensor("rpm", position, step=10.0, relative_noise=0.001, unsigned=True),
         Sensor("throttle_fraction", position, step=0.01),
         Sensor("controller_temperature_c", position, interval_s=0.5, step=1.0),
     )

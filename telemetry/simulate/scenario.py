@@ -29,7 +29,7 @@ def usual_sensors(cells: int = 5, positions: tuple[str, ...] = ("left", "right")
         for position in positions
         for sensor in (
             Sensor("current_a", position, step=0.1, noise=0.1, least=0.0),
-            Sensor("rpm", position, step=10.0, relative_noise=0.0015),
+            Sensor("rpm", position, step=10.0, relative_noise=0.0015, unsigned=True),
             Sensor("motor_temperature_c", position, interval_s=1.0, step=1.0),
         )
     )

@@ -1,0 +1,200 @@
+"""The analyses on flights of `telemetry.simulate`, whose physics none of them shares.
+
+    python tests/benchmarks/whole_line.py healthy 40
+    python tests/benchmarks/whole_line.py cells 40
+    python tests/benchmarks/whole_line.py pairs 42
+    python tests/benchmarks/whole_line.py events 35
+
+Each analysis' own campaign goes deeper; this one is the second opinion. Prints errors, coverage and every miss by seed.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+
+from telemetry.analysis import capacity, flights, motors, pack
+from telemetry.estimate import Estimate
+from telemetry.simulate import Happening, Sensor, random_scenario, simulate, with_cell, with_fault
+from telemetry.trace import Flight, Stretch
+
+CELL_FAULTS = (
+    ("resistance", {"resistance": 1.25}),
+    ("resistance", {"resistance": 1.12}),
+    ("capacity", {"capacity": 0.92}),
+    ("unbalanced", {"start_shift": -0.05}),
+    ("sensor", {"sensor_v": 0.025}),
+)
+PAIR_FAULTS = (
+    ("propeller", {"propeller_power": 1.06, "propeller_thrust": 1.03}),
+    ("propeller", {"propeller_power": 0.94, "propeller_thrust": 0.97}),
+    ("kv", {"kv": 1.02}),
+    ("winding", {"winding": 1.25}),
+    ("endpoint", {"full_shift": 0.05}),
+    ("drag", {"drag_nm": 0.0}),
+    ("sensor", {"sensor_gain": 1.07}),
+)
+EVENTS = (
+    Happening("cut", "right", 70.0, 4.0),
+    Happening("stall", "left", 0.0, 2.0, 12.0),
+    Happening("reverse_ground", "both", 6.0, 1.5, -0.25),
+    Happening("reverse_air", "right", 75.0, 1.2, -0.3),
+    Happening("out_of_step", "left", 80.0, 1.5),
+    Happening("late_start", "right", 0.0, 1.5),
+    Happening("overheating", "left", 40.0, size=-1.0),
+)
+
+
+def known_flight(truth) -> Flight:
+    powered = truth.powered_s
+    return Flight(truth.start_s, truth.end_s, truth.takeoff_s, truth.landing_s, Stretch(*powered))
+
+
+def summed(name, errors, covered=(), widths=()):
+    text = f"{name:28s} n {len(errors):4d}  median {100 * np.median(np.abs(errors)):6.2f} %  90th {100 * np.quantile(np.abs(errors), 0.9):6.2f} %"
+    text += f"  bias {100 * np.median(errors):+6.2f} %"
+    if len(covered):
+        text += f"  covered {100 * np.mean(covered):5.1f} %  half-width {100 * np.median(widths):5.2f} %"
+    print(text)
+
+
+class Tally:
+    def __init__(self):
+        self.errors, self.covered, self.widths, self.undecided = [], [], [], []
+
+    def add(self, found, true, seed):
+        if not isinstance(found, Estimate):
+            self.undecided.append((seed, found.reason))
+            return
+        self.errors.append(found.value / true - 1.0)
+        self.covered.append(found.low <= true <= found.high)
+        self.widths.append((found.high - found.low) / 2.0 / true)
+
+    def show(self, name):
+        if self.errors:
+            summed(name, self.errors, self.covered, self.widths)
+        for reason, count in Counter(r for _, r in self.undecided).items():
+            print(f"{'':28s} undecided {count}: {reason}")
+
+
+def healthy(count):
+    names = ("resistance_ohm", "resistance_1s_ohm", "resistance_10s_ohm", "sag_v")
+    tallies = {name: Tally() for name in (*names, "pack 1 s", "consumed_mah", "charge left")}
+    takeoff, landing, blind_takeoff, blind_landing, spent = [], [], [], [], []
+    for seed in range(count):
+        flown = simulate(random_scenario(seed), seed=seed)
+        trace, truth = flown.trace(), flown.truth
+        begun = time.process_time()
+        found = flights.find(trace)
+        blind = flights.find(with_channels_of(flown))
+        for label, those, up, down in (("height", found, takeoff, landing), ("blind", blind, blind_takeoff, blind_landing)):
+            if len(those) != 1 or not isinstance(those[0].takeoff_s, float):
+                print("seed", seed, label, "flights:", [(f.start_s, f.takeoff_s, f.landing_s) for f in those])
+                continue
+            up.append(those[0].takeoff_s - truth.takeoff_s)
+            down.append(those[0].landing_s - truth.landing_s if isinstance(those[0].landing_s, float) else np.nan)
+        flight = found[0] if found else known_flight(truth)
+        seen = pack.analyse(trace, flight, cell_count=len(truth.cells), capacity_mah=flown.scenario.pack.cells[0].capacity_mah)
+        for cell, true in zip(seen.cells, truth.cells, strict=True):
+            for name in names:
+                tallies[name].add(getattr(cell, name), getattr(true, name), seed)
+        tallies["pack 1 s"].add(seen.resistance_1s_ohm, truth.pack.resistance_1s_ohm, seed)
+        tallies["charge left"].add(seen.charge_left_fraction, truth.charge_left_fraction, seed)
+        if seen.weak_cells:
+            print("seed", seed, "false alarm", seen.weak_cell, seen.weak_cell_reason)
+        tallies["consumed_mah"].add(capacity.analyse(trace, flight).consumed_mah, truth.consumed_mah, seed)
+        pulled = motors.analyse(trace, flight)
+        pair = pulled.pairs[0]
+        if pair.verdict != "even":
+            print("seed", seed, "even pair called", pair.verdict, pair.cause, pair.reason)
+        for event in pulled.events if isinstance(pulled.events, tuple) else ():
+            print("seed", seed, "false event", event)
+        spent.append(time.process_time() - begun)
+    for name, tally in tallies.items():
+        tally.show(name)
+    for name, errors in (("take-off", takeoff), ("landing", landing), ("take-off, blind", blind_takeoff), ("landing, blind", blind_landing)):
+        errors = np.array(errors)
+        good = np.abs(errors[np.isfinite(errors)])
+        missing = np.sum(~np.isfinite(errors))
+        print(f"{name:28s} median {np.median(good):.2f} s, 90th {np.quantile(good, 0.9):.2f} s, worst {np.max(good):.1f} s, missing {missing}")
+    print(f"processor time a flight: median {np.median(spent):.2f} s")
+
+
+def with_channels_of(flown):
+    """The log without height and airspeed."""
+    trace = flown.trace()
+    return replace(trace, channels={k: c for k, c in trace.channels.items() if k[0] not in ("altitude_m", "airspeed_mps")})
+
+
+def cells(count):
+    outcome = Counter()
+    for seed in range(count):
+        kind, fault = CELL_FAULTS[seed % len(CELL_FAULTS)]
+        label = f"{kind} {fault}"
+        scenario = random_scenario(seed + 500)
+        number = 1 + seed % len(scenario.pack.cells)
+        flown = simulate(with_cell(scenario, number, **fault), seed=seed)
+        trace, truth = flown.trace(), flown.truth
+        seen = pack.analyse(trace, known_flight(truth), cell_count=len(truth.cells), capacity_mah=scenario.pack.cells[0].capacity_mah)
+        weak = [(w.cell, w.kind) for w in seen.weak_cells]
+        odd = [s.cell for s in seen.odd_sensors]
+        right = weak == [(number, kind)] if kind != "sensor" else (not weak and odd == [number])
+        outcome[label, "right" if right else "wrong" if weak or odd else "missed"] += 1
+        if not right:
+            print("seed", seed + 500, label, "cell", number, "of", len(truth.cells), "found", weak, "odd sensors", odd, "rate", 1 / trace.sample_interval_s)
+    for (label, how), n in sorted(outcome.items()):
+        print(f"{label:45s} {how:8s} {n}")
+
+
+def pairs(count):
+    outcome, size, covered = Counter(), [], []
+    for seed in range(count):
+        cause, fault = PAIR_FAULTS[seed % len(PAIR_FAULTS)]
+        scenario = random_scenario(seed + 900)
+        motor = scenario.drives[0].motor
+        if cause == "drag":
+            fault = {"drag_nm": 2.5 * motor.friction_a * motor.torque_nmpa}
+        flown = simulate(with_fault(scenario, "right", **fault), seed=seed)
+        truth = flown.truth
+        true = truth.pairs[0].imbalance_fraction
+        pair = motors.analyse(flown.trace(), known_flight(truth)).pairs[0]
+        outcome[cause, pair.verdict, pair.cause] += 1
+        if isinstance(pair.imbalance_fraction, Estimate):
+            size.append(abs(pair.imbalance_fraction.value - true) <= max(0.015, 0.3 * abs(true)))
+            covered.append(pair.imbalance_fraction.low <= true <= pair.imbalance_fraction.high)
+        if pair.cause not in (cause, "undecided"):
+            print("seed", seed + 900, cause, f"true {100 * true:+.1f} %", pair.verdict, pair.cause, pair.imbalance_fraction)
+    for (cause, verdict, named), n in sorted(outcome.items()):
+        print(f"{cause:12s} {verdict:10s} {named:12s} {n}")
+    print(f"size within max(0.015, 30 %): {100 * np.mean(size):.0f} %, covered {100 * np.mean(covered):.0f} %, of {len(size)}")
+
+
+def events(count):
+    outcome = Counter()
+    for seed in range(count):
+        happening = EVENTS[seed % len(EVENTS)]
+        scenario = random_scenario(seed + 1300)
+        if happening.kind == "overheating":
+            happening = replace(happening, size=0.9 * scenario.drives[0].motor.heat_capacity_jpk)
+        if happening.kind == "reverse_air":
+            # one motor alone turns backwards: only its own command shows it
+            commands = tuple(Sensor("throttle_fraction", p, step=0.01) for p in scenario.positions)
+            scenario = replace(scenario, recorders=tuple(replace(r, sensors=r.sensors + commands) for r in scenario.recorders))
+        flown = simulate(replace(scenario, happenings=(happening,)), seed=seed)
+        found = motors.analyse(flown.trace(), known_flight(flown.truth)).events
+        true = flown.truth.happenings[0]
+        seen = [(e.kind, e.motor) for e in found] if isinstance(found, tuple) else []
+        right = (happening.kind, happening.motor) in seen
+        outcome[happening.kind, "found" if right else "missed", "alone" if len(seen) <= 1 else "with others"] += 1
+        if not right or len(seen) > 1:
+            print("seed", seed + 1300, happening.kind, happening.motor, round(true.start_s, 1), "found", found)
+    for key, n in sorted(outcome.items()):
+        print(*key, n)
+
+
+if __name__ == "__main__":
+    {"healthy": healthy, "cells": cells, "pairs": pairs, "events": events}[sys.argv[1]](int(sys.argv[2]))
