@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import numpy as np
 from flask import current_app
 
 from dashboard.words import say
@@ -22,6 +23,7 @@ from telemetry.debrief import Review, review
 from telemetry.errors import BadSheet, SaglineError
 from telemetry.history import PastFlight
 from telemetry.importers.log import read_log
+from telemetry.importers.text import read_table
 from telemetry.logbook import KeptFlight, Logbook
 from telemetry.sheet import Sheet, read_sheet
 from telemetry.trace import Trace
@@ -53,6 +55,7 @@ class Job:
     together : they are one flight's, from several recorders.
     state : reading, reviewing, done or failed.
     answers : what the user settled, by file name, header → quantity@position.
+    curves : of each column in doubt, by file and header, some of its numbers in order, for a small drawing.
     review : when done.
     """
 
@@ -63,6 +66,7 @@ class Job:
     words: str = ""
     answers: dict[str, dict[str, str]] = field(default_factory=dict)
     traces: tuple[Trace, ...] = ()
+    curves: dict[tuple[str, str], tuple[float, ...]] = field(default_factory=dict)
     review: Review | None = None
     kept_as: int | None = None
 
@@ -243,6 +247,7 @@ class Desk:
                 job = self._told(job, i, "failed", str(error))
                 continue
             source = traces[-1].sources[0]
+            job = replace(job, curves=job.curves | curves_in_doubt(file, traces[-1]))
             job = self._told(job, i, "read", f"{source.rows_read - source.rows_rejected} {source.rows_rejected}")
         if not traces:
             self._put(replace(job, state="failed"))
@@ -264,6 +269,19 @@ class Desk:
         job = replace(job, files=files)
         self._put(job)
         return job
+
+
+def curves_in_doubt(file: DroppedFile, trace: Trace) -> dict[tuple[str, str], tuple[float, ...]]:
+    """A few numbers of each column in doubt, as the file has them."""
+    headers = {c.header for s in trace.sources for c in s.columns if c.status == "doubtful"}
+    if not headers:
+        return {}
+    found = {}
+    for column in read_table(file.path.read_bytes(), file.path.name).columns:
+        numbers = column.numbers[np.isfinite(column.numbers)]
+        if column.header in headers and numbers.size > 1:
+            found[file.name, column.header] = tuple(numbers[:: max(1, numbers.size // 80)].tolist())
+    return found
 
 
 def desk() -> Desk:

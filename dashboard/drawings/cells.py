@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from dashboard.drawings.axes import timeline
-from dashboard.drawings.marks import Axis, Band, Dimension, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.axes import step_for, timeline
+from dashboard.drawings.marks import Axis, Band, Bar, Dimension, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
 from dashboard.figures import clock, number
 from dashboard.words import say
 from telemetry.analysis.pack import Cell, CellCurve, Pack
 from telemetry.estimate import Estimate, Undecided, value_of
-from telemetry.limits import LOADED_CELL_FLOOR_V
+from telemetry.limits import LOADED_CELL_FLOOR_V, WEAK_CELL_RATIO
 
 
 def small_multiples(pack: Pack, *, narrow: bool = False, floor_v: float = LOADED_CELL_FLOOR_V.value) -> tuple[Drawing, ...]:
@@ -100,3 +100,27 @@ def _lowest(cell: Cell | None, x: Axis, y: Axis, *, weak: bool, narrow: bool) ->
     anchor = "end" if share > 0.72 else "start" if share < 0.28 else "middle"
     words = Label(t, y.high, say("draw.lowest", v=f"{v:.2f}"), role, anchor, dx=0, dy=-6)
     return [Rule(t, v + 0.03 * (y.high - y.low), y.high, role="leader"), *found, words]
+
+
+def against_neighbours(pack: Pack) -> Drawing | None:
+    """Each cell's 1 s resistance against the mean of its neighbours', with intervals, and the ground that calls for action; None without any."""
+    known = [(c.cell, c.resistance_ratio) for c in pack.cells if isinstance(c.resistance_ratio, Estimate)]
+    if not known:
+        return None
+    weak = {w.cell for w in pack.weak_cells if w.kind == "resistance"}
+    ratios = [r for _, r in known]
+    low = min(0.94, *(r.low for r in ratios)) - 0.01
+    high = max(WEAK_CELL_RATIO.value + 0.06, *(r.high for r in ratios)) + 0.03
+    step = step_for(low, high, at_most=6)
+    first = int(np.ceil(low / step))
+    x = Axis(low, high, tuple(Tick(i * step, number(i * step, 2)) for i in range(first, int(high / step) + 1)), say("draw.ratio"))
+    y = Axis(-len(known) + 0.5, 0.5, drawn=False)
+    marks: list[Mark] = [Limit(WEAK_CELL_RATIO.value, y.low, y.high, "right", until=high), Rule(1.0, y.low, y.high)]
+    for i, (cell, r) in enumerate(known):
+        bad = cell in weak
+        marks += [Bar(r.low, r.high, -i, "red" if bad else "pencil"), Dot(r.value, -i, "red" if bad else "dot", 3.4)]
+        marks.append(Label(low, -i, say("draw.cell", cell=cell), "red" if bad else "label", "end", dx=-10, dy=4))
+    worst = max(known, key=lambda k: k[1].value)
+    described = say("draw.neighbours_said", cell=worst[0], ratio=number(worst[1].value, 2), low=number(worst[1].low, 2), high=number(worst[1].high, 2))
+    height = 44.0 + 22.0 * len(known)
+    return Drawing("neighbours", say("draw.neighbours"), described, x, y, tuple(marks), 460.0, height, Margins(62, 6, 10, 38))

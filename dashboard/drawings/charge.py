@@ -25,41 +25,51 @@ def futures(timer: Timer, flown: Samples | None, *, start_s: float = 0.0, past: 
     past : earlier flights, a dot each.
     """
     empty_mah = timer.usable_mah / (1 - timer.reserve_fraction)
-    rate = timer.rate_mah_per_min.value
-    latest = max(
-        [timer.usable_mah / max(timer.rate_mah_per_min.low, 1e-6), (timer.alarm_s + timer.landing_allowance_s) / 60, *(f.duration_s / 60 for f in past)]
-    )
-    if flown is not None and flown.time_s.size:
-        latest = max(latest, (float(flown.time_s[-1]) - start_s) / 60)
-    x = linear([0.0, min(latest, 3 * empty_mah / max(rate, 1e-6))], title=say("draw.since_throttle_up"), at_most=4 if narrow else 10)
+    x = linear([0.0, _latest(timer, flown, start_s, past, empty_mah)], title=say("draw.since_throttle_up"), at_most=4 if narrow else 10)
     y = snug([empty_mah], title=say("draw.mah_drawn"), at_most=6, headroom=0.0)
     marks: list[Mark] = [*_fan(timer, x.high, timer.usable_mah), Limit(timer.usable_mah, 0.0, x.high, "above", until=empty_mah)]
     if flown is not None and flown.time_s.size > 1:
-        minutes = (flown.time_s - start_s) / 60
-        marks += [
-            Line(minutes, flown.values, "bold", say("draw.this_flight")),
-            Dot(float(minutes[-1]), float(flown.values[-1]), "dot", 4.5, say("draw.this_flight")),
-        ]
-        crossed = 0 <= timer.alarm_s / 60 - float(minutes[-1]) < 0.16 * x.high
-        where = ("end", -6.0, -12.0) if crossed else ("start", 9.0, 14.0)
-        marks.append(Label(float(minutes[-1]), float(flown.values[-1]), say("draw.this_flight"), "strong", *where))
+        marks += _flown(flown, start_s, timer, x.high)
     marks += [
         Dot(f.duration_s / 60, f.consumed_mah, "hollow", 2.6, f.date or say("draw.earlier_flight"))
         for f in past
         if f.duration_s / 60 <= x.high and f.consumed_mah <= empty_mah
     ]
-    marks += _alarm(timer, x.high, narrow=narrow)
-    if narrow:
-        marks.append(Label(0.0, timer.usable_mah, say("draw.reserve_begins_at", mah=number(timer.usable_mah)), "label", dx=6, dy=16))
-    else:
-        marks += [
-            Label(x.high, empty_mah, say("draw.empty", mah=number(empty_mah)), "quiet", dx=6, dy=6),
-            Label(x.high, timer.usable_mah, say("draw.reserve_begins"), "label", dx=6, dy=4),
-            Label(x.high, timer.usable_mah, say("draw.mah", mah=number(timer.usable_mah)), "quiet", dx=6, dy=18),
-        ]
+    marks += [*_alarm(timer, x.high, narrow=narrow), *_edges(timer, x.high, empty_mah, narrow=narrow)]
     size = (358.0, 350.0, Margins(44, 30, 14, 38)) if narrow else (740.0, 380.0, Margins(50, 34, 118, 38))
-    described = say("draw.futures_said", alarm=clock(timer.alarm_s), landed=clock(timer.alarm_s + timer.landing_allowance_s), mah=number(timer.usable_mah))
+    landed = clock(timer.alarm_s + timer.landing_allowance_s)
+    described = say("draw.futures_said", alarm=clock(timer.alarm_s), landed=landed, mah=number(timer.usable_mah))
     return Drawing(f"futures{'-narrow' if narrow else ''}", say("draw.futures_title"), described, x, y, tuple(marks), *size)
+
+
+def _latest(timer: Timer, flown: Samples | None, start_s: float, past: Sequence[PastFlight], empty_mah: float) -> float:
+    """How far the time axis has to reach. [min]"""
+    slowest, likely = max(timer.rate_mah_per_min.low, 1e-6), max(timer.rate_mah_per_min.value, 1e-6)
+    ends = [timer.usable_mah / slowest, (timer.alarm_s + timer.landing_allowance_s) / 60, *(f.duration_s / 60 for f in past)]
+    if flown is not None and flown.time_s.size:
+        ends.append((float(flown.time_s[-1]) - start_s) / 60)
+    return min(max(ends), 2 * empty_mah / likely)
+
+
+def _flown(flown: Samples, start_s: float, timer: Timer, end_min: float) -> list[Mark]:
+    """This flight's own line and where it ended."""
+    minutes = (flown.time_s - start_s) / 60
+    last, drawn = float(minutes[-1]), float(flown.values[-1])
+    crossed = 0 <= timer.alarm_s / 60 - last < 0.16 * end_min
+    name = say("draw.this_flight")
+    words = Label(last, drawn, name, "strong", "end", -6, -12) if crossed else Label(last, drawn, name, "strong", "start", 9, 14)
+    return [Line(minutes, flown.values, "bold", name), Dot(last, drawn, "dot", 4.5, name), words]
+
+
+def _edges(timer: Timer, end_min: float, empty_mah: float, *, narrow: bool) -> list[Mark]:
+    """Where the reserve begins and where the pack is empty, in words."""
+    if narrow:
+        return [Label(0.0, timer.usable_mah, say("draw.reserve_begins_at", mah=number(timer.usable_mah)), "label", dx=6, dy=16)]
+    return [
+        Label(end_min, empty_mah, say("draw.empty", mah=number(empty_mah)), "quiet", dx=6, dy=6),
+        Label(end_min, timer.usable_mah, say("draw.reserve_begins"), "label", dx=6, dy=4),
+        Label(end_min, timer.usable_mah, say("draw.mah", mah=number(timer.usable_mah)), "quiet", dx=6, dy=18),
+    ]
 
 
 def _fan(timer: Timer, end_min: float, ceiling_mah: float) -> list[Mark]:

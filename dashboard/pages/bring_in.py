@@ -13,7 +13,7 @@ from dashboard.components import Markup
 from dashboard.desk import DroppedFile, Job, desk
 from dashboard.drawings.season import spark
 from dashboard.figures import number
-from dashboard.pages.questions import doubts, question
+from dashboard.pages.questions import doubts, numbered, question, sides_answer, which_is_left
 from dashboard.sections.parts import note, row
 from dashboard.words import said, say
 from telemetry.trace import Column, Source, Trace
@@ -71,7 +71,7 @@ def _headline(jobs: tuple[Job, ...]) -> str:
         return say("bring.headline_none")
     if _busy(jobs):
         return say("bring.headline_busy")
-    open_questions = sum(len(doubts(job)) for job in jobs)
+    open_questions = sum(len(doubts(job)) + len(numbered(job)) for job in jobs)
     if open_questions:
         return say("bring.headline_one") if open_questions == 1 else say("bring.headline_many", count=open_questions)
     failed = sum(job.state == "failed" for job in jobs)
@@ -115,6 +115,7 @@ def _questions(jobs: tuple[Job, ...]) -> list[Component]:
     for job in jobs:
         for trace, column in doubts(job):
             found.append(question(job, trace, column))
+        found += [which_is_left(job, trace) for trace, _ in numbered(job)]
     if not found:
         return []
     return [
@@ -226,7 +227,7 @@ def _progress(_ticks: int | None, dropped: dict[str, Any] | None, _leave: list[i
     busy = _busy(jobs)
     onward: Any = no_update
     fresh = [job for job in jobs if job.id in (dropped or {}).get("jobs", [])]
-    if len(fresh) == 1 and fresh[0].state == "done" and not doubts(fresh[0]) and pressed == "poll":
+    if len(fresh) == 1 and fresh[0].state == "done" and not doubts(fresh[0]) and not numbered(fresh[0]) and pressed == "poll":
         onward = f"/flights/{fresh[0].id}"
     return (
         _files(jobs),
@@ -243,6 +244,16 @@ def _answered(given: dict[str, Any] | None) -> Any:
     """Use an answer: the file is read again with it; kept by header signature when asked."""
     if not given:
         return no_update
-    job, values = given["job"], given["values"]
-    desk().answer(job, given["file"], {given["header"]: values["choice"]}, remember=values.get("remember") == "yes")
+    job, values, file = given["job"], given["values"], given["file"]
+    chosen = values["other"] if values["choice"] == "other" else values["choice"]
+    answers = {given["header"]: chosen}
+    if not given["header"]:
+        held = desk().job(job)
+        answers = {
+            k: v
+            for trace, columns in (numbered(held) if held else [])
+            if trace.sources[0].file == file
+            for k, v in sides_answer(columns, values["choice"]).items()
+        }
+    desk().answer(job, file, answers, remember=values.get("remember") == "yes")
     return {"jobs": [job], "at": given["at"]}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 
-import numpy as np
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
@@ -24,49 +24,100 @@ def doubts(job: Job) -> list[tuple[Trace, Column]]:
 def question(job: Job, trace: Trace, column: Column) -> Component:
     """One question with its choices in place: a native form, whose answer goes to the store `answered`."""
     file = trace.sources[0].file
-    radios = "".join(
-        f'<label class="choice"><input type="radio" name="choice" value="{escape(c["value"], quote=True)}"{" checked" if i == 0 else ""}>{escape(c["label"])}</label>'
-        for i, c in enumerate(choices_for(column))
-    )
-    curve = _curve(trace, column)
+    likely = choices_for(column)
+    radios = "".join(_radio(value, label, checked=i == 0) for i, (value, label) in enumerate(likely))
+    others = "".join(f'<option value="{escape(value, quote=True)}">{escape(label)}</option>' for value, label in everything())
+    other = f'<label class="choice other">{_input("other", checked=False)}{escape(say("bring.something_else"))} <select name="other">{others}</select></label>'
+    out = _radio("ignore", say("bring.leave_out"), checked=not likely)
+    numbers = job.curves.get((file, column.header), ())
     named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header="{escape(column.header, quote=True)}"'
     return Markup(
         f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.what_is", header=column.header, file=file))}</legend>'
-        f'<div class="doubtfig">{curve}<p>{escape(sentence(column.reason))}</p></div>{radios}</fieldset>'
+        f'<div class="doubtfig">{_curve(numbers)}<p>{escape(sentence(column.reason))}{escape(_range(numbers))}</p></div>{radios}{other}{out}</fieldset>'
         f'<label class="choice"><input type="checkbox" name="remember" value="yes" checked>{escape(say("bring.remember"))}</label>'
         f'<div class="actions"><button class="do" type="submit">{escape(say("bring.use"))}</button></div></form>'
     )
 
 
-def choices_for(column: Column) -> list[dict[str, str]]:
-    """What the column may be: what words and units proposed, its likes at every place, and leaving it out."""
-    found: list[str] = []
-    if column.quantity:
-        kind = QUANTITIES[column.quantity].positions
-        places = {"motor": ("left", "right"), "pack or motor": ("", "left", "right"), "cell": tuple("123456")}.get(kind, ("",))
-        found = [f"{column.quantity}@{column.position}".rstrip("@"), *(f"{column.quantity}@{p}".rstrip("@") for p in places)]
-    reason = column.reason.casefold()
+def _input(value: str, *, checked: bool) -> str:
+    return f'<input type="radio" name="choice" value="{escape(value, quote=True)}"{" checked" if checked else ""}>'
+
+
+def _radio(value: str, label: str, *, checked: bool) -> str:
+    return f'<label class="choice">{_input(value, checked=checked)}{escape(label)}</label>'
+
+
+def _curve(numbers: Sequence[float]) -> str:
+    """The column's own curve."""
+    return spark(tuple(n - min(numbers) for n in numbers)) if len(numbers) > 1 else ""
+
+
+def _range(numbers: Sequence[float]) -> str:
+    return " " + say("bring.runs", low=f"{min(numbers):.4g}", high=f"{max(numbers):.4g}") if numbers else ""
+
+
+def numbered(job: Job) -> list[tuple[Trace, list[Column]]]:
+    """Logs whose motors are only numbered, and the columns that name one: nobody has said which is left."""
+    found = []
+    for trace in job.traces:
+        columns = [
+            c
+            for s in trace.sources
+            for c in s.columns
+            if c.quantity and QUANTITIES[c.quantity].positions in ("motor", "pack or motor") and c.position in ("1", "2")
+        ]
+        if {c.position for c in columns} == {"1", "2"}:
+            found.append((trace, columns))
+    return found
+
+
+def which_is_left(job: Job, trace: Trace) -> Component:
+    """The question about the sides, asked once for the whole log."""
+    file = trace.sources[0].file
+    named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header=""'
+    radios = "".join(
+        f'<label class="choice"><input type="radio" name="choice" value="{value}"{" checked" if value == "1" else ""}>{escape(say(f"bring.sides_{value}"))}</label>'
+        for value in ("1", "2")
+    )
+    return Markup(
+        f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.sides", file=file))}</legend><p>{escape(say("bring.sides_why"))}</p>{radios}</fieldset>'
+        f'<label class="choice"><input type="checkbox" name="remember" value="yes" checked>{escape(say("bring.remember"))}</label>'
+        f'<div class="actions"><button class="do" type="submit">{escape(say("bring.use"))}</button></div></form>'
+    )
+
+
+def sides_answer(columns: Sequence[Column], left: str) -> dict[str, str]:
+    """What each numbered column is, once motor `left` is known to be the left one."""
+    return {c.header: f"{c.quantity}@{'left' if c.position == left else 'right'}" for c in columns}
+
+
+def choices_for(column: Column) -> list[tuple[str, str]]:
+    """What the column most likely is, as answer and label: what was proposed, and every quantity whose noun the doubt speaks of."""
+    found = [f"{column.quantity}@{column.position}".rstrip("@")] if column.quantity else []
+    reason = set(column.reason.casefold().replace(",", " ").split())
     for name in QUANTITIES:
-        if said(f"quantity.{name}", name).casefold() in reason and name not in ("time_s", "event"):
-            kind = QUANTITIES[name].positions
-            found += [f"{name}@{p}".rstrip("@") for p in (("left", "right") if kind == "motor" else ("",) if kind != "cell" else ())]
-    unique = [c for c in dict.fromkeys(found) if QUANTITIES[c.split("@")[0]].admits(c.partition("@")[2])]
-    return [*({"label": _label(c), "value": c} for c in unique), {"label": say("bring.leave_out"), "value": "ignore"}]
+        if name == column.quantity or (name not in ("time_s", "event") and said(f"quantity.{name}", name).split()[-1] in reason):
+            found += _places(name)
+    return [(c, label(c)) for c in dict.fromkeys(found)]
 
 
-def _label(answer: str) -> str:
+def everything() -> list[tuple[str, str]]:
+    """Every answer there is, but time and marks."""
+    return [(c, label(c)) for name in QUANTITIES if name not in ("time_s", "event") for c in _places(name)]
+
+
+def _places(name: str) -> list[str]:
+    """A quantity at each place it commonly has."""
+    kind = QUANTITIES[name].positions
+    places = {"motor": ("left", "right"), "pack or motor": ("", "left", "right"), "cell": tuple("123456")}.get(kind, ("",))
+    return [f"{name}@{p}".rstrip("@") for p in places]
+
+
+def label(answer: str) -> str:
+    """An answer in words: 'right controller temperature, °C'."""
     quantity, _, position = answer.partition("@")
     name = said(f"quantity.{quantity}", quantity)
-    unit = QUANTITIES[quantity].unit
-    unit = {"Cel": "°C", "1": "", "m/s2": "m/s²"}.get(unit, unit)
+    unit = {"Cel": "°C", "1": "", "m/s2": "m/s²", "/min": "min⁻¹"}.get(QUANTITIES[quantity].unit, QUANTITIES[quantity].unit)
     place = position.replace("_", " ")
     words = f"{place} {name}" if place and not place.isdigit() else f"{name} {place}".strip()
     return f"{words}, {unit}" if unit else words
-
-
-def _curve(trace: Trace, column: Column) -> str:
-    channel = trace.channels.get((column.quantity or "", column.position))
-    if channel is None:
-        return ""
-    values = channel.values[np.isfinite(channel.values)]
-    return spark(tuple((values - values.min()).tolist()[:: max(1, values.size // 60)])) if values.size > 1 else ""

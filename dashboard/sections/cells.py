@@ -8,11 +8,11 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
-from dashboard.drawings.cells import small_multiples
+from dashboard.drawings.cells import against_neighbours, small_multiples
 from dashboard.figures import decimals_for, interval, number
 from dashboard.pens.svg import svg
 from dashboard.plots import PaperPlots, Plots
-from dashboard.sections.parts import Piece, caution, figure, note, plain, row, sentence, table, toleranced, undecided
+from dashboard.sections.parts import Piece, caution, figure, note, plain, plot, row, sentence, table, toleranced, undecided
 from dashboard.words import said, say
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.debrief import FlightReview, Review
@@ -26,7 +26,9 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
     answer = next((a for a in flight.answers if a.question == "cells"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
-    return row("cells", say("place.cells"), verdict, [html.H2(_heading(pack)), *_why(pack)], notes=_notes(pack, floor_v), wide=_wide(pack, floor_v, plots))
+    ratios = plot(plots.still(lambda view: against_neighbours(pack)), say("cells.neighbours_caption"))
+    main = [html.H2(_heading(pack)), *_why(pack), html.Div(ratios, className="neighbours") if ratios is not None else None]
+    return row("cells", say("place.cells"), verdict, main, notes=_notes(pack, floor_v), wide=_wide(pack, floor_v, plots))
 
 
 def _heading(pack: Pack) -> str:

@@ -38,10 +38,10 @@ def browser():
         chromium.close()
 
 
-@pytest.fixture
-def server(tmp_path):
-    """The address of a dashboard on an empty logbook."""
-    app = make_app(tmp_path / "logbook")
+@pytest.fixture(scope="session")
+def server(tmp_path_factory):
+    """The address of a dashboard on a logbook that starts empty."""
+    app = make_app(tmp_path_factory.mktemp("book") / "logbook")
     running = waitress.create_server(app.server, host="127.0.0.1", port=0, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES)
     thread = threading.Thread(target=running.run, daemon=True)
     thread.start()
@@ -56,6 +56,7 @@ def page(browser, server):
     """A page that fails its test when it asks another host, or when its console complains."""
     context = browser.new_context(viewport={"width": 1440, "height": 1000}, base_url=server)
     found = context.new_page()
+    found.set_default_timeout(20_000)
     complaints: list[str] = []
     found.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((server, "data:", "blob:")) else None)
     found.on("pageerror", lambda e: complaints.append(str(e)))

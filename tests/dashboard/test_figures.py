@@ -18,7 +18,10 @@ def test_a_minus_is_a_minus_and_zero_has_none():
     assert signed(2.34, 1) == "+2.3"
 
 
-@pytest.mark.parametrize(("seconds", "watch", "words"), [(255, "4:15", f"4{HARD}min{HARD}15{HARD}s"), (59.6, "1:00", f"1{HARD}min"), (45, "0:45", f"45{HARD}s"), (3720, "62:00", f"62{HARD}min")])
+@pytest.mark.parametrize(
+    ("seconds", "watch", "words"),
+    [(255, "4:15", f"4{HARD}min{HARD}15{HARD}s"), (59.6, "1:00", f"1{HARD}min"), (45, "0:45", f"45{HARD}s"), (3720, "62:00", f"62{HARD}min")],
+)
 def test_a_watch_reads_minutes_and_seconds(seconds, watch, words):
     assert clock(seconds) == watch
     assert spoken(seconds) == words
