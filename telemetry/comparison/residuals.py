@@ -118,7 +118,10 @@ def _at_step(flown: Flown, setup: Setup, flow: Flow, step: Held) -> Residual | N
     weight = np.array([w for _, _, w in known])
     weight = weight / weight.sum()
     mean = float(weight @ np.array([m for m, _, _ in known]))
-    return _residual(flow, "at", step.throttle, np.tensordot(weight, np.stack([p for _, p, _ in known]), axes=1), mean)
+    predicted = np.tensordot(weight, np.stack([p for _, p, _ in known]), axes=1)
+    if flow.quantity == "rpm" and step.throttle < 0.0:
+        mean = -abs(mean)  # most speed sensors don't see the sense
+    return _residual(flow, "at", step.throttle, predicted, mean)
 
 
 def _band(flown: Flown, setup: Setup, flow: Flow) -> Replay:

@@ -80,7 +80,7 @@ def held_still(sampled: Sampled, throttle: float, *, seconds: float = HELD_S) ->
 def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> Static:
     """The figures of one held throttle."""
     found = held_still(sampled, throttle)
-    shaft = found.torque_nm * found.rpm * (2.0 * math.pi / 60.0)
+    shaft = found.torque_nm * np.abs(found.rpm) * (2.0 * math.pi / 60.0)
     supplied = found.drawn_a * (found.pack_v[:, None] - sampled.lead_ohm[:, None] * found.drawn_a)
     share = shaft / np.maximum(supplied, 1e-9)
     motors = tuple(

@@ -73,7 +73,7 @@ def after(sampled: Sampled, state: State, found: Balance, seconds: float, *, air
     pack_heat = found.current_a**2 * sampled.pack_ohm(state.pack_c) + found.current_a * state.slow_v
     pack_c = np.minimum(state.pack_c + 0.85 * pack_heat * seconds / sampled.pack_heat_jpk, 75.0)
     d = sampled.drives
-    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (d.no_load_a + d.no_load_a_per_rpm * found.rpm) * found.motor_v
+    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (d.no_load_a + d.no_load_a_per_rpm * np.abs(found.rpm)) * np.abs(found.motor_v)
     settled = sampled.air_c[:, None] + heat * d.heat_time_s / d.heat_capacity_jpk
     winding_c = np.minimum(settled + (state.winding_c - settled) * np.exp(-seconds / d.heat_time_s), 180.0)
     used = state.used_ah + found.current_a * seconds / 3600.0

@@ -32,7 +32,11 @@ class Supply:
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """The drive in equilibrium. Pack (d,), motors (d, m). `motor_v` is what the controller gives; `drawn_a` what it draws from the pack."""
+    """The drive in equilibrium. Pack (d,), motors (d, m).
+
+    `motor_v` is what the controller gives, `drawn_a` what it draws from the pack. In reverse `motor_v`, `rpm` and
+    `thrust_n` are below zero, currents and torque are not.
+    """
 
     pack_v: Floats
     current_a: Floats
@@ -127,7 +131,7 @@ def balance(
     d = sampled.drives
     ohm = winding_ohm(d, winding_c) + d.controller_ohm + duty**2 * sampled.lead_ohm[:, None]
     per_v = 1.0 / d.kv_rpm_per_v
-    rpm = np.maximum(d.kv_rpm_per_v * duty * supply.behind_v[:, None] * 0.85 if start_rpm is None else start_rpm, _LEAST_RPM)
+    rpm = np.maximum(d.kv_rpm_per_v * duty * supply.behind_v[:, None] * 0.85 if start_rpm is None else np.abs(start_rpm), _LEAST_RPM)
     for _ in range(rounds):
         current, slope = _winding_current(sampled, rpm, airspeed_mps, reverse)
         stiff = per_v + ohm * slope
@@ -155,7 +159,8 @@ def _settled(sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Float
     most = thrust_bound_n(sampled, torque * rpm * RADPS_PER_RPM)
     thrust = thrust_of(sampled, turning, airspeed_mps, reverse=reverse)[0]
     thrust = np.where(running | (free > 0.0), np.where(winding > 0.0, np.clip(thrust, -most, most), thrust), 0.0)
-    return Balance(pack_v, total, motor_v, winding, drawn, rpm, torque, thrust)
+    turned = -1.0 if reverse else 1.0
+    return Balance(pack_v, total, turned * motor_v, winding, drawn, turned * rpm, torque, thrust)
 
 
 def thrust_bound_n(sampled: Sampled, power_w: Floats) -> Floats:

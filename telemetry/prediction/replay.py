@@ -82,7 +82,7 @@ def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions,
         if conditions.airspeed_mps is None:
             speed = _next_speed(sampled, conditions, state, np.sum(point.thrust_n, axis=-1), climb[k], float(now_s), seconds)
         state = after(sampled, state, point, seconds, airspeed_mps=speed)
-        state = State(state.used_ah, state.slow_v, state.pack_c, state.winding_c, state.airspeed_mps, np.maximum(point.rpm, 300.0))
+        state = State(state.used_ah, state.slow_v, state.pack_c, state.winding_c, state.airspeed_mps, np.maximum(np.abs(point.rpm), 300.0))
     return Flown(
         time_s=middle,
         edges_s=edges,
