@@ -38,44 +38,71 @@ def sustained(samples: Samples, *, per_decade: int = 8) -> tuple[Sustained, ...]
     span_s = float(samples.time_s[-1] - samples.time_s[0])
     count = max(int(np.ceil(per_decade * np.log10(max(span_s / step_s, 1.0)))) + 1, 2)
     spaced = np.geomspace(step_s, span_s, count)
-    spaced[-1] = span_s
     asked = [w for w in ASKED_WINDOWS_S if w <= span_s]
-    near = [any(abs(np.log(w / a)) < 0.05 for a in asked) for w in spaced]
-    windows = sorted({*(float(w) for w, close in zip(spaced, near, strict=True) if not close), *asked, span_s})
-    found = ((w, largest(samples, w)) for w in windows)
+    near = [any(abs(np.log(w / a)) < 0.08 for a in asked) for w in spaced[:-1]]
+    windows = sorted({*(float(w) for w, close in zip(spaced[:-1], near, strict=True) if not close), *asked, span_s})
+    search = Search(samples)
+    found = ((w, search.largest(w)) for w in windows)
     return tuple(Sustained(w, best.mean, best.start_s) for w, best in found if best is not None)
 
 
-def largest(samples: Samples, window_s: float, *, few: int = 20_000, cells: int = 4_000) -> LargestMean | None:
-    """The largest mean over a window; the current is linear between samples, silences included.
+class Search:
+    """One course, searched for its largest mean over windows of many lengths; linear between samples, silences included.
 
-    On a long log most starts are ruled out first. The charge that a window gains changes with its start by no more than the
-    current's range per second; a cell of starts whose two ends, and half that range over its width, stay below the best
-    found cannot hold a better one. Nor can one in whose reach no sample lies above the best mean. What is left is searched
+    Most starts are ruled out first. The charge that a window gains changes with its start by no more than the current's
+    range per second: a cell of starts whose two ends, and half that range over its width, stay below the best found
+    cannot hold a better one. Nor can one in whose reach no sample lies above the best mean. What is left is searched
     exactly.
-
-    Parameters
-    ----------
-    few : samples up to which the exact search goes over everything.
-    cells : of starts tried first.
     """
-    time_s, values = samples
-    if time_s.size <= few or window_s <= 0.0 or window_s >= time_s[-1] - time_s[0]:
-        return largest_mean(time_s, values, window_s)
-    starts = np.linspace(float(time_s[0]), float(time_s[-1]) - window_s, cells + 1)
-    gained = _charge_at(time_s, values, starts + window_s) - _charge_at(time_s, values, starts)
-    width_s = float(starts[1] - starts[0])
-    reach = float(np.ptp(values)) * width_s / 2.0
-    best = float(np.max(gained))
-    alive = (gained[1:] + gained[:-1]) / 2.0 + reach >= best - 1e-9 * abs(best)
-    alive &= _holds_one_above(time_s, values, starts, window_s, best / window_s)
-    found: LargestMean | None = None
-    for first, last in _runs(alive):
-        part = _cut(samples, float(starts[first]), float(starts[last]) + window_s)
-        candidate = largest_mean(part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0])))
-        if candidate is not None and (found is None or candidate.mean > found.mean):
-            found = candidate
-    return found
+
+    def __init__(self, samples: Samples, *, samples_per_cell: int = 12, most_cells: int = 4000) -> None:
+        self._samples = samples
+        time_s, values = samples
+        self._steps_s = np.diff(time_s)
+        self._sums = np.concatenate(([0.0], np.cumsum(self._steps_s * (values[1:] + values[:-1]) / 2.0)))
+        self._cells = min(time_s.size // samples_per_cell, most_cells)
+        self._range = float(np.ptp(values)) if values.size else 0.0
+
+    def largest(self, window_s: float, *, fewest_cells: int = 20) -> LargestMean | None:
+        """The largest mean over a window, and where it starts; None where the course is shorter."""
+        time_s, values = self._samples
+        if self._cells < fewest_cells or window_s <= 0.0 or window_s >= time_s[-1] - time_s[0]:
+            return largest_mean(time_s, values, window_s)
+        starts = np.linspace(float(time_s[0]), float(time_s[-1]) - window_s, self._cells + 1)
+        gained = self._charge_at(starts + window_s) - self._charge_at(starts)
+        best = float(np.max(gained))
+        dust = 1e-9 * max(abs(best), 1.0)
+        alive = (gained[1:] + gained[:-1]) / 2.0 + self._range * float(starts[1] - starts[0]) / 2.0 >= best - dust
+        alive &= self._holds_one_above(starts, window_s, (best - dust) / window_s)
+        found: LargestMean | None = None
+        for first, last in _runs(alive):
+            part = _cut(self._samples, float(starts[first]), float(starts[last]) + window_s)
+            candidate = largest_mean(part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0])))
+            if candidate is not None and (found is None or candidate.mean > found.mean):
+                found = candidate
+        return found
+
+    def _charge_at(self, at_s: Floats) -> Floats:
+        """Running integral at any times within the samples. [A·s]"""
+        time_s, values = self._samples
+        piece = np.clip(np.searchsorted(time_s, at_s, side="right") - 1, 0, time_s.size - 2)
+        past_s = at_s - time_s[piece]
+        width_s = self._steps_s[piece]
+        slope = np.divide(values[piece + 1] - values[piece], width_s, out=np.zeros_like(past_s), where=width_s > 0.0)
+        return np.asarray(self._sums[piece] + past_s * (values[piece] + slope * past_s / 2.0))
+
+    def _holds_one_above(self, starts: Floats, window_s: float, level: float) -> Flags:
+        """Whether a window that starts in a cell, (cells,), or the step before or after it, holds a sample at or above a level."""
+        time_s, values = self._samples
+        above = np.flatnonzero(values >= level)
+        first = np.maximum(np.searchsorted(time_s, starts[:-1], side="left") - 1, 0)
+        last = np.minimum(np.searchsorted(time_s, starts[1:] + window_s, side="right") + 1, time_s.size)
+        return np.asarray(np.searchsorted(above, last, side="left") > np.searchsorted(above, first, side="left"))
+
+
+def largest(samples: Samples, window_s: float) -> LargestMean | None:
+    """The largest mean over one window."""
+    return Search(samples).largest(window_s)
 
 
 def cut(samples: Samples, span: Span) -> Samples:
@@ -101,25 +128,6 @@ def _cut(samples: Samples, start_s: float, end_s: float) -> Samples:
     if time_s[-1] < end_s:
         time_s, values = np.append(time_s, end_s), np.append(values, ends[1])
     return Samples(time_s, values)
-
-
-def _charge_at(time_s: Floats, values: Floats, at_s: Floats) -> Floats:
-    """Running integral at any times within the samples. [A·s]"""
-    steps_s = np.diff(time_s)
-    sums = np.concatenate(([0.0], np.cumsum(steps_s * (values[1:] + values[:-1]) / 2.0)))
-    piece = np.clip(np.searchsorted(time_s, at_s, side="right") - 1, 0, time_s.size - 2)
-    past_s = at_s - time_s[piece]
-    width_s = steps_s[piece]
-    slope = np.divide(values[piece + 1] - values[piece], width_s, out=np.zeros_like(past_s), where=width_s > 0.0)
-    return np.asarray(sums[piece] + past_s * (values[piece] + slope * past_s / 2.0))
-
-
-def _holds_one_above(time_s: Floats, values: Floats, starts: Floats, window_s: float, level: float) -> Flags:
-    """Whether a window that starts in a cell, (cells,), or the step before or after it, holds a sample at or above a level."""
-    count = np.concatenate(([0], np.cumsum(values >= level - 1e-9 * abs(level))))
-    first = np.maximum(np.searchsorted(time_s, starts[:-1], side="left") - 1, 0)
-    last = np.minimum(np.searchsorted(time_s, starts[1:] + window_s, side="right") + 1, time_s.size)
-    return np.asarray(count[last] > count[first])
 
 
 def _runs(flags: Flags) -> Sequence[tuple[int, int]]:
