@@ -115,7 +115,8 @@ def _review(
 
 
 def _in_doubt(found: Review) -> bool:
-    return any(column.status == "doubtful" for source in found.trace.sources for column in source.columns)
+    sources = found.trace.sources
+    return any(one.status == "doubtful" for source in sources for one in (*source.columns, *source.notes))
 
 
 def _parse_answer(text: str) -> tuple[str, str]:
