@@ -15,7 +15,7 @@ from scipy.signal import lfilter
 from telemetry.estimate import Undecided
 from telemetry.trace import Channel, Flight, Stretch, Trace
 
-STEP_S = 0.02
+STEP_S = 0.04
 CAUSES = ("propeller", "kv", "winding", "endpoint", "drag", "sensor")
 
 
@@ -106,7 +106,7 @@ def run(motor, command, volts, airspeed, world, sides_volts=None):
         return kt * (i - loss) - load(w)
 
     low, high = np.zeros_like(omega), supply / kt + 1e-6
-    for _ in range(40):
+    for _ in range(32):
         mid = (low + high) / 2
         up = excess(mid) > 0
         low, high = np.where(up, mid, low), np.where(up, high, mid)

@@ -35,7 +35,7 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
 
 def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8) -> Pair:
     """One pair. `fewest` windows are what four unknowns need to leave something over."""
-    found = blocks(log, flight, log.sides[left], log.sides[right], outside=events)
+    found = blocks(log, flight, log.sides[left], log.sides[right], outside=events, window_s=1.0 if flight.is_bench else 2.0)
     current = ratio(found.current_a, "current", floor_fraction=0.004)
     rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
     if found.current_a is None and found.rpm is None:
@@ -44,7 +44,7 @@ def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Even
     if found.time_s.size < fewest:
         no = Undecided("the motors did not run long enough above a quarter of the command")
         return Pair(left, right, no, current, rpm, "undecided", "undecided", "The motors ran too short above a quarter of the command to compare them.")
-    weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench, own_commands=log.per_motor_command)
+    weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
     judged = judge(weighed, "both" if found.current_a is not None and found.rpm is not None else "current" if found.rpm is None else "rpm")
     return Pair(
         left,

@@ -22,7 +22,9 @@ class Blocks:
     voltage_v : (m,), constant where no voltage was logged. [V]
     current_a, rpm : (2, m), or None when either side lacks it.
     current_rise, rpm_rise : (m,) growth over the window per second, mean of both sides, or None. [A/s, rpm/s]
-    rudder : (m,), or None.
+    rudder, rudder_rise : (m,) its mean and its growth per second, or None. [1, 1/s]
+    apart, apart_rise : (m,) logarithm of right ÷ left command above a controller's start, and its growth per second; zero where
+        there is one command. [1, 1/s]
     pack_a : (m,) what the pack's own sensor saw, or None; only where this pair is all that flies. [A]
     roughness : (m,) standard deviation of the command within the window and the half second before it.
     has_command, has_voltage : whether these were logged.
@@ -36,6 +38,9 @@ class Blocks:
     current_rise: Floats | None
     rpm_rise: Floats | None
     rudder: Floats | None
+    rudder_rise: Floats | None
+    apart: Floats
+    apart_rise: Floats
     pack_a: Floats | None
     roughness: Floats
     has_command: bool
@@ -56,6 +61,9 @@ class Blocks:
             pick(self.current_rise),
             pick(self.rpm_rise),
             pick(self.rudder),
+            pick(self.rudder_rise),
+            self.apart[keep],
+            self.apart_rise[keep],
             pick(self.pack_a),
             self.roughness[keep],
             self.has_command,
@@ -69,7 +77,8 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     Parameters
     ----------
     outside : spans to leave out, such as events; a second before and two after each go too.
-    window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them.
+    window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them; a bench run, with its short
+        steps, takes shorter ones.
     least_command : CONTRACT's border of the pair's imbalance.
     """
     edges = np.arange(flight.start_s, flight.end_s + 1e-9, window_s)
@@ -92,10 +101,40 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     for span in outside:
         keep &= (ends < span.start_s - 1.0) | (starts > span.end_s + 2.0)
     volts = np.full(starts.size, 1.0) if voltage is None else voltage
-    faster_a, faster_n = _rise(left.current, right.current, starts, ends), _rise(left.rpm, right.rpm, starts, ends)
-    middle = (starts + ends) / 2.0
-    found = Blocks(middle, command, volts, current, rpm, faster_a, faster_n, rudder, pack, roughness, has_command, voltage is not None)
+    apart, apart_rise = _apart(log, left, right, starts, ends)
+    found = Blocks(
+        (starts + ends) / 2.0,
+        command,
+        volts,
+        current,
+        rpm,
+        _rise(left.current, right.current, starts, ends),
+        _rise(left.rpm, right.rpm, starts, ends),
+        rudder,
+        _rise(log.rudder, log.rudder, starts, ends),
+        apart,
+        apart_rise,
+        pack,
+        roughness,
+        has_command,
+        voltage is not None,
+    )
     return found.where(keep)
+
+
+def _apart(log: Log, left: Side, right: Side, starts: Floats, ends: Floats, *, start_fraction: float = 0.03) -> tuple[Floats, Floats]:
+    """How far the commands are apart, and how fast that grows. A controller starts at some `start_fraction` (common practice, no source)."""
+    if not log.per_motor_command or left.command is None or right.command is None:
+        return np.zeros(starts.size), np.zeros(starts.size)
+
+    def logarithm(levels: list[Floats]) -> Floats:
+        found: Floats = np.log(np.maximum(levels[1] - start_fraction, 0.02) / np.maximum(levels[0] - start_fraction, 0.02))
+        return found
+
+    sides = (left.command, right.command)
+    mean = logarithm([held_means(part, starts, ends) for part in sides])
+    before, after = (logarithm([np.interp(at, part.time_s, part.values) for part in sides]) for at in (starts, ends))
+    return mean, (after - before) / (ends - starts)
 
 
 def _rise(left: Samples | None, right: Samples | None, starts: Floats, ends: Floats) -> Floats | None:

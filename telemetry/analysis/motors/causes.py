@@ -13,6 +13,9 @@ from telemetry.trace import Floats
 FULL_COMMAND = 0.965
 """Above it a controller may already give all it has, or not yet: the end-points decide."""
 
+NEARLY_FULL = 0.93
+"""Above it mixing can only take thrust away from one side, no longer add it to the other."""
+
 
 @dataclass(frozen=True, slots=True)
 class Part:
@@ -41,8 +44,8 @@ class Part:
 
 PARTS = (
     Part("propeller", "propeller", 0.003, (0.02, 0.06, 0.15)),
-    Part("kv", "kv", 0.0015, (0.012, 0.03, 0.08)),
-    Part("winding", "winding", 0.015, (0.12, 0.3, 0.8)),
+    Part("kv", "kv", 0.002, (0.012, 0.03, 0.08)),
+    Part("winding", "winding", 0.02, (0.12, 0.3, 0.8)),
     Part("scale", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.3, (("full", 1.0),)),
     Part("start", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.3, (("full", 0.2),)),
     Part("shift", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.4, (("full", 1.0), ("start", 0.3))),
@@ -54,6 +57,11 @@ PARTS = (
     Part("offset", "sensor", 0.002, (0.02, 0.06), 0.2, real=False),
     Part("mixed_rudder", "", 0.2, real=False),
     Part("mixed_command", "", 0.15, real=False),
+    Part("rudder_late", "", 0.08, real=False),
+    Part("command_late", "", 0.3, real=False),
+    Part("mixed_bend", "", 0.04, real=False),
+    Part("rudder_current", "", 0.1, real=False),
+    Part("mixed_current", "", 0.5, real=False),
     Part("speed_late", "", 0.12, real=False),
     Part("current_late", "", 0.12, real=False),
     Part("speed_level", "", 0.0003, real=False),
@@ -67,7 +75,7 @@ to the largest that still flies."""
 
 NAMES = tuple(part.name for part in PARTS)
 
-CAUSE_PRIOR = {"none": 0.5, "propeller": 0.12, "kv": 0.08, "winding": 0.07, "endpoint": 0.08, "drag": 0.07, "sensor": 0.075, "several": 0.005}
+CAUSE_PRIOR = {"none": 0.5, "propeller": 0.11, "kv": 0.08, "winding": 0.07, "endpoint": 0.08, "drag": 0.07, "sensor": 0.085, "several": 0.005}
 """Before the log is seen: half the pairs even; propellers, which get nicked and swapped, the likeliest cause (ours)."""
 
 LIKENESS = ((0.3, 0.4), (1.0, 0.45), (2.0, 0.15))
@@ -83,7 +91,6 @@ def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
     zero = np.zeros(duty.size)
     one = np.ones(duty.size)
     rudder = zero if blocks.rudder is None else blocks.rudder
-    apart = np.log(np.maximum(blocks.command[1], 0.02) / np.maximum(blocks.command[0], 0.02))
     return (
         effect(point, propeller=1.0),
         effect(point, kv=1.0),
@@ -97,8 +104,13 @@ def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
         Effect(zero, one, zero),
         Effect(zero, one, zero),
         Effect(zero, 1.0 / point.supply, zero),
-        effect(point, duty=-2.0 * rudder / duty),
-        effect(point, duty=apart),
+        effect(point, duty=-np.where(command < NEARLY_FULL, 2.0, 1.0) * rudder / duty),
+        effect(point, duty=blocks.apart),
+        effect(point, duty=(zero if blocks.rudder_rise is None else blocks.rudder_rise) / duty),
+        effect(point, duty=-blocks.apart_rise),
+        effect(point, duty=blocks.apart / np.maximum(command, 0.1)),
+        Effect(zero, rudder / duty, zero),
+        Effect(zero, blocks.apart, zero),
         Effect(_late(blocks.rpm, blocks.rpm_rise, zero), zero, zero),
         Effect(zero, _late(blocks.current_a, blocks.current_rise, zero), zero),
         Effect(one, zero, zero),
@@ -115,7 +127,7 @@ def _late(rows: Floats | None, rise: Floats | None, zero: Floats) -> Floats:
 
 def commanded(blocks: Blocks, point: WorkingPoint) -> Effect:
     """What a difference in command, logged for each motor, does."""
-    return effect(point, duty=np.log(np.maximum(blocks.command[1], 0.02) / np.maximum(blocks.command[0], 0.02)))
+    return effect(point, duty=blocks.apart)
 
 
 @dataclass(frozen=True, slots=True)

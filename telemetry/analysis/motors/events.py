@@ -39,7 +39,7 @@ def find_events(log: Log, flight: Flight) -> Found:
     temperatures = any(s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values())
     if not groups and not temperatures:
         return Found(Undecided("the log has no current, speed or temperature of a single motor"))
-    found = [event for group in groups for event in (*weigh_events(_failures(group), group, log, flight), *_reversals(group, flight))]
+    found = [event for group in groups for event in (*weigh_events(_failures(group, flight), group, log, flight), *_reversals(group, flight))]
     found += [event for left, right in pairs for event in _hot(log.sides[left], log.sides[right])]
     found += [event for (p,) in alone for event in _too_hot(log.sides[p])]
     asked = any(one.command is not None and bool(np.any(one.command < REVERSE)) for group in groups for one in group)
@@ -47,9 +47,9 @@ def find_events(log: Log, flight: Flight) -> Found:
     return Found(tuple(sorted(found, key=lambda e: (e.start_s, e.motor))), asked, answered)
 
 
-def _failures(group: Sequence[Signals]) -> list[Event]:
+def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
     """Cuts, stalls, late starts and loss of step of one or two motors, the same failure of both said once."""
-    each = [_failures_of(one) for one in group]
+    each = [_failures_of(one, flight) for one in group]
     if len(each) < 2:
         return each[0]
     joined, left = [], []
@@ -64,11 +64,11 @@ def _failures(group: Sequence[Signals]) -> list[Event]:
     return [*joined, *left, *right]
 
 
-def _failures_of(one: Signals) -> list[Event]:
+def _failures_of(one: Signals, flight: Flight) -> list[Event]:
     fails, dead = _failing(one)
     starting = _starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
-    asked = np.ones_like(fails) if one.command is None else one.command > 0.1
+    asked = np.ones_like(fails) if one.sure_command is None else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.1)
     hangs = starting & asked & (fails | _behind_twin(one))
     found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=patience, bridge_s=0.6)]
     pulled = _pulled(one)
@@ -195,12 +195,16 @@ def _answers(one: Signals) -> bool:
     return turned or drew
 
 
-def _reverse_kind(flight: Flight, span: Stretch) -> str:
-    """On the ground before take-off, after landing, and in a run without take-off."""
+def _airborne(flight: Flight, time_s: Floats) -> Flags:
+    """Between take-off and landing; nowhere in a run without take-off."""
     if flight.is_bench or isinstance(flight.takeoff_s, Undecided):
-        return "reverse_ground"
+        return np.zeros(time_s.size, dtype=np.bool_)
     landed = flight.end_s if isinstance(flight.landing_s, Undecided) else flight.landing_s
-    return "reverse_air" if flight.takeoff_s < span.start_s < landed else "reverse_ground"
+    return (time_s > flight.takeoff_s) & (time_s < landed)
+
+
+def _reverse_kind(flight: Flight, span: Stretch) -> str:
+    return "reverse_air" if _airborne(flight, np.array([span.start_s]))[0] else "reverse_ground"
 
 
 def _hot(left: Side, right: Side, *, least_c: float = 12.0, share: float = 0.35) -> list[Event]:

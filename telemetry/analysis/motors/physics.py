@@ -26,6 +26,8 @@ from telemetry.physics.propeller import power_unloading
 from telemetry.trace import Flags, Floats
 
 LEAST_DUTY = 0.03
+STILL_EXPONENT = 1.95
+"""Torque of a propeller held still grows a little slower than speed squared (`STATIC_POWER_REYNOLDS_EXPONENT`)."""
 FASTEST_LOAD = 0.9
 """Torque coefficient of the hardest pull in flight against static: x = 0.4 to 0.6 (`power_unloading`)."""
 
@@ -80,7 +82,7 @@ def working_point(blocks: Blocks, guess: Guess, *, still: bool) -> WorkingPoint:
 
     Parameters
     ----------
-    still : the model stands, so torque goes with the square of speed.
+    still : the model stands, so torque goes about with the square of speed.
     """
     command = np.mean(blocks.command, axis=0)
     top = command >= np.quantile(command, 0.9)
@@ -108,7 +110,7 @@ def working_point(blocks: Blocks, guess: Guess, *, still: bool) -> WorkingPoint:
     idle_share = np.clip(idle / np.maximum(winding, 1e-3), 0.0, 0.7)
     if speed is None:
         speed = np.maximum(duty * volts * (1 - loss_share) / (top_duty * (1 - loss)), 1e-3)
-    exponent = np.full(duty.size, 2.0) if still else _exponent(winding - idle, speed, known=blocks.rpm is not None and blocks.current_a is not None)
+    exponent = np.full(duty.size, STILL_EXPONENT) if still else _exponent(winding - idle, speed, known=blocks.rpm is not None and blocks.current_a is not None)
     return WorkingPoint(duty, loss_share, idle_share, exponent + guess.exponent_shift * (not still), winding, speed, supply)
 
 

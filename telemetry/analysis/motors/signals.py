@@ -14,6 +14,9 @@ from telemetry.trace import Flags, Flight, Floats, Samples, Stretch
 BAND = 0.05
 """Width of a command band in which the usual current and speed are taken."""
 
+MOST_MIXED = 0.3
+"""Share of the rudder that may go into the throttles (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Signals:
@@ -22,7 +25,8 @@ class Signals:
     Attributes
     ----------
     command : its own, or the common one; None where none was logged.
-    steady_command : the lowest command of the second before, so that a motor has had time to follow.
+    sure_command : less what the rudder may take away where only a common command was logged.
+    steady_command : the lowest of it within a second, so that a motor has had time to follow.
     current, rpm : against the pair's strongest, or None.
     usual_current, usual_rpm : the least it should have at that command, and with its twin as it is; NaN where unknown.
     twin_current, twin_rpm : the twin's, brought to this side's level, or None.
@@ -33,6 +37,7 @@ class Signals:
     position: str
     time_s: Floats
     command: Floats | None
+    sure_command: Floats | None
     steady_command: Floats | None
     current: Floats | None
     rpm: Floats | None
@@ -58,7 +63,9 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
     speeds = [_speed(s.rpm, time) for s in sides]
     full_a, full_n = _strongest(currents), _strongest(speeds)
     commands = [_on(s.command if log.per_motor_command else log.command, time) for s in sides]
-    held = [None if c is None else minimum_filter1d(c, 2 * int(np.ceil(1.0 / step)) + 1) for c in commands]
+    steering = None if log.per_motor_command else _on(log.rudder, time)
+    sure = [c if c is None or steering is None else c - MOST_MIXED * np.abs(steering) * (c > 0.0) for c in commands]
+    held = [None if c is None else minimum_filter1d(c, 2 * int(np.ceil(1.0 / step)) + 1) for c in sure]
     relative = [None if c is None else c / full_a for c in currents]
     turning = [None if n is None else n / full_n for n in speeds]
     usual_a = _usual(held, relative, 25.0)
@@ -73,6 +80,7 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
                 side.position,
                 time,
                 commands[k],
+                sure[k],
                 held[k],
                 relative[k],
                 turning[k],

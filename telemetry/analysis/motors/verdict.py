@@ -16,6 +16,9 @@ from telemetry.trace import Flags, Floats
 
 METHOD = "one fit of both motors' physics, every single cause weighed"
 
+ALIKE = {"rpm": ("propeller", "kv"), "current": ("propeller", "sensor")}
+"""Causes that one kind of channel cannot tell apart, whatever the fit prefers."""
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:
@@ -29,7 +32,9 @@ class Judged:
     size: Estimate | Undecided
 
 
-def judge(weighed: Weighed, logged: str, *, uneven_above: float = 0.95, even_above: float = 0.7, named_above: float = 0.85) -> Judged:
+def judge(
+    weighed: Weighed, logged: str, *, uneven_above: float = 0.95, even_above: float = 0.7, named_above: float = 0.85, named_alone: float = 0.94
+) -> Judged:
     """The verdict.
 
     Parameters
@@ -38,6 +43,7 @@ def judge(weighed: Weighed, logged: str, *, uneven_above: float = 0.95, even_abo
     uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a hundred may pass.
     even_above : so probable that it is within them.
     named_above : a cause's share among all that remain possible; one name in fifty may be wrong.
+    named_alone : the same while the verdict is open, when "none" and a sensor remain possible too.
     """
     within = (np.abs(weighed.imbalance) < EVEN_SHAFT_POWER_FRACTION.value) & (np.abs(weighed.current) < EVEN_CURRENT_FRACTION.value)
     chance = float(np.mean(within))
@@ -50,8 +56,13 @@ def judge(weighed: Weighed, logged: str, *, uneven_above: float = 0.95, even_abo
     total = sum(known.values())
     ranked = sorted(known, key=lambda c: -known[c])
     first, second = ranked[0], ranked[1]
-    named = first not in ("none", "several") and known[first] >= named_above * total and not (verdict == "undecided" and first == "sensor")
+    alike = ALIKE.get(logged, ())
+    open_still = (*alike, "none", "several", *(("sensor",) if verdict == "undecided" else ()))
+    enough = named_above if verdict == "uneven" else named_alone
+    named = first not in open_still and known[first] >= enough * total
     if not named:
+        if alike and sum(known.get(c, 0.0) for c in alike) > 0.2 * total:
+            first, second = alike
         return Judged(imbalance, verdict, "undecided", between(first, second, verdict, logged, imbalance), ordered, Undecided("no single cause was named"))
     size = _size(weighed, first)
     reason = uneven_sentence(first, size, imbalance) if verdict == "uneven" else only_sentence(first, imbalance)

@@ -54,12 +54,13 @@ class Data:
         return np.concatenate([*parts, [in_sum]] if self.has_excess else parts)
 
 
-def gather(blocks: Blocks, *, steady: float = 0.03) -> Data:
+def gather(blocks: Blocks, *, steady: float = 0.03, mixed: float = 0.06) -> Data:
     """The data and how sure they are.
 
     Parameters
     ----------
     steady : a command that moves by this much within a window doubles its variance.
+    mixed : so do commands that far apart, in logarithms, or four times that of rudder: what they do is only known to first order.
 
     Notes
     -----
@@ -68,9 +69,13 @@ def gather(blocks: Blocks, *, steady: float = 0.03) -> Data:
     """
     command = np.maximum(np.mean(blocks.command, axis=0), 0.05)
     base = np.column_stack([np.ones(command.size), np.log(command), 1.0 / command**2])
+    if blocks.rudder is not None and blocks.rudder_rise is not None:
+        base = np.column_stack([base, blocks.rudder / command, blocks.rudder_rise / command])
+    if np.any(blocks.apart):
+        base = np.column_stack([base, blocks.apart, blocks.apart_rise, blocks.apart / command])
+    rough = 1.0 + (blocks.roughness / steady) ** 2 + (blocks.apart / mixed) ** 2
     if blocks.rudder is not None:
-        base = np.column_stack([base, blocks.rudder / command])
-    rough = 1.0 + (blocks.roughness / steady) ** 2
+        rough = rough + (blocks.rudder / (4.0 * mixed)) ** 2
     values, weights = [], []
     for rows, rise, least in ((blocks.rpm, blocks.rpm_rise, 2e-4), (blocks.current_a, blocks.current_rise, 1e-3)):
         if rows is None or rise is None:
@@ -131,28 +136,23 @@ def _variance(value: Floats, level: Floats, base: Floats, rough: Floats, least: 
     return variance
 
 
-def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool, own_commands: bool, draws: int = 4000) -> Weighed:
+def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool, draws: int = 4000) -> Weighed:
     """Compare all hypotheses over all guesses of the common working point.
 
     Parameters
     ----------
     guesses : each with its prior weight.
     still : the model stands.
-    own_commands : each motor's own command was logged.
     draws : enough for 95 % bounds to a twentieth of their width.
     """
     data = gather(blocks)
     tried = hypotheses()
     sds = np.array([h.sds for h in tried])
-    if not own_commands:
-        sds = sds * np.array([part.name != "mixed_command" for part in PARTS])
-    if blocks.rudder is None:
-        sds = sds * np.array([part.name != "mixed_rudder" for part in PARTS])
     logs, means, covers, gains = [], [], [], []
     for guess, prior in guesses:
         point = working_point(blocks, guess, still=still)
         design, goals = _design(blocks, point, data)
-        known, goal_known = _known(blocks, point, data, own_commands)
+        known, goal_known = _known(blocks, point, data)
         log, mean, cover = _posterior(design, data.value - known, data.weight, sds)
         logs.append(log + np.log(prior * np.array([h.prior for h in tried])))
         means.append(mean)
@@ -169,13 +169,11 @@ def _design(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, Fl
     by_current = point.supply / np.sum(point.supply)
     shaft = np.array([e.shaft @ by_power for e in effects])
     current = np.array([e.current @ by_current for e in effects])
-    mixing = np.array([part.name.startswith("mixed") for part in PARTS])
+    mixing = np.array([part.name in ("mixed_rudder", "mixed_command", "mixed_bend") for part in PARTS])
     return stacked, np.array([shaft * REAL, current * REAL, shaft * mixing])
 
 
-def _known(blocks: Blocks, point: WorkingPoint, data: Data, own: bool) -> tuple[Floats, float]:
-    if not own:
-        return np.zeros(data.value.size), 0.0
+def _known(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, float]:
     asked = commanded(blocks, point)
     return data.stack(asked), float(asked.shaft @ point.shaft / np.sum(point.shaft))
 

@@ -1,0 +1,78 @@
+"""Everything a motor did that it should not have, and nothing it did not do."""
+
+import pytest
+
+from telemetry.analysis.motors import analyse
+from telemetry.estimate import Estimate, Undecided
+from telemetry.sheet.setup import Drive, Propeller, StaticPoint
+
+INBOARD = (
+    Drive("left", propeller=Propeller(static_points=(StaticPoint(rpm=9000.0, thrust_n=20.0),)), rotation="clockwise", arm_m=0.3),
+    Drive("right", propeller=Propeller(static_points=(StaticPoint(rpm=9000.0, thrust_n=20.0),)), rotation="anticlockwise", arm_m=0.3),
+)
+OUTBOARD = tuple(Drive(d.position, propeller=d.propeller, rotation=r, arm_m=0.3) for d, r in zip(INBOARD, ("anticlockwise", "clockwise"), strict=True))
+
+
+@pytest.mark.parametrize("kind", ["cut", "out_of_step", "stall", "late_start", "reverse_ground", "reverse_air", "overheating"])
+@pytest.mark.parametrize("seed", [6000, 6001, 6003])
+def test_an_event_is_found_where_it_was(fly, kind, seed):
+    motor = "both" if kind.startswith("reverse") else ("left", "right")[seed % 2]
+    trace, flight, truth = fly(seed, event=(kind, motor))
+    events = analyse(trace, flight).events
+    _, _, start_s, end_s = truth.events[0]
+    assert [(e.kind, e.motor) for e in events] == [(kind, motor)]
+    assert events[0].start_s == pytest.approx(start_s, abs=8.0 if kind == "overheating" else 1.6)
+    assert events[0].end_s == pytest.approx(end_s, abs=2.5)
+
+
+@pytest.mark.parametrize("seed", range(5100, 5112))
+def test_a_clean_flight_has_no_event(fly, seed):
+    cause, size = [("none", 0.0), ("propeller", 0.08), ("winding", 0.25), ("kv", 0.03)][seed % 4]
+    trace, flight, _ = fly(seed, cause, size)
+    assert analyse(trace, flight).events == ()
+
+
+def test_a_cut_is_not_an_uneven_pair(fly):
+    trace, flight, _ = fly(6001, event=("cut", "right"))
+    assert analyse(trace, flight).pairs[0].verdict == "even"
+
+
+@pytest.mark.source("common practice, no source (inboard-turning propellers help with a dead motor)")
+@pytest.mark.parametrize("dead", ["left", "right"])
+def test_inboard_turning_propellers_roll_away_from_the_dead_side(fly, dead):
+    trace, flight, _ = fly(6001, event=("cut", dead))
+    inboard = analyse(trace, flight, drives=INBOARD).events[0]
+    outboard = analyse(trace, flight, drives=OUTBOARD).events[0]
+    away = 1 if dead == "left" else -1
+    assert inboard.torque_helps is True
+    assert outboard.torque_helps is False
+    assert inboard.rolling_moment_nm.value * away > 0
+    assert outboard.rolling_moment_nm.value * away < 0
+
+
+@pytest.mark.parametrize(("dead", "sign"), [("left", -1), ("right", 1)])
+def test_the_nose_swings_to_the_dead_side(fly, dead, sign):
+    trace, flight, _ = fly(6001, event=("cut", dead))
+    event = analyse(trace, flight, drives=INBOARD).events[0]
+    assert event.thrust_lost_fraction == 0.5
+    assert isinstance(event.thrust_lost_n, Estimate)
+    assert event.yawing_moment_nm.value == pytest.approx(sign * 0.3 * event.thrust_lost_n.value)
+
+
+def test_without_a_sheet_the_moments_say_what_is_missing(fly):
+    trace, flight, _ = fly(6001, event=("cut", "right"))
+    event = analyse(trace, flight).events[0]
+    assert isinstance(event.thrust_lost_n, Undecided)
+    assert isinstance(event.rolling_moment_nm, Undecided)
+
+
+def test_a_stick_that_rests_below_zero_is_no_reverse(fly):
+    """Radios that log full travel from -1 leave the stick at -1 when it is closed; nothing turns."""
+    trace, flight, _ = fly(5)
+    key = ("throttle_fraction", "")
+    stick = trace.channels[key]
+    closed = stick.values.copy()
+    closed[closed <= 0.0] = -1.0
+    shifted = type(stick)(*key, closed, stick.fresh, stick.header, stick.refresh_interval_s, stick.step)
+    motors = analyse(type(trace)(trace.time_s, {**trace.channels, key: shifted}), flight)
+    assert not any(e.kind.startswith("reverse") for e in motors.events)
