@@ -5,6 +5,7 @@ The originals and the entries are the logbook; traces and database are made from
 
 from __future__ import annotations
 
+import stat
 from typing import TYPE_CHECKING
 
 from telemetry.errors import BadLogbook, SaglineError
@@ -135,6 +136,7 @@ def _sweep(folder: Folder, entries: tuple[Entry, ...], mended: list[str]) -> Non
     left = [path for name in ("originals", "traces") for path in (folder.path / name).iterdir() if path not in wanted]
     left += [path for path in (folder.path / "entries").iterdir() if path.name.startswith("part-")]
     for path in left:
+        path.chmod(stat.S_IRUSR | stat.S_IWUSR)
         path.unlink()
     if left:
         mended.append(f"{len(left)} file{'s' if len(left) > 1 else ''} of an interrupted keep {'were' if len(left) > 1 else 'was'} removed.")

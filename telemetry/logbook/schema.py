@@ -4,7 +4,24 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sqlalchemy import JSON, Column, Engine, Float, ForeignKey, Integer, MetaData, String, Table, Text, UniqueConstraint, create_engine, event, inspect, text
+from sqlalchemy import (
+    JSON,
+    URL,
+    Column,
+    Engine,
+    Float,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+    create_engine,
+    event,
+    inspect,
+    text,
+)
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.pool import ConnectionPoolEntry, NullPool
@@ -81,7 +98,7 @@ def open_database(folder: Path, *, create: bool) -> Engine | None:
     path = folder / DATABASE
     if not path.exists() and not create:
         return None
-    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": BUSY_S}, poolclass=NullPool)
+    engine = create_engine(URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_S}, poolclass=NullPool)
     event.listen(engine, "connect", _set_up_connection)
     try:
         _bring_up_to_date(engine)

@@ -138,6 +138,22 @@ class Logbook:
             return _rows(kept, aircraft)
         return _rows(kept, target.aircraft if aircraft is None else aircraft, date=target.date, number=target.id)
 
+    def history_for(self, traces: Trace | Sequence[Trace], *, aircraft: str | None = None) -> tuple[PastFlight, ...]:
+        """Rows of history for a log under review, kept or not: what was flown before it, and never itself.
+
+        Parameters
+        ----------
+        traces : one flight's, the first sets the clock.
+        aircraft : only this one's, by its name in the sheet; None takes all.
+        """
+        whole = (traces,) if isinstance(traces, Trace) else tuple(traces)
+        database = self._database(create=False)
+        if database is None or not whole:
+            return ()
+        kept = [database.log_with_file(source.sha256) for trace in whole for source in trace.sources]
+        numbers = [log.entry.flights[0] for log in kept if log is not None]
+        return _rows(database.flights(), aircraft, date=date_of(whole[0], 0.0), number=min(numbers, default=sys.maxsize))
+
     def check(self) -> list[str]:
         """Verify every original, trace and fact, and rebuild what can be rebuilt; says what it mended.
 

@@ -63,3 +63,15 @@ def write_log(tmp_path):
         return path
 
     return write
+
+
+@pytest.fixture(scope="session")
+def two_flights(tmp_path_factory):
+    """The folder of a logbook of two flights, made once and only to be copied."""
+    folder = tmp_path_factory.mktemp("two_flights")
+    sheet = folder / "twin.toml"
+    sheet.write_text(SHEET, encoding="utf-8")
+    for name, cruise_a, choices in (("a.csv", 24.0, {"put_back_mah": 1700.0}), ("b.csv", 22.0, {"configuration": "skis"})):
+        (folder / name).write_text(flight_csv(cruise_a=cruise_a), encoding="utf-8")
+        Logbook(folder / "book").keep([folder / name], sheet=sheet, **choices)
+    return folder / "book"

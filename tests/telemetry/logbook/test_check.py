@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import numpy as np
 import pytest
 from alembic import command
@@ -20,10 +22,9 @@ from telemetry.simulate import random_scenario, simulate
 
 
 @pytest.fixture
-def kept(book, write_log, sheet):
-    """A logbook of two flights."""
-    book.keep([write_log("a.csv")], sheet=sheet, put_back_mah=1700.0)
-    book.keep([write_log("b.csv", cruise_a=22.0)], sheet=sheet, configuration="skis")
+def kept(book, two_flights):
+    """A logbook of two flights, to be hurt."""
+    shutil.copytree(two_flights, book.folder.path)
     return book
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from telemetry.errors import BadUse
 from telemetry.history import read_history
+from telemetry.importers.log import read_log
 from telemetry.logbook import KeptFlight
 from telemetry.logbook.exporting import csv_text
 
@@ -36,6 +37,16 @@ def test_another_aircraft_lends_no_history(book, write_log, sheet, tmp_path):
     assert book.history(before=2) == ()
     assert len(book.history(aircraft="Test Twin")) == 1
     assert len(book.history()) == 2
+
+
+def test_a_log_under_review_never_stands_in_its_own_history(book, write_log, sheet):
+    first, second = write_log("2026-06-14.csv", cruise_a=24.0), write_log("2026-06-21.csv", cruise_a=22.0)
+    book.keep([first, second], sheet=sheet)
+    assert [p.date for p in book.history_for(read_log(second), aircraft="Test Twin")] == ["2026-06-14"]
+    assert book.history_for([read_log(first)]) == ()
+    between = read_log(write_log("2026-06-17.csv", cruise_a=23.0))
+    assert [p.date for p in book.history_for(between)] == ["2026-06-14"]
+    assert book.history_for(between, aircraft="Other Twin") == ()
 
 
 def test_a_review_counts_the_flights_before_it_and_itself(book, write_log, sheet):
