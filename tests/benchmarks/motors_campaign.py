@@ -71,7 +71,8 @@ def main(pairs: int, first: int, cases: list[str]) -> None:
                 held.append(e.low <= truth.imbalance <= e.high)
                 width.append((e.high - e.low) / 2)
         a, b = np.mean(sized, axis=0)
-        print(f"{name:26s} {dict(verdicts)} truth {dict(truly)} cause {dict(causes)} size {a:.2f}/{b:.2f} held {np.mean(held):.2f} ±{np.mean(width):.4f} {np.mean(spent):.3f} s", flush=True)
+        figures = f"size {a:.2f}/{b:.2f} held {np.mean(held):.2f} ±{np.mean(width):.4f} {np.mean(spent):.3f} s"
+        print(f"{name:26s} {dict(verdicts)} truth {dict(truly)} cause {dict(causes)} {figures}", flush=True)
 
 
 if __name__ == "__main__":

@@ -30,7 +30,7 @@ def main(clean: int, each: int) -> None:
         for seed in range(5000, 5000 + clean):
             cause, size = [("none", 0.0), ("propeller", 0.08), ("winding", 0.25), ("kv", 0.03)][seed % 4]
             trace, flight, _ = truth_.fly(seed, cause, size, has=has)
-            false.update((e.kind for e in analyse(trace, flight).events))
+            false.update(e.kind for e in analyse(trace, flight).events)
         print(name, "clean", clean, "false", dict(false), flush=True)
         for kind in KINDS:
             if (kind == "overheating" and name in ("rpm", "current")) or (kind.startswith("reverse") and name == "no command"):

@@ -173,7 +173,8 @@ def fly(seed, cause="none", size=0.0, *, bench=False, tolerance=1.0, has=("volta
     q = 60 / (2 * np.pi * kv) * (full_a - 2 * i0)
     cp = q * 2 * np.pi / (world["density"] * n_full**2 * diameter**5)
     base = Motor(kv, r, i0, i0 / (volts_full * 0.8), cp, rng.uniform(0.015, 0.06), rng.uniform(0.96, 1.02), rng.uniform(0.92, 1.12))
-    left = Motor(**{k: v * f for (k, v), f in zip(vars(base).items(), 1 + tolerance * rng.normal(0, [0.0012, 0.01, 0.03, 0.03, 0.0015, 0.01, 0.0004, 0.0004]), strict=True)})
+    spreads = [0.0012, 0.01, 0.03, 0.03, 0.0015, 0.01, 0.0004, 0.0004]  # of two sound sides, in the order of Motor
+    left = Motor(**{k: v * f for (k, v), f in zip(vars(base).items(), 1 + tolerance * rng.normal(0, spreads), strict=True)})
     if cause == "drag":
         size = size * i0
     right = differ(rng, base, cause, size)

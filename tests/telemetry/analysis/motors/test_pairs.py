@@ -14,7 +14,10 @@ def pairs_of(fly, cause, size, **choices):
     return [(analyse(trace, flight).pairs[0], truth) for trace, flight, truth in flown]
 
 
-@pytest.mark.parametrize("choices", [{}, {"bench": True}, {"has": ("throttle", "rpm")}, {"has": ("throttle", "current")}, {"has": ("voltage", "current", "rpm")}])
+@pytest.mark.parametrize(
+    "choices",
+    [{}, {"bench": True}, {"has": ("throttle", "rpm")}, {"has": ("throttle", "current")}, {"has": ("voltage", "current", "rpm")}],
+)
 def test_an_even_pair_is_never_called_uneven(fly, choices):
     found = pairs_of(fly, "none", 0.0, **choices)
     assert all(pair.verdict != "uneven" for pair, _ in found)
