@@ -125,6 +125,16 @@ class Desk:
         """Kept flights as rows of history, of one aircraft or all."""
         return self.book.history(aircraft=aircraft) if self.book is not None else ()
 
+    def traces(self, aircraft: str, configuration: str, *, most: int = 6) -> list[Trace]:
+        """The latest kept logs of one aircraft in one configuration, each once, the earliest first."""
+        found: dict[str, Trace] = {}
+        for kept in self.flights():
+            if kept.aircraft == aircraft and kept.configuration == configuration and kept.kind == "flight" and len(found) < most:
+                one = self.review(str(kept.id))
+                if one is not None:
+                    found.setdefault(" ".join(s.sha256 for s in one.trace.sources), one.trace)
+        return list(reversed(found.values()))
+
     # -- the sheet ----------------------------------------------------------
 
     def sheet(self) -> Sheet | None:

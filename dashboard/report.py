@@ -65,7 +65,10 @@ def document(title: str, main: Component, *, body_class: str = "") -> str:
     """A whole HTML document around a tree, the style sheets inside."""
     style = "\n".join(files("dashboard").joinpath("assets", name).read_text(encoding="utf-8") for name in ("look.css", "sagline.css"))
     policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-    head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta http-equiv="Content-Security-Policy" content="{policy}">'
+    head = (
+        '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
+    )
     top = f'<header class="top"><span class="mark">{MARK}Sagline</span></header>'
     foot = f"<footer><p>{escape(say('page.intervals'))} {escape(say('page.made_by'))}</p></footer>"
     return (

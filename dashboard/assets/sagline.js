@@ -179,7 +179,7 @@
     request.onerror = () => say(box.dataset.failed, -1);
     request.onload = () => {
       if (request.status !== 200) { say(request.responseText.replace(/^\d+ [^:]*: /, "").trim() || box.dataset.failed, -1); return; }
-      say(box.dataset.reading, 1);
+      document.getElementById("sending").hidden = true;
       window.dash_clientside.set_props("dropped", { data: { jobs: JSON.parse(request.responseText).jobs, at: Date.now() } });
       const input = document.getElementById("log-files");
       if (input) input.value = "";

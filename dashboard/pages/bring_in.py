@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 from typing import Any
 
@@ -41,9 +42,9 @@ def layout(**_: str) -> Component:
 
 def _drop_area() -> Component:
     """A native file input with a label, and a wide place to drop onto."""
-    words = {k: escape(say(f"bring.{k}"), quote=True) for k in ("sending", "failed", "reading", "title", "hint", "together", "together_hint")}
+    words = {k: escape(say(f"bring.{k}"), quote=True) for k in ("sending", "failed", "title", "hint", "together")}
     markup = (
-        f'<label class="drop" id="log-drop" data-sending="{words["sending"]}" data-failed="{words["failed"]}" data-reading="{words["reading"]}">'
+        f'<label class="drop" id="log-drop" data-sending="{words["sending"]}" data-failed="{words["failed"]}">'
         f'<b>{words["title"]}</b><span class="fine blk">{words["hint"]}</span>'
         '<input type="file" id="log-files" name="logs" multiple accept=".csv,.txt,.log,.tsv,.toml,text/csv,text/plain"></label>'
         f'<label class="choice"><input type="checkbox" id="together" name="together" value="yes">{words["together"]}</label>'
@@ -124,7 +125,7 @@ def _questions(jobs: tuple[Job, ...]) -> list[Component]:
 
 
 def _columns(jobs: tuple[Job, ...]) -> list[Component]:
-    tables = [_table(trace, source) for job in jobs for trace in job.traces for source in trace.sources]
+    tables = [_table(job, trace, source) for job in jobs for trace in job.traces for source in trace.sources]
     if not tables:
         return []
     latest = next((job for job in jobs if job.state == "done"), None)
@@ -132,9 +133,9 @@ def _columns(jobs: tuple[Job, ...]) -> list[Component]:
     return [row("columns", say("bring.columns"), say("bring.as_understood"), [], wide=[*tables, *onward])]
 
 
-def _table(trace: Trace, source: Source) -> Component:
+def _table(job: Job, trace: Trace, source: Source) -> Component:
     head = [html.Th(say(f"bring.{k}"), scope="col", role="columnheader") for k in ("in_file", "over_flight", "understood", "unit", "because", "status")]
-    rows = html.Tbody([_column(trace, c) for c in source.columns], role="rowgroup")
+    rows = html.Tbody([_column(trace, c, job.curves.get((source.file, c.header), ())) for c in source.columns], role="rowgroup")
     caption = html.Caption(
         [
             source.file,
@@ -168,8 +169,8 @@ def _delimiter(source: Source) -> str:
     return {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blank"}.get(source.delimiter, "")
 
 
-def _column(trace: Trace, column: Column) -> Component:
-    line = _spark(trace, column)
+def _column(trace: Trace, column: Column, numbers: Sequence[float]) -> Component:
+    line = _spark(trace, column, numbers)
     status = said(f"status.{column.status}", column.status)
     shown = html.B(status) if column.status == "doubtful" else status
     return html.Tr(
@@ -196,14 +197,22 @@ def meaning(quantity: str | None, position: str) -> str:
     return f"{name} {position}" if position.isdigit() or len(position) == 1 else f"{position.replace('_', ' ')} {name}"
 
 
-def _spark(trace: Trace, column: Column) -> str:
+def _spark(trace: Trace, column: Column, numbers: Sequence[float]) -> str:
     """The column's own curve, small."""
+    if numbers:
+        return spark(tuple((np.array(numbers) - _foot(np.array(numbers))).tolist()))
     channel = trace.channels.get((column.quantity or "", column.position))
     if channel is None or not np.isfinite(channel.values).any():
         return ""
     values = channel.values[np.isfinite(channel.values)]
     picked = values[:: max(1, values.size // 60)][:70]
-    return spark(tuple((picked - min(0.0, float(picked.min()))).tolist()))
+    return spark(tuple((picked - _foot(picked)).tolist()))
+
+
+def _foot(picked: np.ndarray) -> float:
+    """Where the small curve stands: at zero, or at its lowest where it never comes near zero."""
+    low, high = float(picked.min()), float(picked.max())
+    return low if low < 0 or low > 0.5 * high else 0.0
 
 
 @callback(

@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 
 from dashboard.components import Markup
 from dashboard.desk import desk
-from dashboard.pages import sheet_form
+from dashboard.pages import learning, sheet_form
 from dashboard.plots import ScreenPlots
 from dashboard.sections import expected
 from dashboard.sections.parts import row
@@ -55,7 +55,7 @@ def present() -> Present | None:
 
 def layout(**_: str) -> Component:
     """The page; its body is made anew whenever the sheet changes."""
-    stores = [dcc.Store(id=i) for i in ("sheet-form", "configuration", "pack", "new-sheet")]
+    stores = [dcc.Store(id=i) for i in ("sheet-form", "configuration", "pack", "new-sheet")] + learning.stores()
     return html.Main([*stores, html.Div(body(), id="prediction-body")], id="main")
 
 
@@ -81,6 +81,7 @@ def body(*, typed: dict[str, str] | None = None, wrong: dict[str, str] | None = 
         expected.expect(found.prediction, plots),
         *[s for s in (expected.ratings(found.prediction.limits, plots), expected.assumed(found.prediction.assumed)) if s is not None],
         row("sheet", say("sheet.place"), found.sheet.file, [], wide=[said, form]),
+        learning.section(),
     ]
 
 
@@ -114,14 +115,19 @@ def _choices(found: Present) -> Component:
     Input("configuration", "data"),
     Input("pack", "data"),
     Input("new-sheet", "data"),
+    Input("adopt", "data"),
     prevent_initial_call=True,
 )
-def _change(form: dict[str, Any] | None, configuration: dict[str, Any] | None, pack: dict[str, Any] | None, new: dict[str, Any] | None) -> Any:
+def _change(
+    form: dict[str, Any] | None, configuration: dict[str, Any] | None, pack: dict[str, Any] | None, new: dict[str, Any] | None, adopt: dict[str, Any] | None
+) -> Any:
     """Another configuration or pack, a changed sheet, or a first one."""
     pressed = ctx.triggered_id
     if pressed == "new-sheet" and new:
         desk().use_sheet(Sheet.from_text(new_sheet_text(), file=say("sheet.new_file")))
         return body(words=say("sheet.started"))
+    if pressed == "adopt" and adopt:
+        return body(words=say("learn.adopted")) if learning.adopted() else no_update
     if pressed == "configuration" and configuration:
         desk().choose(configuration=configuration["value"])
         return body()

@@ -32,7 +32,8 @@ def question(job: Job, trace: Trace, column: Column) -> Component:
     numbers = job.curves.get((file, column.header), ())
     named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header="{escape(column.header, quote=True)}"'
     return Markup(
-        f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.what_is", header=column.header, file=file))}</legend>'
+        f'<form class="state doubt" data-store="answered" {named}>'
+        f'<fieldset><legend class="h2">{escape(say("bring.what_is", header=column.header, file=file))}</legend>'
         f'<div class="doubtfig">{_curve(numbers)}<p>{escape(sentence(column.reason))}{escape(_range(numbers))}</p></div>{radios}{other}{out}</fieldset>'
         f'<label class="choice"><input type="checkbox" name="remember" value="yes" checked>{escape(say("bring.remember"))}</label>'
         f'<div class="actions"><button class="do" type="submit">{escape(say("bring.use"))}</button></div></form>'
@@ -75,12 +76,10 @@ def which_is_left(job: Job, trace: Trace) -> Component:
     """The question about the sides, asked once for the whole log."""
     file = trace.sources[0].file
     named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header=""'
-    radios = "".join(
-        f'<label class="choice"><input type="radio" name="choice" value="{value}"{" checked" if value == "1" else ""}>{escape(say(f"bring.sides_{value}"))}</label>'
-        for value in ("1", "2")
-    )
+    radios = "".join(_radio(value, say(f"bring.sides_{value}"), checked=value == "1") for value in ("1", "2"))
     return Markup(
-        f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.sides", file=file))}</legend><p>{escape(say("bring.sides_why"))}</p>{radios}</fieldset>'
+        f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.sides", file=file))}</legend>'
+        f"<p>{escape(say('bring.sides_why'))}</p>{radios}</fieldset>"
         f'<label class="choice"><input type="checkbox" name="remember" value="yes" checked>{escape(say("bring.remember"))}</label>'
         f'<div class="actions"><button class="do" type="submit">{escape(say("bring.use"))}</button></div></form>'
     )

@@ -44,42 +44,84 @@ class Group:
 
 
 GROUPS = (
-    Group("aircraft", (
-        Field("aircraft_name", ("aircraft", "name"), text=True), Field("aircraft_mass_kg", ("aircraft", "mass_kg"), "kg"), Field("aircraft_span_m", ("aircraft", "span_m"), "m"),
-        Field("aircraft_wing_area_m2", ("aircraft", "wing_area_m2"), "m²"), Field("aircraft_drag_area_m2", ("aircraft", "drag_area_m2"), "m²"),
-        Field("field_elevation_m", ("field", "elevation_m"), "m"), Field("field_temperature_c", ("field", "temperature_c"), "°C"),
-    )),
-    Group("pack", (
-        Field("pack_name", ("pack", "name"), text=True), Field("pack_cells", ("pack", "cells")), Field("pack_capacity_mah", ("pack", "capacity_mah"), "mAh"),
-        Field("pack_resistance_mohm", ("pack", "resistance_mohm"), "mΩ a cell"), Field("pack_steady", ("pack", "ratings", "steady", "c_rate"), "× capacity"),
-        Field("pack_burst", ("pack", "ratings", "burst", "c_rate"), "× capacity"), Field("pack_burst_s", ("pack", "ratings", "burst", "seconds"), "s"),
-    )),
-    Group("leads", (
-        Field("leads_length_m", ("leads", "length_m"), "m"), Field("leads_added_length_m", ("leads", "added_length_m"), "m"), Field("leads_area_mm2", ("leads", "area_mm2"), "mm²"),
-        Field("plug_steady", ("leads", "plug_ratings", "steady", "current_a"), "A"), Field("plug_burst", ("leads", "plug_ratings", "burst", "current_a"), "A"),
-        Field("plug_burst_s", ("leads", "plug_ratings", "burst", "seconds"), "s"),
-    )),
-    Group("controller", (
-        Field("controller_steady", ("controller", "ratings", "steady", "current_a"), "A"), Field("controller_burst", ("controller", "ratings", "burst", "current_a"), "A"),
-        Field("controller_burst_s", ("controller", "ratings", "burst", "seconds"), "s"),
-    )),
-    Group("motor", (
-        Field("motor_kv_rpm_per_v", ("motor", "kv_rpm_per_v"), "min⁻¹/V"), Field("motor_resistance_mohm", ("motor", "resistance_mohm"), "mΩ"),
-        Field("motor_no_load_v", ("motor", "no_load_points", 0, "voltage_v"), "V"), Field("motor_no_load_a", ("motor", "no_load_points", 0, "current_a"), "A"),
-        Field("motor_steady", ("motor", "ratings", "steady", "current_a"), "A"), Field("motor_burst", ("motor", "ratings", "burst", "current_a"), "A"),
-        Field("motor_burst_s", ("motor", "ratings", "burst", "seconds"), "s"),
-    )),
-    Group("propeller", (
-        Field("propeller_diameter_in", ("propeller", "diameter_in"), "in"), Field("propeller_pitch_in", ("propeller", "pitch_in"), "in"), Field("propeller_blades", ("propeller", "blades")),
-        Field("static_rpm", ("propeller", "static_points", 0, "rpm"), "min⁻¹"), Field("static_current_a", ("propeller", "static_points", 0, "current_a"), "A"),
-        Field("static_voltage_v", ("propeller", "static_points", 0, "voltage_v"), "V"), Field("static_thrust_n", ("propeller", "static_points", 0, "thrust_n"), "N"),
-    )),
-    Group("reserve", (
-        Field("reserve_fraction", ("reserve", "fraction"), "%", 100.0), Field("reserve_confidence", ("reserve", "confidence"), "%", 100.0),
-        Field("reserve_landing_allowance_s", ("reserve", "landing_allowance_s"), "s"), Field("reserve_loaded_cell_v", ("reserve", "loaded_cell_v"), "V"),
-        Field("reserve_go_around_s", ("reserve", "go_around_s"), "s"),
-    )),
-)  # fmt: skip
+    Group(
+        "aircraft",
+        (
+            Field("aircraft_name", ("aircraft", "name"), text=True),
+            Field("aircraft_mass_kg", ("aircraft", "mass_kg"), "kg"),
+            Field("aircraft_span_m", ("aircraft", "span_m"), "m"),
+            Field("aircraft_wing_area_m2", ("aircraft", "wing_area_m2"), "m²"),
+            Field("aircraft_drag_area_m2", ("aircraft", "drag_area_m2"), "m²"),
+            Field("field_elevation_m", ("field", "elevation_m"), "m"),
+            Field("field_temperature_c", ("field", "temperature_c"), "°C"),
+        ),
+    ),
+    Group(
+        "pack",
+        (
+            Field("pack_name", ("pack", "name"), text=True),
+            Field("pack_cells", ("pack", "cells")),
+            Field("pack_capacity_mah", ("pack", "capacity_mah"), "mAh"),
+            Field("pack_resistance_mohm", ("pack", "resistance_mohm"), "mΩ a cell"),
+            Field("pack_steady", ("pack", "ratings", "steady", "c_rate"), "× capacity"),
+            Field("pack_burst", ("pack", "ratings", "burst", "c_rate"), "× capacity"),
+            Field("pack_burst_s", ("pack", "ratings", "burst", "seconds"), "s"),
+        ),
+    ),
+    Group(
+        "leads",
+        (
+            Field("leads_length_m", ("leads", "length_m"), "m"),
+            Field("leads_added_length_m", ("leads", "added_length_m"), "m"),
+            Field("leads_area_mm2", ("leads", "area_mm2"), "mm²"),
+            Field("plug_steady", ("leads", "plug_ratings", "steady", "current_a"), "A"),
+            Field("plug_burst", ("leads", "plug_ratings", "burst", "current_a"), "A"),
+            Field("plug_burst_s", ("leads", "plug_ratings", "burst", "seconds"), "s"),
+        ),
+    ),
+    Group(
+        "controller",
+        (
+            Field("controller_steady", ("controller", "ratings", "steady", "current_a"), "A"),
+            Field("controller_burst", ("controller", "ratings", "burst", "current_a"), "A"),
+            Field("controller_burst_s", ("controller", "ratings", "burst", "seconds"), "s"),
+        ),
+    ),
+    Group(
+        "motor",
+        (
+            Field("motor_kv_rpm_per_v", ("motor", "kv_rpm_per_v"), "min⁻¹/V"),
+            Field("motor_resistance_mohm", ("motor", "resistance_mohm"), "mΩ"),
+            Field("motor_no_load_v", ("motor", "no_load_points", 0, "voltage_v"), "V"),
+            Field("motor_no_load_a", ("motor", "no_load_points", 0, "current_a"), "A"),
+            Field("motor_steady", ("motor", "ratings", "steady", "current_a"), "A"),
+            Field("motor_burst", ("motor", "ratings", "burst", "current_a"), "A"),
+            Field("motor_burst_s", ("motor", "ratings", "burst", "seconds"), "s"),
+        ),
+    ),
+    Group(
+        "propeller",
+        (
+            Field("propeller_diameter_in", ("propeller", "diameter_in"), "in"),
+            Field("propeller_pitch_in", ("propeller", "pitch_in"), "in"),
+            Field("propeller_blades", ("propeller", "blades")),
+            Field("static_rpm", ("propeller", "static_points", 0, "rpm"), "min⁻¹"),
+            Field("static_current_a", ("propeller", "static_points", 0, "current_a"), "A"),
+            Field("static_voltage_v", ("propeller", "static_points", 0, "voltage_v"), "V"),
+            Field("static_thrust_n", ("propeller", "static_points", 0, "thrust_n"), "N"),
+        ),
+    ),
+    Group(
+        "reserve",
+        (
+            Field("reserve_fraction", ("reserve", "fraction"), "%", 100.0),
+            Field("reserve_confidence", ("reserve", "confidence"), "%", 100.0),
+            Field("reserve_landing_allowance_s", ("reserve", "landing_allowance_s"), "s"),
+            Field("reserve_loaded_cell_v", ("reserve", "loaded_cell_v"), "V"),
+            Field("reserve_go_around_s", ("reserve", "go_around_s"), "s"),
+        ),
+    ),
+)
 
 FIELDS = {f.key: f for g in GROUPS for f in g.fields}
 STEADY_S = 30.0
@@ -230,4 +272,5 @@ def _row(field: Field, value: str, assumed: str, wrong: str) -> str:
         below = f'<p class="err" id="{ident}-d">{escape(wrong)}</p>'
     elif assumed and not value:
         below = f'<p class="fine" id="{ident}-d">{escape(say("sheet.assumed", value=assumed))}</p>'
-    return f'<div class="fld"><label for="{ident}">{escape(say(f"sheet.{field.key}"))}</label><span class="inp{" name" if field.text else ""}">{box}<span class="u">{escape(field.unit)}</span></span></div>{below}'
+    label = f'<label for="{ident}">{escape(say(f"sheet.{field.key}"))}</label>'
+    return f'<div class="fld">{label}<span class="inp{" name" if field.text else ""}">{box}<span class="u">{escape(field.unit)}</span></span></div>{below}'

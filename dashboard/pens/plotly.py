@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from dashboard.drawings.marks import Band, Bar, Cloud, Dimension, Dot, Drawing, Floats, Label, Limit, Line, Mark, Plan, Rule
+from dashboard.drawings.marks import Axis, Band, Bar, Cloud, Dimension, Dot, Drawing, Floats, Label, Limit, Line, Mark, Plan, Rule
 from dashboard.pens.svg import PLAN, STRIP
 from dashboard.thinning import keep, window
 
@@ -69,32 +69,38 @@ def figure(drawing: Drawing, *, points: int = 2000) -> Parts:
 
 def _layout(drawing: Drawing, sheet: _Sheet) -> Parts:
     m = drawing.margins
-    upright, level = drawing.y, drawing.x
+    control, second = LIGHT["--control"], LIGHT["--ink-2"]
     axis = {
         "showgrid": False,
         "zeroline": False,
-        "linecolor": LIGHT["--control"],
-        "tickcolor": LIGHT["--control"],
+        "linecolor": control,
+        "tickcolor": control,
         "ticks": "outside",
         "ticklen": 4,
-        "tickfont": {"size": 13, "color": LIGHT["--ink-2"]},
+        "tickfont": {"size": 13, "color": second},
     }
-    ends = [t.at for t in upright.ticks]
+    cursor = {"showspikes": True, "spikemode": "across", "spikesnap": "hovered data", "spikethickness": 1, "spikedash": "solid", "spikecolor": LIGHT["--ink-3"]}
     return {
         "margin": {"l": m.left, "t": m.top, "r": m.right, "b": m.bottom, "pad": 0},
         "height": drawing.height,
-        "paper_bgcolor": CLEAR, "plot_bgcolor": CLEAR, "showlegend": False, "hovermode": "x", "dragmode": "zoom",
-        "font": {"family": FONT, "size": 13, "color": LIGHT["--ink-2"]},
-        "xaxis": axis | {"range": _range(drawing.x), "type": "log" if level.logarithmic else "linear", "tickvals": [t.at for t in level.ticks], "ticktext": [t.text for t in level.ticks],
-                         "showline": True, "showspikes": True, "spikemode": "across", "spikesnap": "hovered data", "spikethickness": 1, "spikedash": "solid", "spikecolor": LIGHT["--ink-3"]},
-        "yaxis": axis | {"range": _range(upright), "fixedrange": True, "tickvals": ends, "ticktext": [t.text for t in upright.ticks], "showline": False, "ticklabelstandoff": 4, "visible": upright.drawn},
-        "shapes": sheet.shapes, "annotations": sheet.words, "meta": {"key": drawing.key},
+        "paper_bgcolor": CLEAR,
+        "plot_bgcolor": CLEAR,
+        "showlegend": False,
+        "hovermode": "x",
+        "dragmode": "zoom",
+        "font": {"family": FONT, "size": 13, "color": second},
+        "xaxis": axis | cursor | _ticks(drawing.x) | {"type": "log" if drawing.x.logarithmic else "linear", "showline": True},
+        "yaxis": axis | _ticks(drawing.y) | {"fixedrange": True, "showline": False, "ticklabelstandoff": 4, "visible": drawing.y.drawn},
+        "shapes": sheet.shapes,
+        "annotations": sheet.words,
+        "meta": {"key": drawing.key},
         "uirevision": drawing.key,
-    }  # fmt: skip
+    }
 
 
-def _range(axis: Any) -> list[float]:
-    return [math.log10(axis.low), math.log10(axis.high)] if axis.logarithmic else [axis.low, axis.high]
+def _ticks(axis: Axis) -> Parts:
+    ends = [math.log10(axis.low), math.log10(axis.high)] if axis.logarithmic else [axis.low, axis.high]
+    return {"range": ends, "tickvals": [t.at for t in axis.ticks], "ticktext": [t.text for t in axis.ticks]}
 
 
 class _Sheet:

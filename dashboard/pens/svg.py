@@ -16,6 +16,11 @@ STRIP = 6.0
 SLASH = 3.5
 """Half the width of the slash that ends a dimension. [px]"""
 
+HATCH = (
+    '<defs><pattern id="{ident}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<line class="hl" x1="0" y1="0" x2="0" y2="6"/></pattern></defs>'
+)
+
 PLAN = (
     "M-42 0C-42 -4 -34 -4 -24 -4L8 -5C16 -5 22 -3 26 0C22 3 16 5 8 5L-24 4C-34 4 -42 4 -42 0Z"
     "M-8 -5L-5 -46C-5 -50 8 -50 8 -46L7 -5M-8 5L-5 46C-5 50 8 50 8 46L7 5"
@@ -44,10 +49,11 @@ def svg(drawing: Drawing, *, css_class: str = "", points: int = 800) -> str:
     sheet = _Sheet(drawing, points)
     body = "".join([sheet.heading(), *(sheet.mark(m) for m in drawing.marks), sheet.upright_axis(), sheet.level_axis()])
     ident = escape(drawing.key, quote=True)
-    hatch = f'<defs><pattern id="{ident}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line class="hl" x1="0" y1="0" x2="0" y2="6"/></pattern></defs>'
-    needed = hatch if any(isinstance(m, Limit) for m in drawing.marks) else ""
-    size = f'viewBox="0 0 {_px(drawing.width)} {_px(drawing.height)}" width="{_px(drawing.width)}" height="{_px(drawing.height)}"'
-    said = f'role="img" aria-labelledby="{ident}-t {ident}-d"><title id="{ident}-t">{escape(drawing.title)}</title><desc id="{ident}-d">{escape(drawing.description)}</desc>'
+    needed = HATCH.format(ident=ident) if any(isinstance(m, Limit) for m in drawing.marks) else ""
+    width, height = _px(drawing.width), _px(drawing.height)
+    size = f'viewBox="0 0 {width} {height}" width="{width}" height="{height}"'
+    titles = f'<title id="{ident}-t">{escape(drawing.title)}</title><desc id="{ident}-d">{escape(drawing.description)}</desc>'
+    said = f'role="img" aria-labelledby="{ident}-t {ident}-d">{titles}'
     return f'<svg class="plot {css_class}" {size} {said}{needed}{body}</svg>'
 
 
@@ -88,8 +94,17 @@ class _Sheet:
     def mark(self, mark: Mark) -> str:
         """Any mark, by its kind."""
         writers: dict[type, Callable[..., str]] = {
-            Line: self._line, Band: self._band, Limit: self._limit, Dimension: self._dimension, Bar: self._bar, Dot: self._dot, Rule: self._rule, Label: self._label, Cloud: self._cloud, Plan: self._plan,
-        }  # fmt: skip
+            Line: self._line,
+            Band: self._band,
+            Limit: self._limit,
+            Dimension: self._dimension,
+            Bar: self._bar,
+            Dot: self._dot,
+            Cloud: self._cloud,
+            Plan: self._plan,
+            Rule: self._rule,
+            Label: self._label,
+        }
         return writers[type(mark)](mark)
 
     def _text(self, x: float, y: float, text: str, css_class: str, anchor: str = "start") -> str:
@@ -129,7 +144,8 @@ class _Sheet:
         a, b = sorted((along(limit.start), along(limit.end)))
         low, depth = min(at, to), abs(to - at)
         box = (low, a, depth, b - a) if upright else (a, low, b - a, depth)
-        fill = f'<rect fill="url(#{escape(self.drawing.key, quote=True)}-hatch)" x="{_px(box[0])}" y="{_px(box[1])}" width="{_px(box[2])}" height="{_px(box[3])}"/>'
+        x, y, width, height = (_px(v) for v in box)
+        fill = f'<rect fill="url(#{escape(self.drawing.key, quote=True)}-hatch)" x="{x}" y="{y}" width="{width}" height="{height}"/>'
         line = self._segment("limit", at, a, at, b) if upright else self._segment("limit", a, at, b, at)
         stops = "".join(self._segment("limit", e, at - 3, e, at + 3) for e in (a, b)) if limit.ends else ""
         return fill + line + stops

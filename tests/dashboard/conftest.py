@@ -226,7 +226,8 @@ def invented_flight() -> FlightReview:
     phases = tuple(Phase(name, float(start), float(end)) for name, start, end in PHASES)
     reason = "its 1 s resistance is 1.32 times (1.25–1.39) its neighbours'"
     pack = Pack(
-        "No. 2", 5, 20.9, 17.21, Estimate(2.8, 2.7, 2.9), Estimate(0.026, 0.024, 0.028), Estimate(0.029, 0.028, 0.030), Estimate(0.035, 0.033, 0.037), Estimate(0.42, 0.37, 0.47),
+        "No. 2", 5, 20.9, 17.21, Estimate(2.8, 2.7, 2.9), Estimate(0.026, 0.024, 0.028), Estimate(0.029, 0.028, 0.030),
+        Estimate(0.035, 0.033, 0.037), Estimate(0.42, 0.37, 0.47),
         cells, 3, "resistance", reason, (WeakCell(3, "resistance", reason),), Estimate(0.21, 0.15, 0.27), curves,
     )  # fmt: skip
     return FlightReview(
@@ -305,7 +306,8 @@ def undecided_review() -> Review:
     pack = Pack("", no, no, no, no, no, no, no, no, (), no, None, None, (), no)
     flight = FlightReview(
         Flight(0.0, 450.0, no, no, no), pack, Capacity(no, no, no, no, no, no), Current(no, no, no, (), (), {}), Motors((), (), no), None, no, Comparison(no),
-        "Nothing can be said of this flight.", tuple(Answer(q, "undecided", "Undecided: the log has no pack current.") for q in ("cells", "load", "pair", "prediction", "timer")), (),
+        "Nothing can be said of this flight.",
+        tuple(Answer(q, "undecided", "Undecided: the log has no pack current.") for q in ("cells", "load", "pair", "prediction", "timer")), (),
     )  # fmt: skip
     return Review(_trace(time_s, current_a), (flight,))
 

@@ -89,7 +89,8 @@ def test_the_page_asks_no_foreign_host_for_a_script(client):
 @pytest.mark.parametrize(
     ("given", "kept"),
     [
-        ("../../etc/passwd", "passwd"), ("C:\\logs\\maiden.csv", "maiden.csv"), ("a\x00b.csv", "a_b.csv"), ("CON", "_CON"), ("nul.csv", "_nul.csv"), ("", "log.csv"), ("..", "log.csv"),
+        ("../../etc/passwd", "passwd"),
+        ("C:\\logs\\maiden.csv", "maiden.csv"), ("a\x00b.csv", "a_b.csv"), ("CON", "_CON"), ("nul.csv", "_nul.csv"), ("", "log.csv"), ("..", "log.csv"),
         ("<script>.csv", "_script_.csv"), ("Flug Nr. 3 – Öl.csv", "Flug Nr. 3 – Öl.csv"),
     ],
 )  # fmt: skip

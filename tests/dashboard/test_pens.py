@@ -68,8 +68,10 @@ def test_every_drawing_of_a_flight_goes_through_both_pens(review, narrow):
     flight = review.flights[0]
     samples = pack_current(review.trace, within=flight.flight).samples
     drawings = [
-        load.over_time(samples, flight.flight, flight.current, narrow=narrow), load.windows_of_pack(flight.current), load.windows_of_motors(flight.current),
-        pair.mirrored(flight.motors.pairs[0], flight.flight, flight.current, flight.motors.events, narrow=narrow), pair.against_command(flight.motors.pairs[0], "rpm"),
+        load.over_time(samples, flight.flight, flight.current, narrow=narrow),
+        load.windows_of_pack(flight.current), load.windows_of_motors(flight.current),
+        pair.mirrored(flight.motors.pairs[0], flight.flight, flight.current, flight.motors.events, narrow=narrow),
+        pair.against_command(flight.motors.pairs[0], "rpm"),
         pair.causes(flight.motors.pairs[0]), charge.futures(flight.timer, None, narrow=narrow),
     ]  # fmt: skip
     for one in drawings:
