@@ -33,11 +33,11 @@ def test_a_flight_of_300_seconds_agrees_within_a_tenth_of_a_millivolt():
         "A_therm": 0.01,
         "ocv": lambda soc: cell.open_circuit.voltage_v(soc),
         "M_hyst": lambda soc: 0.0,
-        "R0": lambda soc, T: cell.r0_ohm,
-        "R1": lambda soc, T: cell.r1_ohm,
-        "C1": lambda soc, T: cell.tau1_s / cell.r1_ohm,
-        "R2": lambda soc, T: cell.r2_ohm,
-        "C2": lambda soc, T: cell.tau2_s / cell.r2_ohm,
+        "R0": lambda soc, kelvin: cell.r0_ohm,
+        "R1": lambda soc, kelvin: cell.r1_ohm,
+        "C1": lambda soc, kelvin: cell.tau1_s / cell.r1_ohm,
+        "R2": lambda soc, kelvin: cell.r2_ohm,
+        "C2": lambda soc, kelvin: cell.tau2_s / cell.r2_ohm,
     }
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
