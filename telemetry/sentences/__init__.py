@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import string
 import tomllib
-from collections.abc import Mapping
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
