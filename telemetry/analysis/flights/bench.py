@@ -11,7 +11,7 @@ from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_vol
 
 
 def on_the_bench(
-    trace: Trace, effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.8, least_steps: int = 2
+    trace: Trace, effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.8, least_steps: int = 2, works: float = 0.1
 ) -> bool:
     """Whether the motors ran in held steps, and drew in each what they draw standing still.
 
@@ -21,24 +21,28 @@ def on_the_bench(
     ----------
     still : a step moves by no more than this share of full; a hand on a stick in flight moves more.
     least_s : a step is held at least this long.
-    share : of the powered time that is spent in steps.
+    share : of the working time that is spent in steps.
     least_steps : one level alone is a cruise or a single run.
+    works : below this share of the log's highest it idles or taxies, which tells nothing.
     """
     inside = (effort.time_s >= powered.start_s) & (effort.time_s <= powered.end_s)
     time_s, level = effort.time_s[inside], effort.level[inside]
     if time_s.size < 6:
         return False
-    width = still if effort.source == "throttle" else 0.03
+    width = still
+    if effort.source != "throttle":
+        # As logged, not as a throttle would stand: the root that makes it one blows up the noise near rest.
+        level, width = level ** {"current": 2.5, "rpm": 0.8}[effort.source], 0.03
     steps: list[tuple[float, float]] = []
     levels = []
-    for first, last in runs(np.abs(np.diff(level)) <= width):
+    for first, last in runs((np.abs(np.diff(level)) <= width) & (np.minimum(level[:-1], level[1:]) >= works)):
         part = level[first : last + 1]
         if time_s[last] - time_s[first] >= least_s and float(np.percentile(part, 95) - np.percentile(part, 5)) <= 2.0 * width:
             steps.append((float(time_s[first]), float(time_s[last])))
             levels.append(float(np.median(part)))
-    held_s = sum(b - a for a, b in steps)
+    worked_s = float(np.sum(np.diff(time_s)[np.maximum(level[:-1], level[1:]) >= works]))
     distinct = 1 + int(np.sum(np.diff(np.sort(levels)) > 0.04)) if levels else 0
-    if held_s < share * (powered.end_s - powered.start_s) or distinct < least_steps:
+    if sum(b - a for a, b in steps) < share * worked_s or distinct < least_steps:
         return False
     return _draws_as_held_still(trace, [s for s, at in zip(steps, levels, strict=True) if at >= 0.3])
 
