@@ -23,10 +23,10 @@ DEFAULT_PLAN = (
 )
 """Flown when the sheet has no plan: a short flight of circuits (ours)."""
 
-CRUISE_SHARE = 1.35
+CRUISE_SHARE = 1.8
 """Airspeed of a cruise without one ÷ the speed of least power (common practice, no source)."""
 
-SLOW_SHARE = 1.1
+SLOW_SHARE = 1.3
 """The same for climb, approach, descent and landing."""
 
 

@@ -175,17 +175,17 @@ def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float, *, gain_s
             shared[:, k] *= dice.factor(f"{cause}.{drives[k].position}", own)
         return shared
 
-    kv = drawn("motor.kv_rpm_per_v", "kv", own=0.007)
+    kv = drawn("motor.kv_rpm_per_v", "kv", own=0.007 * fixed)
     speed = np.exp(0.017 * dice.normal("propeller.static_points.rpm"))[:, None]
     torque_on, thrust_on = nominal("torque_anchored"), nominal("thrust_anchored")
     size = drawn("propeller.diameter_in", "diameter") ** fixed
-    cp_factor = drawn("propeller.static_points.current_a", "cp", own=0.007)
+    cp_factor = drawn("propeller.static_points.current_a", "cp", own=0.007 * fixed)
     together = nominal("gain_correlation")
     if together.any():
         shared = dice.causes["motor.kv_rpm_per_v"][:, None] * nominal("cp_sd")
         cp_factor = np.exp(together * shared + np.sqrt(1.0 - together**2) * np.log(cp_factor))
     cp = nominal("cp") * cp_factor * (speed**-2.0 / kv * size**-5.0) ** torque_on
-    ct = nominal("ct") * drawn("propeller.static_points.thrust_n", "ct", own=0.007) * (speed**-2.0 * size**-4.0) ** thrust_on
+    ct = nominal("ct") * drawn("propeller.static_points.thrust_n", "ct", own=0.007 * fixed) * (speed**-2.0 * size**-4.0) ** thrust_on
     ratio = nominal("pitch_to_diameter")
     still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
     pitch = fixed * nominal("pitch_to_diameter_sd") * dice.normal("propeller.pitch_in")[:, None]
