@@ -11,6 +11,8 @@ from telemetry.trace import Flags, Floats
 
 _CODES = (999.0, 9999.0, 99999.0, 32767.0, 32768.0, 65535.0, 65534.0, 2500.0, 255.0, 127.0, 128.0, 4095.0, 1023.0, 2147483647.0, 4294967295.0)
 
+_VOLTAGES = ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v")
+
 
 @dataclass(frozen=True, slots=True)
 class Cleaned:
@@ -87,6 +89,19 @@ def rough(numbers: Floats) -> Floats:
     return np.where(bad, np.nan, numbers) if bad.any() else numbers
 
 
+def _sound(values: Floats, quantity: str) -> bool:
+    """Whether lowest and highest value alone show that nothing needs to be taken out."""
+    lowest, highest = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
+    some = _sample(values)
+    if not np.isfinite(lowest) or some.size < 20:
+        return False
+    low, high = np.percentile(some, [1.0, 99.0])
+    width = 0.5 * (high - low)
+    floor = 0.3 * float(np.median(some)) if quantity in _VOLTAGES else -np.inf
+    known = QUANTITIES[quantity]
+    return lowest >= max(low - width, known.low, floor) and highest <= min(high + width, known.high)
+
+
 def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     """Take out what cannot be a reading of this quantity.
 
@@ -96,12 +111,14 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     numbers : (n,) as the file writes them.
     """
     known = QUANTITIES[quantity]
+    if _sound(values, quantity):
+        return Cleaned(values, "")
     good = np.isfinite(values)
     if not good.any():
         return Cleaned(values, "")
     with np.errstate(invalid="ignore"):
         bad = good & ((values < known.low) | (values > known.high))
-        if quantity in ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v"):
+        if quantity in _VOLTAGES:
             bad |= good & (values < 0.3 * np.median(_sample(np.where(good & ~bad, values, np.nan)))) if (good & ~bad).any() else bad
         rest = np.where(bad, np.nan, values)
         if np.isfinite(rest).sum() > 3:

@@ -60,23 +60,23 @@ def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Fre
     values : (n,) NaN where the log is silent.
     looked_at : how many changes are looked at for the time between refreshes.
     """
-    rows = np.flatnonzero(np.isfinite(values))
-    fresh = np.zeros(values.size, dtype=bool)
+    finite = np.isfinite(values)
+    whole = bool(finite.all())
+    rows = np.arange(values.size) if whole else np.flatnonzero(finite)
     if rows.size == 0:
-        return Freshness(fresh, 0.0, 0.0)
-    own = values[rows] if rows.size < values.size else values
+        return Freshness(finite, 0.0, 0.0)
+    own = values if whole else values[rows]
     step = smallest_step(own)
-    changed = np.flatnonzero(own[1:] != own[:-1]) + 1
-    held = 1
-    if changed.size > 1:
-        some = changed[:looked_at]
-        held = _held_rows(np.diff(some), np.abs(own[some[1:]] - own[some[1:] - 1]), step)
-    if held == 1:
-        fresh[rows] = True
-    else:
-        starts = np.concatenate([[0], changed])
+    # The middle of a long log says how long readings are held.
+    middle = own[max(0, (own.size - 10 * looked_at) // 2) :][: 10 * looked_at]
+    some = np.flatnonzero(middle[1:] != middle[:-1]) + 1
+    held = _held_rows(np.diff(some), np.abs(middle[some[1:]] - middle[some[1:] - 1]), step) if some.size > 1 else 1
+    fresh = finite
+    if held > 1:
+        starts = np.concatenate([[0], np.flatnonzero(own[1:] != own[:-1]) + 1])
         since = np.arange(own.size) - np.repeat(starts, np.diff(np.append(starts, own.size)))
+        fresh = np.zeros(values.size, dtype=np.bool_)
         fresh[rows[since % held == 0]] = True
-    new = np.diff(time_s[fresh])
-    interval = float(np.median(new[:: max(1, new.size // looked_at)])) if new.size else 0.0
-    return Freshness(fresh, interval, step)
+    new = time_s[fresh] if not (whole and held == 1) else time_s[: 10 * looked_at]
+    steps = np.diff(new)
+    return Freshness(fresh, float(np.median(steps[:: max(1, steps.size // looked_at)])) if steps.size else 0.0, step)

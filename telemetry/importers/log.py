@@ -82,7 +82,7 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
     for raw, one in zip(timed.table.columns, understood, strict=True):
         candidate, column = one.candidate, one.column
         if candidate is not None:
-            values = raw.numbers * candidate.factor + candidate.offset
+            values = raw.numbers if (candidate.factor, candidate.offset) == (1.0, 0.0) else raw.numbers * candidate.factor + candidate.offset
             cleaned = clean(run_on(values) if QUANTITIES[candidate.quantity].counts_up else values, raw.numbers, candidate.quantity)
             if not np.isfinite(cleaned.values).any():
                 columns.append(replace(column, status="ignored", reason=f"none of its values is a reading; {column.reason}"))

@@ -87,11 +87,11 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
     words = 3.0 * ("time" in wording.kinds) + 2.0 * (named is not None) + 0.5 * ("total" in wording.subjects)
     if named is not None and named.name.count(":") == 0:
         factor, unit, reason, doubtful = named.factor, named.name, "the header says so", False
-        better = unsaid_unit(finite, said=named.factor)
+        better = unsaid_unit(finite[:50_000], said=named.factor, span=float(np.ptp(finite)))
         if better is not None:
             factor, unit, reason, doubtful = better.factor, better.name, f"the header says {named.name}, but {better.reason}", better.doubtful
     else:
-        guess = unsaid_unit(finite)
+        guess = unsaid_unit(finite[:50_000], span=float(np.ptp(finite)))
         if guess is None:
             return None
         factor, unit, reason, doubtful = guess.factor, guess.name, guess.reason, guess.doubtful
@@ -189,9 +189,12 @@ def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     if interval_s is not None:
         note = Note("clock", "", "used", f"no column of time; the file says one row every {interval_s:g} s")
         return Timed(table.noted(note), count * interval_s, 0.0, tuple(counters[:1]), "s", note.reason)
-    if not counters:
-        raise BadLog("no column is a time, and none counts the rows", "Export the log with its time column.", file=table.file, line=table.header_line or 1)
-    note = Note("clock", table.columns[counters[0]].header, "doubtful", "no time and no rate: rows are counted, nothing can be integrated")
+    charges = [i for i, w in enumerate(wordings) if w.kinds & {"charge", "energy"} and not w.aside]
+    if not counters and not charges:
+        remedy = "Export the log with its time column."
+        raise BadLog("no column is a time, and none counts rows or charge", remedy, file=table.file, line=table.header_line or 1)
+    counted = table.columns[counters[0]].header if counters else ""
+    note = Note("clock", counted, "doubtful", "no time and no rate: rows are counted, nothing can be integrated")
     return Timed(table.noted(note), rows, None, tuple(counters[:1]), "", note.reason)
 
 

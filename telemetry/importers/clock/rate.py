@@ -46,11 +46,12 @@ def _misfit(step_s: float, span_s: float) -> float:
     return float(decades + max(0.0, np.log10(5.0 / span_s), np.log10(span_s / 7200.0)))
 
 
-def unsaid_unit(numbers: Floats, *, said: float | None = None) -> GuessedUnit | None:
+def unsaid_unit(numbers: Floats, *, said: float | None = None, span: float | None = None) -> GuessedUnit | None:
     """The unit that makes these numbers a log of usual length and rate.
 
     With `said`, the factor the header names, only a better fit by far is returned: over
-    two decades, where the header's is out by more than one.
+    two decades, where the header's is out by more than one. `span` is the whole log's where
+    only its beginning is given.
     """
     level = float(np.median(numbers))
     for low, high, name, factor in ((1e9, 4e9, "Unix s", 1.0), (1e12, 4e12, "Unix ms", 1e-3), (1e15, 4e15, "Unix µs", 1e-6)):
@@ -60,7 +61,8 @@ def unsaid_unit(numbers: Floats, *, said: float | None = None) -> GuessedUnit | 
     steps = steps[steps > 0]
     if steps.size == 0:
         return None
-    step, span = float(np.median(steps)), float(np.sum(steps))
+    step = float(np.median(steps))
+    span = max(float(np.sum(steps)), span or 0.0)
     fits = sorted((_misfit(step * f, span * f), i) for i, (_, f) in enumerate(_SIZES))
     name, factor = _SIZES[fits[0][1]]
     if said is not None:

@@ -52,11 +52,11 @@ def _thinned(timed: Timed, *, most: int = 3000) -> Evidence:
 
 def _dead(column: RawColumn) -> str:
     """Why a column holds nothing to use, "" when it does."""
-    values = column.numbers[np.isfinite(column.numbers)]
-    if values.size == 0:
+    lowest, highest = float(np.fmin.reduce(column.numbers)), float(np.fmax.reduce(column.numbers))
+    if not np.isfinite(lowest):
         return "no numbers in it"
-    if values.min() == values.max():
-        return "it reads 0 throughout" if values[0] == 0 else "it never changes"
+    if lowest == highest:
+        return "it reads 0 throughout" if lowest == 0 else "it never changes"
     return ""
 
 

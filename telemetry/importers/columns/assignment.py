@@ -97,7 +97,7 @@ def _search(group: Sequence[int], options: Sequence[Sequence[Candidate]], start:
     return beam
 
 
-def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 60, within: float = 8.0) -> tuple[Chosen, ...]:
+def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 40, within: float = 8.0) -> tuple[Chosen, ...]:
     """Choose a reading for each column by a beam search.
 
     Within a group of columns that hang together, column after column joins; of all sets of
@@ -110,7 +110,7 @@ def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width:
     ----------
     options : the candidates of each column; a column may have none.
     evidence : the numbers.
-    width : sets kept; 60 hold every sign and unit of the half dozen columns that hang together.
+    width : sets kept; 40 hold every sign and unit of the half dozen columns that hang together.
     within : readings that score so much worse by themselves than the column's best are not tried. [nats]
     """
     found = [Chosen(None, float("inf"))] * len(options)

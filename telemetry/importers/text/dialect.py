@@ -61,7 +61,7 @@ class Split:
 def _score(found: list[Record]) -> tuple[float, int]:
     # Rows of readings only: at least half of what they hold is a number or a time.
     readings: list[tuple[int, int, int]] = []
-    found = found[:120] + found[120 :: max(1, len(found) // 120)]
+    found = found[:80] + found[80 :: max(1, len(found) // 60)]
     for record in found:
         filled = [f for f in record.fields if not is_missing(f)]
         numeric = sum(is_number(f) or is_time(f) for f in filled)

@@ -5,16 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from telemetry.trace import Floats
 
-MISSING = frozenset({"", "-", "--", "---", "----", "–", "—", "n/a", "na", "n.a.", "nan", "null", "none", "nil", "*", "**", "***", "?", "x", "#n/a", "#nv", "#value!",
-                     "-nan", "nan(ind)", "-nan(ind)", "inf", "-inf", "+inf", "k.a.", "n.v.", "n/d", "s/d", "//", "///"})
+MISSING = frozenset({
+    "", "-", "--", "---", "----", "–", "—", "n/a", "na", "n.a.", "nan", "null", "none", "nil", "*", "**", "***", "?", "x",
+    "#n/a", "#nv", "#value!", "-nan", "nan(ind)", "-nan(ind)", "inf", "-inf", "+inf", "k.a.", "n.v.", "n/d", "s/d", "//", "///",
+})
 """Marks that stand for "no value", in lower case."""
 
 _SPACES = "\u00a0\u202f\u2009 '\u2019"
+_WITHOUT_SPACES = {ord(c): None for c in _SPACES}
 _NARROW = "\u00a0\u202f\u2009'\u2019"
 _BODY = rf"[+\-\u2212]?(?:\d{{1,3}}(?: \d{{3}})+(?:[.,]\d+)?|\d[\d.,{_NARROW}]*|[.,]\d+)(?:[eE][+\-]?\d+)?"
 _NUMBER = re.compile(rf"^{_BODY}$")
@@ -29,12 +33,14 @@ def is_missing(cell: str) -> bool:
     return cell.strip().lower() in MISSING
 
 
+@lru_cache(maxsize=20_000)
 def is_number(cell: str) -> bool:
     """Whether the cell is one number, with any decimal sign, perhaps with its unit."""
     text = cell.strip()
-    return bool(_NUMBER.match(text) or _WITH_UNIT.match(text)) and any(c.isdigit() for c in text)
+    return bool(_NUMBER.match(text) or _WITH_UNIT.match(text))
 
 
+@lru_cache(maxsize=20_000)
 def is_time(cell: str) -> bool:
     """Whether the cell is a time of day, a duration or a date."""
     text = cell.strip()
@@ -117,7 +123,7 @@ def _slow(cell: str, style: NumberStyle) -> float:
         text = found[1]
     if not _NUMBER.match(text):
         return np.nan
-    text = text.replace("\u2212", "-").translate({ord(c): None for c in _SPACES})
+    text = text.replace("\u2212", "-").translate(_WITHOUT_SPACES)
     thousands = "," if style.decimal == "." else "."
     head, sign, tail = text.partition(style.decimal)
     if thousands in head:
