@@ -7,9 +7,10 @@ a smaller capacity the slope times the charge used, and resistance the pulls.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.polynomial import Chebyshev
 from scipy.interpolate import BSpline
 
 from telemetry.analysis.pack.fit import PARTS, Fit
@@ -19,6 +20,9 @@ from telemetry.trace import Floats
 
 OFFSET, SHIFT, SHORT = 0, 1, 2
 """Columns before the three resistances: sensor offset [V], start shift and shortfall [parts of the charge used in the flight]."""
+
+CORRELATED = 3.0
+"""How many times the noise of one reading a belief is weighed against, since neighbouring readings repeat one another."""
 
 KERNEL_DOUBT = 0.20
 """How far the shares of R0, R1, R2 of one cell lie from the pack's (one sd): cells of one make age alike."""
@@ -41,12 +45,26 @@ class Deviation:
     residual: Floats
 
 
-def _beliefs(parts_ohm: Floats) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Why a cell may stand apart from the start: sd of a sensor's offset [V] and of a shift [parts of the charge used], and what it costs to think so."""
+
+    offset_v: float
+    shift: float
+    odds: float
+
+
+UNBALANCED = Cause(0.003, 0.08, 0.0)
+SENSOR = Cause(0.030, 0.004, 4.0)
+"""Cells out of balance are commoner than sensors that read off: four in twice the log likelihood, e² to one."""
+
+
+def _beliefs(parts_ohm: Floats, cause: Cause) -> Floats:
     """(k, 6) rows in units of their sd: what holds a deviation where the log is silent."""
     ohm = float(parts_ohm.sum())
     rows = np.zeros((6, 6))
-    rows[0, OFFSET] = 1 / 0.05
-    rows[1, SHIFT] = 1 / 0.10
+    rows[0, OFFSET] = 1 / cause.offset_v
+    rows[1, SHIFT] = 1 / cause.shift
     rows[2, SHORT] = 1 / 0.20
     # each part's relative deviation lies near that of the sum
     for k in range(PARTS):
@@ -65,38 +83,104 @@ class Own:
     noise_v: float
 
 
-def own_of(group: Group, column: int, fit: Fit, which: int) -> Own:
-    """A cell less the mean of those read with it; a cell read alone, off the mean cell's fit."""
+def own_of(group: Group, column: int, fit: Fit, which: int, *, everyone: bool) -> Own:
+    """A cell less the mean of all cells, when the group holds `everyone`; else less the mean cell's fit."""
     mine = fit.rows.group == which
-    alone = len(group.cells) == 1
-    own = fit.residual[mine] if alone else group.volts[:, column] - group.volts.mean(axis=1)
+    mean_v = group.volts.mean(axis=1)
+    own = group.volts[:, column] - mean_v
+    if not everyone:
+        own = own + fit.residual[mine]
     noise = max(1.4826 * float(np.median(np.abs(own - np.median(own)))), group.step_v / np.sqrt(12), 2e-4)
     return Own(own, np.minimum(fit.rows.weight[mine], 1.0), noise)
 
 
-def deviation(own: Own, cell: int, fit: Fit, which: int, block: np.ndarray, at: Floats, charge_mah: Floats, *, rounds: int = 2) -> Deviation:
-    """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve."""
-    mine = fit.rows.group == which
-    curve = BSpline(at, fit.coefficients[:-PARTS], 3)
-    slope = curve.derivative()
+def smooth_slope(fit: Fit, at: Floats, *, degree: int = 5) -> Chebyshev:
+    """Slope of the mean cell's open-circuit curve over the charge used. [V/mAh]
+
+    Of a polynomial through the fitted curve: the spline's own slope is unsure at its ends, and a
+    wrong slope there would pass a shift in charge off as a sensor's offset.
+    """
+    charge = np.linspace(at[0], at[-1], 60)
+    volts = BSpline(at, fit.coefficients[:-PARTS], 3)(charge)
+    inner = np.ones(charge.size)
+    inner[:3] = inner[-2:] = 0.2
+    return Chebyshev.fit(charge, volts, degree, w=inner).deriv()
+
+
+def deviation(own: Own, cell: int, fit: Fit, which: int, block: np.ndarray, at: Floats, charge_mah: Floats, start: Floats | None = None) -> Deviation:
+    """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve; `start` from a round before.
+
+    A cell that stands apart from the start is fitted as unbalanced and as a sensor's fault; when
+    the two fit about alike, the intervals hold both.
+    """
+    case = _Case(own, cell, fit, which, block, smooth_slope(fit, at), at, charge_mah)
+    first = _fitted(case, UNBALANCED, start)
+    if abs(first.apart_v) < APART_V:
+        return first.deviation
+    other = _fitted(case, SENSOR, start)
+    better, worse = (first, other) if first.cost <= other.cost else (other, first)
+    if worse.cost - better.cost > ALIKE:
+        return better.deviation
+    pulled = better.deviation.pulled
+    gap = np.diag(np.where(np.arange(6) < SHORT + 1, 0.5 * (worse.deviation.coefficients - better.deviation.coefficients), 0.0) ** 2)
+    return replace(better.deviation, pulled=Influence(pulled.blocks, pulled.held + gap))
+
+
+APART_V = 0.005
+"""From here on a start apart from the others asks for its cause."""
+
+ALIKE = 4.0
+"""Twice the log likelihood by which one cause must fit better than the other."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What `deviation` was given, with the mean curve's slope."""
+
+    own: Own
+    cell: int
+    fit: Fit
+    which: int
+    block: np.ndarray
+    slope: Chebyshev
+    at: Floats
+    charge_mah: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Outcome:
+    """A deviation under one cause: its cost, and how far it stands apart at the start. [V]"""
+
+    deviation: Deviation
+    cost: float
+    apart_v: float
+
+
+def _fitted(case: _Case, cause: Cause, start: Floats | None) -> _Outcome:
+    """The deviation under one cause; three rounds, or two from `start`."""
+    own, fit, at = case.own, case.fit, case.at
+    mine = fit.rows.group == case.which
     used = float(at[-1] - at[0])
     noise, weight = own.noise_v, own.weight
-    beliefs = _beliefs(fit.parts_ohm)
-    found: Floats = np.zeros(6)
+    beliefs = _beliefs(fit.parts_ohm, cause)
+    found: Floats = np.zeros(6) if start is None else start
     design = np.empty((own.own_v.size, 6))
     design[:, 0] = 1.0
     design[:, 3:] = fit.design[mine, -PARTS:]
-    for _ in range(rounds + 1):
-        moved = charge_mah + 0.5 * used * (found[SHIFT] + found[SHORT] * charge_mah / used)
-        f = slope(np.clip(moved, at[0], at[-1])) * used
-        design[:, SHIFT], design[:, SHORT] = f, f * charge_mah / used
-        w2 = (weight / noise) ** 2
+    for _ in range(3 if start is None else 2):
+        moved = case.charge_mah + 0.5 * used * (found[SHIFT] + found[SHORT] * case.charge_mah / used)
+        f = case.slope(np.clip(moved, at[0], at[-1])) * used
+        design[:, SHIFT], design[:, SHORT] = f, f * case.charge_mah / used
+        w2 = (weight / (CORRELATED * noise)) ** 2
         gram = design.T @ (design * w2[:, None]) + beliefs.T @ beliefs
         found = np.asarray(np.linalg.solve(gram, design.T @ (w2 * own.own_v)), dtype=np.float64)
         residual = own.own_v - design @ found
         noise = max(1.4826 * float(np.median(np.abs(residual) * np.minimum(own.weight, 1.0))), 2e-4)
         weight = own.weight * np.sqrt(np.minimum(1.0, 2.5 * noise / np.maximum(np.abs(residual) * own.weight, 1e-12)))
     lever = np.linalg.inv(gram)
-    blocks = by_block(block[mine], design * (w2 * residual)[:, None], int(block.max()) + 1) @ lever
+    blocks = by_block(case.block[mine], design * (w2 * residual)[:, None], int(case.block.max()) + 1) @ lever
     open_v = fit.rows.basis[mine] @ fit.coefficients[:-PARTS] + design[:, :3] @ found[:3]
-    return Deviation(cell, found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual)
+    made = Deviation(case.cell, found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual)
+    scale = (own.weight / (CORRELATED * max(own.noise_v, 2e-4))) ** 2
+    cost = float(np.sum(scale * np.minimum(residual**2, (3 * own.noise_v) ** 2)) + np.sum((beliefs @ found) ** 2)) + cause.odds
+    return _Outcome(made, cost, float(found[OFFSET] + found[SHIFT] * design[0, SHIFT]))

@@ -16,11 +16,14 @@ from telemetry.trace import Floats
 METHOD = "joint fit with sensor lag and two RC pairs"
 TWO_SIDED = 1.96
 
-STRUCTURE = (0.10, 0.03, 0.03)
+STRUCTURE = (0.12, 0.03, 0.03)
 """What no two-pair circuit can know, as a share of R1s − R0, for 0, 1 and 10 s (one sd); set by coverage on flights with other circuits."""
 
-STRUCTURE_OF_ALL = 0.003
+STRUCTURE_OF_ALL = (0.003, 0.003, 0.006)
 """The same as a share of the resistance itself (one sd)."""
+
+STRUCTURE_OF_SAG = 0.006
+"""The same as a share of the sag (one sd): diffusion over minutes, and peaks between readings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +51,7 @@ def own_ohms(joint: Joint, one: Deviation) -> Ohms:
 
 def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
     """Ohmic, 1 s and 10 s resistance with 95 % intervals."""
-    structural = np.hypot(np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), STRUCTURE_OF_ALL * np.abs(ohms.ohm))
+    structural = np.hypot(np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), np.array(STRUCTURE_OF_ALL) * np.abs(ohms.ohm))
     half = TWO_SIDED * np.sqrt(ohms.pulled.variance() + structural**2)
     a, b, c = (Estimate.around(float(r), float(h), METHOD) for r, h in zip(ohms.ohm, half, strict=True))
     return a, b, c
@@ -80,6 +83,7 @@ def sag(joint: Joint, one: Deviation, *, near_s: float = 0.3) -> Sag:
     doubt = _open_circuit(joint, one, g, k).variance()[0]
     scatter = joint.noise_v**2 / max(int(close.sum()), 1) + group.step_v**2 / 12 + (0.5 * local) ** 2
     value = max(float(fall[k] - local), 0.0)
+    scatter += (STRUCTURE_OF_SAG * value) ** 2
     return Sag(Estimate.around(value, TWO_SIDED * float(np.sqrt(doubt + scatter)), METHOD), float(group.time_s[k]))
 
 

@@ -264,16 +264,26 @@ def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior:
 
 
 def search(
-    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, start: Shared, prior: Prior, *, most_rows: int = 3000, rounds: int = 10, clearly: float = 12.0
+    rows: Rows,
+    drive: Drive,
+    powered: Stretch,
+    held: Anchor,
+    start: Shared,
+    prior: Prior,
+    *,
+    most_rows: int = 3000,
+    rounds: int = 10,
+    smoothed: bool = False,
+    clearly: float = 12.0,
 ) -> Found:
     """Lag, smoothing, time constants and warming by variable projection.
 
-    Sensors that smooth differently are believed only if that fits clearly better than a mere
-    lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to one.
+    Sensors that smooth differently are tried when `smoothed` says so, and believed only if that
+    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to one.
     """
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
     best: Found | None = None
-    for law in (prior, prior.smoothing()):
+    for law in (prior, prior.smoothing())[: 1 + smoothed]:
         begin = np.clip((start if best is None else best.shared).vector / SCALE + 50, low + 1e-6, high - 1e-6)
         parts = _project(thinned(rows, most_rows), held, law)
         found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)

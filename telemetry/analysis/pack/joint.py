@@ -33,6 +33,9 @@ from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
 from telemetry.estimate import Undecided
 from telemetry.trace import Floats, Stretch
 
+COARSE_DOUBT = 1.5
+"""Neighbouring readings rounded alike err alike, more than blocks of time show: set by coverage on readings of 20 and 50 mV."""
+
 
 @dataclass(frozen=True, slots=True)
 class Joint:
@@ -108,19 +111,20 @@ class _Work:
         ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
         return anchor(fit.design.shape[1], ohm, self.correlated * noise_v)
 
-    def search(self, rows: Rows, held: Anchor, start: Shared) -> Found:
+    def search(self, rows: Rows, held: Anchor, start: Shared, *, smoothed: bool = False) -> Found:
         """The shared parameters."""
-        return search(rows, self.drive, self.powered, held, start, self.prior)
+        return search(rows, self.drive, self.powered, held, start, self.prior, smoothed=smoothed)
 
-    def deviations(self, fit: Fit, owns: dict[int, Own] | None = None) -> tuple[Deviation, ...]:
+    def deviations(self, fit: Fit, owns: dict[int, Own] | None = None, before: tuple[Deviation, ...] = ()) -> tuple[Deviation, ...]:
         """Every cell against the mean cell, in order; none deviates when there is but one."""
         found = []
+        starts = {d.cell: d.coefficients for d in before}
         lonely = sum(len(g.cells) for g in self.groups) == 1
         for g, group in enumerate(self.groups):
             charge = self.drive.at(self.drive.charge_mah, group.time_s - 0.2)
             for k, cell in enumerate(group.cells):
-                own = own_of(group, k, fit, g) if owns is None else owns[cell]
-                one = deviation(own, cell, fit, g, self.block, self.at, charge)
+                own = own_of(group, k, fit, g, everyone=len(self.groups) == 1) if owns is None else owns[cell]
+                one = deviation(own, cell, fit, g, self.block, self.at, charge, starts.get(cell))
                 found.append(_none(one, fit) if lonely else one)
         return tuple(sorted(found, key=lambda d: d.cell))
 
@@ -153,11 +157,11 @@ def joint(
     work = _Work(tuple(groups), drive, powered, prior, at, cells, block_of(rows.time_s), correlated)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
     found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior))
-    for _ in range(2):
+    for last in (False, True):
         fit = work.solve(rows, found.shared, held)
         noise = noise_of(fit, work.cells, work.step_v)
         rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found.shared, noise.base_v)
-        found = work.search(rows, held, found.shared)
+        found = work.search(rows, held, found.shared, smoothed=last)
     fit = work.solve(rows, found.shared, held)
     now = _Now(found, fit, work.deviations(fit))
     off = [(group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)]
@@ -165,7 +169,10 @@ def joint(
     if work.step_v > coarse * before:
         noise = Noise(before, noise.per_ampere_v2)
         now = _sharpened(work, now, noise)
+        now = _Now(now.found, now.fit, tuple(replace(d, pulled=d.pulled.doubted(COARSE_DOUBT)) for d in now.deviations))
     pulled = pull(now.fit, work.block, drive, powered, now.found.shared, now.found.prior)
+    if work.step_v > coarse * before:
+        pulled = replace(pulled, shared=COARSE_DOUBT * pulled.shared, linear=COARSE_DOUBT * pulled.linear)
     return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, now.deviations, drive, powered)
 
 
@@ -189,7 +196,7 @@ def _fitted(work: _Work, now: _Now) -> list[Floats]:
     return out
 
 
-def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 3, rounds: int = 5) -> _Now:
+def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 2, rounds: int = 5) -> _Now:
     """The same fit with each reading taken as the interval it was rounded from.
 
     Some rounds of the linear part alone stand between the searches, since each round moves the
@@ -202,7 +209,7 @@ def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 3, round
         if k % rounds == rounds - 1:
             found = work.search(rows, held, found.shared)
         fit = work.solve(rows, found.shared, held)
-        now = _Now(found, fit, work.deviations(fit, owns))
+        now = _Now(found, fit, work.deviations(fit, owns, now.deviations))
     return now
 
 

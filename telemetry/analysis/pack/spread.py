@@ -35,6 +35,10 @@ class Influence:
         """Of the figures times a factor."""
         return Influence(self.blocks * factor, self.held * factor**2)
 
+    def doubted(self, factor: float) -> Influence:
+        """The same with the blocks' sd so many times as large."""
+        return Influence(self.blocks * factor, self.held)
+
     def variance(self, *, spent: float = 3.0) -> Floats:
         """(figures,): blocks with their neighbours' products, widened for the `spent` blocks' worth of freedom."""
         b = self.blocks

@@ -6,7 +6,7 @@ weak cell does not make the others look strong.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ from telemetry.limits import WEAK_CELL_RATIO
 
 LONELY = Undecided("a single cell has no neighbours")
 
-FLOORS = (0.003, 0.004, 0.002, 0.0015)
+FLOORS = (0.004, 0.003, 0.003, 0.0025)
 """One sd of ratio, capacity ratio, start shift and sensor offset [V] that no fit goes under: cells of one make differ in more than two constants."""
 
 
@@ -84,9 +84,6 @@ def _ratio(mean: Ohms, own: Sequence[Ohms], which: int) -> Estimate:
     return Estimate.around(value, TWO_SIDED * float(np.hypot(np.sqrt(pulled.variance()[1]), FLOORS[0])), "1 s resistance against its neighbours' median")
 
 
-Verdict = Callable[[Cell], tuple[float, WeakCell] | None]
-
-
 def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[float, WeakCell] | None:
     """A cell whose whole ratio interval lies above what healthy packs show, with how far."""
     found = cell.resistance_ratio
@@ -96,25 +93,36 @@ def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[
     return (found.value - 1) / (ratio - 1), WeakCell(cell.cell, "resistance", reason)
 
 
-def by_capacity(cell: Cell, *, short_fraction: float = 0.035) -> tuple[float, WeakCell] | None:
-    """A cell that falls away late.
+def short_of(others: Sequence[Estimate], *, least: float = 0.026, few: float = 0.045, most: float = 0.05, base: float = 0.008, times: float = 1.8) -> float:
+    """How much less than its neighbours' median a cell must hold to stand out from them.
 
-    `short_fraction`: cells within 3 % of one another reach it only at the edge, and the whole
-    interval must lie below.
+    It grows with how far the neighbours lie from one another: `base` and `times` their largest
+    distance from their middle, between `least` and `most`; two neighbours are too `few` to show
+    it. Set so that packs whose cells lie within 1 % are never, within 3 % hardly ever blamed.
     """
+    values = np.array([e.value for e in others])
+    spread = float(np.max(np.abs(values - np.median(values))))
+    return float(np.clip(base + times * spread, least if values.size > 2 else few, most))
+
+
+def by_capacity(cell: Cell, others: Sequence[Cell]) -> tuple[float, WeakCell] | None:
+    """A cell that falls away late, by more than its neighbours differ among themselves."""
     found = cell.capacity_ratio
-    if not isinstance(found, Estimate) or found.high >= 1 - short_fraction:
+    beside = [c.capacity_ratio for c in others if isinstance(c.capacity_ratio, Estimate)]
+    if not isinstance(found, Estimate) or not beside:
         return None
-    short = 100 * (1 - found.value)
+    short_fraction = short_of(beside)
+    if found.high >= 1 - short_fraction:
+        return None
     between = f"{100 * (1 - found.high):.0f} to {100 * (1 - found.low):.0f} %"
-    reason = f"it holds {short:.0f} % less than its neighbours ({between}): it falls away late in the flight"
+    reason = f"it holds {100 * (1 - found.value):.0f} % less than its neighbours ({between}): it falls away late in the flight"
     return (1 - found.value) / short_fraction, WeakCell(cell.cell, "capacity", reason)
 
 
-def by_start(cell: Cell, *, shift_fraction: float = 0.02) -> tuple[float, WeakCell] | None:
+def by_start(cell: Cell, *, shift_fraction: float = 0.015) -> tuple[float, WeakCell] | None:
     """A cell that was fuller or emptier than its neighbours from the start.
 
-    `shift_fraction` is about 20 mV in a full cell, where a balancing charger has stopped.
+    `shift_fraction` is about 15 mV in a full cell, more than a balancing charger leaves.
     """
     found = cell.start_shift_fraction
     if not isinstance(found, Estimate) or not (found.low > shift_fraction or found.high < -shift_fraction):
@@ -128,10 +136,9 @@ def by_start(cell: Cell, *, shift_fraction: float = 0.02) -> tuple[float, WeakCe
 def weak_cells(cells: Sequence[Cell]) -> tuple[WeakCell, ...]:
     """Every cell that needs action, the worst first; each once, for its worst reason."""
     worst: dict[int, tuple[float, WeakCell]] = {}
-    verdicts: tuple[Verdict, ...] = (by_resistance, by_capacity, by_start)
     for cell in cells:
-        for verdict in verdicts:
-            found = verdict(cell)
+        others = [c for c in cells if c is not cell]
+        for found in (by_resistance(cell), by_capacity(cell, others), by_start(cell)):
             if found is not None and (cell.cell not in worst or found[0] > worst[cell.cell][0]):
                 worst[cell.cell] = found
     return tuple(weak for _, weak in sorted(worst.values(), key=lambda w: -w[0]))
