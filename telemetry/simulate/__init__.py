@@ -10,7 +10,8 @@ To vary it: `random_scenario(seed, cells=5, rate_hz=10, bench=True, happenings=(
 draws aircraft, cells, air and sensors; `with_cell(scenario, 3, resistance=1.25)` weakens a cell,
 `with_fault(scenario, "right", propeller_power=1.06, propeller_thrust=1.03)` a side,
 `with_channels(scenario, without=("rpm", "current_a@"))` takes columns away, `with_record(scenario, from_s=60)` starts the
-log in the air, `legs=several(2, 120.0)`, `touch_and_go`, `taxi_only` are other plans, and `dataclasses.replace` does the rest.
+log in the air, `with_motors(scenario, ("centre",))` changes their number; `legs=several(2, 120.0)`, `touch_and_go(90.0)` and
+`taxi_only()` are other plans, and `dataclasses.replace` does the rest.
 `Scenario()` itself is the plain Saltmarsh Mail.
 
 It knows more physics than the analyses' models on purpose (iron loss, a propeller whose coefficients move with its
@@ -20,7 +21,7 @@ speed, cells of one's own curve), and shares none of their code.
 from telemetry.simulate.cell import CellTruth, OpenCircuit, PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
 from telemetry.simulate.csv_log import Dialect, Heading
-from telemetry.simulate.draw import random_scenario, with_cell, with_channels, with_fault, with_record
+from telemetry.simulate.draw import random_scenario
 from telemetry.simulate.drive import ControllerTruth, DriveTruth, Fault, MotorTruth, PropellerTruth
 from telemetry.simulate.flight import Simulated, simulate
 from telemetry.simulate.happenings import Happened
@@ -28,6 +29,7 @@ from telemetry.simulate.plan import Happening, Leg, bench_steps, circuits, sever
 from telemetry.simulate.recorder import Recorder, Recording, Sensor
 from telemetry.simulate.scenario import Scenario, usual_sensors
 from telemetry.simulate.truth import CellFigures, PairFigures, Truth
+from telemetry.simulate.vary import with_cell, with_channels, with_fault, with_motors, with_record
 
 __all__ = [
     "Air",
@@ -64,5 +66,6 @@ __all__ = [
     "with_cell",
     "with_channels",
     "with_fault",
+    "with_motors",
     "with_record",
 ]

@@ -151,8 +151,6 @@ def fly(legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust
     state = _State(turn=float(rng.choice([-1.0, 1.0])))
     rows: list[tuple[float, ...]] = []
     phases: list[tuple[str, float, float]] = []
-    takeoffs: list[float] = []
-    landings: list[float] = []
     for leg in legs:
         state.leg_s, state.touched, state.from_m = 0.0, False, state.height_m
         state.heading = 0.0 if leg.kind == "approach" else state.heading
@@ -160,20 +158,17 @@ def fly(legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust
         while not _done(leg, state) and len(rows) < most:
             k = len(rows)
             gust = float(gusts[k]) if state.in_air else 0.0
-            was_in_air = state.in_air
             load_factor = _load_factor(leg, state)
             _pilot(leg, state, airframe, air, float(hand[k]))
             _move(leg, state, airframe, air, thrust, k * STEP_S, gust, load_factor)
             rows.append(_row(state, air, gust, float(pedals[k]), load_factor))
-            if state.in_air and not was_in_air:
-                takeoffs.append(k * STEP_S)
-            if was_in_air and not state.in_air:
-                landings.append(k * STEP_S)
             state.leg_s += STEP_S
         phases.append((_PHASES[leg.kind], start_s, len(rows) * STEP_S))
-    command, rudder, airspeed, ground, altitude, climb, heading, load = np.array(rows, dtype=np.float64).T
+    command, rudder, airspeed, ground, altitude, climb, heading, load, flying = np.array(rows, dtype=np.float64).T
+    takeoffs_s = tuple((np.flatnonzero(np.diff(flying) > 0.0) + 1) * STEP_S)
+    landings_s = tuple((np.flatnonzero(np.diff(flying) < 0.0) + 1) * STEP_S)
     time_s = np.asarray(np.arange(len(rows)) * STEP_S, dtype=np.float64)
-    return Course(time_s, command, rudder, airspeed, ground, altitude, climb, heading, load, _merged(phases), tuple(takeoffs), tuple(landings))
+    return Course(time_s, command, rudder, airspeed, ground, altitude, climb, heading, load, _merged(phases), takeoffs_s, landings_s)
 
 
 def _merged(phases: list[tuple[str, float, float]]) -> tuple[tuple[str, float, float], ...]:
@@ -300,4 +295,4 @@ def _row(state: _State, air: Air, gust: float, pedal: float, load_factor: float)
     rudder = min(max(size * pedal + turning, -1.0), 1.0)
     climb_mps = state.speed_mps * math.sin(state.path)
     course_deg = math.degrees(state.heading) % 360.0
-    return (state.command, rudder, airspeed_mps, ground_mps, state.height_m, climb_mps, course_deg, load_factor)
+    return (state.command, rudder, airspeed_mps, ground_mps, state.height_m, climb_mps, course_deg, load_factor, float(state.in_air))

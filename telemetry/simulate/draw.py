@@ -71,58 +71,6 @@ def random_scenario(seed: int, *, cells: int | None = None, bench: bool = False,
     return replace(scenario, **replacing)
 
 
-def with_fault(scenario: Scenario, position: str, **fault: float) -> Scenario:
-    """The scenario with a fault of one motor, named as in `Fault`; its sensor's gain reaches the recorders too."""
-    drives = tuple(replace(d, fault=replace(d.fault, **fault)) if d.position == position else d for d in scenario.drives)
-    gain = fault.get("sensor_gain", 1.0)
-    recorders = tuple(
-        replace(r, sensors=tuple(replace(s, gain=s.gain * gain) if _is_current_of(s, position) else s for s in r.sensors)) for r in scenario.recorders
-    )
-    return replace(scenario, drives=drives, recorders=recorders)
-
-
-def with_cell(scenario: Scenario, number: int, *, resistance: float = 1.0, capacity: float = 1.0, start_shift: float = 0.0, sensor_v: float = 0.0) -> Scenario:
-    """The scenario with one cell unlike its neighbours: factors on its resistances and capacity, its start charge, its sensor."""
-    old = scenario.pack.cells[number - 1]
-    new = replace(
-        old,
-        capacity_mah=old.capacity_mah * capacity,
-        r0_ohm=old.r0_ohm * resistance,
-        r1_ohm=old.r1_ohm * resistance,
-        r2_ohm=old.r2_ohm * resistance,
-        r3_ohm=old.r3_ohm * resistance,
-        start_left_fraction=old.start_left_fraction + start_shift,
-    )
-    cells = (*scenario.pack.cells[: number - 1], new, *scenario.pack.cells[number:])
-    recorders = tuple(
-        replace(
-            r,
-            sensors=tuple(replace(s, offset=s.offset + sensor_v) if s.quantity == "cell_voltage_v" and s.position == str(number) else s for s in r.sensors),
-        )
-        for r in scenario.recorders
-    )
-    return replace(scenario, pack=replace(scenario.pack, cells=cells), recorders=recorders)
-
-
-def with_channels(scenario: Scenario, *, without: tuple[str, ...] = (), only: tuple[str, ...] = ()) -> Scenario:
-    """The scenario with fewer columns, named "quantity" or "quantity@position" ("current_a@" is the pack's alone)."""
-
-    def kept(sensor: Sensor) -> bool:
-        names = {sensor.quantity, f"{sensor.quantity}@{sensor.position}"}
-        return not names & set(without) and (not only or bool(names & set(only)))
-
-    return replace(scenario, recorders=tuple(replace(r, sensors=tuple(s for s in r.sensors if kept(s))) for r in scenario.recorders))
-
-
-def with_record(scenario: Scenario, *, from_s: float = 0.0, until_s: float = float("inf"), gaps_s: tuple[tuple[float, float], ...] = ()) -> Scenario:
-    """The scenario recorded only in part: a log that starts in the air, ends under load, or falls silent."""
-    return replace(scenario, recorders=tuple(replace(r, from_s=from_s, until_s=until_s, gaps_s=gaps_s) for r in scenario.recorders))
-
-
-def _is_current_of(sensor: Sensor, position: str) -> bool:
-    return sensor.position == position and sensor.quantity in ("current_a", "charge_mah", "power_w")
-
-
 def _pack(rng: np.random.Generator, size: _Size, air: Air) -> PackTruth:
     ohm = float(rng.uniform(0.012, 0.030)) / (size.capacity_mah / 1000.0)
     shares = rng.dirichlet((18.0, 7.0, 8.0))
@@ -258,35 +206,36 @@ def _recorder(rng: np.random.Generator, size: _Size, rate_hz: float | None) -> R
     current_late_s = float(rng.uniform(0.0, 0.1))
     noise_v, noise_a = float(rng.uniform(0.2, 0.8)) * min(step_v, 0.01), float(rng.uniform(0.002, 0.004)) * size.full_a
 
+    total = Sensor("current_a", "", 0.0, step_a, current_late_s, noise=noise_a)
+
     def volts(quantity: str, position: str, times: float) -> Sensor:
         return Sensor(quantity, position, held_s, step_v * times, lag_s, noise=noise_v * times, phase=float(rng.uniform(0.05, 0.95)))
-
-    def motor(position: str) -> tuple[Sensor, ...]:
-        return (
-            Sensor("current_a", position, 0.0, step_a, current_late_s, noise=noise_a),
-            Sensor(
-                "rpm",
-                position,
-                step=float(rng.choice([1.0, 10.0, 50.0])),
-                lag_s=float(rng.uniform(0.0, 0.2)),
-                relative_noise=float(rng.uniform(0.0005, 0.003)),
-                unsigned=True,
-            ),
-            Sensor("motor_temperature_c", position, 1.0, 1.0),
-            Sensor("controller_temperature_c", position, 1.0, 1.0),
-        )
 
     sensors = (
         Sensor("throttle_fraction", step=0.01),
         Sensor("rudder_fraction", step=0.01),
         volts("pack_voltage_v", "", 2.0),
-        Sensor("current_a", "", 0.0, step_a, current_late_s, noise=noise_a),
+        total,
         Sensor("charge_mah", step=1.0),
         *(volts("cell_voltage_v", str(k + 1), 1.0) for k in range(size.cells)),
-        *motor("left"),
-        *motor("right"),
+        *_motor_sensors(rng, replace(total, position="left")),
+        *_motor_sensors(rng, replace(total, position="right")),
         Sensor("pack_temperature_c", interval_s=1.0, step=1.0),
         Sensor("altitude_m", step=float(rng.choice([0.1, 0.5, 1.0])), noise=0.3, smoothing_s=0.4),
         Sensor("airspeed_mps", step=0.1, noise=0.4, smoothing_s=0.3, least=0.0),
     )
     return Recorder("receiver", sensors, row_s, jitter_s=float(rng.choice([0.0, 0.1])) * row_s)
+
+
+def _motor_sensors(rng: np.random.Generator, current: Sensor) -> tuple[Sensor, ...]:
+    """What stands at one motor beside its current."""
+    speed = Sensor(
+        "rpm",
+        current.position,
+        step=float(rng.choice([1.0, 10.0, 50.0])),
+        lag_s=float(rng.uniform(0.0, 0.2)),
+        relative_noise=float(rng.uniform(0.0005, 0.003)),
+        unsigned=True,
+    )
+    temperatures = tuple(Sensor(q, current.position, 1.0, 1.0) for q in ("motor_temperature_c", "controller_temperature_c"))
+    return (current, speed, *temperatures)

@@ -14,11 +14,11 @@ import numpy as np
 from telemetry.simulate.cell import CellTruth, PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
 from telemetry.simulate.csv_log import Dialect, Heading
-from telemetry.simulate.draw import with_cell, with_fault
 from telemetry.simulate.drive import DriveTruth, Fault
 from telemetry.simulate.plan import Leg, bench_steps, circuits
 from telemetry.simulate.recorder import Recorder, Sensor
 from telemetry.simulate.scenario import Scenario, usual_sensors
+from telemetry.simulate.vary import with_cell, with_fault
 from telemetry.trace import Key
 
 CRUISE_MPS = 22.0
