@@ -123,4 +123,4 @@ def against_neighbours(pack: Pack) -> Drawing | None:
     worst = max(known, key=lambda k: k[1].value)
     described = say("draw.neighbours_said", cell=worst[0], ratio=number(worst[1].value, 2), low=number(worst[1].low, 2), high=number(worst[1].high, 2))
     height = 44.0 + 22.0 * len(known)
-    return Drawing("neighbours", say("draw.neighbours"), described, x, y, tuple(marks), 460.0, height, Margins(62, 6, 10, 38))
+    return Drawing("neighbours", say("draw.neighbours"), described, x, y, tuple(marks), 544.0, height, Margins(62, 6, 10, 38))
