@@ -11,7 +11,7 @@ from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_vol
 
 
 def on_the_bench(
-    trace: Trace, effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.8, least_steps: int = 2, works: float = 0.1
+    trace: Trace, effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.7, least_steps: int = 2, works: float = 0.1
 ) -> bool:
     """Whether the motors ran in held steps, and drew in each what they draw standing still.
 
@@ -40,7 +40,7 @@ def on_the_bench(
         if time_s[last] - time_s[first] >= least_s and float(np.percentile(part, 95) - np.percentile(part, 5)) <= 2.0 * width:
             steps.append((float(time_s[first]), float(time_s[last])))
             levels.append(float(np.median(part)))
-    worked_s = float(np.sum(np.diff(time_s)[np.maximum(level[:-1], level[1:]) >= works]))
+    worked_s = float(np.sum(np.diff(time_s)[np.minimum(level[:-1], level[1:]) >= works]))
     distinct = 1 + int(np.sum(np.diff(np.sort(levels)) > 0.04)) if levels else 0
     if sum(b - a for a, b in steps) < share * worked_s or distinct < least_steps:
         return False
