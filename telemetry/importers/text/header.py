@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NoReturn
 
 from telemetry.errors import BadLog
 from telemetry.importers.text.dialect import Record, is_value
@@ -46,7 +47,7 @@ def is_reading(fields: Sequence[str]) -> bool:
 def _first_reading(found: Sequence[Record], width: int) -> int | None:
     for i, record in enumerate(found):
         near = abs(len(record.fields) - width) <= 1
-        following = found[i + 1 : i + 4]
+        following = [r for r in found[i + 1 : i + 8] if not is_comment(r.fields[0])][:4]
         steady = not following or sum(is_reading(r.fields) for r in following) * 2 >= len(following)
         if near and is_reading(record.fields) and steady:
             return i
@@ -60,7 +61,7 @@ def _clean(fields: Sequence[str]) -> tuple[str, ...]:
     return tuple(cleaned)
 
 
-def _could_head(fields: Sequence[str], width: int) -> bool:
+def _could_head(fields: Sequence[str]) -> bool:
     filled = [f for f in fields if f.strip()]
     words = [f for f in filled if not is_value(f)]
     return bool(filled) and 2 * len(words) >= len(filled)
@@ -114,7 +115,7 @@ def _in_place(record: Record, below: Record) -> bool:
     return len(words) == len(spans) and all(a < d and c < b for (a, b), (c, d) in zip(words, spans, strict=True))
 
 
-def _above(found: Sequence[Record], first: int, width: int) -> list[Record]:
+def _above(found: Sequence[Record], first: int, width: int, file: str) -> list[Record]:
     rows: list[Record] = []
     above = found[max(0, first - 3) : first]
     if any(_in_place(r, found[first]) for r in above):
@@ -124,10 +125,23 @@ def _above(found: Sequence[Record], first: int, width: int) -> list[Record]:
             # A row of units with empty places, in a table whose columns do not stand in line: it cannot be told which is whose.
             continue
         exact = len(record.fields) == width
-        if not _could_head(record.fields, width) or not (exact or (not record.text and abs(len(record.fields) - width) <= 1)):
+        if not _could_head(record.fields):
+            break
+        if not exact and (record.text or abs(len(record.fields) - width) > 1):
+            if len(rows) < 1 + any(_is_unit_row(r.fields) for r in rows) and len(record.fields) > 1:
+                _refuse_names(len(record.fields), width, record.line, file)
             break
         rows.insert(0, record)
     return rows
+
+
+def _refuse_names(names: int, width: int, line: int, file: str) -> NoReturn:
+    raise BadLog(
+        f"the header has {names} names and the rows have {width} fields",
+        "Put a name over each field; if the commas between fields are decimal commas too, export with semicolons.",
+        file=file,
+        line=line,
+    )
 
 
 def find_header(found: Sequence[Record], width: int, file: str) -> Header:
@@ -140,7 +154,7 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     first = _first_reading(found, width)
     if first is None:
         raise BadLog("no line holds a row of numbers", "Give the CSV that the recorder wrote.", file=file)
-    rows = _above(found, first, width)
+    rows = _above(found, first, width, file)
     start_line = found[first].line
     if not rows:
         names = tuple(f"column {i + 1}" for i in range(width))
@@ -176,9 +190,5 @@ def _names(cleaned: Sequence[str], width: int, line: int, file: str) -> tuple[st
     while len(names) > width and not names[-1]:
         names.pop()
     if len(names) != width:
-        raise BadLog(
-            f"the header has {len(names)} names and the rows have {width} fields",
-            "Put a name over each field; if the commas between fields are decimal commas too, export with semicolons.",
-            file=file, line=line,
-        )
+        _refuse_names(len(names), width, line, file)
     return tuple(names)
