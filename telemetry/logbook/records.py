@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
+from telemetry.season.trends import SeasonFlight
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,13 @@ class KeptFlight:
         if self.kind != "flight" or not self.duration_s or not self.consumed_mah or self.consumed_mah <= 0:
             return None
         return PastFlight(self.duration_s, self.consumed_mah, self.configuration, self.date[:10], self.pack, self.put_back_mah, self.temperature_c)
+
+    @property
+    def in_season(self) -> SeasonFlight:
+        """What a season's trends take of it."""
+        imbalance = self.imbalance_fraction.value if self.imbalance_fraction is not None else None
+        past = self.past
+        return SeasonFlight(self.id, self.configuration, self.pack, self.cell_resistances_ohm, imbalance, past.rate_mah_per_min if past else None)
 
     def flown_before(self, date: str, number: int) -> bool:
         """Whether it was flown before another: by date as far as both are known, else by the order of keeping."""

@@ -22,6 +22,7 @@ from telemetry.logbook.folder import Entry, Folder, KeptFile, key_of, sha256_of
 from telemetry.logbook.records import KeepOutcome, KeptFlight
 from telemetry.logbook.schema import open_database
 from telemetry.logbook.twins import looks_like_one_flight
+from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Sheet
 from telemetry.trace import Trace
 
@@ -153,6 +154,12 @@ class Logbook:
         kept = [database.log_with_file(source.sha256) for trace in whole for source in trace.sources]
         numbers = [log.entry.flights[0] for log in kept if log is not None]
         return _rows(database.flights(), aircraft, date=date_of(whole[0], 0.0), number=min(numbers, default=sys.maxsize))
+
+    def trends(self, aircraft: str | None = None) -> Trends:
+        """What changed over the kept flights of an aircraft, None for that of the flight kept last."""
+        kept = [f for f in self.flights() if f.kind == "flight"]
+        wanted = kept[-1].aircraft if aircraft is None and kept else aircraft
+        return season_trends([f.in_season for f in sorted(kept, key=lambda f: (f.date, f.id)) if f.aircraft == wanted])
 
     def check(self) -> list[str]:
         """Verify every original, trace and fact, and rebuild what can be rebuilt; says what it mended.

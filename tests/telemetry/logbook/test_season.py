@@ -7,6 +7,7 @@ import csv
 import pytest
 
 from telemetry.errors import BadUse
+from telemetry.estimate import Undecided
 from telemetry.history import read_history
 from telemetry.importers.log import read_log
 from telemetry.logbook import KeptFlight
@@ -53,6 +54,17 @@ def test_a_review_counts_the_flights_before_it_and_itself(book, write_log, sheet
     for n in range(3):
         book.keep([write_log(f"{n}.csv", cruise_a=20.0 + n)], sheet=sheet)
     assert [book.read(n).flights[0].timer.flights_used for n in (1, 2, 3)] == [1, 2, 3]
+
+
+def test_a_configuration_that_costs_more_shows_in_the_trends(book, write_log, sheet):
+    for n, (cruise_a, configuration) in enumerate([(20.0, ""), (20.4, ""), (24.0, "skis"), (24.4, "skis")]):
+        book.keep([write_log(f"2026-06-{n + 1:02d}.csv", cruise_a=cruise_a)], sheet=sheet, configuration=configuration)
+    trends = book.trends()
+    (cost,) = trends.configurations
+    # 24.2 A against 20.2 A of cruise, the climb at twice that: a fifth more
+    assert cost.difference_fraction.value == pytest.approx(24.2 / 20.2 - 1, abs=0.01)
+    assert isinstance(trends.cells, Undecided)
+    assert book.trends("no such").configurations == ()
 
 
 def test_history_of_no_such_flight_is_refused(book, write_log):

@@ -1,0 +1,175 @@
+"""What changes over a season: a cell that grows apart, a pair that jumped, what a configuration costs.
+
+Takes facts of flights in the order they were flown, never a Review. A cell is compared with its
+neighbours in the same flight, so that cold days and warm days cancel.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import stdtr, stdtrit
+
+from telemetry.estimate import Estimate, Undecided
+from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, HEALTHY_CELL_SPREAD_FRACTION
+from telemetry.season.timer.model import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonFlight:
+    """What a season takes of one flight; None or () where it was not known.
+
+    Attributes
+    ----------
+    number : of the flight, as the owner counts them.
+    cell_resistances_ohm : of each cell, one second after a step. [Ω]
+    imbalance_fraction : of the pair.
+    rate_mah_per_min : mean consumption. [mAh/min]
+    """
+
+    number: int
+    configuration: str = ""
+    pack: str = ""
+    cell_resistances_ohm: tuple[float, ...] = ()
+    imbalance_fraction: float | None = None
+    rate_mah_per_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CellTrend:
+    """How a cell's resistance went against its neighbours' (their median).
+
+    `change_fraction` is from the first flight to the last on the line through all;
+    `since` the first flight from which on it stood above every flight before; verdict growing, steady or undecided.
+    """
+
+    cell: int
+    change_fraction: Estimate
+    since: int
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairStep:
+    """The pair's imbalance jumped: the first flight after it, and the mean before and after."""
+
+    since: int
+    before_fraction: float
+    after_fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class ConfigurationCost:
+    """What a configuration takes more or less than the one flown most. Both as means of the log rate."""
+
+    configuration: str
+    against: str
+    difference_fraction: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Trends:
+    """Everything that a season shows."""
+
+    cells: tuple[CellTrend, ...] | Undecided
+    pair: PairStep | Undecided | None
+    configurations: tuple[ConfigurationCost, ...]
+
+
+def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
+    """The trends of one aircraft's flights, in the order they were flown."""
+    return Trends(cell_trends(flights), pair_step(flights), configuration_costs(flights))
+
+
+def cell_trends(flights: Sequence[SeasonFlight], *, least_flights: int = 5, coverage: float = 0.95) -> tuple[CellTrend, ...] | Undecided:
+    """Each cell of the pack flown last, against its neighbours, on a straight line over its flights.
+
+    `coverage` holds for all cells together (Bonferroni), so that a sound pack of many cells is not
+    called growing more often than a small one. Below five flights a line through them says nothing.
+
+    Source: ordinary least squares with Student's t; Bonferroni's inequality.
+    """
+    known = [f for f in flights if len(f.cell_resistances_ohm) > 1]
+    if not known:
+        return Undecided("no flight tells the resistance of its cells")
+    last = known[-1]
+    same = [f for f in known if f.pack == last.pack and len(f.cell_resistances_ohm) == len(last.cell_resistances_ohm)]
+    if len(same) < least_flights:
+        return Undecided(f"{len(same)} flights on this pack tell its cells' resistance; {least_flights} are needed")
+    ohm = np.array([f.cell_resistances_ohm for f in same])
+    apart = np.column_stack([np.log(ohm[:, k] / np.median(np.delete(ohm, k, axis=1), axis=1)) for k in range(ohm.shape[1])])
+    quantile = float(stdtrit(len(same) - 2.0, 1 - (1 - coverage) / (2 * ohm.shape[1])))
+    return tuple(_cell_trend(k + 1, apart[:, k], [f.number for f in same], quantile) for k in range(ohm.shape[1]))
+
+
+def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: float) -> CellTrend:
+    place = np.linspace(-0.5, 0.5, apart.size)
+    slope = float(place @ apart / (place @ place))
+    rest = apart - apart.mean() - slope * place
+    half = quantile * math.sqrt(float(rest @ rest) / (apart.size - 2) / float(place @ place))
+    change = Estimate(math.expm1(slope), math.expm1(slope - half), math.expm1(slope + half), "straight line over the flights")
+    healthy = HEALTHY_CELL_SPREAD_FRACTION.value
+    verdict = "undecided"
+    if change.low > 0 and change.value >= healthy:
+        verdict = "growing"
+    elif change.high < 2 * healthy:
+        verdict = "steady"
+    above = [k for k in range(1, apart.size) if apart[k:].min() > apart[:k].max()]
+    return CellTrend(cell, change, numbers[above[0] if above else 0], verdict)
+
+
+def pair_step(flights: Sequence[SeasonFlight], *, least_each: int = 2, risk: float = 0.01) -> PairStep | Undecided | None:
+    """The one jump of the pair's imbalance that cannot be chance, or None.
+
+    Every place between two flights is tried; the two-sample t of the best one is judged at the risk
+    divided by the number of places (Bonferroni). A jump smaller than what counts as even is none.
+
+    Source: Student's two-sample t.
+    """
+    known = [(f.number, f.imbalance_fraction) for f in flights if f.imbalance_fraction is not None]
+    if len(known) < 2 * least_each + 1:
+        return Undecided(f"{len(known)} flights tell the pair's imbalance; {2 * least_each + 1} are needed")
+    values = np.array([v for _, v in known])
+    places = range(least_each, len(known) - least_each + 1)
+    chances = [_chance(values[:k], values[k:]) for k in places]
+    best = int(np.argmin(chances))
+    at = places[best]
+    before, after = float(values[:at].mean()), float(values[at:].mean())
+    if chances[best] * len(chances) > risk or abs(after - before) < EVEN_SHAFT_POWER_FRACTION.value:
+        return None
+    return PairStep(known[at][0], before, after)
+
+
+def _chance(one: Floats, other: Floats, *, least_sd: float = 0.001) -> float:
+    """How likely two samples of one mean lie this far apart. `least_sd`: no imbalance is known better than 0.1 %."""
+    freedom = one.size + other.size - 2
+    variance = (float(((one - one.mean()) ** 2).sum()) + float(((other - other.mean()) ** 2).sum())) / freedom
+    t = abs(float(one.mean() - other.mean())) / math.sqrt(max(variance, least_sd**2) * (1 / one.size + 1 / other.size))
+    return 2.0 * float(stdtr(float(freedom), -t))
+
+
+def configuration_costs(flights: Sequence[SeasonFlight], *, coverage: float = 0.95) -> tuple[ConfigurationCost, ...]:
+    """What each configuration of two flights or more takes against the one flown most.
+
+    Source: Student's t with pooled variance, on the logarithm of the rate.
+    """
+    rates: dict[str, list[float]] = {}
+    for flight in flights:
+        if flight.rate_mah_per_min:
+            rates.setdefault(flight.configuration, []).append(math.log(flight.rate_mah_per_min))
+    enough = {name: np.array(logs) for name, logs in rates.items() if len(logs) > 1}
+    if len(enough) < 2:
+        return ()
+    most = max(enough, key=lambda name: enough[name].size)
+    return tuple(_cost(name, enough[name], most, enough[most], coverage) for name in enough if name != most)
+
+
+def _cost(name: str, logs: Floats, most: str, base: Floats, coverage: float) -> ConfigurationCost:
+    freedom = logs.size + base.size - 2
+    variance = (float(((logs - logs.mean()) ** 2).sum()) + float(((base - base.mean()) ** 2).sum())) / freedom
+    half = float(stdtrit(float(freedom), (1 + coverage) / 2)) * math.sqrt(variance * (1 / logs.size + 1 / base.size))
+    middle = float(logs.mean() - base.mean())
+    return ConfigurationCost(name, most, Estimate(math.expm1(middle), math.expm1(middle - half), math.expm1(middle + half), "means of the log rate"))
