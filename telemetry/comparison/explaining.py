@@ -60,7 +60,7 @@ def _shifts(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, 
         return {}
     known = complete(setup)
     doubt = doubts_beforehand(known)
-    found = fit(known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt)
+    found = fit(known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt, with_speed=False)
     reach = np.sqrt(np.maximum(doubt**2 - found.sd**2, 1e-12))
     told = (found.sd < 0.7 * doubt) & (np.abs(found.mean) > sure * reach)
     return {key: _Shift(float(np.exp(found.mean[k]) - 1.0)) for k, key in enumerate(KEYS) if told[k]}

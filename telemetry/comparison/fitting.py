@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,9 +11,9 @@ import numpy as np
 from telemetry.comparison.replaying import Flow, flown_values, measured_flows
 from telemetry.prediction.known import Known
 from telemetry.prediction.replay import Conditions, Flown, replay, step_means
-from telemetry.prediction.sampling import sample, with_factors
+from telemetry.prediction.sampling import Sampled, sample, with_factors
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Floats, Trace
+from telemetry.trace import Flight, Floats, Samples, Trace
 
 KEYS = ("pack_resistance", "drive_gain", "propeller_power", "drag")
 
@@ -26,12 +26,17 @@ _LEAST_S = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One flight: what drives the replay, and what it is held against."""
+    """One flight: what drives the replay, and what it is held against.
+
+    `speed` is an airspeed, or a ground speed that circuits average to one, good to `speed_sd` in the mean.
+    """
 
     setup: Setup
     conditions: Conditions
     flows: tuple[Flow, ...]
     span: tuple[float, float]
+    speed: Samples | None = None
+    speed_sd: float = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +73,14 @@ def evidence_of(trace: Trace, flight: Flight, setup: Setup, conditions: Conditio
     """Pack current, voltage and speeds of a flight, or None when it has none of them."""
     flows = tuple(f for f in measured_flows(trace, flight, setup) if f.quantity == "rpm" or not f.position)
     span = conditions.airborne or (float(conditions.time_s[0]), float(conditions.time_s[-1]))
-    return Evidence(setup, conditions, flows, span) if flows else None
+    if not flows:
+        return None
+    speed, speed_sd = trace.fresh("airspeed_mps", within=flight), 0.03
+    if speed is None:
+        speed, speed_sd = trace.fresh("ground_speed_mps", within=flight), 0.05
+    if speed is None or speed.time_s.size < 10 or conditions.airborne is None:
+        speed = None
+    return Evidence(setup, conditions, flows, span, speed, speed_sd)
 
 
 def doubts_beforehand(known: Known) -> Floats:
@@ -80,7 +92,9 @@ def doubts_beforehand(known: Known) -> Floats:
     return np.array([np.hypot(known.cell_sd, 0.15), np.hypot(drive.kv_sd, 0.03), np.hypot(drive.cp_sd, 0.06), known.drag_sd])
 
 
-def fit(known: Known, evidence: Sequence[Evidence], *, prior_mean: Floats, prior_sd: Floats, rounds: int = 2, step: float = 0.02) -> Fit:
+def fit(
+    known: Known, evidence: Sequence[Evidence], *, prior_mean: Floats, prior_sd: Floats, rounds: int = 2, step: float = 0.02, with_speed: bool = True
+) -> Fit:
     """The factors that make the replays meet the flights.
 
     Parameters
@@ -88,6 +102,7 @@ def fit(known: Known, evidence: Sequence[Evidence], *, prior_mean: Floats, prior
     prior_mean, prior_sd : (4,) logarithms of the factors beforehand, and their doubts.
     rounds : of Gauss-Newton; the model is nearly linear in the logarithms.
     step : of the differences that give the slopes, in the logarithm.
+    with_speed : whether a measured airspeed is held against that of a point mass, which tells drag from thrust.
     """
     nominal = sample(known, draws=0)
     found = Fit(prior_mean, np.diag(prior_sd**2), np.zeros((4, 4)), np.zeros(4), prior_mean)
@@ -98,6 +113,9 @@ def fit(known: Known, evidence: Sequence[Evidence], *, prior_mean: Floats, prior
         precision, pull = np.zeros((4, 4)), np.zeros(4)
         for one in evidence:
             miss, weight = _misses(one, replay(sampled, one.setup.positions, one.conditions, step_s=_STEP_S))
+            if one.speed is not None and with_speed:
+                slower, speed_weight = _speed_miss(one, sampled)
+                miss, weight = np.vstack([miss, slower]), np.append(weight, speed_weight)
             slopes = (miss[:, 1:] - miss[:, :1]) / step
             precision = precision + (slopes.T * weight) @ slopes
             pull = pull - (slopes.T * weight) @ miss[:, 0]
@@ -127,6 +145,19 @@ def _misses(one: Evidence, flown: Flown) -> tuple[Floats, Floats]:
                 misses.append(miss)
                 weights.append(sd**-2)
     return np.array(misses).reshape(-1, flown.pack_v.shape[1]), np.array(weights)
+
+
+def _speed_miss(one: Evidence, sampled: Sampled) -> tuple[Floats, float]:
+    """How far the mean airspeed of a point mass is from the measured one, (1, d), and its weight."""
+    alone = replace(one.conditions, airspeed_mps=None)
+    flown = replay(sampled, one.setup.positions, alone, step_s=_STEP_S)
+    start_s, end_s = one.span
+    settled = (flown.time_s >= start_s + 10.0) & (flown.time_s <= end_s - 15.0)
+    if one.speed is None or settled.sum() * _STEP_S < 20.0:
+        return np.zeros((1, sampled.draws)), 0.0
+    measured = step_means(one.speed.time_s, one.speed.values, flown.edges_s)[settled].mean()
+    miss = np.log(flown.airspeed_mps[settled].mean(axis=0) / max(float(measured), 1.0))
+    return miss[None, :], one.speed_sd**-2
 
 
 def _miss(quantity: str, cells: int, measured: float, flown: Floats, *, whole: bool) -> tuple[Floats, float]:
