@@ -78,14 +78,27 @@ class Scatter:
     Attributes
     ----------
     smallest, largest : the standard deviation of a flight's log rate, log-uniform between them.
+    wild, wild_share : standard deviations beyond, and the belief they have together: little, until
+        flights lie so far apart that nothing else explains them.
     day_shares : the share of its variance that is the day's, each as likely.
     points : of the grid over the standard deviation.
     """
 
     smallest: float = 0.03
     largest: float = 0.25
+    wild: tuple[float, ...] = (0.35, 0.5, 0.7, 1.0)
+    wild_share: float = 0.005
     day_shares: tuple[float, ...] = (0.0, 0.25, 0.5, 0.75)
     points: int = 15
+
+    def grid(self, *, shared_days: bool) -> tuple[Floats, Floats, Floats]:
+        """Standard deviations, shares of the day and the logarithms of their belief, each (g,)."""
+        usual = np.geomspace(self.smallest, self.largest, self.points)
+        spread = np.concatenate([usual, self.wild])
+        beyond = self.wild_share if self.wild else 0.0
+        belief = np.concatenate([np.full(usual.size, (1 - beyond) / usual.size), np.full(len(self.wild), beyond / max(len(self.wild), 1))])
+        total_sd, share = np.meshgrid(spread, self.day_shares if shared_days else (0.0,))
+        return total_sd.ravel(), share.ravel(), np.tile(np.log(belief), share.shape[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +135,7 @@ def next_flight(flown: Flown, prior: Sequence[Component], offsets: Sequence[Sequ
     and 15, from memory), by sufficient statistics of each day.
     """
     scatter = scatter or Scatter()
-    shares = scatter.day_shares if flown.shared_days else (0.0,)
-    total_sd, share = (part.ravel() for part in np.meshgrid(np.geomspace(scatter.smallest, scatter.largest, scatter.points), shares))
+    total_sd, share, log_belief = scatter.grid(shared_days=flown.shared_days)
     own_var, day_var = total_sd**2 * (1 - share), total_sd**2 * share
     evidence = _evidence(flown, own_var, day_var, 1 + len(offsets))
     log_weights, means, variances, scatters = [], [], [], []
@@ -131,7 +143,7 @@ def next_flight(flown: Flown, prior: Sequence[Component], offsets: Sequence[Sequ
         for way in range(max((len(o) for o in offsets), default=1)):
             weight, mean, covariance = _joint(belief, [o[way] for o in offsets])
             log_likelihood, at, variance = _posterior(evidence, mean, covariance)
-            log_weights.append(math.log(weight) + log_likelihood)
+            log_weights.append(math.log(weight) + log_belief + log_likelihood)
             means.append(at)
             variances.append(variance + total_sd**2)
             scatters.append(total_sd)

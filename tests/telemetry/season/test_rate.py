@@ -22,7 +22,7 @@ def limit(flights, **choices):
 @pytest.mark.source("conjugate normal model with known scatter: precision adds up (Gelman et al., Bayesian Data Analysis, ch. 2, from memory)")
 def test_with_one_known_scatter_the_model_is_the_textbook_one():
     logs = np.array([0.02, -0.05, 0.08])
-    known = Scatter(smallest=0.1, largest=0.1, points=1)
+    known = Scatter(smallest=0.1, largest=0.1, wild=(), points=1)
     future = next_flight(Flown(logs, np.arange(3), np.zeros(3, dtype=np.intp)), [Component(1.0, 0.1, 0.2)], scatter=known)
     precision = 1 / 0.2**2 + 3 / 0.1**2
     mean = (0.1 / 0.2**2 + logs.sum() / 0.1**2) / precision
@@ -35,7 +35,7 @@ def test_days_and_configurations_agree_with_the_whole_covariance_matrix():
     rng = np.random.default_rng(4)
     day, kind = np.array([0, 0, 1, 1, 1, 2]), np.array([0, 1, 0, 1, 1, 1])
     logs = 0.1 * rng.standard_normal(6)
-    known = Scatter(smallest=0.12, largest=0.12, day_shares=(0.5,), points=1)
+    known = Scatter(smallest=0.12, largest=0.12, wild=(), day_shares=(0.5,), points=1)
     offsets = [[Component(1.0, 0.08, 0.15)]]
     future = next_flight(Flown(logs, day, kind), [Component(1.0, 0.03, 0.3)], offsets, scatter=known)
     own = day_var = 0.12**2 / 2
@@ -102,6 +102,11 @@ def test_the_name_of_the_configuration_and_the_order_of_flights_do_not_matter():
 def test_the_unit_of_the_charge_does_not_matter():
     rates = [500.0, 540.0, 520.0]
     assert 3.0 * limit([flight(r) for r in rates], prior=(510.0, 0.1)) == pytest.approx(limit([flight(3 * r) for r in rates], prior=(1530.0, 0.1)), rel=1e-9)
+
+
+@pytest.mark.parametrize("rates", [(600.0, 1300.0), (600.0, 6000.0)])
+def test_two_flights_far_apart_are_believed_however_unlikely_they_were(rates):
+    assert limit([flight(r) for r in rates]) > max(rates)
 
 
 def share_below(draw, futures, seed):
