@@ -56,7 +56,8 @@ class Job:
     state : reading, reviewing, done or failed.
     answers : what the user settled, by file name, header → quantity@position.
     curves : of each column in doubt, by file and header, some of its numbers in order, for a small drawing.
-    review : when done.
+    review : when done, and the sheet it was held against.
+    kept_as : its number in the logbook, once kept.
     """
 
     id: str
@@ -68,6 +69,7 @@ class Job:
     traces: tuple[Trace, ...] = ()
     curves: dict[tuple[str, str], tuple[float, ...]] = field(default_factory=dict)
     review: Review | None = None
+    sheet: Sheet | None = None
     kept_as: int | None = None
 
 
@@ -217,14 +219,24 @@ class Desk:
         with self._lock:
             self._jobs.pop(ident, None)
 
-    def keep(self, ident: str) -> tuple[int | None, str]:
-        """Keep a dropped log in the logbook: its number there, or a sentence why not."""
+    def keep(self, ident: str, *, put_back_mah: float | None = None) -> tuple[int | None, str]:
+        """Keep a dropped log in the logbook, with what the charger put back: its number there, or a sentence why not."""
         job = self._jobs.get(ident)
         if job is None or self.book is None:
             return None, ""
         setup = job.review.setup if job.review is not None else None
-        given = {"sheet": self.sheet(), "configuration": setup.configuration, "pack": ""} if setup is not None else {}
-        outcome = self.book.keep([f.path for f in job.files], together=len(job.files) > 1, **given)  # type: ignore[arg-type]
+        pack = setup.pack.name if setup is not None and job.sheet is not None and setup.pack.name in job.sheet.pack_names else ""
+        try:
+            outcome = self.book.keep(
+                [f.path for f in job.files if f.state == "read"],
+                together=job.together and len(job.files) > 1,
+                sheet=job.sheet,
+                configuration=setup.configuration if setup is not None else "",
+                pack=pack,
+                put_back_mah=put_back_mah,
+            )
+        except SaglineError as error:
+            return None, str(error)
         if not outcome.kept:
             return None, " ".join(outcome.refused)
         self._put(replace(job, kept_as=outcome.kept[0].id))
@@ -272,7 +284,7 @@ class Desk:
         except SaglineError as error:
             self._put(replace(job, state="failed", words=str(error)))
             return
-        self._put(replace(job, state="done", review=found))
+        self._put(replace(job, state="done", review=found, sheet=sheet))
 
     def _told(self, job: Job, index: int, state: str, words: str) -> Job:
         files = tuple(replace(f, state=state, words=words) if i == index else f for i, f in enumerate(job.files))

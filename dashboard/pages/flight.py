@@ -101,13 +101,23 @@ def window_controls(flight: FlightReview) -> Component:
 
 
 def _actions(key: str, *, is_kept: bool) -> list[Component]:
-    keep = [] if is_kept or desk().book is None else [html.Button(say("page.keep"), id="keep", className="do", type="button")]
+    job = desk().job(key)
+    keep: list[Component] = []
+    if not is_kept and desk().book is not None and job is not None and job.kept_as is None:
+        keep = [
+            html.Button(say("page.keep"), id="keep", className="do", type="button"),
+            html.Label([say("page.put_back"), dcc.Input(id="put-back", type="number", min=1, max=100000, step=1)], className="put-back"),
+        ]
     return [
         *keep,
         html.Button(say("page.print"), id="print", className="do second" if keep else "do", type="button"),
         html.A(say("page.report"), href=f"/reports/{key}.html", className="do second", download=""),
         dcc.Link(say("page.card_next"), href="/card", className="do second"),
-        html.Span(id="keep-words", role="status"),
+        html.Span(
+            dcc.Link(say("page.kept", number=job.kept_as), href=f"/flights/{job.kept_as}") if job is not None and job.kept_as else None,
+            id="keep-words",
+            role="status",
+        ),
     ]
 
 
@@ -171,12 +181,19 @@ clientside_callback(
 )
 
 
-@callback(Output("keep-words", "children"), Output("keep", "disabled"), Input("keep", "n_clicks"), State("flight-key", "data"), prevent_initial_call=True)
-def _keep(clicks: int | None, at: dict[str, Any]) -> tuple[Any, Any]:
+@callback(
+    Output("keep-words", "children"),
+    Output("keep", "disabled"),
+    Input("keep", "n_clicks"),
+    State("put-back", "value"),
+    State("flight-key", "data"),
+    prevent_initial_call=True,
+)
+def _keep(clicks: int | None, put_back: float | None, at: dict[str, Any]) -> tuple[Any, Any]:
     """Keep a dropped log."""
     if not clicks:
         return no_update, no_update
-    number, why_not = desk().keep(at["key"])
+    number, why_not = desk().keep(at["key"], put_back_mah=put_back or None)
     if number is None:
         return why_not, False
     return dcc.Link(say("page.kept", number=number), href=f"/flights/{number}"), True

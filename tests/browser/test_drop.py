@@ -158,8 +158,8 @@ def test_dark_paper_has_the_same_contrast(page, dropped):
     page.wait_for_timeout(500)
     assert faults(page) == []
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(28, 30, 31)"
-    curve = "document.querySelector('[data-plot=current] .js-line').style.stroke"
-    until(page, curve, "rgb(236, 234, 228)")
+    inked = "[...document.querySelectorAll('[data-plot=current] .js-line')].some(line => line.style.stroke === 'rgb(236, 234, 228)')"
+    until(page, inked, True)
 
 
 def test_no_page_scrolls_sideways(page, dropped):
