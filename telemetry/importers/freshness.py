@@ -30,7 +30,7 @@ def smallest_step(values: Floats, *, looked_at: int = 20_000) -> float:
     return float(steps.min()) if steps.size else 0.0
 
 
-def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least: int = 12) -> int:
+def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least: int = 12) -> float:
     """How many rows a reading is held for: the short end of the runs between changes.
 
     A slow signal keeps its rounded value over many rows though it is read afresh in each,
@@ -40,12 +40,13 @@ def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least
     large = runs[jumps >= 1.9 * step] if step > 0 else runs
     counted = large if large.size >= least else runs
     if counted.size < least:
-        return 1
-    held = int(np.percentile(counted, 10))
+        return 1.0
+    short = int(np.percentile(counted, 10))
+    held = float(np.mean(counted[(counted >= short) & (counted < 1.6 * short)])) if short > 1 else 1.0
     if large.size < least:
         # Changes of one step say nothing by their length; only by falling on every k-th row.
-        return held if held > 1 and np.mean(np.isin(runs % held, (0,))) > 0.95 else 1
-    return max(1, held)
+        return held if short > 1 and np.mean(runs % short == 0) > 0.95 else 1.0
+    return held
 
 
 def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Freshness:
@@ -70,13 +71,16 @@ def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Fre
     # The middle of a long log says how long readings are held.
     middle = own[max(0, (own.size - 10 * looked_at) // 2) :][: 10 * looked_at]
     some = np.flatnonzero(middle[1:] != middle[:-1]) + 1
-    held = _held_rows(np.diff(some), np.abs(middle[some[1:]] - middle[some[1:] - 1]), step) if some.size > 1 else 1
+    held = _held_rows(np.diff(some), np.abs(middle[some[1:]] - middle[some[1:] - 1]), step) if some.size > 1 else 1.0
     fresh = finite
     if held > 1:
         starts = np.concatenate([[0], np.flatnonzero(own[1:] != own[:-1]) + 1])
-        since = np.arange(own.size) - np.repeat(starts, np.diff(np.append(starts, own.size)))
+        lengths = np.diff(np.append(starts, own.size))
+        since, length = np.arange(own.size) - np.repeat(starts, lengths), np.repeat(lengths, lengths)
+        # A stretch of one value holds as many readings as it is times as long as one, evenly spread.
+        readings = np.maximum(1, np.rint(length / held)).astype(np.int64)
         fresh = np.zeros(values.size, dtype=np.bool_)
-        fresh[rows[since % held == 0]] = True
+        fresh[rows[(since == 0) | (since * readings // length != (since - 1) * readings // length)]] = True
     new = time_s[fresh] if not (whole and held == 1) else time_s[: 10 * looked_at]
     steps = np.diff(new)
     return Freshness(fresh, float(np.median(steps[:: max(1, steps.size // looked_at)])) if steps.size else 0.0, step)

@@ -33,6 +33,7 @@ class Wording:
     unit_text : the unit as written.
     bare : True when the kind comes from a symbol or from the unit alone.
     unknown : tokens that no vocabulary knows.
+    pole_pairs : of the motor, where the header or a line above it tells.
     """
 
     kinds: frozenset[str]
@@ -44,6 +45,7 @@ class Wording:
     unit_text: str = ""
     bare: bool = False
     unknown: tuple[str, ...] = field(default=())
+    pole_pairs: int | None = None
 
 
 def plain_letters(text: str) -> str:
@@ -147,7 +149,7 @@ def _tokens(text: str) -> list[str]:
     raw = text.translate(_LOST)
     words: list[str] = []
     for chunk in re.split(r"[^\w?]+|_", unicodedata.normalize("NFKC", raw)):
-        if plain_letters(chunk) in _lexicon() and not (len(chunk) == 2 and chunk[0].islower() and chunk[1].isupper()):
+        if plain_letters(chunk) in _lexicon() and chunk not in ("nR", "nL"):
             words.append(plain_letters(chunk))
         else:
             words += _WORD.findall(plain_letters(_CAMEL.sub(" ", chunk)))
@@ -185,13 +187,27 @@ def _tail_unit(header: str) -> tuple[str, str]:
     return header, ""
 
 
+_POLE_PAIRS = re.compile(r"[,;(\[]?\s*(\d{1,2})\s*(pole ?pairs?|polpaare?|paires? de p[oô]les|pares de polos|coppie polari|poolparen|polpar|par(?:y)? biegun[oó]w|poles|pole|polig)\b[)\]]?|(?:pole ?pairs|polpaare)\s*[:=]?\s*(\d{1,2})", re.IGNORECASE)
+
+
+def pole_pairs_in(text: str) -> int | None:
+    """The number of pole pairs that a text tells; poles are counted two to a pair."""
+    found = _POLE_PAIRS.search(text)
+    if not found:
+        return None
+    if found[3]:
+        return int(found[3])
+    return int(found[1]) // 2 if found[2].lower() in ("poles", "pole", "polig") else int(found[1])
+
+
 @cache
 def read_header(header: str, unit_row: str = "") -> tuple[Wording, Wording | None]:
     """What a header says: as a whole, and read with the unit at its end taken off (None when it has none).
 
     The unit in a row of units or in brackets comes first; it belongs to both readings.
     """
-    body, text = header, unit_row.strip()
+    body, text = _POLE_PAIRS.sub(" ", header).strip(), unit_row.strip()
+    header = body
     for found in reversed(list(_BRACKETED.finditer(header))):
         if units_named(found[1]):
             text = text or found[1]

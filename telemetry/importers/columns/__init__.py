@@ -14,7 +14,7 @@ from telemetry.importers.columns.evidence import Evidence, held, thinning
 from telemetry.importers.columns.groups import from_one, siblings, untapped
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
-from telemetry.importers.wording import Wording, read_header
+from telemetry.importers.wording import Wording, pole_pairs_in, read_header
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Column
 
@@ -38,9 +38,10 @@ class Understood:
 def wordings(table: Table) -> tuple[Wording, ...]:
     """What each header says, with the words of the header rows above it."""
     found = []
+    above = next((n for line in table.preamble if (n := pole_pairs_in(line))), None)
     for column in table.columns:
         spoken = f"{column.group} {column.header}" if column.group else column.header
-        found.append(readings(*read_header(spoken, column.unit)))
+        found.append(replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above))
     return from_one(found)
 
 
@@ -67,7 +68,8 @@ def _highest(column: RawColumn) -> float:
 
 def _unconnected(column: RawColumn, wording: Wording, *, least: float = 0.5) -> bool:
     """Whether a voltage column reads next to nothing in whatever unit: its lead was not connected."""
-    return "voltage" in wording.kinds and _highest(column) < least
+    voltage = "voltage" in wording.kinds or any(u.dimension == "voltage" for u in wording.units) or bool({"cell", "tap"} & wording.subjects)
+    return voltage and _highest(column) < least
 
 
 def _twin(i: int, table: Table) -> str | None:
@@ -107,7 +109,7 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
         else:
             options.append(candidates(i, wording))
     chosen = assign(options, evidence)
-    reports = [_report(i, c, w, o, k, timed) for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))]
+    reports = [_set_aside(c, w) if given.get(c.header) == "ignore" else _report(i, c, w, o, k, timed) for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))]
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
     for group in siblings(spoken):
         _stand_together(group, reports)
@@ -118,7 +120,7 @@ def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
     """Like columns are in the same unit: where one is in doubt or read otherwise, so are its siblings."""
     used = [i for i in group if reports[i].candidate is not None]
     factors = {reports[i].candidate.factor for i in used}  # type: ignore[union-attr]
-    doubtful = next((reports[i].column.header for i in group if reports[i].column.status == "doubtful"), "")
+    doubtful = next((reports[i].column.header for i in group if reports[i].column.status == "doubtful" and reports[i].column.quantity), "")
     if not used or (len(factors) == 1 and not doubtful):
         return
     why = f"{doubtful}, its like, is in doubt" if doubtful else "its like fit only in another unit"
@@ -147,6 +149,10 @@ def _agree(a: Candidate, b: Candidate, evidence: Evidence, near: float) -> bool:
     return bool(both.any()) and size > 0 and float(np.median(np.abs(ours[both] - theirs[both]))) < near * size
 
 
+def _set_aside(column: RawColumn, wording: Wording) -> Understood:
+    return Understood(Column(column.header, None, "", wording.unit_text, "ignored", "you said so"), None)
+
+
 def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidate, ...], chosen: Chosen, timed: Timed) -> Understood:
     if i in timed.columns:
         status = "doubtful" if timed.doubtful else "used"
@@ -156,8 +162,9 @@ def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidat
         status, reason = _left_out(column, wording, options, _twin(i, timed.table))
         return Understood(Column(column.header, None, "", wording.unit_text, status, reason), None)
     least = LEAST_MARGIN_AGAINST_A_HEADER if chosen.overruled else LEAST_MARGIN
-    if chosen.margin < least:
-        return Understood(Column(column.header, own.quantity, own.position, own.unit, "doubtful", _doubt(own, chosen.runner_up)), None)
+    if chosen.margin < least or chosen.support < LEAST_MARGIN:
+        rival = chosen.runner_up if chosen.margin < least else None
+        return Understood(Column(column.header, own.quantity, own.position, own.unit, "doubtful", _doubt(own, rival)), None)
     return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)
 
 
@@ -188,6 +195,8 @@ def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...
         return "ignored", "another column is the clock"
     if options:
         return "doubtful", "another column fits better with what it could be; name it to use it"
+    if "electrical" in wording.subjects and not options:
+        return "doubtful", "electrical speed; write the motor's pole pairs into the header to use it"
     if wording.kinds - {"event"}:
         return "doubtful", f"it speaks of {' and '.join(sorted(wording.kinds))}, but not of what; name it to use it"
     return "ignored", "no word or unit in it is known"

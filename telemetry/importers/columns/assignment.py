@@ -20,12 +20,14 @@ class Chosen:
     Attributes
     ----------
     candidate : the reading, or None.
-    margin : how far the best set of readings with another one for this column falls behind. [nats]
-    runner_up : that other reading, None when it is not to read the column at all.
+    support : how far the best set that leaves the column out falls behind. [nats]
+    margin : how far the best set that reads it otherwise falls behind. [nats]
+    runner_up : that other reading.
     overruled : whether the best set says that some header of the group names a wrong unit.
     """
 
     candidate: Candidate | None
+    support: float
     margin: float
     runner_up: Candidate | None = None
     overruled: bool = False
@@ -113,7 +115,7 @@ def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width:
     width : sets kept; 40 hold every sign and unit of the half dozen columns that hang together.
     within : readings that score so much worse by themselves than the column's best are not tried. [nats]
     """
-    found = [Chosen(None, float("inf"))] * len(options)
+    found = [Chosen(None, 0.0, 0.0)] * len(options)
     best = _State((), {}, 0.0, 0.0)
     for group in _groups(options):
         start = _State((), best.chosen, best.own, best.total)
@@ -126,12 +128,12 @@ def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width:
 
 def _with_margins(beam: Sequence[_State]) -> Iterator[Chosen]:
     overruled = any(r is not None and r.overrules for r in beam[0].readings)
+    never = float("inf")
     for place, own in enumerate(beam[0].readings):
-        other = next((state for state in beam[1:] if not _same(own, state.readings[place])), None)
-        if other is None:
-            yield Chosen(own, float("inf"), None, overruled)
-        else:
-            yield Chosen(own, beam[0].total - other.total, other.readings[place], overruled)
+        support = next((beam[0].total - state.total for state in beam[1:] if state.readings[place] is None), never)
+        rival = next((state for state in beam[1:] if state.readings[place] is not None and not _same(own, state.readings[place])), None)
+        margin, other = (never, None) if rival is None else (beam[0].total - rival.total, rival.readings[place])
+        yield Chosen(own, support, margin, other, overruled)
 
 
 def _same(a: Candidate | None, b: Candidate | None) -> bool:

@@ -83,7 +83,7 @@ def _kinds_of(wording: Wording) -> dict[str, float]:
     kinds = set(wording.kinds)
     if "speed" in kinds and "motor" in wording.subjects:
         kinds = kinds - {"speed"} | {"rotation"}
-    if "electrical" in wording.subjects and "electrical_rotation" not in dimensions and not kinds:
+    if "electrical" in wording.subjects and not kinds and not dimensions - {"electrical_rotation", "rotation"}:
         kinds.add("rotation")
     fitting = {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}
     if fitting:
@@ -197,11 +197,11 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
         numbered_pack = meaning.quantity == "pack_voltage_v" and wording.number is not None and wording.number <= 14
         score = fit + kinds[meaning.kind] - (2.0 if numbered_pack else 0.0) - 0.7 * min(3, len(wording.unknown))
         for unit, cost, stated in _units_for(meaning, wording):
-            if "electrical" in wording.subjects and meaning.quantity == "rpm":
-                continue
-            if unit.dimension == "electrical_rotation":
-                continue
             reason = _reason(wording, unit, stated)
+            if meaning.quantity == "rpm" and ("electrical" in wording.subjects or unit.dimension == "electrical_rotation"):
+                if not wording.pole_pairs:
+                    continue
+                unit = Unit(f"{unit.name} of {wording.pole_pairs} pole pairs", "rotation", unit.factor / wording.pole_pairs)
             wrong = not stated and bool(wording.unit_text)
             found.append(Candidate(column, meaning.quantity, place, unit.name, unit.factor, unit.offset, score - cost, reason, stated, wrong))
             if meaning.quantity in _SIGNED:
