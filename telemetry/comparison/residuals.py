@@ -20,7 +20,7 @@ from telemetry.comparison.results import Comparison, PhaseResidual, Residual
 from telemetry.comparison.steps import Held, held_steps
 from telemetry.estimate import Undecided
 from telemetry.prediction.assumptions import complete
-from telemetry.prediction.replay import Flown, replay
+from telemetry.prediction.replay import Conditions, Flown, replay
 from telemetry.prediction.results import Prediction, Replay
 from telemetry.prediction.sampling import sample
 from telemetry.sheet.setup import Setup
@@ -58,7 +58,7 @@ def compare(
     conditions = conditions_of(trace, flight, setup, pack=pack)
     if isinstance(conditions, Undecided):
         return Comparison(conditions)
-    flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=0.5 if flight.is_bench else 1.0)
+    flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=_step_s(flight, conditions))
     flows = measured_flows(trace, flight, setup)
     if not flows:
         return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
@@ -72,6 +72,12 @@ def compare(
     residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
     phases = _phase_residuals(flown, setup, flight, flows)
     return Comparison(explain(residuals, phases, trace, flight, setup, conditions), replays, phases)
+
+
+def _step_s(flight: Flight, conditions: Conditions, *, bench_s: float = 0.5, flight_s: float = 1.0, most: int = 900) -> float:
+    """Step of the replay: fine on the bench, a second in the air, longer where a log is very long."""
+    length_s = float(conditions.time_s[-1] - conditions.time_s[0])
+    return max(bench_s if flight.is_bench else flight_s, length_s / most)
 
 
 def _residual(flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float) -> Residual:

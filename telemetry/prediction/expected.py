@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from telemetry.estimate import Estimate
 from telemetry.prediction import mission
 from telemetry.prediction.airframe import least_power_speed_mps, thrust_needed_n
 from telemetry.prediction.assumptions import complete
@@ -22,7 +22,7 @@ from telemetry.prediction.results import (
     Static,
     StaticMotor,
 )
-from telemetry.prediction.sampling import Sampled, estimate, sample
+from telemetry.prediction.sampling import Sampled, estimate, interval_shares, sample
 from telemetry.sheet.setup import Leg, Rating, Setup
 from telemetry.trace import Floats
 
@@ -55,7 +55,9 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     static = tuple(static_at(sampled, setup.positions, throttle) for throttle in throttles)
     in_flight = sample(known, draws=flight_draws, seed=seed)
     assumed = list(known.assumed)
-    flight = _flight(setup, known, in_flight, assumed)
+    flight, level_shares = _flight(setup, known, in_flight, assumed)
+    shares = interval_shares(sampled, held_still(sampled, 1.0).current_a)
+    assumed = [_with_share(a, (shares, level_shares)) for a in assumed]
     return Prediction(setup.configuration, known.density_kgm3, static, flight, _margins(setup, sampled), tuple(assumed))
 
 
@@ -102,7 +104,7 @@ def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> St
     )
 
 
-def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]) -> PredictedFlight:
+def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]) -> tuple[PredictedFlight, dict[str, float]]:
     plan = known.plan
     if not plan:
         plan = mission.DEFAULT_PLAN
@@ -120,17 +122,27 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
         mine = np.array([step.leg == number for step in steps])
         weight = seconds[mine] / seconds[mine].sum()
         legs.append(PredictedLeg(leg.phase, leg.seconds, estimate(weight @ current[mine], _FLOWN), estimate(weight @ voltage[mine], _FLOWN)))
-    return PredictedFlight(
-        level_current_a=_level_current(sampled, plan, assumed),
+    level = _level_current(sampled, plan, assumed)
+    flown = PredictedFlight(
+        level_current_a=estimate(level, "thrust equals drag, the propeller unloaded by its airspeed"),
         min_pack_voltage_v=estimate(voltage.min(axis=0), _FLOWN),
         mean_current_a=estimate(mean, _FLOWN),
         consumed_mah=estimate(consumed, _FLOWN),
         time_to_reserve_s=estimate(usable / np.maximum(mean, 1e-6), _FLOWN),
         legs=tuple(legs),
     )
+    return flown, interval_shares(sampled, level)
 
 
-def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Estimate:
+def _with_share(assumed: Assumed, shares: Sequence[Mapping[str, float]]) -> Assumed:
+    """What an assumption adds to the intervals; a static point stands for its current and its thrust."""
+    keys = {"propeller.static_points": ("propeller.static_points.current_a", "propeller.static_points.thrust_n"), "leads.length_m": ("leads.area_mm2",)}
+    wanted = keys.get(assumed.key, (assumed.key,))
+    found = [sum(s[k] for k in wanted) for s in shares if all(k in s for k in wanted)]
+    return replace(assumed, interval_share=max(found)) if found else assumed
+
+
+def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Floats:
     """Current of level flight at the plan's cruise, pack at 60 % charge, a minute into it."""
     speeds = [leg.airspeed_mps for leg in plan if leg.phase == "cruise" and leg.airspeed_mps is not None]
     if speeds:
@@ -145,7 +157,7 @@ def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed]
         then = mission.after(sampled, state, found, 60.0)
         kept = mission.State(state.used_ah, then.slow_v, then.pack_c, then.winding_c, speed)
         found = hold(sampled, mission.supply(sampled, kept), thrust, speed, winding_c=kept.winding_c)
-    return estimate(found.current_a, "thrust equals drag, the propeller unloaded by its airspeed")
+    return found.current_a
 
 
 def _margins(setup: Setup, sampled: Sampled) -> tuple[PredictedMargin, ...]:

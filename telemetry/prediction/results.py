@@ -71,11 +71,16 @@ class PredictedMargin:
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """A value the sheet left out. `value` in the unit that ends the key."""
+    """A value the sheet left out. `value` in the unit that ends the key.
+
+    `interval_share` is how much of the interval of the full-throttle or of the level current, whichever it touches
+    more, comes from not knowing it: a share of the variance, 0…1, None where it has none of its own.
+    """
 
     key: str
     value: float | str | bool
     reason: str
+    interval_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -222,6 +222,22 @@ def _cubic(unloading: Callable[[Floats, float], Floats], pitch_to_diameter: floa
     return np.linalg.solve(np.stack([x, x**2, x**3], axis=-1), unloading(x, pitch_to_diameter) - 1.0)
 
 
+def interval_shares(sampled: Sampled, values: Floats) -> dict[str, float]:
+    """What part of a figure's variance each unknown makes, by the sheet's key: least squares on the logarithm.
+
+    Parameters
+    ----------
+    values : (d,) above zero, column 0 the sheet as it stands.
+    """
+    causes = {key: drawn[1:] for key, drawn in sampled.causes.items()}
+    if not causes or values.size < 3:
+        return {}
+    wanted = np.log(np.maximum(values[1:], 1e-9))
+    found, *_ = np.linalg.lstsq(np.stack(list(causes.values()), axis=-1), wanted - wanted.mean(), rcond=None)
+    whole = max(float(np.sum(found**2)), 1e-12)
+    return {key: float(part**2 / whole) for key, part in zip(causes, found, strict=True)}
+
+
 def estimate(values: Floats, method: str = "") -> Estimate:
     """Column 0 with the 95 % interval of the other columns."""
     nominal = float(values[0])
