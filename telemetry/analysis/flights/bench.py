@@ -21,7 +21,7 @@ def on_the_bench(
     ----------
     still : a step moves by no more than this share of full; a hand on a stick in flight moves more.
     least_s : a step is held at least this long.
-    share : of the working time that is spent in steps.
+    share : of the working time that is spent in steps; more without a throttle, for a current stands still by chance.
     least_steps : one level alone is a cruise or a single run.
     works : below this share of the log's highest it idles or taxies, which tells nothing.
     """
@@ -32,7 +32,7 @@ def on_the_bench(
     width = still
     if effort.source != "throttle":
         # As logged, not as a throttle would stand: the root that makes it one blows up the noise near rest.
-        level, width = level ** {"current": 2.5, "rpm": 0.8}[effort.source], 0.03
+        level, width, share = level ** {"current": 2.5, "rpm": 0.8}[effort.source], 0.03, max(share, 0.8)
     steps: list[tuple[float, float]] = []
     levels = []
     for first, last in runs((np.abs(np.diff(level)) <= width) & (np.minimum(level[:-1], level[1:]) >= works)):
