@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import subprocess
+import sys
 import threading
+import time
 
 import pytest
 
@@ -204,3 +207,22 @@ def test_a_reader_is_not_disturbed_by_a_keep_and_two_keepers_not_by_each_other(b
     assert all(ids == list(range(1, len(ids) + 1)) for ids in seen)
     assert [f.id for f in book.flights()] == [1, 2, 3, 4, 5, 6]
     assert book.check() == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("after_s", [0.05, 0.2, 0.4, 0.8, 1.6])
+def test_a_keeper_killed_at_any_moment_leaves_a_logbook_that_mends(book, write_log, after_s):
+    logs = [write_log(f"{n}.csv", cruise_a=20.0 + n, seconds=90) for n in range(12)]
+    book.keep(logs[:1])
+    script = "import sys; from telemetry.logbook import Logbook; print('ready', flush=True); Logbook(sys.argv[1]).keep(sys.argv[2:])"
+    keeper = subprocess.Popen([sys.executable, "-c", script, str(book.folder.path), *map(str, logs)], stdout=subprocess.PIPE)
+    with keeper:
+        keeper.stdout.readline()
+        time.sleep(after_s)
+        keeper.kill()
+    kept = [f.id for f in book.flights()]
+    assert kept == list(range(1, len(kept) + 1))
+    book.check()
+    assert book.check() == []
+    assert all(book.read(number) is not None for number in kept)
+    assert [f.id for f in book.keep(logs).kept] == list(range(1, 13))
