@@ -53,10 +53,11 @@ def timer_for(
         return Undecided(_too_few(len(flights), len(history)))
     rate = predict_rate(flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors)
     usable = usable_charge(setup, facts, [f for f in flights if _same_pack(f, setup)])
+    doubt = weakest_assumption(rate, with_prior=prior is not None, capacity_measured=usable.measured, colder_than_flown_c=_colder_than_flown(setup, flights))
     bound = _bound(setup, facts, rate, usable)
     if rounded_down(bound.alarm_s) <= 0:
         return Undecided(f"{bound.reason} leaves no time to fly once {setup.reserve.landing_allowance_s:.0f} s for the landing are kept back")
-    return _stated(setup, facts, rate, usable, bound, look_ahead, with_prior=prior is not None)
+    return _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
 
 
 def timer_to_dict(timer: Timer | Undecided) -> dict[str, object]:
@@ -101,7 +102,7 @@ def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable)
     return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s)
 
 
-def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable, bound: _Bound, ahead: Sequence[int], *, with_prior: bool) -> Timer:
+def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable, bound: _Bound, ahead: Sequence[int], doubt: str) -> Timer:
     """The alarm in every form it is wanted in."""
     alarm_s = rounded_down(bound.alarm_s)
     alarm_mah = bound.limit_mah_per_min * alarm_s / 60.0
@@ -127,7 +128,7 @@ def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable
         consumed_alarm_mah=alarm_mah,
         loaded_cell_alarm_v=cell.voltage_v(alarm_mah, cruise_a) if isinstance(cell, Loaded) else cell,
         limited_by=bound.limited_by,
-        weakest_assumption=weakest_assumption(rate, with_prior=with_prior, capacity_measured=usable.measured),
+        weakest_assumption=doubt,
         fan=rate.fan,
         limit_reason=bound.reason,
         flights_elsewhere=rate.elsewhere,
@@ -162,6 +163,18 @@ def _full_a(facts: PackFacts, rate: RatePrediction) -> float:
 def _same_pack(flight: PastFlight, setup: Setup) -> bool:
     """Whether it was flown on this pack; a blank name is the sheet's first pack, which may be this one."""
     return flight.pack in ("", setup.pack.name)
+
+
+def _colder_than_flown(setup: Setup, flights: Sequence[PastFlight], *, cold_c: float = 10.0, near_c: float = 5.0) -> float | None:
+    """The field's temperature when it is cold and no flight on this pack was within a few degrees of it. [°C]
+
+    Below about 10 °C a lithium pack gives noticeably less (common practice, no source).
+    """
+    field_c = setup.site.temperature_c
+    if field_c is None or field_c >= cold_c:
+        return None
+    flown_c = [f.temperature_c for f in flights if f.temperature_c is not None and _same_pack(f, setup)]
+    return None if any(t <= field_c + near_c for t in flown_c) else field_c
 
 
 def _too_few(flights: int, rows: int) -> str:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, RatePrediction
 
 
-def weakest_assumption(rate: RatePrediction, *, with_prior: bool, capacity_measured: bool = False) -> str:
-    """The first doubt that holds, the gravest first. A clause without a full stop."""
+def weakest_assumption(rate: RatePrediction, *, with_prior: bool, capacity_measured: bool = False, colder_than_flown_c: float | None = None) -> str:
+    """The first doubt that holds, the gravest first. A clause without a full stop.
+
+    `colder_than_flown_c` is the temperature of the field when no past flight was nearly as cold. [°C]
+    """
     if rate.used == 0 and with_prior and rate.elsewhere == 0:
         return "no flight yet, the prediction alone, which may be 20 % off: fly short, land early and measure"
     if rate.used == 0:
@@ -19,6 +22,8 @@ def weakest_assumption(rate: RatePrediction, *, with_prior: bool, capacity_measu
         return f"{rate.used} flights{lean} tell the spread between flights only roughly"
     if 1 < rate.days < 3 or rate.days == 1:
         return f"{rate.used} flights on {rate.days} day{'s' if rate.days > 1 else ''} hardly know other weather"
+    if colder_than_flown_c is not None:
+        return f"no past flight was as cold as {colder_than_flown_c:.0f} °C, and a cold pack holds less"
     if not capacity_measured:
         return "the pack still holds what the sheet says; nobody measured it"
     return "the next flight is flown like the past ones, in weather they have seen"

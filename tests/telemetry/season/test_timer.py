@@ -11,7 +11,7 @@ import pytest
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, suggest_timer, time_to_limit, timer_for, timer_to_dict
-from telemetry.sheet.setup import PackSetup, Reserve, Setup
+from telemetry.sheet.setup import PackSetup, Reserve, Setup, Site
 
 RATES = [612.0, 598.0, 655.0, 630.0, 590.0, 641.0]
 LIMIT = 678.15
@@ -178,6 +178,14 @@ def test_more_flights_buy_time_and_ever_less():
 )
 def test_the_weakest_assumption_is_said(flights, prior, says):
     assert says in timer_for(setup_with(), flown(RATES[:flights]), prior=prior).weakest_assumption
+
+
+def test_a_field_colder_than_any_flight_is_the_weakest_assumption():
+    cold = replace(setup_with(), site=Site(temperature_c=2.0))
+    assert "as cold as 2 °C" in timer_for(cold, flown()).weakest_assumption
+    flown_cold = [replace(f, temperature_c=4.0) for f in flown()]
+    assert "cold" not in timer_for(cold, flown_cold).weakest_assumption
+    assert "cold" not in timer_for(replace(cold, site=Site(temperature_c=15.0)), flown()).weakest_assumption
 
 
 def test_without_a_prediction_fewer_than_two_flights_are_refused_with_the_reason():
