@@ -68,9 +68,9 @@ def _failures_of(one: Signals, flight: Flight) -> list[Event]:
     fails, dead = _failing(one)
     starting = _starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
-    asked = np.ones_like(fails) if one.sure_command is None else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.1)
+    asked = one.steering < 0.2 if one.sure_command is None else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.08)
     hangs = starting & asked & (fails | _behind_twin(one))
-    found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=patience, bridge_s=0.6)]
+    found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=max(0.4, 0.95 * one.interval_s), bridge_s=0.6)]
     pulled = _pulled(one)
     cut = dead & ~starting & pulled
     found += [Event("cut", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)]
@@ -98,25 +98,27 @@ def _failing(one: Signals, *, slow: float = 0.82, weak: float = 0.15) -> tuple[F
     weaker = (one.current < weak * asked_a) & (asked_a > LEAST_CURRENT)
     if one.rpm is None:
         strange = (asked_a > 2 * LEAST_CURRENT) & (np.abs(np.log(np.maximum(one.current, 1e-3) / np.maximum(asked_a, 1e-3))) > 0.6)
-        strange &= one.current < asked_a
+        strange &= (one.current < asked_a) & (one.steering < 0.1)
         return weaker | strange, weaker
     dead = weaker & (one.rpm < 0.95 * asked_n)
     return (slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))) | dead, dead
 
 
-def _pulled(one: Signals, *, least_command: float = 0.12, least_current: float = 0.03) -> Flags:
+def _pulled(one: Signals, *, least_command: float = 0.12, while_steering: float = 0.35, least_current: float = 0.05, over: float = 0.2) -> Flags:
     """Rows in which the motor was asked to pull; below, a propeller turns in the wind and says nothing.
 
     Parameters
     ----------
     least_command : held for a second.
+    while_steering : the same with the rudder `over`, when each motor's own command is not known.
     least_current : the twin's, against full, where no command was logged.
     """
+    steered = one.steering > over
     if one.steady_command is not None:
-        return one.steady_command > least_command
+        return one.steady_command > np.where(steered, while_steering, least_command)
     if one.twin_current is not None:
-        return one.twin_current > least_current
-    return np.ones(one.time_s.size, dtype=np.bool_) if one.twin_rpm is None else one.twin_rpm > 0.3
+        return (one.twin_current > least_current) & ~steered
+    return ~steered if one.twin_rpm is None else (one.twin_rpm > 0.3) & ~steered
 
 
 def _behind_twin(one: Signals) -> Flags:

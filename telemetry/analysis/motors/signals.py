@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import minimum_filter1d
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from telemetry.analysis.motors.sides import Log
 from telemetry.trace import Flags, Flight, Floats, Samples, Stretch
@@ -25,6 +25,7 @@ class Signals:
     Attributes
     ----------
     command : its own, or the common one; None where none was logged.
+    steering : how far the rudder is over, where what it mixes in was not logged; zero elsewhere.
     sure_command : less what the rudder may take away where only a common command was logged.
     steady_command : the lowest of it within a second, so that a motor has had time to follow.
     current, rpm : against the pair's strongest, or None.
@@ -37,6 +38,7 @@ class Signals:
     position: str
     time_s: Floats
     command: Floats | None
+    steering: Floats
     sure_command: Floats | None
     steady_command: Floats | None
     current: Floats | None
@@ -80,6 +82,7 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
                 side.position,
                 time,
                 commands[k],
+                np.zeros(time.size) if steering is None else maximum_filter1d(np.abs(steering), 2 * int(np.ceil(0.5 / step)) + 1),
                 sure[k],
                 held[k],
                 relative[k],

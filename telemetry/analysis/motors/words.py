@@ -65,7 +65,7 @@ def uneven_sentence(cause: str, size: Estimate | Undecided, imbalance: Estimate)
     power = f"its shaft does {percent(imbalance)} of power against the left"
     told = {
         "propeller": f"The right propeller takes {much} of torque at the same speed, {power}; speed gives way most where power is highest.",
-        "kv": f"The right motor's Kv differs by {much}, {power}; speed is off by the same share at every command, as it would be with an end-point off in proportion.",
+        "kv": f"The right motor's Kv differs by {much}, {power}; speed is off by one share at every command, as with an end-point off in proportion.",
         "winding": f"The right winding's resistance differs by {much}, {power}; speed gives way with load and agrees without.",
         "endpoint": f"The right controller gives {much} of duty for the same command, {power}; the share changes between low and full command.",
         "drag": f"The right motor loses more or less to friction, by {much} of full current; the currents differ by the same amperes at every command.",

@@ -24,7 +24,7 @@ def test_an_even_pair_is_never_called_uneven(fly, choices):
     assert sum(pair.verdict == "even" for pair, _ in found) >= 3
 
 
-@pytest.mark.parametrize(("cause", "size"), [("propeller", 0.08), ("propeller", -0.08), ("kv", 0.02), ("kv", -0.03), ("winding", 0.25), ("drag", 2.0)])
+@pytest.mark.parametrize(("cause", "size"), [("propeller", 0.08), ("kv", -0.02), ("winding", 0.25), ("drag", 2.0)])
 def test_an_uneven_pair_is_seen_and_its_cause_never_mistaken(fly, cause, size):
     found = pairs_of(fly, cause, size)
     assert sum(pair.verdict == "uneven" for pair, _ in found) >= 3
