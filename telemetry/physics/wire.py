@@ -81,8 +81,8 @@ def steady_current_a(
     area_mm2 : copper. [mm²]
     ambient_c, hottest_c : of the air around it and of the copper. [°C]
     insulation_mm : wall of the insulation. [mm]
-    surface_wpm2k : heat passed by each square metre of surface; 12 is about half convection, half radiation of a thin
-        lead in still air (our judgement; airflow in flight doubles it). [W/(m²·K)]
+    surface_wpm2k : heat passed by each square metre of surface. A thin lead alone in open air passes 15 to 20 by
+        convection and radiation; 12 is for two side by side in a fuselage (our judgement). [W/(m²·K)]
 
     Returns
     -------

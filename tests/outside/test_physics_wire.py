@@ -50,3 +50,18 @@ def test_a_pair_of_leads_drops_twice_what_one_does():
     one_ohm = wire.lead_resistance_ohm(0.3, 5.261)
     assert 40 * 2 * one_ohm == pytest.approx(40 * 0.6 / (58 * 5.261), rel=1e-12)
     assert wire.lead_heat_w(40, 2 * one_ohm) == pytest.approx(40**2 * 0.6 / (58 * 5.261), rel=1e-12)
+
+
+@pytest.mark.source("NEC table 310.17, single copper conductor in free air at 30 °C, 90 °C column (from memory)")
+@pytest.mark.parametrize(("gauge", "ampacity_a"), [(14, 35), (12, 40), (10, 55), (8, 80)])
+def test_a_lead_in_a_fuselage_carries_less_than_one_in_free_air(gauge, ampacity_a):
+    ours_a = wire.steady_current_a(wire.awg_area_mm2(gauge), ambient_c=30.0, hottest_c=90.0)
+    assert 0.70 * ampacity_a < ours_a < ampacity_a
+
+
+@pytest.mark.source("energy: heat in = heat out")
+def test_the_steady_current_heats_as_much_as_the_surface_passes():
+    current_a = wire.steady_current_a(5.261, ambient_c=30.0, hottest_c=90.0, insulation_mm=0.8, surface_wpm2k=12.0)
+    heat_wpm = wire.lead_heat_w(current_a, wire.lead_resistance_ohm(1.0, 5.261, 90.0))
+    outer_m = (2 * (5.261 / 3.141592653589793) ** 0.5 + 1.6) / 1000
+    assert heat_wpm == pytest.approx(12.0 * 3.141592653589793 * outer_m * 60.0, rel=1e-9)
