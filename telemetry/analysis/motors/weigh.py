@@ -148,17 +148,18 @@ def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool
     data = gather(blocks)
     tried = hypotheses()
     sds = np.array([h.sds for h in tried])
-    logs, means, covers, gains = [], [], [], []
+    about = np.array([[name == h.part for name in NAMES] for h in tried], dtype=np.float64)
+    logs, means, covers = [], [], []
     for guess, prior in guesses:
         point = working_point(blocks, guess, still=still)
         design, goals = _design(blocks, point, data)
         known, goal_known = _known(blocks, point, data)
         log, mean, cover = _posterior(design, data.value - known, data.weight, sds)
+        asked = np.concatenate([np.broadcast_to(goals, (len(tried), *goals.shape)), about[:, None, :]], axis=1)
         logs.append(log + np.log(prior * np.array([h.prior for h in tried])))
-        means.append(mean)
-        covers.append(cover)
-        gains.append((goals, goal_known))
-    return _mix(tried, np.array(logs), means, covers, gains, draws)
+        means.append((asked @ mean[:, :, None])[:, :, 0] + np.array([0.0, 0.0, goal_known, 0.0]))
+        covers.append(asked @ cover @ asked.transpose(0, 2, 1))
+    return _mix(tried, np.array(logs), np.array(means), np.array(covers), draws)
 
 
 def _design(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, Floats]:
@@ -183,34 +184,31 @@ def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tu
 
     The prior of each part is Gaussian about zero with `sds` (h, K).
     """
-    inner = design.T @ (design * weight[:, None])
-    side = design.T @ (value * weight)
-    system = np.eye(sds.shape[1]) + sds[:, :, None] * inner * sds[:, None, :]
-    inverse = np.linalg.inv(system)
-    cover = sds[:, :, None] * inverse * sds[:, None, :]
-    mean = cover @ side
-    log = 0.5 * mean @ side - 0.5 * np.linalg.slogdet(system)[1]
+    used = np.any(design != 0.0, axis=0)
+    width = sds[:, used]
+    columns_ = design[:, used]
+    inner = columns_.T @ (columns_ * weight[:, None])
+    side = columns_.T @ (value * weight)
+    system = np.eye(width.shape[1]) + width[:, :, None] * inner * width[:, None, :]
+    part = width[:, :, None] * np.linalg.inv(system) * width[:, None, :]
+    log = 0.5 * (part @ side) @ side - 0.5 * np.linalg.slogdet(system)[1] - 0.5 * float(value @ (value * weight))
+    mean, cover = np.zeros(sds.shape), sds[:, :, None] * np.eye(sds.shape[1]) * sds[:, None, :]
+    mean[:, used] = part @ side
+    cover[np.ix_(np.arange(sds.shape[0]), used, used)] = part
     return log, mean, cover
 
 
-def _mix(tried: Sequence[Hypothesis], logs: Floats, means: list[Floats], covers: list[Floats], gains: list[tuple[Floats, float]], draws: int) -> Weighed:
-    """Draw from the mixture of all components."""
+def _mix(tried: Sequence[Hypothesis], logs: Floats, means: Floats, covers: Floats, draws: int) -> Weighed:
+    """Draw imbalance, current, mixed imbalance and size (g, h, 4) from the mixture of all components."""
     share = np.exp(logs - np.max(logs))
     share /= np.sum(share)
     causes: dict[str, float] = {}
     for h, p in zip(tried, np.sum(share, axis=0), strict=True):
         causes[h.cause] = causes.get(h.cause, 0.0) + float(p)
     random = np.random.default_rng(20)
-    counts = random.multinomial(draws, share.ravel()).reshape(share.shape)
-    goals, sizes, parts, mixed = [], [], [], []
-    for g, h in np.argwhere(counts):
-        n = int(counts[g, h])
-        values, vectors = np.linalg.eigh(covers[g][h])
-        drawn = means[g][h] + (random.standard_normal((n, values.size)) * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
-        columns_, known = gains[g]
-        goals.append(drawn @ columns_.T)
-        mixed.append(goals[-1][:, 2] + known)
-        sizes.append(drawn[:, NAMES.index(tried[h].part)] if tried[h].part else np.zeros(n))
-        parts.extend([tried[h].part] * n)
-    found = np.concatenate(goals)
-    return Weighed(causes, found[:, 0], found[:, 1], tuple(parts), np.concatenate(sizes), np.concatenate(mixed))
+    chosen = np.repeat(np.arange(share.size), random.multinomial(draws, share.ravel()))
+    values, vectors = np.linalg.eigh(covers.reshape(-1, 4, 4)[chosen])
+    spread = (vectors @ (random.standard_normal((draws, 4)) * np.sqrt(np.maximum(values, 0.0)))[:, :, None])[:, :, 0]
+    drawn = means.reshape(-1, 4)[chosen] + spread
+    parts = tuple(tried[int(k) % len(tried)].part for k in chosen)
+    return Weighed(causes, drawn[:, 0], drawn[:, 1], parts, drawn[:, 3], drawn[:, 2])
