@@ -31,6 +31,9 @@ def complete(setup: Setup) -> Known:
         said.append(Assumed("motors.position", "centre", "the sheet has no [[motors]], so it is taken to have one motor in the middle"))
     power_w = _full_power_w(setup, len(setup.drives))
     drives = tuple(known_drive(setup, drive, loaded_v=_loaded_v(setup), power_w=power_w, said=said) for drive in setup.drives)
+    for key in setup.outdated:
+        part = "the pack" if key == "pack_resistance" else "a motor, propeller or controller"
+        said.append(Assumed(f"calibration.{key}", 1.0, f"{part} has changed since it was learnt, so the sheet's own values hold again"))
     lead_ohm, lead_sd = _leads(setup, drives, temperature_c, said)
     return Known(
         cells=setup.pack.cells,

@@ -29,6 +29,9 @@ CRUISE_SHARE = 1.8
 SLOW_SHARE = 1.3
 """The same for climb, approach, descent and landing."""
 
+_PACK_C, _WINDING_C = (-40.0, 75.0), (-40.0, 180.0)
+"""Where a model of warmth still means something; beyond, cells and windings burn. [°C]"""
+
 
 @dataclass(frozen=True, slots=True)
 class State:
@@ -71,11 +74,11 @@ def after(sampled: Sampled, state: State, found: Balance, seconds: float, *, air
     decay = np.exp(-seconds / sampled.slow_s)
     slow = state.slow_v * decay + found.current_a * sampled.slow_ohm(state.pack_c) * (1.0 - decay)
     pack_heat = found.current_a**2 * sampled.pack_ohm(state.pack_c) + found.current_a * state.slow_v
-    pack_c = np.minimum(state.pack_c + 0.85 * pack_heat * seconds / sampled.pack_heat_jpk, 75.0)
+    pack_c = np.clip(state.pack_c + 0.85 * pack_heat * seconds / sampled.pack_heat_jpk, *_PACK_C)
     d = sampled.drives
     heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (d.no_load_a + d.no_load_a_per_rpm * np.abs(found.rpm)) * np.abs(found.motor_v)
     settled = sampled.air_c[:, None] + heat * d.heat_time_s / d.heat_capacity_jpk
-    winding_c = np.minimum(settled + (state.winding_c - settled) * np.exp(-seconds / d.heat_time_s), 180.0)
+    winding_c = np.clip(settled + (state.winding_c - settled) * np.exp(-seconds / d.heat_time_s), *_WINDING_C)
     used = state.used_ah + found.current_a * seconds / 3600.0
     return State(used, slow, pack_c, winding_c, state.airspeed_mps if airspeed_mps is None else airspeed_mps, found.rpm)
 
@@ -86,7 +89,7 @@ def fly(sampled: Sampled, legs: Sequence[Leg], *, charge_left: float = 1.0) -> t
     steps: list[Step] = []
     for number, leg in enumerate(legs):
         longest = 1.0 if _accelerates(leg) else max(2.0, leg.seconds / 12.0)
-        count = max(1, int(np.ceil(leg.seconds / longest)))
+        count = min(max(1, int(np.ceil(leg.seconds / longest))), 120)
         for _ in range(count):
             found, state = _stretch(sampled, state, leg, leg.seconds / count)
             steps.append(Step(number, leg.seconds / count, found))

@@ -60,6 +60,7 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
     battery = merged(whole["pack"], next((p for p in whole.get("packs", ()) if p["name"] == pack), {}))
     drives = tuple(_drive(entry, whole.get("motor", {}), propeller, whole.get("controller", {})) for entry in motors)
     pack_setup = _pack(battery)
+    calibration = _calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup))
     supply = whole.get("receiver_supply", {})
     return Setup(
         name=aircraft.get("name", fallback_name),
@@ -73,7 +74,8 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         receiver_supply_v=supply.get("voltage_v"),
         receiver_ratings=_loads(supply.get("ratings")),
         plan=tuple(Leg(**leg) for leg in whole.get("plan", {}).get("legs") or ()),
-        calibration=_calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup)),
+        calibration=calibration,
+        outdated=tuple(k for k in ("drive_gain", "propeller_power", "pack_resistance") if getattr(tables.calibration, k) and k not in calibration),
     )
 
 

@@ -180,7 +180,8 @@ class Setup:
     """One configuration of the aircraft with one pack.
 
     `configuration` is "" for the sheet as it stands. `calibration` is keyed
-    drive_gain, propeller_power, pack_resistance, drag.
+    drive_gain, propeller_power, pack_resistance, drag; `outdated` names those that were
+    learnt of other parts than the sheet has now, and are not in it.
     """
 
     name: str
@@ -198,6 +199,7 @@ class Setup:
     receiver_ratings: tuple[Load, ...] = ()
     plan: tuple[Leg, ...] = ()
     calibration: Mapping[str, Calibrated] = field(default_factory=dict)
+    outdated: tuple[str, ...] = ()
 
     @property
     def positions(self) -> tuple[str, ...]:

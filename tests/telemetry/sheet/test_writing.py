@@ -57,6 +57,8 @@ def test_drag_belongs_to_its_configuration_and_the_drive_to_all():
 def test_a_new_motor_starts_the_drive_afresh_and_keeps_the_pack():
     new = learnt(Sheet.from_text(SHEET), "", drive_gain=GAIN, propeller_power=POWER, pack_resistance=PACK)
     assert set(new.setup("new motor").calibration) == {"pack_resistance"}
+    assert new.setup("new motor").outdated == ("drive_gain", "propeller_power")
+    assert new.setup().outdated == ()
     assert set(new.changed({("motor", "kv_rpm_per_v"): 660}).setup().calibration) == {"pack_resistance"}
 
 
