@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -92,7 +93,7 @@ def test_phases_add_up_to_the_whole():
     time_s, current, _, _ = busy_current()
     trace = log(time_s, channel("current_a", current))
     cuts = [0.0, 33.37, 120.01, 250.5, float(time_s[-1])]
-    phases = tuple(Phase("cruise", a, b) for a, b in zip(cuts[:-1], cuts[1:], strict=True))
+    phases = tuple(Phase("cruise", a, b) for a, b in pairwise(cuts))
     result = analyse(trace, whole(trace, phases=phases))
     assert sum(p.charge_mah for p in result.by_phase) == pytest.approx(result.consumed_mah.value, rel=1e-9)
 
@@ -177,7 +178,8 @@ def test_other_sensors_tell_the_current_while_its_own_is_silent():
 
 def test_a_counter_that_stood_still_in_the_silence_is_not_believed():
     time_s, current, truth, passed = busy_current(2)
-    stuck = np.where(time_s > 120, passed - (np.interp(120, time_s, passed) - np.interp(100, time_s, passed)), np.minimum(passed, np.interp(100, time_s, passed)))
+    at_100, at_120 = np.interp([100, 120], time_s, passed)
+    stuck = np.where(time_s > 120, passed - (at_120 - at_100), np.minimum(passed, at_100))
     keep = (time_s < 100) | (time_s > 120)
     trace = log(time_s[keep], channel("current_a", current[keep]), channel("charge_mah", np.floor(stuck)[keep], step=1.0), gaps=(Stretch(99.9, 120.1),))
     result = analyse(trace, whole(trace))

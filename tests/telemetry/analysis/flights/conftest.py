@@ -138,7 +138,8 @@ class Flown:
 
         creep = np.cumsum(rng.standard_normal(rows.size)) * 0.04 / np.sqrt(rate)
         if "altitude" in sensors:
-            add("altitude_m", "", at(self.height_m, rng.uniform(0.1, 0.5)) + creep + rng.normal(rng.uniform(-1, 1), 0.2, rows.size), float(rng.choice([0.1, 0.5])))
+            shown = at(self.height_m, rng.uniform(0.1, 0.5)) + creep + rng.normal(rng.uniform(-1, 1), 0.2, rows.size)
+            add("altitude_m", "", shown, float(rng.choice([0.1, 0.5])))
         if "airspeed" in sensors:
             add("airspeed_mps", "", np.maximum(at(self.speed_mps, 0.2) + rng.normal(0, 0.4, rows.size), 0.0), 0.1)
         if "throttle" in sensors:
