@@ -200,7 +200,7 @@ class Trace:
         """The positions at which a quantity was logged: cells in order, motors left first, "" before all."""
         found = [p for (q, p) in self.channels if q == quantity]
         order = ["", "left", "left_outer", "left_inner", "centre", "right_inner", "right_outer", "right", "x", "y", "z"]
-        return tuple(sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 + order.index(p), p)))
+        return tuple(sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + order.index(p), p)))
 
     def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
         """The new samples of a channel, or None when it was not logged.

@@ -16,7 +16,7 @@ from telemetry.trace import Clock, Note, Source, Trace
 __all__ = ["align"]
 
 
-def align(traces: Sequence[Trace], *, least_correlation: float = 0.35, least_lead: float = 0.12) -> Trace:
+def align(traces: Sequence[Trace], *, least_correlation: float = 0.5, least_lead: float = 0.15) -> Trace:
     """Put the logs of several recorders of one flight on one clock; the first sets it.
 
     Each clock is matched with the first, or with one matched already, by what both felt:
@@ -26,7 +26,7 @@ def align(traces: Sequence[Trace], *, least_correlation: float = 0.35, least_lea
     Parameters
     ----------
     traces : one recorder each, in the order given.
-    least_correlation : below it nothing is shared; unrelated flights reach about 0.2.
+    least_correlation : below it nothing is shared; unrelated flights reach about 0.4, one flight 0.8 and more.
     least_lead : a match that beats the next offset by less is ambiguous.
 
     Raises

@@ -49,7 +49,7 @@ def _on_grid(signal: Signal, start_s: float, count: int, step_s: float, smooth_s
     inside = ((grid >= signal.time_s[0]) & (grid <= signal.time_s[-1])).astype(float)
     width = max(1, round(smooth_s / step_s))
     kernel = np.concatenate([np.ones(width), -np.ones(width)]) / width
-    slope = np.convolve(values, kernel, mode="same")
+    slope = np.convolve(np.pad(values, width, mode="edge"), kernel, mode="same")[width:-width]
     spread = float(np.std(slope[inside > 0])) or 1.0
     return np.clip(slope / spread, -4.0, 4.0) * inside, inside
 

@@ -55,7 +55,10 @@ def signals_of(trace: Trace) -> dict[str, Signal]:
     for kind, derived in (("current", pack_current(trace)), ("voltage", pack_voltage(trace))):
         if derived is not None and derived.samples.time_s.size > 20:
             found[kind] = Signal(kind, derived.samples.time_s, derived.samples.values)
-    for kind, quantity in (("throttle", "throttle_fraction"), ("rpm", "rpm"), ("altitude", "altitude_m"), ("power", "power_w")):
+    like = (("throttle", "throttle_fraction"), ("rpm", "rpm"), ("altitude", "altitude_m"), ("power", "power_w"), ("current", "current_a"))
+    for kind, quantity in like:
+        if kind in found:
+            continue
         signal = _mean_of(trace, quantity)
         if signal is not None:
             found[kind] = Signal(kind, signal.time_s, np.abs(signal.values) if kind == "throttle" else signal.values)
