@@ -58,6 +58,7 @@ class Job:
     curves : of each column in doubt, by file and header, some of its numbers in order, for a small drawing.
     review : when done, and the sheet it was held against.
     kept_as : its number in the logbook, once kept.
+    seen : its flight page was opened.
     """
 
     id: str
@@ -71,6 +72,7 @@ class Job:
     review: Review | None = None
     sheet: Sheet | None = None
     kept_as: int | None = None
+    seen: bool = False
 
 
 class Desk:
@@ -91,6 +93,7 @@ class Desk:
         self._drops = Path(tempfile.mkdtemp(prefix="sagline-"))
         self._sheet: Sheet | None = None
         self._chosen = ("", "")
+        self._latest: tuple[str, ...] = ()
 
     def close(self) -> None:
         """Remove the copies of what was dropped and not kept."""
@@ -106,6 +109,8 @@ class Desk:
         """The review behind an address: a flight's number, or a job's id; None when there is none."""
         job = self._jobs.get(key)
         if job is not None:
+            if job.review is not None and not job.seen:
+                self._put(replace(job, seen=True))
             return job.review
         with self._lock:
             if key in self._seen:
@@ -186,6 +191,7 @@ class Desk:
         jobs = [Job(f"d{next(self._numbers)}", tuple(DroppedFile(n, p) for n, p in group), together) for group in groups]
         if refused:
             jobs.append(Job(f"d{next(self._numbers)}", tuple(refused), state="failed"))
+        self._latest = tuple(job.id for job in jobs)
         for job in jobs:
             self._put(job)
             if job.state == "reading":
@@ -196,6 +202,10 @@ class Desk:
         """All jobs of this run, the latest first."""
         with self._lock:
             return tuple(reversed(self._jobs.values()))
+
+    def latest(self) -> tuple[Job, ...]:
+        """The jobs of the latest drop."""
+        return tuple(job for job in self.jobs() if job.id in self._latest)
 
     def job(self, ident: str) -> Job | None:
         """One job, or None."""
@@ -210,7 +220,7 @@ class Desk:
         if remember and source is not None:
             Answers().save([c.header for c in source.columns], answers)
         merged = job.answers | {file: job.answers.get(file, {}) | answers}
-        again = replace(job, answers=merged, state="reading", review=None, files=tuple(replace(f, state="waiting", words="") for f in job.files))
+        again = replace(job, answers=merged, state="reading", review=None, seen=False, files=tuple(replace(f, state="waiting", words="") for f in job.files))
         self._put(again)
         self._start(again)
 

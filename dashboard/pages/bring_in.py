@@ -227,23 +227,23 @@ def _foot(picked: np.ndarray) -> float:
     Input({"leave": ALL}, "n_clicks"),
     prevent_initial_call=True,
 )
-def _progress(_ticks: int | None, dropped: dict[str, Any] | None, _leave: list[int]) -> tuple[Any, ...]:
-    """How far each log is; a single log read without doubt leads on to its flight."""
+def _progress(_ticks: int | None, _dropped: dict[str, Any] | None, _leave: list[int]) -> tuple[Any, ...]:
+    """How far each log is; a single log read without doubt leads on to its flight page."""
     pressed = ctx.triggered_id
     if isinstance(pressed, dict) and "leave" in pressed and ctx.triggered[0]["value"]:
         desk().forget(pressed["leave"])
     jobs = desk().jobs()
     busy = _busy(jobs)
     onward: Any = no_update
-    fresh = [job for job in jobs if job.id in (dropped or {}).get("jobs", [])]
-    if len(fresh) == 1 and fresh[0].state == "done" and not doubts(fresh[0]) and not numbered(fresh[0]) and pressed == "poll":
+    fresh = desk().latest()
+    if len(fresh) == 1 and fresh[0].state == "done" and not fresh[0].seen and not doubts(fresh[0]) and not numbered(fresh[0]):
         onward = f"/flights/{fresh[0].id}"
     return (
         _files(jobs),
         (no_update if busy else _questions(jobs)),
         (no_update if busy else _columns(jobs)),
         _headline(jobs),
-        not busy and onward is no_update and pressed == "poll",
+        not busy and onward is no_update,
         onward,
     )
 

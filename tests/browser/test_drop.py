@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
 
-SLOW_MS = 20_000
+SLOW_MS = 60_000
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 
 
