@@ -41,7 +41,7 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
         "airborne_s": None
         if isinstance(flight.takeoff_s, Undecided) or isinstance(flight.landing_s, Undecided)
         else float(flight.landing_s - flight.takeoff_s),
-        "consumed_mah": value_of(one.capacity.consumed_mah),
+        "consumed_mah": value_of(one.capacity.consumed_mah) if _counts_the_pack(review.trace, flight) else None,
         "temperature_c": _temperature_c(review.trace, flight),
         "headline": one.headline,
         "facts": {
@@ -138,6 +138,11 @@ def _lowest_cell(one: FlightReview) -> tuple[float | None, int | None]:
 def _cell_resistances(one: FlightReview) -> list[float]:
     found = [c.resistance_1s_ohm for c in one.pack.cells]
     return [r.value for r in found if isinstance(r, Estimate)] if all(isinstance(r, Estimate) for r in found) else []
+
+
+def _counts_the_pack(trace: Trace, flight: Flight) -> bool:
+    """Whether the log knows what left the whole pack: one motor's current of two would set the next timer far too late."""
+    return pack_current(trace, within=flight) is not None or trace.has("charge_mah")
 
 
 def _temperature_c(trace: Trace, flight: Flight) -> float | None:

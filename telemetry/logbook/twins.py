@@ -10,18 +10,25 @@ from telemetry.trace import Trace
 
 
 def looks_like_one_flight(read: Sequence[tuple[str, Trace | None]]) -> tuple[str, ...]:
-    """A remark for each pair of logs that share their time but hardly a quantity.
+    """A remark on logs that share their time but hardly a quantity.
 
     On clocks that know the date the times decide; else logs of like length that have no
     electrical column in common.
     """
-    remarks = []
+    alike: list[set[str]] = []
     for (name, one), (other_name, other) in combinations(read, 2):
-        if one is None or other is None or not _complement(one, other):
+        if one is None or other is None or not _complement(one, other) or not _same_time(one, other):
             continue
-        if _same_time(one, other):
-            remarks.append(f"{name} and {other_name} look like two recorders' logs of one flight; keep such logs with --together.")
-    return tuple(remarks)
+        pair = {name, other_name}
+        joined = [group for group in alike if group & pair]
+        alike = [group for group in alike if not group & pair] + [pair.union(*joined)]
+    order = [name for name, _ in read]
+    groups = [_listed(sorted(group, key=order.index)) for group in alike]
+    return tuple(f"{names} look like several recorders' logs of one flight; keep such logs with --together." for names in groups)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _complement(one: Trace, other: Trace, *, common_share: float = 0.25) -> bool:

@@ -35,7 +35,7 @@ def flight_csv(*, cruise_a=24.0, seconds=240, height_m=60.0, columns=("Time s", 
         current += 0.05 * ((7 * step) % 5 - 2)  # no sensor is so still that it repeats itself
         altitude = (height_m * min(1.0, air / 20.0, (seconds - air) / 20.0) if flying else 0.0) + 0.1 * (step % 3)
         voltage = 20.9 - 0.0025 * max(0.0, min(air, seconds)) - 0.02 * current
-        values = {"Time s": t, "Pack voltage V": voltage, "Current A": current, "Altitude m": altitude}
+        values = {"Time s": t, "Pack voltage V": voltage, "Current A": current, "Current left A": current / 2, "Altitude m": altitude}
         fields = [f"{values[c]:.2f}" for c in columns]
         lines.append(",".join(fields))
     return "\n".join(lines) + "\n"

@@ -149,7 +149,7 @@ def test_two_recorders_kept_apart_are_remarked_upon(book, write_log):
     volts = write_log("volts.csv", columns=("Time s", "Pack voltage V", "Altitude m"))
     outcome = book.keep([current, volts])
     assert len(outcome.kept) == 2
-    assert "current.csv and volts.csv look like two recorders' logs of one flight" in outcome.remarks[0]
+    assert outcome.remarks == ("current.csv and volts.csv look like several recorders' logs of one flight; keep such logs with --together.",)
 
 
 def test_two_flights_of_one_recorder_are_not_taken_for_one(book, write_log):

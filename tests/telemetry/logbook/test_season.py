@@ -67,6 +67,12 @@ def test_a_configuration_that_costs_more_shows_in_the_trends(book, write_log, sh
     assert book.trends("no such").configurations == ()
 
 
+def test_one_motor_of_a_pair_is_no_history_of_the_pack(book, write_log, sheet):
+    (flight,) = book.keep([write_log("left.csv", columns=("Time s", "Current left A", "Altitude m"))], sheet=sheet).kept
+    assert flight.consumed_mah is None
+    assert book.history() == ()
+
+
 def test_history_of_no_such_flight_is_refused(book, write_log):
     book.keep([write_log()])
     with pytest.raises(BadUse, match="no flight 7"):
