@@ -4,6 +4,7 @@
     python tests/benchmarks/whole_line.py cells 40
     python tests/benchmarks/whole_line.py pairs 42
     python tests/benchmarks/whole_line.py events 35
+    python tests/benchmarks/whole_line.py plans 36
 
 Each analysis' own campaign goes deeper; this one is the second opinion. Prints errors, coverage and every miss by seed.
 """
@@ -19,7 +20,20 @@ import numpy as np
 
 from telemetry.analysis import capacity, flights, motors, pack
 from telemetry.estimate import Estimate
-from telemetry.simulate import Happening, Sensor, random_scenario, simulate, with_cell, with_fault
+from telemetry.simulate import (
+    Happening,
+    Sensor,
+    random_scenario,
+    several,
+    simulate,
+    taxi_only,
+    touch_and_go,
+    with_cell,
+    with_channels,
+    with_fault,
+    with_motors,
+    with_record,
+)
 from telemetry.trace import Flight, Stretch
 
 CELL_FAULTS = (
@@ -196,5 +210,47 @@ def events(count):
         print(*key, n)
 
 
+PLANS = {
+    "touch and go": (lambda s: replace(s, legs=touch_and_go(120.0)), 1),
+    "two flights": (lambda s: replace(s, legs=several(2, 70.0)), 2),
+    "three flights": (lambda s: replace(s, legs=several(3, 50.0, idle_s=25.0)), 3),
+    "taxi only": (lambda s: replace(s, legs=taxi_only()), 1),
+    "starts in the air": (lambda s: with_record(s, from_s=70.0), 1),
+    "ends under load": (lambda s: with_record(s, until_s=140.0), 1),
+    "silent twice": (lambda s: with_record(s, gaps_s=((60.0, 9.0), (110.0, 18.0))), 1),
+    "single motor": (lambda s: with_motors(s, ("centre",)), 1),
+    "four motors": (lambda s: with_motors(s, ("left_outer", "left_inner", "right_inner", "right_outer")), 1),
+}
+
+
+def plans(count):
+    names, errors = list(PLANS), Counter()
+    for seed in range(count):
+        name = names[seed % len(names)]
+        change, flights_true = PLANS[name]
+        scenario = change(random_scenario(seed + 1700))
+        if name == "silent twice" and seed // len(names) % 2:
+            scenario = with_channels(scenario, without=("charge_mah",))
+        flown = simulate(scenario, seed=seed)
+        trace, truth = flown.trace(), flown.truth
+        for label, log in (("height", trace), ("blind", with_channels_of(flown))):
+            found = flights.find(log)
+            said = [(f.takeoff_s if isinstance(f.takeoff_s, float) else None, f.landing_s if isinstance(f.landing_s, float) else None) for f in found]
+            good = len(found) == flights_true and (said[0][0] is None) == (truth.takeoff_s is None)
+            if good and truth.takeoff_s is not None:
+                good = abs(said[0][0] - truth.takeoff_s) < 3.0 if label == "height" else abs(said[0][0] - truth.takeoff_s) < 8.0
+            errors[name, label, "right" if good else "WRONG"] += 1
+            if not good:
+                print("seed", seed + 1700, name, label, "found", said, "true", truth.takeoffs_s, truth.landings_s, "of", round(truth.end_s))
+        charge = sum(c.value for f in flights.find(trace) if isinstance(c := capacity.analyse(trace, f).consumed_mah, Estimate))
+        errors[name, "charge", "within 0.6 %" if abs(charge / truth.consumed_mah - 1.0) < 0.006 else f"{100 * (charge / truth.consumed_mah - 1.0):+.2f} %"] += 1
+        for flight in flights.find(trace):
+            pulled = motors.analyse(trace, flight)
+            for event in pulled.events if isinstance(pulled.events, tuple) else ():
+                print("seed", seed + 1700, name, "false event", event.kind, event.motor, event.start_s)
+    for key, n in sorted(errors.items()):
+        print(*key, n)
+
+
 if __name__ == "__main__":
-    {"healthy": healthy, "cells": cells, "pairs": pairs, "events": events}[sys.argv[1]](int(sys.argv[2]))
+    {"healthy": healthy, "cells": cells, "pairs": pairs, "events": events, "plans": plans}[sys.argv[1]](int(sys.argv[2]))
