@@ -38,16 +38,20 @@ class _Shift:
 
 def explain(
     residuals: tuple[Residual, ...], phases: tuple[PhaseResidual, ...], trace: Trace, flight: Flight, setup: Setup, conditions: Conditions
-) -> tuple[Residual, ...]:
+) -> tuple[tuple[Residual, ...], tuple[PhaseResidual, ...]]:
     """The residuals with `explained_by` where one flight's fit finds a cause.
 
     Residuals inside their interval need no explanation, and what the flight can't tell apart gets none.
     """
-    if all(r.kept for r in residuals):
-        return residuals
+    if all(r.kept for r in residuals) and all(p.residual.kept for p in phases if p.end_s - p.start_s > 20.0):
+        return residuals, phases
     shifts = _shifts(trace, flight, setup, conditions)
     unloads = _unloads_more(phases)
-    return tuple(r if r.kept else replace(r, explained_by=_why(r, shifts, setup, unloads)) for r in residuals)
+
+    def said(r: Residual) -> Residual:
+        return r if r.kept else replace(r, explained_by=_why(r, shifts, setup, unloads))
+
+    return tuple(said(r) for r in residuals), tuple(replace(p, residual=said(p.residual)) for p in phases)
 
 
 def _shifts(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, *, sure: float = 1.96) -> Mapping[str, _Shift]:
@@ -60,7 +64,7 @@ def _shifts(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, 
         return {}
     known = complete(setup)
     doubt = doubts_beforehand(known)
-    found = fit(known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt, with_speed=False)
+    found = fit(known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt, rounds=1, with_speed=False)
     reach = np.sqrt(np.maximum(doubt**2 - found.sd**2, 1e-12))
     told = (found.sd < 0.7 * doubt) & (np.abs(found.mean) > sure * reach)
     return {key: _Shift(float(np.exp(found.mean[k]) - 1.0)) for k, key in enumerate(KEYS) if told[k]}

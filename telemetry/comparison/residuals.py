@@ -56,14 +56,12 @@ def compare(
     if setup is None:
         return Comparison(Undecided("no set-up sheet was given"))
     conditions = conditions_of(trace, flight, setup, pack=pack)
-    if isinstance(conditions, Undecided):
-        return Comparison(conditions)
+    if isinstance(conditions, Undecided) or isinstance(flight.powered, Undecided):
+        return Comparison(conditions if isinstance(conditions, Undecided) else Undecided("no motor ran"))
     flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=_step_s(flight, conditions))
     flows = measured_flows(trace, flight, setup)
     if not flows:
         return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
-    if isinstance(flight.powered, Undecided):
-        return Comparison(Undecided("no motor ran"))
     replays = tuple(_band(flown, setup, flow) for flow in flows)
     if flight.is_bench:
         steps = held_steps(trace, flight)
@@ -71,7 +69,8 @@ def compare(
         return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
     residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
     phases = _phase_residuals(flown, setup, flight, flows)
-    return Comparison(explain(residuals, phases, trace, flight, setup, conditions), replays, phases)
+    residuals, phases = explain(residuals, phases, trace, flight, setup, conditions)
+    return Comparison(residuals, replays, phases)
 
 
 def _step_s(flight: Flight, conditions: Conditions, *, bench_s: float = 0.5, flight_s: float = 1.0, most: int = 900) -> float:

@@ -27,13 +27,11 @@ def complete(setup: Setup) -> Known:
     mass, mass_sd = _mass(setup, said)
     area, span, span_sd = _wing(setup, mass, said)
     drag, drag_sd = _drag(setup, area, said)
-    if len(setup.drives) == 1 and setup.drives[0].position == "centre":
+    if not setup.names_motors:
         said.append(Assumed("motors.position", "centre", "the sheet has no [[motors]], so it is taken to have one motor in the middle"))
     power_w = _full_power_w(setup, len(setup.drives))
     drives = tuple(known_drive(setup, drive, loaded_v=_loaded_v(setup), power_w=power_w, said=said) for drive in setup.drives)
-    for key in setup.outdated:
-        part = "the pack" if key == "pack_resistance" else "a motor, propeller or controller"
-        said.append(Assumed(f"calibration.{key}", 1.0, f"{part} has changed since it was learnt, so the sheet's own values hold again"))
+    said.extend(_outdated(setup))
     lead_ohm, lead_sd = _leads(setup, drives, temperature_c, said)
     return Known(
         cells=setup.pack.cells,
@@ -61,6 +59,12 @@ def complete(setup: Setup) -> Known:
         pack_learnt="pack_resistance" in setup.calibration,
         assumed=_merged(said),
     )
+
+
+def _outdated(setup: Setup) -> list[Assumed]:
+    """What flights taught of parts that the sheet has no longer."""
+    parts = {key: "the pack" if key == "pack_resistance" else "a motor, propeller or controller" for key in setup.outdated}
+    return [Assumed(f"calibration.{k}", 1.0, f"{p} has changed since it was learnt, so the sheet's own values hold again") for k, p in parts.items()]
 
 
 def air_density_kgm3(setup: Setup) -> float:

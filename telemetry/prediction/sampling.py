@@ -154,65 +154,88 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
         oswald=0.8 * dice.factor("aircraft.span_efficiency", 0.08),
         throttle_start=np.clip(0.03 + 0.012 * fixed * dice.normal("controller.start"), 0.0, 0.08),
         throttle_bend=0.035 * fixed * dice.normal("controller.bow"),
-        drives=_drives(known.drives, dice, fixed, gain_sd=0.015 if held_still and known.drive_learnt else 0.0),
+        drives=_drives(_DriveDice(known.drives, dice, fixed), gain_sd=0.015 if held_still and known.drive_learnt else 0.0),
         causes=dice.causes,
     )
 
 
-def _drives(drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float, *, gain_sd: float) -> SampledDrives:
-    """All motors; a doubt of the sheet is shared by all of them, a small one is each motor's own.
+class _DriveDice:
+    """Draws for all motors: a doubt of the sheet is shared by all of them, a small one is each motor's own.
 
-    `fixed` is the share of a doubt that flights have left, `gain_sd` a doubt of Kv besides.
+    `fixed` is the share of a doubt that flights have left.
     """
 
-    def nominal(name: str) -> Floats:
-        return np.array([float(getattr(d, name)) for d in drives])
+    def __init__(self, drives: tuple[KnownDrive, ...], dice: _Dice, fixed: float) -> None:
+        self._drives, self.dice, self.fixed = drives, dice, fixed
 
-    def drawn(cause: str, name: str, *, own: float = 0.0) -> Floats:
-        sd = np.sqrt(np.log1p(nominal(f"{name}_sd") ** 2))
-        shared = np.exp(dice.normal(cause)[:, None] * sd)
-        for k in range(len(drives) if own else 0):
-            shared[:, k] *= dice.factor(f"{cause}.{drives[k].position}", own)
-        return shared
+    def nominal(self, name: str) -> Floats:
+        """(m,)"""
+        return np.array([float(getattr(d, name)) for d in self._drives])
 
-    kv = drawn("motor.kv_rpm_per_v", "kv", own=0.007 * fixed)
-    speed = np.exp(0.017 * dice.normal("propeller.static_points.rpm"))[:, None]
-    torque_on, thrust_on = nominal("torque_anchored"), nominal("thrust_anchored")
-    size = drawn("propeller.diameter_in", "diameter") ** fixed
-    cp_factor = drawn("propeller.static_points.current_a", "cp", own=0.007 * fixed)
-    together = nominal("gain_correlation")
+    def factor(self, cause: str, name: str, *, own: float = 0.0) -> Floats:
+        """(d, m) around 1, by `{name}_sd`."""
+        sd = np.sqrt(np.log1p(self.nominal(f"{name}_sd") ** 2))
+        shared = np.exp(self.dice.normal(cause)[:, None] * sd)
+        for k in range(len(self._drives) if own else 0):
+            shared[:, k] *= self.dice.factor(f"{cause}.{self._drives[k].position}", own * self.fixed)
+        return np.asarray(shared)
+
+    def around(self, name: str, cause: str, sd: float) -> Floats:
+        """(d, m) of a nominal value and an absolute doubt."""
+        return np.asarray(self.nominal(name) + sd * self.dice.normal(cause)[:, None])
+
+    def model(self, middle: float, cause: str, sd: float) -> Floats:
+        """(d, m) of a number that no sheet has, the same for all motors."""
+        return np.asarray(np.tile(middle * self.dice.factor(cause, sd)[:, None], len(self._drives)))
+
+    def bend(self, cause: str, sd: float) -> Floats:
+        """(d, m) of scatter about nought."""
+        return np.asarray(np.tile(self.fixed * sd * self.dice.normal(cause)[:, None], len(self._drives)))
+
+
+def _coefficients(draw: _DriveDice, kv: Floats, size: Floats) -> tuple[Floats, Floats]:
+    """Held-still CP and CT, (d, m): through a static point they go against Kv, speed and size."""
+    speed = np.exp(0.017 * draw.dice.normal("propeller.static_points.rpm"))[:, None]
+    factor = draw.factor("propeller.static_points.current_a", "cp", own=0.007)
+    together = draw.nominal("gain_correlation")
     if together.any():
-        shared = dice.causes["motor.kv_rpm_per_v"][:, None] * nominal("cp_sd")
-        cp_factor = np.exp(together * shared + np.sqrt(1.0 - together**2) * np.log(cp_factor))
-    cp = nominal("cp") * cp_factor * (speed**-2.0 / kv * size**-5.0) ** torque_on
-    ct = nominal("ct") * drawn("propeller.static_points.thrust_n", "ct", own=0.007 * fixed) * (speed**-2.0 * size**-4.0) ** thrust_on
-    ratio = nominal("pitch_to_diameter")
+        shared = draw.dice.causes["motor.kv_rpm_per_v"][:, None] * draw.nominal("cp_sd")
+        factor = np.exp(together * shared + np.sqrt(1.0 - together**2) * np.log(factor))
+    cp = draw.nominal("cp") * factor * (speed**-2.0 / kv * size**-5.0) ** draw.nominal("torque_anchored")
+    ct_factor = draw.factor("propeller.static_points.thrust_n", "ct", own=0.007)
+    return cp, draw.nominal("ct") * ct_factor * (speed**-2.0 * size**-4.0) ** draw.nominal("thrust_anchored")
+
+
+def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
+    """All motors; `gain_sd` is a doubt of Kv besides."""
+    kv = draw.factor("motor.kv_rpm_per_v", "kv", own=0.007)
+    size = draw.factor("propeller.diameter_in", "diameter") ** draw.fixed
+    cp, ct = _coefficients(draw, kv, size)
+    ratio = draw.nominal("pitch_to_diameter")
     still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
-    pitch = fixed * nominal("pitch_to_diameter_sd") * dice.normal("propeller.pitch_in")[:, None]
-    advance = fixed * propeller.ZERO_THRUST_SCATTER.sd * dice.normal("propeller.zero_thrust")[:, None]
-    no_load = drawn("motor.no_load_points", "no_load") ** fixed
-    one = np.ones_like(kv)
+    pitch = draw.fixed * draw.nominal("pitch_to_diameter_sd") * draw.dice.normal("propeller.pitch_in")[:, None]
+    no_load = draw.factor("motor.no_load_points", "no_load") ** draw.fixed
     return SampledDrives(
-        kv_rpm_per_v=nominal("kv_rpm_per_v") * kv * dice.factor("controller.held_still", gain_sd)[:, None],
-        winding_ohm=nominal("resistance_ohm") * drawn("motor.resistance_mohm", "resistance") ** fixed,
-        no_load_a=nominal("no_load_a") * no_load,
-        no_load_a_per_rpm=nominal("no_load_a_per_rpm") * no_load,
-        controller_ohm=nominal("controller_ohm"),
-        diameter_m=nominal("diameter_m") * size,
+        kv_rpm_per_v=draw.nominal("kv_rpm_per_v") * kv * draw.model(1.0, "controller.held_still", gain_sd),
+        winding_ohm=draw.nominal("resistance_ohm") * draw.factor("motor.resistance_mohm", "resistance") ** draw.fixed,
+        no_load_a=draw.nominal("no_load_a") * no_load,
+        no_load_a_per_rpm=draw.nominal("no_load_a_per_rpm") * no_load,
+        controller_ohm=draw.nominal("controller_ohm"),
+        diameter_m=draw.nominal("diameter_m") * size,
         power_curve=np.stack([_cubic(propeller.power_unloading, r) for r in ratio], axis=-1),
         thrust_curve=np.stack([_cubic(propeller.thrust_unloading, r) for r in ratio], axis=-1),
-        zero_thrust_advance=np.maximum(still_at + 0.92 * pitch + advance, 0.15),
-        reference_rpm=nominal("reference_rpm"),
+        zero_thrust_advance=np.maximum(still_at + 0.92 * pitch + draw.bend("propeller.zero_thrust", propeller.ZERO_THRUST_SCATTER.sd), 0.15),
+        reference_rpm=draw.nominal("reference_rpm"),
         cp=cp,
-        cp_power=nominal("cp_power") + 0.03 * dice.normal("propeller.power_with_speed")[:, None],
-        cp_bend=fixed * propeller.POWER_UNLOADING_SCATTER.sd * dice.normal("propeller.power_in_flight")[:, None] * one,
+        cp_power=draw.around("cp_power", "propeller.power_with_speed", 0.03),
+        cp_bend=draw.bend("propeller.power_in_flight", propeller.POWER_UNLOADING_SCATTER.sd),
         ct=ct,
-        ct_power=nominal("ct_power") + 0.04 * dice.normal("propeller.thrust_with_speed")[:, None],
-        ct_bend=fixed * propeller.THRUST_UNLOADING_SCATTER.sd * dice.normal("propeller.thrust_in_flight")[:, None] * one,
-        heat_capacity_jpk=nominal("heat_capacity_jpk") * dice.factor("motor.heat", 0.4)[:, None],
-        heat_time_s=150.0 * dice.factor("motor.cooling", 0.4)[:, None] * one,
-        reverse_cp=0.95 * dice.factor("propeller.reverse_power", 0.15)[:, None] * one,
-        reverse_ct=0.60 * dice.factor("propeller.reverse_thrust", 0.20)[:, None] * one,
+        ct_power=draw.around("ct_power", "propeller.thrust_with_speed", 0.04),
+        ct_bend=draw.bend("propeller.thrust_in_flight", propeller.THRUST_UNLOADING_SCATTER.sd),
+        heat_capacity_jpk=draw.nominal("heat_capacity_jpk") * draw.model(1.0, "motor.heat", 0.4),
+        heat_time_s=draw.model(150.0, "motor.cooling", 0.4),
+        reverse_cp=draw.model(0.95, "propeller.reverse_power", 0.15),
+        reverse_ct=draw.model(0.60, "propeller.reverse_thrust", 0.20),
     )
 
 

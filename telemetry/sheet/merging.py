@@ -75,6 +75,7 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         receiver_ratings=_loads(supply.get("ratings")),
         plan=tuple(Leg(**leg) for leg in whole.get("plan", {}).get("legs") or ()),
         calibration=calibration,
+        names_motors=not any(entry.get("assumed") for entry in motors),
         outdated=tuple(k for k in ("drive_gain", "propeller_power", "pack_resistance") if getattr(tables.calibration, k) and k not in calibration),
     )
 
@@ -89,7 +90,7 @@ def _motors(base: Any, change: Any) -> list[dict[str, Any]]:
             after["propeller"] = propeller_over(before["propeller"], entry["propeller"])
         entries[entry["position"]] = after
     order = ("left_outer", "left", "left_inner", "centre", "right_inner", "right", "right_outer")
-    return sorted(entries.values(), key=lambda e: order.index(e["position"])) or [{"position": "centre"}]
+    return sorted(entries.values(), key=lambda e: order.index(e["position"])) or [{"position": "centre", "assumed": True}]
 
 
 def _drive(entry: Keys, motor: Keys, propeller: Keys, controller: Keys) -> Drive:

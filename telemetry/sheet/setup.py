@@ -181,7 +181,8 @@ class Setup:
 
     `configuration` is "" for the sheet as it stands. `calibration` is keyed
     drive_gain, propeller_power, pack_resistance, drag; `outdated` names those that were
-    learnt of other parts than the sheet has now, and are not in it.
+    learnt of other parts than the sheet has now, and are not in it. `names_motors` is False when
+    the sheet has no [[motors]], and one in the middle stands for them.
     """
 
     name: str
@@ -200,6 +201,7 @@ class Setup:
     plan: tuple[Leg, ...] = ()
     calibration: Mapping[str, Calibrated] = field(default_factory=dict)
     outdated: tuple[str, ...] = ()
+    names_motors: bool = True
 
     @property
     def positions(self) -> tuple[str, ...]:
