@@ -99,7 +99,7 @@ def _sound(values: Floats, quantity: str) -> bool:
     width = 0.5 * (high - low)
     floor = 0.3 * float(np.median(some)) if quantity in _VOLTAGES else -np.inf
     known = QUANTITIES[quantity]
-    return lowest >= max(low - width, known.low, floor) and highest <= min(high + width, known.high)
+    return bool(lowest >= max(low - width, known.low, floor) and highest <= min(high + width, known.high))
 
 
 def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:

@@ -51,8 +51,17 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None) -> T
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
     source = Source(
-        where.name, hashlib.sha256(raw).hexdigest(), table.rows + len(table.rejected), len(timed.table.rejected), table.dialect.encoding,
-        table.dialect.delimiter, table.dialect.decimal, _clock(timed), tuple(columns), timed.table.rejected, timed.table.notes,
+        where.name,
+        hashlib.sha256(raw).hexdigest(),
+        table.rows + len(table.rejected),
+        len(timed.table.rejected),
+        table.dialect.encoding,
+        table.dialect.delimiter,
+        table.dialect.decimal,
+        _clock(timed),
+        tuple(columns),
+        timed.table.rejected,
+        timed.table.notes,
     )
     return Trace(timed.time_s, channels, (source,), gaps_of(timed.time_s) if timed.first_own_s is not None else (), timed.first_own_s is not None)
 

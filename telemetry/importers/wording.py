@@ -187,7 +187,8 @@ def _tail_unit(header: str) -> tuple[str, str]:
     return header, ""
 
 
-_POLE_PAIRS = re.compile(r"[,;(\[]?\s*(\d{1,2})\s*(pole ?pairs?|polpaare?|paires? de p[oô]les|pares de polos|coppie polari|poolparen|polpar|par(?:y)? biegun[oó]w|poles|pole|polig)\b[)\]]?|(?:pole ?pairs|polpaare)\s*[:=]?\s*(\d{1,2})", re.IGNORECASE)
+_PAIRS = "pole ?pairs?|polpaare?|paires? de p[oô]les|pares de polos|coppie polari|poolparen|polpar|pary? biegun[oó]w|poles|pole|polig"
+_POLE_PAIRS = re.compile(rf"[,;(\[]?\s*(\d{{1,2}})\s*({_PAIRS})\b[)\]]?|(?:pole ?pairs|polpaare)\s*[:=]?\s*(\d{{1,2}})", re.IGNORECASE)
 
 
 def pole_pairs_in(text: str) -> int | None:

@@ -72,7 +72,9 @@ def _curve(shared: Shared, step_s: float, smooth_s: float) -> tuple[Floats, Floa
     return lags_s, product / np.maximum(power, 1e-12), overlap_s
 
 
-def coarse_offset(shared: Sequence[Shared], *, step_s: float = 0.1, smooth_s: float = 0.6, most_s: float = 900.0, least_overlap_s: float = 15.0, apart_s: float = 3.0) -> Coarse:
+def coarse_offset(
+    shared: Sequence[Shared], *, step_s: float = 0.1, smooth_s: float = 0.6, most_s: float = 900.0, least_overlap_s: float = 15.0, apart_s: float = 3.0
+) -> Coarse:
     """The offset at which the shared signals agree best, and how well the next best one does."""
     grids = [_curve(pair, step_s, smooth_s) for pair in shared]
     low = max(-most_s, max(float(g[0][0]) for g in grids))
@@ -127,7 +129,9 @@ def _huber(residual: Floats, *, limit: float = 2.0) -> Floats:
     return np.where(size <= limit, 1.0, limit / np.maximum(size, 1e-12))
 
 
-def refine(shared: Sequence[Shared], offset_s: float, *, rounds: int = 12, block_s: float = 10.0, drift_prior_ppm: float = 300.0) -> tuple[Floats, npt.NDArray[np.float64]] | None:
+def refine(
+    shared: Sequence[Shared], offset_s: float, *, rounds: int = 12, block_s: float = 10.0, drift_prior_ppm: float = 300.0
+) -> tuple[Floats, npt.NDArray[np.float64]] | None:
     """Offset and drift by robust Gauss-Newton, with their covariance by blocks of `block_s`.
 
     Returns

@@ -103,7 +103,9 @@ def merge(traces: Sequence[Trace], sources: Sequence[Source]) -> tuple[np.ndarra
 
 def _repeated(source: Source, channel: Channel, first: str) -> Source:
     columns = tuple(
-        replace(c, status="ignored", reason=f"{first} has it already") if (c.quantity, c.position, c.status) == (channel.quantity, channel.position, "used") else c
+        replace(c, status="ignored", reason=f"{first} has it already")
+        if (c.quantity, c.position, c.status) == (channel.quantity, channel.position, "used")
+        else c
         for c in source.columns
     )
     return replace(source, columns=columns)

@@ -172,8 +172,14 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     time_s, shared = share_stamps(ordered.time_s)
     notes = tuple(Note("clock", table.columns[best.columns[-1]].header, "used", text) for text in (*ordered.said, shared) if text)
     return Timed(
-        kept.noted(*notes), np.round(time_s - time_s[0], 6), float(time_s[0]), best.columns, best.unit, "; ".join([best.reason, *[n.reason for n in notes]]),
-        ordered.starts, best.doubtful,
+        kept.noted(*notes),
+        np.round(time_s - time_s[0], 6),
+        float(time_s[0]),
+        best.columns,
+        best.unit,
+        "; ".join([best.reason, *[n.reason for n in notes]]),
+        ordered.starts,
+        best.doubtful,
     )
 
 

@@ -90,8 +90,18 @@ def _answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ..
 
 def _forced(column: int, quantity: str, position: str, wording: Wording) -> tuple[Candidate, ...]:
     unit = wording.units[0] if wording.units else None
-    return (Candidate(column, quantity, position, unit.name if unit else QUANTITIES[quantity].unit, unit.factor if unit else 1.0, unit.offset if unit else 0.0, 20.0,
-                      "you said so"),)
+    return (
+        Candidate(
+            column,
+            quantity,
+            position,
+            unit.name if unit else QUANTITIES[quantity].unit,
+            unit.factor if unit else 1.0,
+            unit.offset if unit else 0.0,
+            20.0,
+            "you said so",
+        ),
+    )
 
 
 def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, str] | None = None) -> tuple[Understood, ...]:
@@ -109,7 +119,10 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
         else:
             options.append(candidates(i, wording))
     chosen = assign(options, evidence)
-    reports = [_set_aside(c, w) if given.get(c.header) == "ignore" else _report(i, c, w, o, k, timed) for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))]
+    reports = [
+        _set_aside(c, w) if given.get(c.header) == "ignore" else _report(i, c, w, o, k, timed, _backed(i, k.candidate, options, evidence))
+        for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))
+    ]
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
     for group in siblings(spoken):
         _stand_together(group, reports)
@@ -126,6 +139,16 @@ def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
     why = f"{doubtful}, its like, is in doubt" if doubtful else "its like fit only in another unit"
     for i in used:
         reports[i] = Understood(replace(reports[i].column, status="doubtful", reason=f"{why}; name it to use it"), None)
+
+
+def _backed(i: int, own: Candidate | None, options: Sequence[Sequence[Candidate]], evidence: Evidence) -> bool:
+    """Whether another column that could hold the same quantity says the same: whichever is taken, the figures are the same."""
+    return own is not None and any(
+        (c.quantity, c.position) == (own.quantity, own.position) and _agree(c, own, evidence, 0.005)
+        for j, column in enumerate(options)
+        if j != i
+        for c in column
+    )
 
 
 def _repeat(one: Understood, options: tuple[Candidate, ...], others: Sequence[Understood], evidence: Evidence, *, near: float = 0.02) -> Understood:
@@ -153,7 +176,7 @@ def _set_aside(column: RawColumn, wording: Wording) -> Understood:
     return Understood(Column(column.header, None, "", wording.unit_text, "ignored", "you said so"), None)
 
 
-def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidate, ...], chosen: Chosen, timed: Timed) -> Understood:
+def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidate, ...], chosen: Chosen, timed: Timed, backed: bool) -> Understood:
     if i in timed.columns:
         status = "doubtful" if timed.doubtful else "used"
         return Understood(Column(column.header, "time_s", "", timed.unit, status, timed.reason), None)
@@ -162,7 +185,7 @@ def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidat
         status, reason = _left_out(column, wording, options, _twin(i, timed.table))
         return Understood(Column(column.header, None, "", wording.unit_text, status, reason), None)
     least = LEAST_MARGIN_AGAINST_A_HEADER if chosen.overruled else LEAST_MARGIN
-    if chosen.margin < least or chosen.support < LEAST_MARGIN:
+    if chosen.margin < least or (chosen.support < LEAST_MARGIN and not backed):
         rival = chosen.runner_up if chosen.margin < least else None
         return Understood(Column(column.header, own.quantity, own.position, own.unit, "doubtful", _doubt(own, rival)), None)
     return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)

@@ -10,17 +10,41 @@ from telemetry.quantities import QUANTITIES
 from telemetry.trace import Floats
 
 _USUAL = {
-    "pack_voltage_v": (2.5, 60.0), "cell_voltage_v": (2.3, 4.45), "current_a": (-60.0, 250.0), "charge_mah": (-500.0, 30_000.0), "power_w": (-1500.0, 8000.0),
-    "energy_wh": (-20.0, 700.0), "receiver_voltage_v": (3.3, 9.0), "receiver_current_a": (-1.0, 20.0), "motor_temperature_c": (-20.0, 160.0),
-    "controller_temperature_c": (-20.0, 130.0), "pack_temperature_c": (-20.0, 80.0), "air_temperature_c": (-30.0, 50.0), "altitude_m": (-500.0, 4000.0),
-    "climb_mps": (-50.0, 50.0), "airspeed_mps": (-3.0, 90.0), "ground_speed_mps": (0.0, 90.0), "rpm": (-1000.0, 45_000.0),
-    "throttle_fraction": (-1.02, 1.05), "link_fraction": (0.0, 1.001), "acceleration_mps2": (-160.0, 160.0), "thrust_n": (-100.0, 300.0),
+    "pack_voltage_v": (2.5, 60.0),
+    "cell_voltage_v": (2.3, 4.45),
+    "current_a": (-60.0, 250.0),
+    "charge_mah": (-500.0, 30_000.0),
+    "power_w": (-1500.0, 8000.0),
+    "energy_wh": (-20.0, 700.0),
+    "receiver_voltage_v": (3.3, 9.0),
+    "receiver_current_a": (-1.0, 20.0),
+    "motor_temperature_c": (-20.0, 160.0),
+    "controller_temperature_c": (-20.0, 130.0),
+    "pack_temperature_c": (-20.0, 80.0),
+    "air_temperature_c": (-30.0, 50.0),
+    "altitude_m": (-500.0, 4000.0),
+    "climb_mps": (-50.0, 50.0),
+    "airspeed_mps": (-3.0, 90.0),
+    "ground_speed_mps": (0.0, 90.0),
+    "rpm": (-1000.0, 45_000.0),
+    "throttle_fraction": (-1.02, 1.05),
+    "link_fraction": (0.0, 1.001),
+    "acceleration_mps2": (-160.0, 160.0),
+    "thrust_n": (-100.0, 300.0),
 }
 """Where readings of model aircraft usually lie; narrower than what `QUANTITIES` admits."""
 
 _LEAST_TOP = {
-    "current_a": 1.0, "rpm": 300.0, "charge_mah": 5.0, "power_w": 10.0, "energy_wh": 0.05, "throttle_fraction": 0.05, "motor_temperature_c": 3.0,
-    "controller_temperature_c": 3.0, "pack_temperature_c": 3.0, "link_fraction": 0.2,
+    "current_a": 1.0,
+    "rpm": 300.0,
+    "charge_mah": 5.0,
+    "power_w": 10.0,
+    "energy_wh": 0.05,
+    "throttle_fraction": 0.05,
+    "motor_temperature_c": 3.0,
+    "controller_temperature_c": 3.0,
+    "pack_temperature_c": 3.0,
+    "link_fraction": 0.2,
 }
 """A log in which the highest reading stays below is in another unit, or of a model that never ran."""
 

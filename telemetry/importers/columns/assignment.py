@@ -43,8 +43,13 @@ class _State:
     total: float
 
 
-_RANK = {q: i for i, q in enumerate(("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "altitude_m"))}
-_ONE_GROUP = (frozenset({"pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh"}), frozenset({"altitude_m", "climb_mps"}))
+_RANK = {
+    q: i for i, q in enumerate(("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "altitude_m"))
+}
+_ONE_GROUP = (
+    frozenset({"pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh"}),
+    frozenset({"altitude_m", "climb_mps"}),
+)
 
 
 def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:

@@ -44,9 +44,22 @@ OVERRULE_COST = 4.0
 TURNED_SIGN_COST = 1.0
 
 _BASE_UNITS = {
-    "voltage": ("V", "mV", "cV", "dV"), "current": ("A", "mA", "dA", "cA"), "charge": ("mAh", "Ah"), "power": ("W", "kW"), "energy": ("Wh", "mWh", "J"),
-    "rotation": ("rpm", "krpm"), "temperature": ("°C", "°F"), "length": ("m", "ft"), "speed": ("m/s", "km/h", "kt", "mph"), "angle": ("deg",),
-    "fraction": ("%", "1"), "pulse": ("µs",), "acceleration": ("m/s2", "g"), "force": ("N", "kgf", "gf"), "torque": ("Nm", "Ncm"), "electrical_rotation": (),
+    "voltage": ("V", "mV", "cV", "dV"),
+    "current": ("A", "mA", "dA", "cA"),
+    "charge": ("mAh", "Ah"),
+    "power": ("W", "kW"),
+    "energy": ("Wh", "mWh", "J"),
+    "rotation": ("rpm", "krpm"),
+    "temperature": ("°C", "°F"),
+    "length": ("m", "ft"),
+    "speed": ("m/s", "km/h", "kt", "mph"),
+    "angle": ("deg",),
+    "fraction": ("%", "1"),
+    "pulse": ("µs",),
+    "acceleration": ("m/s2", "g"),
+    "force": ("N", "kgf", "gf"),
+    "torque": ("Nm", "Ncm"),
+    "electrical_rotation": (),
 }
 """Units that recorders use, the likelier first; those that the numbers must tell apart where no unit is given."""
 
@@ -123,8 +136,11 @@ def position_of(wording: Wording, sort: str) -> str | None:
 
 _COMMANDS: dict[str, tuple[Unit, ...]] = {
     "fraction": (
-        Unit("%", "fraction", 0.01), Unit("1", "fraction", 1.0), Unit("%, −100…100 from idle to full", "fraction", 0.005, 0.5),
-        Unit("−1…1 from idle to full", "fraction", 0.5, 0.5), Unit("‰", "fraction", 0.001),
+        Unit("%", "fraction", 0.01),
+        Unit("1", "fraction", 1.0),
+        Unit("%, −100…100 from idle to full", "fraction", 0.005, 0.5),
+        Unit("−1…1 from idle to full", "fraction", 0.5, 0.5),
+        Unit("‰", "fraction", 0.001),
     ),
     "pulse": (Unit("µs, 1000…2000", "pulse", 0.001, -1.0), Unit("µs, 1500 ± 500", "pulse", 0.002, -3.0)),
 }

@@ -35,8 +35,15 @@ DIMENSIONS: dict[str, tuple[str, ...]] = {
 """Dimensions of the units that a kind may carry."""
 
 KIND_OF_DIMENSION = {
-    "voltage": "voltage", "current": "current", "charge": "charge", "power": "power", "energy": "energy", "rotation": "rotation",
-    "electrical_rotation": "rotation", "temperature": "temperature", "time": "time",
+    "voltage": "voltage",
+    "current": "current",
+    "charge": "charge",
+    "power": "power",
+    "energy": "energy",
+    "rotation": "rotation",
+    "electrical_rotation": "rotation",
+    "temperature": "temperature",
+    "time": "time",
 }
 """What a unit alone says, where it says one thing."""
 

@@ -13,8 +13,21 @@ from telemetry.trace import Floats
 Assignment = Mapping[tuple[str, str], Candidate]
 Candidates = tuple[Candidate, ...]
 
-TIED = frozenset({"pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "rpm", "throttle_fraction",
-                  "altitude_m", "climb_mps"})
+TIED = frozenset(
+    {
+        "pack_voltage_v",
+        "cell_voltage_v",
+        "receiver_voltage_v",
+        "current_a",
+        "charge_mah",
+        "power_w",
+        "energy_wh",
+        "rpm",
+        "throttle_fraction",
+        "altitude_m",
+        "climb_mps",
+    }
+)
 """Quantities that some relation speaks of."""
 
 

@@ -57,7 +57,9 @@ def bulk_columns(raw: bytes, head: int, split: Split, header: Header, found: Seq
             pa.BufferReader(pa.py_buffer(raw).slice(start)),
             read_options=pacsv.ReadOptions(column_names=names, block_size=1 << 22),
             parse_options=pacsv.ParseOptions(delimiter=split.delimiter, quote_char='"' if split.quoting else False),
-            convert_options=pacsv.ConvertOptions(column_types=dict(zip(names, types, strict=True)), null_values=_NULLS, decimal_point=decimal, strings_can_be_null=False),
+            convert_options=pacsv.ConvertOptions(
+                column_types=dict(zip(names, types, strict=True)), null_values=_NULLS, decimal_point=decimal, strings_can_be_null=False
+            ),
         )
     except pa.ArrowInvalid:
         return None

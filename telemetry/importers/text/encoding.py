@@ -12,9 +12,18 @@ from telemetry.trace import Note
 UNREADABLE = "\ufffd"
 """Stands in the text where a byte could not be read; a cell that holds it is no number."""
 
-_PICTURES = ((b"\x89PNG", "a PNG picture"), (b"\xff\xd8\xff", "a JPEG picture"), (b"GIF8", "a GIF picture"), (b"BM", "a bitmap"), (b"%PDF", "a PDF document"),
-             (b"PK\x03\x04", "a packed archive or office document"), (b"\x1f\x8b", "a packed file"), (b"RIFF", "a sound or picture file"),
-             (b"SQLite format 3", "a database"), (b"\xd0\xcf\x11\xe0", "an office document"))
+_PICTURES = (
+    (b"\x89PNG", "a PNG picture"),
+    (b"\xff\xd8\xff", "a JPEG picture"),
+    (b"GIF8", "a GIF picture"),
+    (b"BM", "a bitmap"),
+    (b"%PDF", "a PDF document"),
+    (b"PK\x03\x04", "a packed archive or office document"),
+    (b"\x1f\x8b", "a packed file"),
+    (b"RIFF", "a sound or picture file"),
+    (b"SQLite format 3", "a database"),
+    (b"\xd0\xcf\x11\xe0", "an office document"),
+)
 _STRAY = re.compile(rb"[\xfe\xff]")
 
 

@@ -11,10 +11,44 @@ import numpy as np
 
 from telemetry.trace import Floats
 
-MISSING = frozenset({
-    "", "-", "--", "---", "----", "–", "—", "n/a", "na", "n.a.", "nan", "null", "none", "nil", "*", "**", "***", "?", "x",
-    "#n/a", "#nv", "#value!", "-nan", "nan(ind)", "-nan(ind)", "inf", "-inf", "+inf", "k.a.", "n.v.", "n/d", "s/d", "//", "///",
-})
+MISSING = frozenset(
+    {
+        "",
+        "-",
+        "--",
+        "---",
+        "----",
+        "–",
+        "—",
+        "n/a",
+        "na",
+        "n.a.",
+        "nan",
+        "null",
+        "none",
+        "nil",
+        "*",
+        "**",
+        "***",
+        "?",
+        "x",
+        "#n/a",
+        "#nv",
+        "#value!",
+        "-nan",
+        "nan(ind)",
+        "-nan(ind)",
+        "inf",
+        "-inf",
+        "+inf",
+        "k.a.",
+        "n.v.",
+        "n/d",
+        "s/d",
+        "//",
+        "///",
+    }
+)
 """Marks that stand for "no value", in lower case."""
 
 _SPACES = "\u00a0\u202f\u2009 '\u2019"
@@ -25,7 +59,8 @@ _NUMBER = re.compile(rf"^{_BODY}$")
 _WITH_UNIT = re.compile(rf"^({_BODY})\s*([^\d\s.,;:+\-][^\d\s,;:]{{0,5}})$")
 _PLAIN = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
 _CLOCK = re.compile(r"^[+-]?\d{1,3}:\d{1,2}(:\d{1,2})?([.,]\d+)?\s*([aApP]\.?[mM]\.?)?$")
-_DATE = re.compile(r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4}|\d{8})([T ,]\s*\d{1,2}:?\d{2}(:?\d{2})?([.,]\d+)?\s*(Z|[+-]\d{2}:?\d{2}|UTC|[aApP][mM])?)?$")
+_DAY = r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4}|\d{8}"
+_DATE = re.compile(rf"^({_DAY})([T ,]\s*\d{{1,2}}:?\d{{2}}(:?\d{{2}})?([.,]\d+)?\s*(Z|[+-]\d{{2}}:?\d{{2}}|UTC|[aApP][mM])?)?$")
 
 
 def is_missing(cell: str) -> bool:

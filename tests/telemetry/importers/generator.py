@@ -155,11 +155,55 @@ class Written:
 
 
 DEFECTS = (
-    "none", "none", "none", "dead cell", "stuck", "sentinel", "spike", "wrong unit", "wrong scale", "negative current", "ragged", "truncated", "nul", "comments",
-    "repeated header", "summary", "missing marks", "only refreshed", "duplicate column", "empty column", "stray byte", "swapped rows", "duplicate stamps", "gap",
-    "nameless voltages", "aside columns", "zero dropouts", "held", "cells from zero", "event text",
+    "none",
+    "none",
+    "none",
+    "dead cell",
+    "stuck",
+    "sentinel",
+    "spike",
+    "wrong unit",
+    "wrong scale",
+    "negative current",
+    "ragged",
+    "truncated",
+    "nul",
+    "comments",
+    "repeated header",
+    "summary",
+    "missing marks",
+    "only refreshed",
+    "duplicate column",
+    "empty column",
+    "stray byte",
+    "swapped rows",
+    "duplicate stamps",
+    "gap",
+    "nameless voltages",
+    "aside columns",
+    "zero dropouts",
+    "held",
+    "cells from zero",
+    "event text",
 )
-TIMES = ("s", "s", "s", "ms", "ms unsaid", "s unsaid", "µs", "mm:ss", "hh:mm:ss", "whole seconds", "date apart", "iso", "epoch s", "epoch ms", "midnight", "wrap")
+TIMES = (
+    "s",
+    "s",
+    "s",
+    "ms",
+    "ms unsaid",
+    "s unsaid",
+    "µs",
+    "mm:ss",
+    "hh:mm:ss",
+    "whole seconds",
+    "date apart",
+    "iso",
+    "epoch s",
+    "epoch ms",
+    "midnight",
+    "wrap",
+)
 LAYOUTS = ("cells", "pack", "both", "taps", "both", "pack")
 MOTORS = ("total", "motors", "both")
 
@@ -179,7 +223,9 @@ def _times(rng: Random, style: str, time_s: np.ndarray, decimal: str, why: dict[
     t = time_s + start
     day = 1_750_000_000 - 1_750_000_000 % 86_400
     if style in ("s", "s unsaid"):
-        return [("", "s" if style == "s" else "", [_number(x, rng.choice([2, 3]), decimal) if i == 0 else _number(x, 2, decimal) for i, x in enumerate(t)])], time_s
+        return [
+            ("", "s" if style == "s" else "", [_number(x, rng.choice([2, 3]), decimal) if i == 0 else _number(x, 2, decimal) for i, x in enumerate(t)])
+        ], time_s
     if style in ("ms", "ms unsaid"):
         return [("", "ms" if style == "ms" else "", [str(round(1000 * x)) for x in t])], time_s
     if style == "µs":

@@ -32,7 +32,12 @@ def _named(rng: Random, language: str, word: str, unit: str, place: str) -> tupl
         return word, shown
     joint = {"en": "in", "de": "in", "fr": "en", "es": "en", "it": "in", "nl": "in", "pt": "em", "sv": "i", "pl": "w", "symbol": "in"}[language]
     return {
-        "()": f"{word} ({shown})", "[]": f"{word} [{shown}]", "/": f"{word}/{shown}", "_": f"{word}_{shown}", "in": f"{word} {joint} {shown}", "[ ]": f"{word}[{shown}]",
+        "()": f"{word} ({shown})",
+        "[]": f"{word} [{shown}]",
+        "/": f"{word}/{shown}",
+        "_": f"{word}_{shown}",
+        "in": f"{word} {joint} {shown}",
+        "[ ]": f"{word}[{shown}]",
     }[place], ""
 
 
@@ -68,7 +73,16 @@ def write_log(seed: int, *, defect: str | None = None, language: str | None = No
     style = time or rng.choice(TIMES)
     defect = defect or rng.choice(DEFECTS)
     flown = fly(rng.randrange(40), seconds=100.0, rate_hz=5.0) if short else fly(rng.randrange(40))
-    why: dict[str, object] = {"seed": seed, "language": language, "delimiter": delimiter, "decimal": decimal, "quoted": quoted, "unit": place, "time": style, "defect": defect}
+    why: dict[str, object] = {
+        "seed": seed,
+        "language": language,
+        "delimiter": delimiter,
+        "decimal": decimal,
+        "quoted": quoted,
+        "unit": place,
+        "time": style,
+        "defect": defect,
+    }
     parts, expected, uncertain = _parts(rng, flown, language, place, decimal, thousands, defect, why)
     times, time_s = _time_parts(rng, style, flown.time_s, decimal, language, place, why)
     rows = _rows(times, parts)
@@ -110,7 +124,20 @@ def _motor_parts(rng, flown, language, place, decimal, thousands, why) -> list[P
         word, unit = rng.choice(WORDS[language][sort]), rng.choice(UNITS[quantity])
         for side, text in (("left", left), ("right", right)):
             own = Random(rng.randrange(10**9))
-            part = _column(own, (quantity, side), sort, flown.values[quantity, side], language, place, decimal, thousands, why, word=word.format(s=text), unit=unit, certain=certain)
+            part = _column(
+                own,
+                (quantity, side),
+                sort,
+                flown.values[quantity, side],
+                language,
+                place,
+                decimal,
+                thousands,
+                why,
+                word=word.format(s=text),
+                unit=unit,
+                certain=certain,
+            )
             part.expected = (quantity, positions[side])
             found.append(part)
     return found
@@ -131,7 +158,19 @@ def _voltage_parts(rng, flown, language, place, decimal, defect, why) -> list[Pa
         for n in range(1, 6):
             values = flown.values["cell_voltage_v", str(n)]
             running = running + values
-            part = _column(rng, ("cell_voltage_v", str(n)), "", running if layout == "taps" else values, language, place, decimal, "", why, word=word.format(n=n - 1 + first), unit=unit)
+            part = _column(
+                rng,
+                ("cell_voltage_v", str(n)),
+                "",
+                running if layout == "taps" else values,
+                language,
+                place,
+                decimal,
+                "",
+                why,
+                word=word.format(n=n - 1 + first),
+                unit=unit,
+            )
             if layout == "taps":
                 part.truth = values
             found.append(part)
@@ -154,8 +193,20 @@ def _parts(rng, flown, language, place, decimal, thousands, defect, why):
     if why["motors"] != "motors":
         parts.append(plain("current_a"))
     parts += motors
-    for quantity, chance in (("charge_mah", 0.7), ("power_w", 0.3), ("energy_wh", 0.2), ("throttle_fraction", 0.7), ("receiver_voltage_v", 0.4), ("pack_temperature_c", 0.3),
-                             ("air_temperature_c", 0.2), ("altitude_m", 0.5), ("climb_mps", 0.3), ("airspeed_mps", 0.3), ("ground_speed_mps", 0.2), ("link_fraction", 0.2)):
+    for quantity, chance in (
+        ("charge_mah", 0.7),
+        ("power_w", 0.3),
+        ("energy_wh", 0.2),
+        ("throttle_fraction", 0.7),
+        ("receiver_voltage_v", 0.4),
+        ("pack_temperature_c", 0.3),
+        ("air_temperature_c", 0.2),
+        ("altitude_m", 0.5),
+        ("climb_mps", 0.3),
+        ("airspeed_mps", 0.3),
+        ("ground_speed_mps", 0.2),
+        ("link_fraction", 0.2),
+    ):
         if rng.random() < chance:
             parts.append(plain(quantity))
     parts = _with_defect(rng, parts, flown, language, place, decimal, defect, why)
@@ -246,8 +297,13 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
         parts[-1].truth = np.full(n, np.nan)
     elif defect == "aside columns":
         low = np.min([flown.values["cell_voltage_v", str(c)] for c in range(1, 6)], axis=0)
-        extra = [("Lowest cell", low, 3), ("Internal resistance", 0 * low + 12 + low, 1), ("Satellites", np.round(8 + 2 * np.sin(flown.time_s / 20)), 0),
-                 ("RSSI (dB)", -60 - 10 * np.abs(np.sin(flown.time_s / 9)), 0), ("Max current", np.maximum.accumulate(flown.values["current_a", ""]), 1)]
+        extra = [
+            ("Lowest cell", low, 3),
+            ("Internal resistance", 0 * low + 12 + low, 1),
+            ("Satellites", np.round(8 + 2 * np.sin(flown.time_s / 20)), 0),
+            ("RSSI (dB)", -60 - 10 * np.abs(np.sin(flown.time_s / 9)), 0),
+            ("Max current", np.maximum.accumulate(flown.values["current_a", ""]), 1),
+        ]
         for header, values, decimals in rng.sample(extra, 3):
             part = Part(("", ""), header, "", [], True, None)
             _rewrite(part, values, decimals, decimal)
@@ -267,7 +323,9 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
 
 def _mislabel(rng, parts, part, language, place, decimal):
     """Numbers in one unit under the name of another of the same kind."""
-    said, scale, decimals = {"pack_voltage_v": ("V", 1000, 0), "cell_voltage_v": ("V", 1000, 0), "charge_mah": ("Ah", 1, 0), "current_a": ("A", 1000, 0)}[part.key[0]]
+    said, scale, decimals = {"pack_voltage_v": ("V", 1000, 0), "cell_voltage_v": ("V", 1000, 0), "charge_mah": ("Ah", 1, 0), "current_a": ("A", 1000, 0)}[
+        part.key[0]
+    ]
     group = [p for p in parts if p.key[0] == part.key[0] and p.expected is not None and p.key[0] == "cell_voltage_v"] or [part]
     for one in group:
         bare = one.header
@@ -298,7 +356,9 @@ def _line(fields, delimiter, quoted, *, header=False, widths=None):
 def _text(rng, names, units, rows, delimiter, decimal, quoted, place, defect, language, why):
     n = len(rows)
     kept = np.arange(n)
-    preamble = {0: [], 1: ["Flight log", "Model: invented twin", "Date: 14.06.2025"], 2: [f"# line {i}: nothing to see" for i in range(50)]}[rng.choice([0, 0, 0, 1, 2])]
+    preamble = {0: [], 1: ["Flight log", "Model: invented twin", "Date: 14.06.2025"], 2: [f"# line {i}: nothing to see" for i in range(50)]}[
+        rng.choice([0, 0, 0, 1, 2])
+    ]
     widths = [max(len(c) for c in column) for column in zip(names, units, *rows, strict=True)]
     head = [_line(names, delimiter, quoted, header=True, widths=widths)]
     if place == "row":
@@ -335,7 +395,7 @@ def _text(rng, names, units, rows, delimiter, decimal, quoted, place, defect, la
         else:
             lines += ["", "Summary", "Max current: 80 A", "End of log"]
     if defect == "stray byte":
-        drop = drop + [n // 3]
+        drop = [*drop, n // 3]
         where = lines[n // 3].rfind(delimiter)
         lines[n // 3] = lines[n // 3][:where] + "\ue000" + lines[n // 3][where:]
     newline = rng.choice(["\n", "\r\n", "\r\n", "\r"])

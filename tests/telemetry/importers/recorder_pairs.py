@@ -31,11 +31,28 @@ def flight(seed: int, seconds: float = 250.0) -> dict[str, np.ndarray]:
     total = left + right + 0.4
     charge = np.cumsum(total) * 0.005 / 3600
     voltage = 20.9 - 0.42 * charge - 0.013 * total
-    return {"time": time_s, "throttle": throttle, "left": left, "right": right, "total": total, "voltage": voltage, "rpm": 11_000 * np.sqrt(lagged) * gust**-0.2}
+    return {
+        "time": time_s,
+        "throttle": throttle,
+        "left": left,
+        "right": right,
+        "total": total,
+        "voltage": voltage,
+        "rpm": 11_000 * np.sqrt(lagged) * gust**-0.2,
+    }
 
 
 def recorded(
-    flown: dict[str, np.ndarray], keys: dict[tuple[str, str], str], *, rate_hz: float, starts_s: float, offset_s: float, drift_ppm: float, file: str, seed: int, held: int = 1
+    flown: dict[str, np.ndarray],
+    keys: dict[tuple[str, str], str],
+    *,
+    rate_hz: float,
+    starts_s: float,
+    offset_s: float,
+    drift_ppm: float,
+    file: str,
+    seed: int,
+    held: int = 1,
 ) -> Trace:
     """A recorder's trace on its own clock: true time = offset_s + (1 + drift·1e-6)·own time, own time 0 at `starts_s`."""
     rng = np.random.default_rng(seed)
@@ -63,9 +80,25 @@ def pair(seed: int) -> tuple[Trace, Trace, float, float]:
     start_a, start_b = float(rng.uniform(0, 4)), float(rng.uniform(0, 8))
     own_b = float(rng.uniform(-600, 600))
     drift = float(rng.uniform(-300, 300))
-    a = recorded(flown, {("current_a", ""): "total", ("pack_voltage_v", ""): "voltage", ("throttle_fraction", ""): "throttle"}, rate_hz=float(rng.uniform(10, 20)),
-                 starts_s=start_a, offset_s=0.0, drift_ppm=0.0, file="receiver.csv", seed=seed)
-    b = recorded(flown, {("current_a", "left"): "left", ("rpm", "left"): "rpm", ("pack_voltage_v", ""): "voltage"}, rate_hz=float(rng.uniform(4, 10)),
-                 starts_s=start_b, offset_s=own_b, drift_ppm=drift, file="left.csv", seed=seed + 1)
+    a = recorded(
+        flown,
+        {("current_a", ""): "total", ("pack_voltage_v", ""): "voltage", ("throttle_fraction", ""): "throttle"},
+        rate_hz=float(rng.uniform(10, 20)),
+        starts_s=start_a,
+        offset_s=0.0,
+        drift_ppm=0.0,
+        file="receiver.csv",
+        seed=seed,
+    )
+    b = recorded(
+        flown,
+        {("current_a", "left"): "left", ("rpm", "left"): "rpm", ("pack_voltage_v", ""): "voltage"},
+        rate_hz=float(rng.uniform(4, 10)),
+        starts_s=start_b,
+        offset_s=own_b,
+        drift_ppm=drift,
+        file="left.csv",
+        seed=seed + 1,
+    )
     # true = start_b + (1 + d)·own; the first's clock is true − start_a; the file's own column says own + own_b
     return a, b, start_b - start_a - (1 + drift * 1e-6) * own_b, drift

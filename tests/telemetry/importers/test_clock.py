@@ -65,7 +65,7 @@ def test_a_date_and_a_time_of_day_apart_are_one_moment(read):
 
 
 def test_rows_that_share_whole_seconds_are_spread_over_them(read):
-    trace = read(flown([hms(50_000 + (i + 3) // 5, 0)for i in range(N)], "time"))
+    trace = read(flown([hms(50_000 + (i + 3) // 5, 0) for i in range(N)], "time"))
     assert np.allclose(trace.time_s, 0.2 * np.arange(N), atol=0.05)
 
 

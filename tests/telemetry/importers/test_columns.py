@@ -128,7 +128,11 @@ def test_electrical_speed_needs_pole_pairs(read):
     trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "electrical rpm": rpm}))
     assert not trace.positions("rpm")
     assert status(trace)["electrical rpm"] == "doubtful"
-    told = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "electrical rpm, 7 pole pairs": rpm}).replace("electrical rpm, 7 pole pairs", '"electrical rpm, 7 pole pairs"'))
+    told = read(
+        log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "electrical rpm, 7 pole pairs": rpm}).replace(
+            "electrical rpm, 7 pole pairs", '"electrical rpm, 7 pole pairs"'
+        )
+    )
     assert np.allclose(told.channels["rpm", "centre"].values, rpm / 7)
 
 
@@ -184,7 +188,18 @@ def test_a_unit_is_found_wherever_it_stands(header):
 
 
 @pytest.mark.parametrize(
-    "header", ["Lowest cell (V)", "Max current (A)", "Contact resistance(mO)", "Satellites", "RSSI (dB)", "Remaining capacity (mAh)", "Kleinste Zelle", "dQ/dV(mAh/V)", "current limit (A)"]
+    "header",
+    [
+        "Lowest cell (V)",
+        "Max current (A)",
+        "Contact resistance(mO)",
+        "Satellites",
+        "RSSI (dB)",
+        "Remaining capacity (mAh)",
+        "Kleinste Zelle",
+        "dQ/dV(mAh/V)",
+        "current limit (A)",
+    ],
 )
 def test_what_is_no_reading_of_ours_is_set_aside(header):
     assert readings(*read_header(header)).aside
@@ -203,6 +218,8 @@ def test_every_kind_has_its_words_in_the_vocabulary():
     assert set(vocabulary_file()["kinds"]) == set(DIMENSIONS)
 
 
-@pytest.mark.parametrize(("text", "dimension"), [("mAh", "charge"), ("1/min", "rotation"), ("°F", "temperature"), ("kt", "speed"), ("[V]", "voltage"), ("MAH", "charge")])
+@pytest.mark.parametrize(
+    ("text", "dimension"), [("mAh", "charge"), ("1/min", "rotation"), ("°F", "temperature"), ("kt", "speed"), ("[V]", "voltage"), ("MAH", "charge")]
+)
 def test_units_are_known_in_any_spelling(text, dimension):
     assert units_named(text)[0].dimension == dimension

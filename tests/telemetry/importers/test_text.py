@@ -36,7 +36,8 @@ def test_every_delimiter_decimal_sign_and_line_end_gives_the_same_numbers(delimi
 
 
 @pytest.mark.parametrize(
-    ("encoding", "said"), [("utf-8", "utf-8"), ("utf-8-sig", "utf-8"), ("utf-16", "utf-16"), ("utf-16-le", "utf-16-le"), ("utf-16-be", "utf-16-be"), ("latin-1", "latin-1")]
+    ("encoding", "said"),
+    [("utf-8", "utf-8"), ("utf-8-sig", "utf-8"), ("utf-16", "utf-16"), ("utf-16-le", "utf-16-le"), ("utf-16-be", "utf-16-be"), ("latin-1", "latin-1")],
 )
 def test_the_encoding_is_found_and_the_header_keeps_its_accents(encoding, said):
     found = table("Zeit;Höhe\n0,0;1,5\n0,1;2,5\n0,2;3,5\n", encoding)

@@ -1,0 +1,60 @@
+"""What the user settled is kept by the signature of the headers, and never half written."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from telemetry.answers import Answers, check_answer
+from telemetry.errors import BadUse
+
+HEADERS = ("sec", "U1", "T2")
+
+
+def test_the_same_recorder_never_asks_twice(tmp_path):
+    Answers(tmp_path).save(HEADERS, {"T2": "controller_temperature_c@right"})
+    assert Answers(tmp_path).for_headers(HEADERS) == {"T2": "controller_temperature_c@right"}
+    assert Answers(tmp_path).for_headers(("sec", "U1", "T3")) == {}
+
+
+def test_later_answers_join_earlier_ones(tmp_path):
+    kept = Answers(tmp_path)
+    kept.save(HEADERS, {"T2": "ignore"})
+    kept.save(HEADERS, {"U1": "pack_voltage_v"})
+    assert kept.for_headers(HEADERS) == {"T2": "ignore", "U1": "pack_voltage_v"}
+
+
+def test_nothing_is_written_before_the_first_answer(tmp_path):
+    assert Answers(tmp_path / "new").for_headers(HEADERS) == {}
+    assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize("answer", ["pack_volts", "rpm@tail", "cell_voltage_v@99", "current_a@sideways", ""])
+def test_an_answer_that_cannot_be_is_refused_and_changes_nothing(tmp_path, answer):
+    kept = Answers(tmp_path)
+    with pytest.raises(BadUse):
+        kept.save(HEADERS, {"T2": answer})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_header_that_the_log_has_not_is_refused(tmp_path):
+    with pytest.raises(BadUse, match="no column 'T9'"):
+        Answers(tmp_path).save(HEADERS, {"T9": "ignore"})
+
+
+def test_a_spoiled_file_is_one_sentence(tmp_path):
+    (tmp_path / "answers.json").write_text("{", encoding="utf-8")
+    with pytest.raises(BadUse, match=r"answers\.json"):
+        Answers(tmp_path).for_headers(HEADERS)
+
+
+def test_the_file_is_plain_json_without_left_overs(tmp_path):
+    Answers(tmp_path).save(HEADERS, {"T2": "ignore"})
+    assert [p.name for p in tmp_path.iterdir()] == ["answers.json"]
+    json.loads((tmp_path / "answers.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("answer", ["ignore", "rpm@left", "cell_voltage_v@5", "current_a", "current_a@1"])
+def test_answers_name_a_quantity_at_a_position_it_can_have(answer):
+    assert check_answer(answer) == answer
