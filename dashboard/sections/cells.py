@@ -13,7 +13,7 @@ from dashboard.figures import decimals_for, interval, number
 from dashboard.pens.svg import svg
 from dashboard.plots import PaperPlots, Plots
 from dashboard.sections.parts import Piece, caution, figure, note, plain, plot, row, sentence, table, toleranced, undecided
-from dashboard.words import said, say
+from dashboard.words import pieces, said, say
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
@@ -63,8 +63,7 @@ def _why(pack: Pack) -> list[Piece]:
             if isinstance(pack.charge_left_fraction, Estimate)
             else [undecided(pack.charge_left_fraction)]
         )
-        before, between, after = say("cells.pack_line", r1="\0", left="\0").split("\0")
-        found.append(html.P([before, *figure(one.scaled(1000), "mΩ", "how-r1", decimals=1), between, *left, after]))
+        found.append(html.P(pieces("cells.pack_line", r1=figure(one.scaled(1000), "mΩ", "how-r1", decimals=1), left=left)))
     return found
 
 

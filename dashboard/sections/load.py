@@ -6,10 +6,10 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.drawings import load as drawn
-from dashboard.figures import clock, number, spoken
+from dashboard.figures import clock, number, spoken, unit
 from dashboard.plots import Plots
 from dashboard.sections.parts import Piece, asked, figure, note, plain, plot, row, sentence, table, toleranced, undecided
-from dashboard.words import said, say
+from dashboard.words import pieces, said, say
 from telemetry.analysis.current import Current
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
@@ -55,16 +55,13 @@ def _heading(current: Current) -> str:
 def _sentence(current: Current) -> list[Piece]:
     if isinstance(current.peak_a, Undecided):
         return [undecided(current.peak_a)]
-    words: list[Piece] = [say("load.peak"), *figure(current.peak_a, "A", "how-peak", decimals=1)]
-    if not isinstance(current.peak_at_s, Undecided):
-        words.append(say("load.peak_at", at=clock(current.peak_at_s)))
+    at = "" if isinstance(current.peak_at_s, Undecided) else say("load.peak_at", at=clock(current.peak_at_s))
     half_minute = next((s for s in current.sustained if s.window_s == 30.0), None)
+    steady: list[Piece] = []
     if half_minute is not None:
-        before, after = say("load.steady", seconds=spoken(30.0), a="\0").split("\0")
-        words += [before, asked(number(half_minute.max_mean_a, 1), "how-rat"), after]
-    if not isinstance(current.rms_a, Undecided):
-        words.append(say("load.rms", a=number(current.rms_a, 1)))
-    return [*words, "."]
+        steady = pieces("load.steady", seconds=spoken(30.0), a=asked(unit(number(half_minute.max_mean_a, 1), "A"), "how-rat"))
+    rms = "" if isinstance(current.rms_a, Undecided) else say("load.rms", a=unit(number(current.rms_a, 1), "A"))
+    return pieces("load.peak", peak=figure(current.peak_a, "A", "how-peak", decimals=1), at=at, steady=steady, rms=rms)
 
 
 def _ratings(current: Current) -> Component:

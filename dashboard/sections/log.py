@@ -9,7 +9,7 @@ from dash.development.base_component import Component
 
 from dashboard.figures import interval, number
 from dashboard.sections.parts import Piece, figure, note, row
-from dashboard.words import say
+from dashboard.words import pieces, say
 from telemetry.debrief import Review
 from telemetry.estimate import Estimate
 from telemetry.trace import Source
@@ -32,11 +32,10 @@ def section(review: Review, *, actions: Sequence[Component] = ()) -> Component:
 
 
 def _sentence(source: Source, *, first: bool) -> list[Piece]:
-    words: list[Piece] = [say("log.rows", file=source.file, rows=number(source.rows_read), rejected=number(source.rows_rejected))]
-    if not first and isinstance(source.clock.offset_s, Estimate):
-        before, after = say("log.clock", offset="\0", interval="").split("\0")
-        words += [before, *figure(source.clock.offset_s, "s", "how-clock", decimals=2), after.replace("s  against", "against").replace(" s ", " ", 1)]
-    return [*words, "."]
+    read = say("log.rows", file=source.file, rows=number(source.rows_read), rejected=number(source.rows_rejected))
+    if first or not isinstance(source.clock.offset_s, Estimate):
+        return pieces("log.alone", read=read)
+    return pieces("log.clock", read=read, offset=figure(source.clock.offset_s, "s", "how-clock", decimals=2))
 
 
 def _gaps(review: Review) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from functools import cache
 from importlib.resources import files
+from string import Formatter
 from typing import Any
 
 
@@ -26,6 +27,17 @@ def say(key: str, /, *, language: str = "en", **values: object) -> str:
     if not isinstance(entry, str):
         raise KeyError(key)
     return entry.format(**values) if values else entry
+
+
+def pieces(key: str, /, *, language: str = "en", **values: Any) -> list[Any]:
+    """The words under a key as a list, with things that are not text put in their places: a link, an interval."""
+    template = say(key, language=language)
+    found: list[Any] = []
+    for text, name, _, _ in Formatter().parse(template):
+        found += [text] if text else []
+        value = values[name] if name else []
+        found += value if isinstance(value, list) else [value]
+    return found
 
 
 def said(key: str, otherwise: str, /, *, language: str = "en") -> str:
