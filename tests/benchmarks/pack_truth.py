@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 from scipy.signal import lfilter
 
 from telemetry.trace import Channel, Flight, Stretch, Trace
@@ -82,8 +83,11 @@ class Scenario:
 
 
 def open_circuit_v(left: np.ndarray, curve: int = 0) -> np.ndarray:
-    """Two invented open-circuit curves over the charge left, 0…1."""
+    """Two invented open-circuit curves over the charge left, 0…1, and one through the usual resting voltages (2)."""
     x = np.clip(left, -0.05, 1.02)
+    if curve == 2:
+        usual = PchipInterpolator([0.0, 0.04, 0.10, 0.20, 0.30, 0.50, 0.80, 1.0], [3.30, 3.55, 3.67, 3.72, 3.76, 3.85, 4.02, 4.20])
+        return np.asarray(usual(np.clip(x, 0.0, 1.0)))
     if curve == 0:
         return 3.62 + 0.20 * x + 0.36 * x**4 + 0.02 * np.exp(-(((x - 0.55) / 0.12) ** 2)) - 0.45 * np.exp(-(x + 0.02) / 0.045)
     return 3.66 + 0.06 * x + 0.25 * x**2 + 0.22 * x**6 + 0.018 * np.tanh((x - 0.38) / 0.06) - 0.35 * np.exp(-x / 0.05)

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
-from telemetry.analysis.pack.readings import Drive, Group, cell_groups, drive
+from telemetry.analysis.pack.readings import Drive, Group, cell_groups, cell_readings, drive, outside
 from telemetry.analysis.pack.rest import ChargeLeft, charge_by_charge, charge_by_rest, rest_after, rest_before, weigh
 from telemetry.analysis.pack.results import NO_CAPACITY, Cell, CellCurve, OddSensor, Pack, WeakCell
+from telemetry.analysis.pack.temperature import OHMIC_KJPMOL, ONE_SECOND_KJPMOL, at_25c, mean_temperature
 from telemetry.analysis.pack.weak import against, odd_sensors, weak_cells
 from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, pack_group
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
-from telemetry.trace import Flight, Stretch, Trace, pack_voltage
+from telemetry.trace import Flight, Samples, Stretch, Trace, pack_voltage
 
 __all__ = ["Cell", "CellCurve", "OddSensor", "Pack", "WeakCell", "analyse"]
+
+
+LEAST_READINGS = 60
+"""Twice the number of constants in the fit."""
 
 
 def analyse(
@@ -41,13 +47,14 @@ def analyse(
     open-circuit voltage.
     """
     groups = cell_groups(trace, flight)
-    driven = drive(trace, flight)
+    driven = drive(trace, flight) if trace.has_clock else None
     span = flight.powered if isinstance(flight.powered, Stretch) else Stretch(flight.end_s, flight.end_s)
     fitted = _fit(groups, driven, flight)
-    cells = _cells(groups, fitted, span, capacity_mah)
+    temperature_c = mean_temperature(trace, span)
+    cells = _cells(cell_readings(trace, flight), fitted, span, capacity_mah, temperature_c)
     count = _count(trace, flight, cell_count, cells, span, full_cell_v)
     whole = _whole(trace, flight, groups, driven, fitted, count, span)
-    return _pack(name, count, whole, cells, fitted, driven, span, capacity_mah, full_cell_v)
+    return _pack(name, count, whole, cells, fitted, driven, span, capacity_mah, full_cell_v, temperature_c)
 
 
 def _fit(groups: tuple[Group, ...], driven: Drive | None, flight: Flight) -> Joint | Undecided:
@@ -55,24 +62,27 @@ def _fit(groups: tuple[Group, ...], driven: Drive | None, flight: Flight) -> Joi
     if isinstance(flight.powered, Undecided):
         return Undecided("no motor ran")
     if driven is None:
-        return Undecided("the log has no pack current")
+        return Undecided("the log has no pack current, or no clock")
     if not groups:
         return Undecided("the log has no cell voltages")
-    return too_steady(groups, driven) or joint(groups, driven, flight.powered)
+    heard = outside(groups, driven.silences)
+    if sum(g.time_s.size for g in heard) < LEAST_READINGS:
+        return Undecided(f"fewer than {LEAST_READINGS} readings of the cells stand beside a current")
+    return too_steady(heard, driven) or joint(heard, driven, flight.powered)
 
 
-def _cells(groups: tuple[Group, ...], fitted: Joint | Undecided, span: Stretch, capacity_mah: float | None) -> tuple[Cell, ...]:
+def _cells(
+    readings: Mapping[int, Samples], fitted: Joint | Undecided, span: Stretch, capacity_mah: float | None, temperature_c: float | Undecided
+) -> tuple[Cell, ...]:
     """Every logged cell, in order."""
     made = {}
-    for group in groups:
-        for k, cell in enumerate(group.cells):
-            time_s, volts = group.time_s, group.volts[:, k]
-            lowest = int(np.argmin(volts))
-            after = rest_after(time_s, volts, span)
-            no = fitted if isinstance(fitted, Undecided) else Undecided("no fit")
-            before = rest_before(time_s, volts, span)
-            base = Cell(cell, before, float(volts[lowest]), float(time_s[lowest]), no, no, no, no, after.volts, after.rested_s, no, no, no, no)
-            made[cell] = replace(base, open_circuit_end_v=no)
+    no = fitted if isinstance(fitted, Undecided) else Undecided("no fit")
+    for cell, (time_s, volts) in readings.items():
+        lowest = int(np.argmin(volts))
+        after = rest_after(time_s, volts, span)
+        before = rest_before(time_s, volts, span)
+        base = Cell(cell, before, float(volts[lowest]), float(time_s[lowest]), no, no, no, no, after.volts, after.rested_s, no, no, no, no)
+        made[cell] = replace(base, open_circuit_end_v=no)
     if isinstance(fitted, Joint):
         mean = mean_ohms(fitted)
         beside = against(fitted, capacity_mah=capacity_mah)
@@ -91,6 +101,8 @@ def _cells(groups: tuple[Group, ...], fitted: Joint | Undecided, span: Stretch, 
                 start_shift_fraction=found.start_shift_fraction,
                 sensor_offset_v=found.sensor_offset_v,
                 open_circuit_end_v=open_circuit_end(fitted, one),
+                resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_KJPMOL),
+                resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_KJPMOL),
             )
     return tuple(made[cell] for cell in sorted(made))
 
@@ -175,6 +187,7 @@ def _pack(
     span: Stretch,
     capacity_mah: float | None,
     full_cell_v: float,
+    temperature_c: float | Undecided,
 ) -> Pack:
     """The whole pack, put together."""
     nothing = Undecided("the log has no voltage of the pack or its cells")
@@ -207,5 +220,8 @@ def _pack(
         charge_left_by_charge_fraction=left.by_charge,
         charge_left_note=left.note,
         odd_sensors=odd_sensors(cells),
+        temperature_c=temperature_c,
+        resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_KJPMOL),
+        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_KJPMOL),
         how="; ".join(how),
     )

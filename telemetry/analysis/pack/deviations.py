@@ -7,6 +7,7 @@ a smaller capacity the slope times the charge used, and resistance the pulls.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -94,28 +95,40 @@ def own_of(group: Group, column: int, fit: Fit, which: int, *, everyone: bool) -
     return Own(own, np.minimum(fit.rows.weight[mine], 1.0), noise)
 
 
-def smooth_slope(fit: Fit, at: Floats, *, degree: int = 5) -> Chebyshev:
+Slope = Callable[[Floats], Floats]
+
+
+def smooth_slope(fit: Fit, at: Floats, *, degree: int = 3, start: float = 0.12, over: float = 0.45) -> Slope:
     """Slope of the mean cell's open-circuit curve over the charge used. [V/mAh]
 
-    Of a polynomial through the fitted curve: the spline's own slope is unsure at its ends, and a
-    wrong slope there would pass a shift in charge off as a sensor's offset.
+    The spline's own, which follows bends; but over the share `start` of the charge that of a
+    cubic through its first part `over`: there the pairs have not settled, the spline's slope is
+    unsure, and a wrong one would pass a shift in charge off as a sensor's offset.
     """
-    charge = np.linspace(at[0], at[-1], 60)
-    volts = BSpline(at, fit.coefficients[:-PARTS], 3)(charge)
-    inner = np.ones(charge.size)
-    inner[:3] = inner[-2:] = 0.2
-    return Chebyshev.fit(charge, volts, degree, w=inner).deriv()
+    curve = BSpline(at, fit.coefficients[:-PARTS], 3)
+    own = curve.derivative()
+    first = at[0] + np.linspace(0.03, over, 40) * (at[-1] - at[0])
+    plain = Chebyshev.fit(first, curve(first), degree).deriv()
+
+    def slope(charge_mah: Floats) -> Floats:
+        x = (charge_mah - at[0]) / (at[-1] - at[0])
+        share = np.clip(x / start - 0.25, 0.0, 1.0)
+        return np.asarray(share * own(charge_mah) + (1 - share) * plain(charge_mah))
+
+    return slope
 
 
-def deviation(own: Own, cell: int, fit: Fit, which: int, block: np.ndarray, at: Floats, charge_mah: Floats, start: Floats | None = None) -> Deviation:
+def deviation(
+    own: Own, cell: int, fit: Fit, which: int, block: np.ndarray, at: Floats, charge_mah: Floats, *, start: Floats | None = None, quick: bool = False
+) -> Deviation:
     """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve; `start` from a round before.
 
     A cell that stands apart from the start is fitted as unbalanced and as a sensor's fault; when
-    the two fit about alike, the intervals hold both.
+    the two fit about alike, the intervals hold both. `quick` leaves the second out.
     """
     case = _Case(own, cell, fit, which, block, smooth_slope(fit, at), at, charge_mah)
     first = _fitted(case, UNBALANCED, start)
-    if abs(first.apart_v) < APART_V:
+    if quick or abs(first.apart_v) < APART_V:
         return first.deviation
     other = _fitted(case, SENSOR, start)
     better, worse = (first, other) if first.cost <= other.cost else (other, first)
@@ -142,7 +155,7 @@ class _Case:
     fit: Fit
     which: int
     block: np.ndarray
-    slope: Chebyshev
+    slope: Slope
     at: Floats
     charge_mah: Floats
 

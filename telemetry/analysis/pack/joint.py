@@ -33,8 +33,10 @@ from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
 from telemetry.estimate import Undecided
 from telemetry.trace import Floats, Stretch
 
-COARSE_DOUBT = 1.5
-"""Neighbouring readings rounded alike err alike, more than blocks of time show: set by coverage on readings of 20 and 50 mV."""
+
+def coarse_doubt(step_v: float, before_v: float) -> float:
+    """By how much more than blocks of time show readings rounded alike err alike; set by coverage on readings of 20 and 50 mV."""
+    return float(np.clip(0.25 * step_v / before_v, 1.2, 2.5))
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,7 @@ class _Work:
         """The shared parameters."""
         return search(rows, self.drive, self.powered, held, start, self.prior, smoothed=smoothed)
 
-    def deviations(self, fit: Fit, owns: dict[int, Own] | None = None, before: tuple[Deviation, ...] = ()) -> tuple[Deviation, ...]:
+    def deviations(self, fit: Fit, owns: dict[int, Own] | None = None, before: tuple[Deviation, ...] = (), *, quick: bool = False) -> tuple[Deviation, ...]:
         """Every cell against the mean cell, in order; none deviates when there is but one."""
         found = []
         starts = {d.cell: d.coefficients for d in before}
@@ -124,7 +126,7 @@ class _Work:
             charge = self.drive.at(self.drive.charge_mah, group.time_s - 0.2)
             for k, cell in enumerate(group.cells):
                 own = own_of(group, k, fit, g, everyone=len(self.groups) == 1) if owns is None else owns[cell]
-                one = deviation(own, cell, fit, g, self.block, self.at, charge, starts.get(cell))
+                one = deviation(own, cell, fit, g, self.block, self.at, charge, start=starts.get(cell), quick=quick)
                 found.append(_none(one, fit) if lonely else one)
         return tuple(sorted(found, key=lambda d: d.cell))
 
@@ -166,14 +168,14 @@ def joint(
     now = _Now(found, fit, work.deviations(fit))
     off = [(group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)]
     before = noise_before_rounding(np.concatenate(off), work.step_v)
+    doubt = 1.0
     if work.step_v > coarse * before:
-        noise = Noise(before, noise.per_ampere_v2)
+        noise, doubt = Noise(before, noise.per_ampere_v2), coarse_doubt(work.step_v, before)
         now = _sharpened(work, now, noise)
-        now = _Now(now.found, now.fit, tuple(replace(d, pulled=d.pulled.doubted(COARSE_DOUBT)) for d in now.deviations))
+    deviations = tuple(replace(d, pulled=d.pulled.doubted(doubt)) for d in now.deviations)
     pulled = pull(now.fit, work.block, drive, powered, now.found.shared, now.found.prior)
-    if work.step_v > coarse * before:
-        pulled = replace(pulled, shared=COARSE_DOUBT * pulled.shared, linear=COARSE_DOUBT * pulled.linear)
-    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, now.deviations, drive, powered)
+    pulled = replace(pulled, shared=doubt * pulled.shared, linear=doubt * pulled.linear)
+    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive, powered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +211,7 @@ def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 2, round
         if k % rounds == rounds - 1:
             found = work.search(rows, held, found.shared)
         fit = work.solve(rows, found.shared, held)
-        now = _Now(found, fit, work.deviations(fit, owns, now.deviations))
+        now = _Now(found, fit, work.deviations(fit, owns, now.deviations, quick=k < searches * rounds - 2))
     return now
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.signal import lfilter
 
-from telemetry.trace import Flight, Floats, Span, Trace, pack_current
+from telemetry.trace import Flight, Floats, Samples, Span, Stretch, Trace, pack_current
 
 MAH_PER_AS = 1.0 / 3.6
 
@@ -38,6 +39,7 @@ class Drive:
     heat : (n,), the share of the flight's I²t so far, 0 to 1.
     doubt_a : (n,), how far the current moves between the fresh samples around. [A]
     how : "" or where the current came from.
+    silences : stretches in which no current was logged, with what the slow parts need after them.
     """
 
     start_s: float
@@ -47,6 +49,7 @@ class Drive:
     heat: Floats
     doubt_a: Floats
     how: str
+    silences: tuple[Stretch, ...] = ()
 
     def at(self, values: Floats, times_s: Floats) -> Floats:
         """Grid values (n,) or (n, k) at other times, straight lines between, ends held."""
@@ -58,10 +61,13 @@ class Drive:
         return np.asarray(values[low] * (1 - part) + values[low + 1] * part)
 
     def low_pass(self, values: Floats, tau_s: float) -> Floats:
-        """First-order low-pass of a signal that is linear between grid points: exact. (n,)"""
+        """First-order low-pass of a signal that is linear between grid points: exact. (n,)
+
+        It starts settled on the first value: a log that begins in the air begins under a steady load.
+        """
         a = float(np.exp(-self.step_s / tau_s))
         g = (1 - a) * tau_s / self.step_s
-        return np.asarray(lfilter([1 - g, g - a], [1, -a], values))
+        return np.asarray(values[0] + lfilter([1 - g, g - a], [1, -a], values - values[0]))
 
 
 def drive(trace: Trace, flight: Flight, *, memory_s: float = 600.0, step_s: float = 0.04) -> Drive | None:
@@ -89,26 +95,80 @@ def drive(trace: Trace, flight: Flight, *, memory_s: float = 600.0, step_s: floa
     heat = np.cumsum(power)
     jump = np.abs(np.diff(amperes, prepend=amperes[0]))
     around = np.maximum(jump, np.concatenate([jump[1:], [0.0]]))
-    return Drive(float(grid_s[0]), step_s, current, charge, heat / max(float(heat[-1]), 1e-9), np.interp(grid_s, time_s, around), found.how)
+    share = heat / max(float(heat[-1]), 1e-9)
+    return Drive(float(grid_s[0]), step_s, current, charge, share, np.interp(grid_s, time_s, around), found.how, _silences(time_s))
 
 
-def plausible(time_s: Floats, volts: Floats, *, lowest_v: float = 1.0, highest_v: float = 4.6) -> tuple[Floats, Floats]:
-    """Readings that a cell can have; dropouts to zero are left out."""
+def _silences(time_s: Floats, *, least_s: float = 3.0, times: float = 8.0, after_s: float = 5.0) -> tuple[Stretch, ...]:
+    """Where the current says nothing for `least_s` and `times` its usual interval; `after_s` more is lost to the pairs."""
+    step = np.diff(time_s)
+    long = np.flatnonzero(step > max(least_s, times * float(np.median(step))))
+    return tuple(Stretch(float(time_s[k]), float(time_s[k + 1]) + after_s) for k in long)
+
+
+def outside(groups: Sequence[Group], silences: Sequence[Stretch]) -> tuple[Group, ...]:
+    """Groups without the readings that fall into a silence of the current."""
+    out = []
+    for group in groups:
+        keep = np.ones(group.time_s.size, dtype=bool)
+        for silence in silences:
+            keep &= (group.time_s <= silence.start_s) | (group.time_s >= silence.end_s)
+        out.append(group if keep.all() else Group(group.cells, group.time_s[keep], group.volts[keep], group.step_v))
+    return tuple(out)
+
+
+def plausible(time_s: Floats, volts: Floats, *, lowest_v: float = 1.0, highest_v: float = 4.6, spike_v: float = 0.5) -> Samples:
+    """Readings that a cell can have.
+
+    Dropouts to zero are left out, and a lone reading more than `spike_v` below both its
+    neighbours: no pull on the stick does that to a cell for one reading.
+    """
     keep = np.isfinite(volts) & (volts > lowest_v) & (volts < highest_v)
-    return time_s[keep], volts[keep]
+    time_s, volts = time_s[keep], volts[keep]
+    if volts.size < 3:
+        return Samples(time_s, volts)
+    beside = np.minimum(np.concatenate([volts[1:2], volts[:-1]]), np.concatenate([volts[1:], volts[-2:-1]]))
+    keep = volts > beside - spike_v
+    return Samples(time_s[keep], volts[keep])
 
 
-def cell_groups(trace: Trace, within: Span) -> tuple[Group, ...]:
-    """Every logged cell, those read at the same moments together."""
-    by_clock: dict[bytes, list[tuple[int, Floats, Floats, float]]] = {}
+def cell_readings(trace: Trace, within: Span) -> dict[int, Samples]:
+    """Every logged cell's own fresh readings, cells with two at least."""
+    out = {}
     for position in trace.positions("cell_voltage_v"):
         samples = trace.fresh("cell_voltage_v", position, within=within)
         if samples is None:
             continue
-        time_s, volts = plausible(*samples)
-        if time_s.size >= 2:
-            step = trace.channels["cell_voltage_v", position].step
-            by_clock.setdefault(time_s.tobytes(), []).append((int(position), time_s, volts, step))
-    return tuple(
-        Group(tuple(c for c, *_ in same), same[0][1], np.column_stack([v for _, _, v, _ in same]), max(s for *_, s in same)) for same in by_clock.values()
-    )
+        time_s, first = np.unique(samples.time_s, return_index=True)
+        found = plausible(time_s, samples.values[first])
+        if found.time_s.size >= 2:
+            out[int(position)] = found
+    return out
+
+
+def cell_groups(trace: Trace, within: Span, *, alike: float = 0.8) -> tuple[Group, ...]:
+    """Every logged cell, those read at the same moments together.
+
+    Cells that share `alike` of their moments count as read together, at the moments all have.
+    """
+    found = [(cell, *samples, trace.channels["cell_voltage_v", str(cell)].step) for cell, samples in cell_readings(trace, within).items()]
+    groups = []
+    while found:
+        times = found[0][1]
+        together = [one for one in found if np.intersect1d(one[1], times, assume_unique=True).size >= alike * max(one[1].size, times.size)]
+        for one in together:
+            times = np.intersect1d(times, one[1], assume_unique=True)
+        volts = np.column_stack([one[2][np.searchsorted(one[1], times)] for one in together])
+        groups.append(_without_glitches(Group(tuple(one[0] for one in together), times, volts, max(one[3] for one in together))))
+        found = [one for one in found if one[0] not in groups[-1].cells]
+    return tuple(groups)
+
+
+def _without_glitches(group: Group, *, least_v: float = 0.25, times: float = 12.0) -> Group:
+    """Without rows in which one cell of three or more jumps away from the others."""
+    if len(group.cells) < 3:
+        return group
+    apart = group.volts - np.median(group.volts, axis=1, keepdims=True)
+    apart = np.abs(apart - np.median(apart, axis=0))
+    keep = np.all(apart <= np.maximum(least_v, times * np.median(apart, axis=0)), axis=1)
+    return group if keep.all() or keep.sum() < 2 else Group(group.cells, group.time_s[keep], group.volts[keep], group.step_v)

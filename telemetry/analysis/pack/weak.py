@@ -138,10 +138,18 @@ def weak_cells(cells: Sequence[Cell]) -> tuple[WeakCell, ...]:
     worst: dict[int, tuple[float, WeakCell]] = {}
     for cell in cells:
         others = [c for c in cells if c is not cell]
-        for found in (by_resistance(cell), by_capacity(cell, others), by_start(cell)):
+        start = None if _mirrored(cell.start_shift_fraction, [c.start_shift_fraction for c in others]) else by_start(cell)
+        for found in (by_resistance(cell), by_capacity(cell, others), start):
             if found is not None and (cell.cell not in worst or found[0] > worst[cell.cell][0]):
                 worst[cell.cell] = found
     return tuple(weak for _, weak in sorted(worst.values(), key=lambda w: -w[0]))
+
+
+def _mirrored(found: Estimate | Undecided, others: Sequence[Estimate | Undecided], *, larger: float = 1.5) -> bool:
+    """Whether a neighbour lies clearly further out on the other side: with few cells it drags the median along."""
+    if not isinstance(found, Estimate):
+        return False
+    return any(isinstance(o, Estimate) and o.value * found.value < 0 and abs(o.value) > larger * abs(found.value) for o in others)
 
 
 def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddSensor, ...]:
@@ -149,6 +157,8 @@ def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddS
     out = []
     for cell in cells:
         found = cell.sensor_offset_v
+        if _mirrored(found, [c.sensor_offset_v for c in cells if c is not cell]):
+            continue
         if isinstance(found, Estimate) and (found.low > offset_v or found.high < -offset_v):
             word = "high" if found.value > 0 else "low"
             out.append(OddSensor(cell.cell, found, f"its sensor reads {1000 * abs(found.value):.0f} mV {word} throughout, at rest and under load"))

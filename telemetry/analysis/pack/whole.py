@@ -9,7 +9,7 @@ import numpy as np
 from telemetry.analysis.pack.figures import METHOD, Ohms, mean_ohms, open_circuit_end, sag
 from telemetry.analysis.pack.fit import Prior
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
-from telemetry.analysis.pack.readings import Drive, Group
+from telemetry.analysis.pack.readings import Drive, Group, outside
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
 from telemetry.trace import Floats, Stretch, Trace
@@ -83,6 +83,7 @@ def fit_pack(group: Group, drive: Drive, powered: Stretch, cells: Joint | None) 
     steady = too_steady((group,), drive)
     if steady is not None:
         return steady
+    (group,) = outside((group,), drive.silences)
     if cells is None:
         return joint((group,), drive, powered)
     return joint((group,), drive, powered, prior=Prior.near(cells.shared), start=cells.shared)
