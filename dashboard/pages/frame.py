@@ -43,7 +43,7 @@ def layout() -> Component:
                         [dcc.Link([Markup(MARK), "Sagline"], href="/", className="mark"), html.Nav(id="nav", **{"aria-label": say("page.pages")})],
                         className="top",
                     ),
-                    dash.page_container,
+                    html.Div(dash.page_container, className="pages", **{"data-loading": say("page.loading")}),
                     footer(),
                 ],
                 className="sheet",
