@@ -12,7 +12,7 @@ from telemetry.prediction import mission
 from telemetry.prediction.airframe import least_power_speed_mps, thrust_needed_n
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
-from telemetry.prediction.powertrain import Balance, balance, duty_of, hold
+from telemetry.prediction.powertrain import Balance, balance, hold, planned_duty
 from telemetry.prediction.results import (
     Assumed,
     PredictedFlight,
@@ -65,13 +65,10 @@ def held_still(sampled: Sampled, throttle: float, *, seconds: float = HELD_S) ->
     """Equilibrium some seconds into a held throttle, on a full pack, reverse below zero.
 
     The charge drawn meanwhile, the slow part of the pack's resistance and the warmth of pack and windings are in it.
-    The sheet as it stands has throttle × supply at the motors; the draws have a throttle curve of their own.
     """
     state = mission.at_rest(sampled)
     still = np.zeros(sampled.draws)
-    start = np.where(np.arange(sampled.draws) == 0, 0.0, sampled.throttle_start)
-    motors = sampled.drives.kv_rpm_per_v.shape[1]
-    duty = np.tile(duty_of(sampled, np.full(sampled.draws, abs(throttle)), start=start)[:, None], motors)
+    duty = planned_duty(sampled, throttle)
     found = balance(sampled, mission.supply(sampled, state), duty, still, winding_c=state.winding_c, reverse=throttle < 0)
     for _ in range(3):
         then = mission.after(sampled, state, found, seconds)

@@ -10,7 +10,7 @@ import numpy as np
 from telemetry.limits import GRAVITY_MPS2
 from telemetry.physics import open_circuit
 from telemetry.prediction.airframe import drag_n, least_power_speed_mps, thrust_needed_n
-from telemetry.prediction.powertrain import Balance, Supply, balance, hold, winding_ohm
+from telemetry.prediction.powertrain import Balance, Supply, balance, hold, planned_duty, winding_ohm
 from telemetry.prediction.sampling import Sampled
 from telemetry.sheet.setup import Leg
 from telemetry.trace import Floats
@@ -106,7 +106,7 @@ def _stretch(sampled: Sampled, state: State, leg: Leg, seconds: float) -> tuple[
     if leg.throttle is None:
         found = hold(sampled, pack, thrust_needed_n(sampled, speed, leg.climb_mps or 0.0), speed, winding_c=state.winding_c)
         return found, after(sampled, state, found, seconds, airspeed_mps=speed)
-    duty = np.full_like(sampled.drives.kv_rpm_per_v, abs(leg.throttle))
+    duty = planned_duty(sampled, leg.throttle)
     if leg.throttle <= 0.0:
         found = balance(sampled, pack, duty, 0.0 * speed, winding_c=state.winding_c, reverse=True)
         return found, after(sampled, state, found, seconds, airspeed_mps=speed)

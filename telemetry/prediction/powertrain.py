@@ -58,6 +58,16 @@ def duty_of(sampled: Sampled, throttle: Floats, *, start: Floats | None = None) 
     return duty + sampled.throttle_bend * duty * (1.0 - duty)
 
 
+def planned_duty(sampled: Sampled, throttle: float) -> Floats:
+    """Duty of all controllers at a planned throttle, either sense: (d, m).
+
+    The sheet as it stands has throttle × supply at the motors; the draws have a throttle curve of their own.
+    """
+    start = np.where(np.arange(sampled.draws) == 0, 0.0, sampled.throttle_start)
+    duty = duty_of(sampled, np.full(sampled.draws, abs(throttle)), start=start)
+    return np.tile(duty[:, None], sampled.drives.kv_rpm_per_v.shape[1])
+
+
 def winding_ohm(drives: SampledDrives, temperature_c: Floats) -> Floats:
     """Winding resistance at a temperature. (d, m) [Ω]"""
     return drives.winding_ohm * (1.0 + COPPER_TEMPERATURE_COEFFICIENT_PK.value * (temperature_c - WINDING_REFERENCE_C))

@@ -76,7 +76,7 @@ def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions,
         speed = state.airspeed_mps if conditions.airspeed_mps is None else _measured_speed(sampled, conditions, float(now_s))
         duty = np.stack([duty_of(sampled, np.full(sampled.draws, abs(c))) for c in command[k]], axis=-1)
         reverse = bool(np.all(command[k] < 0.0))
-        point = balance(sampled, supply(sampled, state), duty, speed, winding_c=state.winding_c, reverse=reverse, start_rpm=state.rpm, rounds=3)
+        point = balance(sampled, supply(sampled, state), duty, speed, winding_c=state.winding_c, reverse=reverse, start_rpm=state.rpm, rounds=2)
         found.append(point)
         speeds.append(speed)
         if conditions.airspeed_mps is None:
