@@ -114,12 +114,12 @@ def _ratings(current: Current, setup: Setup | None, tried: float | None, full: f
         worst = max(over, key=lambda m: _measured(m).value / m.rating_a)
         return BenchItem(check, NOT_READY, f"The {worst.part}, saw {_measured(worst).value:.1f} A where it is rated for {worst.rating_a:g} A.")
     nearest = max(judged, key=lambda m: _measured(m).high / m.rating_a)
-    said = f"the {nearest.part}, saw {_measured(nearest).value:.1f} A of {nearest.rating_a:g} A"
+    said = f"nearest to its rating is the {nearest.part}, with {_measured(nearest).value:.1f} A of {nearest.rating_a:g} A"
     if _measured(nearest).high > nearest.rating_a:
         return BenchItem(check, UNDECIDED, f"It is too near to call: {said}, and the sensor's doubt reaches over it.")
     if tried is None or tried < full:
         return BenchItem(check, UNDECIDED, f"Full throttle was not held; up to there {said}.")
-    return BenchItem(check, READY, f"Nearest to its rating is what carries most: {said}.")
+    return BenchItem(check, READY, f"N{said[1:]}.")
 
 
 def _measured(margin: Margin) -> Estimate:

@@ -12,6 +12,7 @@ from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pa
 from telemetry.analysis.motors.sides import Log, read
 from telemetry.analysis.motors.verdict import judge
 from telemetry.analysis.motors.weigh import weigh
+from telemetry.analysis.motors.words import Names
 from telemetry.estimate import Undecided
 from telemetry.sheet.setup import Drive
 from telemetry.trace import Flight, Trace
@@ -45,7 +46,8 @@ def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Even
         no = Undecided("the motors did not run long enough above a quarter of the command")
         return Pair(left, right, no, current, rpm, "undecided", "undecided", "The motors ran too short above a quarter of the command to compare them.")
     weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
-    judged = judge(weighed, "both" if found.current_a is not None and found.rpm is not None else "current" if found.rpm is None else "rpm")
+    logged = "current" if found.rpm is None else "rpm" if found.current_a is None else "both"
+    judged = judge(weighed, logged, Names.of(left, right))
     return Pair(
         left,
         right,

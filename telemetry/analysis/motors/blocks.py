@@ -90,14 +90,8 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     rudder = None if log.rudder is None else held_means(log.rudder, starts, ends)
     if not has_command:
         command = _stand_in(current, rpm, starts.size)
-    keep = np.all(np.isfinite(command), axis=0) & (np.min(command, axis=0) > least_command)
-    for part in (current, rpm):
-        if part is not None:
-            keep &= np.all(np.isfinite(part), axis=0) & (np.min(part, axis=0) > 0.0)
     pack = None if log.pack_current is None or current is None or len(log.sides) > 2 else held_means(log.pack_current, starts, ends)
-    for row in (voltage, rudder, pack):
-        if row is not None:
-            keep &= np.isfinite(row)
+    keep = _comparable(command, least_command, (current, rpm), (voltage, rudder, pack))
     for span in outside:
         keep &= (ends < span.start_s - 1.0) | (starts > span.end_s + 2.0)
     volts = np.full(starts.size, 1.0) if voltage is None else voltage
@@ -120,6 +114,18 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
         voltage is not None,
     )
     return found.where(keep)
+
+
+def _comparable(command: Floats, least_command: float, pairs: Sequence[Floats | None], rows: Sequence[Floats | None]) -> Flags:
+    """Windows in which both motors work and nothing is missing."""
+    keep: Flags = np.all(np.isfinite(command), axis=0) & (np.min(command, axis=0) > least_command)
+    for part in pairs:
+        if part is not None:
+            keep &= np.all(np.isfinite(part), axis=0) & (np.min(part, axis=0) > 0.0)
+    for row in rows:
+        if row is not None:
+            keep &= np.isfinite(row)
+    return keep
 
 
 def _apart(log: Log, left: Side, right: Side, starts: Floats, ends: Floats, *, start_fraction: float = 0.03) -> tuple[Floats, Floats]:

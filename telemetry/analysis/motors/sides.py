@@ -52,17 +52,16 @@ class Log:
 
 
 def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
-    """Gather the channels of every motor, by the sheet's name where a recorder only numbers them."""
+    """Gather the channels of every motor, by the sheet's name where a recorder only numbers them. Commands count from the controllers' neutral."""
     logged = motor_positions(trace)
     names = _names(logged, drives)
     by_position = {d.position: d for d in drives}
-    neutral = next((d.controller.neutral_fraction for d in drives), 0.0)
-    sides = {names[p]: _side(trace, flight, p, names[p], by_position.get(names[p]), neutral) for p in logged}
+    sides = {names[p]: _side(trace, flight, p, names[p], by_position.get(names[p])) for p in logged}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
     derived = pack_voltage(trace, within=flight)
     return Log(
         sides=sides,
-        command=_above_neutral(throttle(trace, within=flight), neutral),
+        command=throttle(trace, within=flight),
         voltage=None if derived is None else derived.samples,
         rudder=_enough(trace.fresh("rudder_fraction", within=flight)),
         pack_current=_enough(trace.fresh("current_a", within=flight)),
@@ -90,7 +89,7 @@ def _remark(sides: dict[str, Side], logged: Sequence[str], names: dict[str, str]
     return "" if pairs_of(tuple(sides)) else "no two of these motors mirror one another"
 
 
-def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive | None, neutral: float) -> Side:
+def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive | None) -> Side:
     def fresh(quantity: str) -> Samples | None:
         return _enough(trace.fresh(quantity, logged, within=flight))
 
@@ -103,7 +102,7 @@ def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive |
         drive,
         fresh("current_a"),
         fresh("rpm"),
-        _above_neutral(fresh("throttle_fraction"), neutral),
+        fresh("throttle_fraction"),
         fresh("motor_temperature_c"),
         fresh("controller_temperature_c"),
         step("current_a"),
@@ -113,15 +112,6 @@ def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive |
 
 def _enough(samples: Samples | None) -> Samples | None:
     return samples if samples is not None and samples.time_s.size >= 3 else None
-
-
-def _above_neutral(samples: Samples | None, neutral: float) -> Samples | None:
-    """Commands counted from where thrust is zero, so that full stays 1."""
-    if samples is None or neutral == 0.0 or not -1.0 <= neutral < 1.0:
-        return samples
-    down = max(1.0 + neutral, 1e-9)
-    above = (samples.values - neutral) / (1.0 - neutral)
-    return Samples(samples.time_s, np.where(samples.values >= neutral, above, (samples.values - neutral) / down))
 
 
 def held_means(samples: Samples, starts_s: Floats, ends_s: Floats) -> Floats:

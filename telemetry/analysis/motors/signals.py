@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
-from telemetry.analysis.motors.sides import Log
+from telemetry.analysis.motors.sides import Log, Side
 from telemetry.trace import Flags, Flight, Floats, Samples, Stretch
 
 BAND = 0.05
@@ -64,10 +65,8 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
     currents = [_on(s.current, time) for s in sides]
     speeds = [_speed(s.rpm, time) for s in sides]
     full_a, full_n = _strongest(currents), _strongest(speeds)
-    commands = [_on(s.command if log.per_motor_command else log.command, time) for s in sides]
-    steering = None if log.per_motor_command else _on(log.rudder, time)
-    sure = [c if c is None or steering is None else c - MOST_MIXED * np.abs(steering) * (c > 0.0) for c in commands]
-    held = [None if c is None else minimum_filter1d(c, 2 * int(np.ceil(1.0 / step)) + 1) for c in sure]
+    asked = [_command(log, s, time, step) for s in sides]
+    held = [a.steady for a in asked]
     relative = [None if c is None else c / full_a for c in currents]
     turning = [None if n is None else n / full_n for n in speeds]
     usual_a = _usual(held, relative, 25.0)
@@ -81,10 +80,10 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
             Signals(
                 side.position,
                 time,
-                commands[k],
-                np.zeros(time.size) if steering is None else maximum_filter1d(np.abs(steering), 2 * int(np.ceil(0.5 / step)) + 1),
-                sure[k],
-                held[k],
+                asked[k].command,
+                asked[k].steering,
+                asked[k].sure,
+                asked[k].steady,
                 relative[k],
                 turning[k],
                 _expected(usual_a, held[k], twin_a, time.size),
@@ -97,6 +96,24 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
             )
         )
     return tuple(found)
+
+
+class _Command(NamedTuple):
+    command: Floats | None
+    steering: Floats
+    sure: Floats | None
+    steady: Floats | None
+
+
+def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
+    """What a motor was asked for, less what the rudder may have mixed in unseen."""
+    command = _on(side.command if log.per_motor_command else log.command, time)
+    rudder = None if log.per_motor_command else _on(log.rudder, time)
+    steering = np.zeros(time.size) if rudder is None else maximum_filter1d(np.abs(rudder), 2 * int(np.ceil(0.5 / step)) + 1)
+    if command is None:
+        return _Command(None, steering, None, None)
+    sure = command if rudder is None else command - MOST_MIXED * np.abs(rudder) * (command > 0.0)
+    return _Command(command, steering, sure, minimum_filter1d(sure, 2 * int(np.ceil(1.0 / step)) + 1))
 
 
 def _interval(samples: Samples) -> float:

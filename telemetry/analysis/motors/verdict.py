@@ -9,10 +9,10 @@ import numpy as np
 from telemetry.analysis.motors.causes import PARTS
 from telemetry.analysis.motors.results import CauseLikelihood
 from telemetry.analysis.motors.weigh import Weighed
-from telemetry.analysis.motors.words import between, even_sentence, only_sentence, uneven_sentence
+from telemetry.analysis.motors.words import Names, between, even_sentence, only_sentence, uneven_sentence
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import EVEN_CURRENT_FRACTION, EVEN_SHAFT_POWER_FRACTION
-from telemetry.trace import Flags, Floats
+from telemetry.trace import Floats
 
 METHOD = "one fit of both motors' physics, every single cause weighed"
 
@@ -33,12 +33,20 @@ class Judged:
 
 
 def judge(
-    weighed: Weighed, logged: str, *, uneven_above: float = 0.95, even_above: float = 0.7, named_above: float = 0.85, named_alone: float = 0.94
+    weighed: Weighed,
+    logged: str,
+    names: Names,
+    *,
+    uneven_above: float = 0.95,
+    even_above: float = 0.7,
+    named_above: float = 0.85,
+    named_alone: float = 0.94,
 ) -> Judged:
     """The verdict.
 
     Parameters
     ----------
+    names : of the two motors, for the sentence.
     logged : "both", "rpm" or "current": what of both motors was logged.
     uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a hundred may pass.
     even_above : so probable that it is within them.
@@ -51,7 +59,7 @@ def judge(
     ordered = tuple(CauseLikelihood(c, p) for c, p in sorted(weighed.cause.items(), key=lambda item: -item[1]))
     verdict = "uneven" if 1 - chance >= uneven_above else "even" if chance >= even_above else "undecided"
     if verdict == "even":
-        return _even(weighed, within, imbalance, ordered)
+        return _even(weighed, names, imbalance, ordered)
     known = {c: p for c, p in weighed.cause.items() if verdict != "uneven" or c not in ("none", "sensor")}
     total = sum(known.values())
     ranked = sorted(known, key=lambda c: -known[c])
@@ -63,13 +71,13 @@ def judge(
     if not named:
         if alike and sum(known.get(c, 0.0) for c in alike) > 0.2 * total:
             first, second = alike
-        return Judged(imbalance, verdict, "undecided", between(first, second, verdict, logged, imbalance), ordered, Undecided("no single cause was named"))
+        return Judged(imbalance, verdict, "undecided", between(first, second, verdict, logged), ordered, Undecided("no single cause was named"))
     size = _size(weighed, first)
-    reason = uneven_sentence(first, size, imbalance) if verdict == "uneven" else only_sentence(first, imbalance)
+    reason = uneven_sentence(first, size, imbalance, names) if verdict == "uneven" else only_sentence(first, imbalance, names)
     return Judged(imbalance, verdict, first, reason, ordered, size)
 
 
-def _even(weighed: Weighed, within: Flags, imbalance: Estimate, ordered: tuple[CauseLikelihood, ...]) -> Judged:
+def _even(weighed: Weighed, names: Names, imbalance: Estimate, ordered: tuple[CauseLikelihood, ...]) -> Judged:
     mixed = float(np.median(weighed.mixed))
     cause = "none"
     if abs(mixed) > EVEN_SHAFT_POWER_FRACTION.value and float(np.mean(np.sign(weighed.mixed) == np.sign(mixed))) > 0.97:
@@ -77,7 +85,7 @@ def _even(weighed: Weighed, within: Flags, imbalance: Estimate, ordered: tuple[C
     elif weighed.cause.get("sensor", 0.0) > 0.5 and weighed.cause["sensor"] > 3 * weighed.cause["none"]:
         cause = "sensor"
     size = _size(weighed, "sensor") if cause == "sensor" else Undecided("no single cause was named")
-    return Judged(imbalance, "even", cause, even_sentence(cause, imbalance, size), ordered, size)
+    return Judged(imbalance, "even", cause, even_sentence(cause, imbalance, size, names), ordered, size)
 
 
 def _size(weighed: Weighed, cause: str) -> Estimate | Undecided:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from telemetry.estimate import Estimate, Undecided, known
+from dataclasses import dataclass
+
+from telemetry.estimate import Estimate, Undecided
 
 NOUNS = {
     "propeller": "a heavier or lighter propeller",
@@ -39,49 +41,73 @@ _TESTS = {
 _ANY_TEST = "run up to a quarter, half and full command for ten seconds each, then swap the propellers and do it again"
 
 
-def percent(estimate: Estimate | Undecided) -> str:
-    """A share with its interval, such as "+4.2 % (+3.1 to +5.3 %)"."""
-    if not known(estimate) or not isinstance(estimate, Estimate):
-        return "an unknown share"
-    return f"{_signed(estimate.value)} % ({_signed(estimate.low)} to {_signed(estimate.high)} %)"
+@dataclass(frozen=True, slots=True)
+class Names:
+    """How the two motors are called in a sentence, such as "right outer" or "number 2"."""
+
+    left: str
+    right: str
+
+    @classmethod
+    def of(cls, left: str, right: str) -> Names:
+        """From positions."""
+        return cls(*(f"number {p}" if p.isdigit() else p.replace("_", " ") for p in (left, right)))
 
 
-def _signed(fraction: float) -> str:
-    return f"{100 * fraction:+.1f}".replace("-", "−")
+def more(estimate: Estimate | Undecided, *, up: str = "more", down: str = "less") -> str:
+    """A difference with its interval: "6.2 % more (5.5 to 7.0 %)", or both ways where it may be either."""
+    if isinstance(estimate, Undecided):
+        return f"somewhat {up} or {down}"
+    low, value, high = (100.0 * v for v in (estimate.low, estimate.value, estimate.high))
+    if value < 0.0:
+        low, value, high, up, down = -high, -value, -low, down, up
+    if low < -0.05:
+        return f"{value:.1f} % {up} (from {-low:.1f} % {down} to {high:.1f} % {up})"
+    return f"{value:.1f} % {up} ({max(low, 0.0):.1f} to {high:.1f} %)"
 
 
-def even_sentence(cause: str, imbalance: Estimate, size: Estimate | Undecided) -> str:
+def power(imbalance: Estimate, names: Names) -> str:
+    """The imbalance in plain words."""
+    return f"at the same command the {names.right} motor puts {more(imbalance)} power into its propeller than the {names.left} one"
+
+
+def even_sentence(cause: str, imbalance: Estimate, size: Estimate | Undecided, names: Names) -> str:
     """Why a pair is even."""
     if cause == "sensor":
-        return f"Both motors turn alike while the right current sensor reads {percent(size)} against the left: the sensors differ, not the motors."
+        reads = more(size, up="too much", down="too little")
+        return f"Both motors turn alike, but against the {names.left} one the {names.right} current sensor reads {reads}: the sensors differ, not the motors."
     if cause == "mixed":
-        return f"Thrust was mixed on purpose; with that taken out the right shaft does {percent(imbalance)} of power against the left, which is even."
-    return f"At the same command the right shaft does {percent(imbalance)} of power against the left, which is even."
+        return f"Thrust was mixed on purpose; with that taken out, {power(imbalance, names)}, which is even."
+    return f"{_capital(power(imbalance, names))}, which is even."
 
 
-def uneven_sentence(cause: str, size: Estimate | Undecided, imbalance: Estimate) -> str:
+def uneven_sentence(cause: str, size: Estimate | Undecided, imbalance: Estimate, names: Names) -> str:
     """Why a pair is uneven, when one cause clearly wins."""
-    much = percent(size)
-    power = f"its shaft does {percent(imbalance)} of power against the left"
+    right = names.right
     told = {
-        "propeller": f"The right propeller takes {much} of torque at the same speed, {power}; speed gives way most where power is highest.",
-        "kv": f"The right motor's Kv differs by {much}, {power}; speed is off by one share at every command, as with an end-point off in proportion.",
-        "winding": f"The right winding's resistance differs by {much}, {power}; speed gives way with load and agrees without.",
-        "endpoint": f"The right controller gives {much} of duty for the same command, {power}; the share changes between low and full command.",
-        "drag": f"The right motor loses more or less to friction, by {much} of full current; the currents differ by the same amperes at every command.",
+        "propeller": f"the {right} propeller takes {more(size)} torque at the same speed, and speed gives way most where power is highest",
+        "kv": f"the {right} motor's Kv is {more(size, up='higher', down='lower')}, as speed is off by one share at every command "
+        "(an end-point off in proportion would look the same)",
+        "winding": f"the {right} winding has {more(size)} resistance, as speed gives way with load and agrees without",
+        "endpoint": f"the {right} controller gives {more(size)} duty for the same command, and the share changes between low and full command",
+        "drag": f"friction takes {more(size)} of full current in the {right} motor, the same amperes at every command",
     }
-    return told.get(cause, f"The cause is {NOUNS.get(cause, cause)}, {power}.")
+    return f"{_capital(power(imbalance, names))}: {told.get(cause, NOUNS.get(cause, cause))}."
 
 
-def only_sentence(cause: str, imbalance: Estimate) -> str:
+def only_sentence(cause: str, imbalance: Estimate, names: Names) -> str:
     """A cause stands out, but its effect may still be too small to matter."""
-    small = f"at {percent(imbalance)} of shaft power the difference may be too small to matter"
-    return f"{NOUNS[cause].capitalize()} fits best, but {small}; to be sure, model held down, {_ANY_TEST}."
+    return f"{_capital(NOUNS[cause])} fits best, but {power(imbalance, names)}, which may be too little to matter; to be sure, model held down, {_ANY_TEST}."
 
 
-def between(first: str, second: str, verdict: str, logged: str, imbalance: Estimate) -> str:
+def between(first: str, second: str, verdict: str, logged: str) -> str:
     """Undecided between two causes, and the bench test that would tell them apart."""
     test = _TESTS.get(frozenset({first, second}), _ANY_TEST)
     lead = {"rpm": "With speeds alone it stays", "current": "With currents alone it stays"}.get(logged, "It stays")
-    head = "The motors do differ. " if verdict == "uneven" else ""
-    return f"{head}{lead} undecided between {NOUNS[first]} and {NOUNS[second]}; on the bench, model held down, {test}."
+    if verdict == "uneven":
+        lead = f"The motors do differ, but {lead[0].lower()}{lead[1:]}"
+    return f"{lead} undecided between {NOUNS[first]} and {NOUNS[second]}; on the bench, model held down, {test}."
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
