@@ -34,6 +34,10 @@ def upgrade() -> None:
         sa.Column("place", sa.Integer, nullable=False),
         sa.Column("name", sa.Text, nullable=False),
     )
+    _flights()
+
+
+def _flights() -> None:
     op.create_table(
         "flights",
         sa.Column("id", sa.Integer, primary_key=True),
