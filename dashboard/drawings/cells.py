@@ -30,8 +30,8 @@ def _volts(curves: list[CellCurve], floor_v: float) -> Axis:
     lowest, highest = min(seen), max(seen)
     step = next(s for s in (0.1, 0.2, 0.3, 0.5, 1.0, 2.0) if 4 * s >= highest - min(lowest, floor_v) - 0.05)
     low = floor_v - step * max(0, np.ceil((floor_v - lowest) / step))
-    marks = tuple(Tick(v, number(v, 1)) for v in np.arange(low, highest + 0.02, step).tolist())
-    return Axis(low, max(highest, floor_v + step) + 0.02, marks, say("unit.V"))
+    marks = tuple(Tick(v, number(v, 1)) for v in np.arange(low, highest + 0.06, step).tolist())
+    return Axis(low, max(highest + 0.02, floor_v + step, marks[-1].at), marks, say("unit.V"))
 
 
 def _one(curve: CellCurve, cell: Cell | None, x: Axis, y: Axis, floor_v: float, *, weak: bool, first: bool, narrow: bool) -> Drawing:

@@ -62,6 +62,16 @@ def _px(value: float) -> str:
     return text[:-2] if text.endswith(".0") else text
 
 
+def _run(tenths: np.ndarray) -> str:
+    """One unbroken run of points, (n, 2) in tenths of a pixel, as a path."""
+    steps = np.diff(tenths, axis=0)
+    steps = steps[np.any(steps != 0, axis=1)]
+    start = f"M{tenths[0, 0] / 10:g} {tenths[0, 1] / 10:g}"
+    if steps.size == 0:
+        return f"{start}h0"
+    return start + "l" + " ".join(f"{dx / 10:g} {dy / 10:g}" for dx, dy in steps.tolist())
+
+
 def scale(axis: Axis, start: float, end: float) -> Callable[[Floats], Floats]:
     """From data to pixels along one axis."""
 
@@ -115,15 +125,11 @@ class _Sheet:
         return f'<line class="{css_class}" x1="{_px(x1)}" y1="{_px(y1)}" x2="{_px(x2)}" y2="{_px(y2)}"/>'
 
     def _path(self, x: Floats, y: Floats) -> str:
-        px, py = np.round(self.xs(x), 1), np.round(self.ys(y), 1)
-        parts, pen_down = [], False
-        for a, b in zip(px.tolist(), py.tolist(), strict=True):
-            if math.isfinite(a) and math.isfinite(b):
-                parts.append(f"{'L' if pen_down else 'M'}{_px(a)} {_px(b)}")
-                pen_down = True
-            else:
-                pen_down = False
-        return "".join(parts)
+        """Steps in tenths of a pixel from point to point: short text, and no rounding adds up."""
+        places = np.round(np.stack([self.xs(x), self.ys(y)], axis=1) * 10)
+        whole = np.isfinite(places).all(axis=1)
+        runs = np.flatnonzero(np.diff(np.concatenate([[False], whole, [False]]).astype(int)))
+        return "".join(_run(places[a:b].astype(int)) for a, b in zip(runs[::2], runs[1::2], strict=True))
 
     def _line(self, line: Line) -> str:
         kept = keep(line.x, line.y, self.points)

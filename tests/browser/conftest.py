@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import threading
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -52,19 +53,30 @@ def server(tmp_path_factory):
     app.server.extensions["sagline"].close()
 
 
+@pytest.fixture(scope="session")
+def open_page(browser, server):
+    """Opens pages that fail their test when they ask another host, or when their console complains."""
+
+    @contextmanager
+    def opened():
+        context = browser.new_context(viewport={"width": 1440, "height": 1000}, base_url=server)
+        page = context.new_page()
+        complaints: list[str] = []
+        page.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((server, "data:", "blob:")) else None)
+        page.on("pageerror", lambda e: complaints.append(str(e)))
+        page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+        yield page
+        context.close()
+        assert complaints == []
+
+    return opened
+
+
 @pytest.fixture
-def page(browser, server):
-    """A page that fails its test when it asks another host, or when its console complains."""
-    context = browser.new_context(viewport={"width": 1440, "height": 1000}, base_url=server)
-    found = context.new_page()
-    found.set_default_timeout(20_000)
-    complaints: list[str] = []
-    found.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((server, "data:", "blob:")) else None)
-    found.on("pageerror", lambda e: complaints.append(str(e)))
-    found.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
-    yield found
-    context.close()
-    assert complaints == []
+def page(open_page):
+    """One such page."""
+    with open_page() as found:
+        yield found
 
 
 @pytest.fixture(scope="session")
