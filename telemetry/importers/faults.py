@@ -130,19 +130,36 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     return Cleaned(np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out")
 
 
-def run_on(values: Floats, *, near_zero_fraction: float = 0.02) -> Floats:
-    """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own end."""
+def run_on(values: Floats, *, near_zero_fraction: float = 0.02, returns_within: int = 5) -> Floats:
+    """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own end.
+
+    A fall to zero that the next rows take back is a drop-out, and becomes silence.
+    """
     rows = np.flatnonzero(np.isfinite(values))
     own = values[rows]
     if own.size < 2:
         return values
     top = float(np.max(np.abs(own)))
-    resets = np.flatnonzero((np.diff(own) < -near_zero_fraction * top) & (np.abs(own[1:]) < near_zero_fraction * top)) + 1
-    if resets.size == 0:
+    falls = np.flatnonzero((np.diff(own) < -near_zero_fraction * top) & (np.abs(own[1:]) < near_zero_fraction * top)) + 1
+    if falls.size == 0:
         return values
-    carried = np.zeros(own.size)
-    for at in resets:
-        carried[at:] += own[at - 1] - own[at]
     joined = values.copy()
-    joined[rows] = own + carried
+    carried = np.zeros(own.size)
+    for at in falls:
+        back = np.flatnonzero(own[at : at + returns_within] >= 0.9 * own[at - 1])
+        if back.size:
+            joined[rows[at : at + back[0]]] = np.nan
+        else:
+            carried[at:] += own[at - 1] - own[at]
+    joined[rows] += carried
     return joined
+
+
+def above_start(cleaned: Cleaned, *, settled: int = 10, least_m: float = 20.0) -> Cleaned:
+    """Height above the take-off point, where the file's is above the sea or starts from some old zero."""
+    heights = cleaned.values[np.isfinite(cleaned.values)][:settled]
+    start = float(np.median(heights)) if heights.size else 0.0
+    if abs(start) < least_m:
+        return cleaned
+    said = "; ".join(filter(None, (cleaned.said, f"it starts at {start:.0f} m, which is taken as the ground")))
+    return Cleaned(cleaned.values - start, said)

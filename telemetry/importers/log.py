@@ -13,7 +13,7 @@ from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, untapped, wordings
-from telemetry.importers.faults import clean, run_on
+from telemetry.importers.faults import above_start, clean, run_on
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
@@ -93,6 +93,8 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
         if candidate is not None:
             values = raw.numbers if (candidate.factor, candidate.offset) == (1.0, 0.0) else raw.numbers * candidate.factor + candidate.offset
             cleaned = clean(run_on(values) if QUANTITIES[candidate.quantity].counts_up else values, raw.numbers, candidate.quantity)
+            if candidate.quantity == "altitude_m":
+                cleaned = above_start(cleaned)
             if not np.isfinite(cleaned.values).any():
                 columns.append(replace(column, status="ignored", reason=f"none of its values is a reading; {column.reason}"))
                 continue

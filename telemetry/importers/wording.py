@@ -108,15 +108,19 @@ def _inside(token: str, *, least_covered: float = 0.5) -> tuple[list[Feature], l
     return features, [r for r in rest if r and r not in _ENDINGS]
 
 
+def _symbol(letter: str) -> set[Feature]:
+    kind = vocabulary_file()["symbols"].get(letter.upper()) if len(letter) == 1 else None
+    return {("kind", kind)} if kind else set()
+
+
 def _short(token: str) -> list[Feature] | None:
-    """Two short marks written as one, such as "vbat", "rpml", "tesc"."""
-    symbols = vocabulary_file()["symbols"]
+    """Two short marks written as one, such as "vbat", "rpml", "tesc", "rxv"."""
     for cut in range(1, len(token)):
-        first, last = token[:cut], token[cut:]
-        head = _lexicon().get(first) or ({("kind", symbols[first])} if first in symbols else None)
-        tail = _lexicon().get(last)
-        if head and tail:
-            return [*head, *tail]
+        head, tail = ({*(_lexicon().get(part) or ())} for part in (token[:cut], token[cut:]))
+        if tail and (head or _symbol(token[:cut])):
+            return [*(head or _symbol(token[:cut])), *tail]
+        if len(head) and _symbol(token[cut:]) and any(sort == "subject" for sort, _ in head):
+            return [*head, *_symbol(token[cut:])]
     return None
 
 

@@ -11,7 +11,8 @@ from telemetry.importers.clock import Timed
 from telemetry.importers.columns.assignment import Chosen, assign
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
 from telemetry.importers.columns.evidence import Evidence, held, thinning
-from telemetry.importers.columns.groups import from_one, siblings, untapped
+from telemetry.importers.columns.groups import from_one, siblings, sided, untapped
+from telemetry.importers.columns.meanings import KIND_OF_DIMENSION
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording, pole_pairs_in, read_header
@@ -42,7 +43,7 @@ def wordings(table: Table) -> tuple[Wording, ...]:
     for column in table.columns:
         spoken = f"{column.group} {column.header}" if column.group else column.header
         found.append(replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above))
-    return from_one(found)
+    return sided(from_one(found))
 
 
 def _thinned(timed: Timed, *, most: int = 3000) -> Evidence:
@@ -222,4 +223,6 @@ def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...
         return "doubtful", "electrical speed; write the motor's pole pairs into the header to use it"
     if wording.kinds - {"event"}:
         return "doubtful", f"it speaks of {' and '.join(sorted(wording.kinds))}, but not of what; name it to use it"
+    if any(u.dimension in KIND_OF_DIMENSION for u in wording.units):
+        return "doubtful", f"its unit is {wording.unit_text}, but it does not say of what; name it to use it"
     return "ignored", "no word or unit in it is known"

@@ -66,8 +66,8 @@ def alone(candidate: Candidate, evidence: Evidence) -> float:
         score -= min(8.0, 3.5 + 2.5 * float(np.log10(least / max(top, 1e-9))))
     if quantity.counts_up:
         score -= 6.0 * _falling(values)
-    if candidate.quantity.endswith("temperature_c") and not -8.0 <= values[0] <= 42.0:
-        # A log begins about as warm as the day; parts still warm from the flight before are the exception.
+    if candidate.quantity.endswith("temperature_c") and not 0.0 <= values[0] <= 42.0:
+        # A log begins about as warm as the day; frost and parts still warm from the flight before are the exceptions.
         score -= 2.5
     if candidate.quantity == "throttle_fraction":
         score += _command(values, candidate)

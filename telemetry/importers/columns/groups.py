@@ -11,6 +11,7 @@ import numpy as np
 from telemetry.importers.faults import rough
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
+from telemetry.importers.units import vocabulary_file
 from telemetry.importers.wording import Wording
 from telemetry.trace import Floats, Note
 
@@ -22,6 +23,28 @@ def _numbered(wordings: Sequence[Wording]) -> list[list[int]]:
         if wording.number is not None and not wording.aside:
             groups[wording.kinds, wording.subjects, wording.positions, wording.units, wording.unknown].append(i)
     return [sorted(group, key=lambda i: wordings[i].number or 0) for group in groups.values() if len(group) > 1]
+
+
+def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
+    """Give letters that only make sense beside one another their sides: "L" and "P", "E" and "D".
+
+    A letter that no pair explains, beside a column that names a side, stands for some place
+    that is not known: it is not taken for the whole.
+    """
+    pairs = [tuple(pair.lower()) for pair in vocabulary_file()["pairs"]["letters"]]
+    found = list(wordings)
+    for i, wording in enumerate(wordings):
+        if len(wording.unknown) != 1 or len(wording.unknown[0]) != 1 or wording.positions or wording.bare or wording.aside:
+            continue
+        letter = wording.unknown[0]
+        like = [w for j, w in enumerate(wordings) if j != i and (w.kinds, w.subjects, w.units) == (wording.kinds, wording.subjects, wording.units)]
+        others = {w.unknown[0] for w in like if len(w.unknown) == 1} | {"l" if "left" in w.positions else "d" for w in like if w.positions & {"left", "right"}}
+        sides = {("left" if letter == a else "right") for a, b in pairs if letter in (a, b) and (b if letter == a else a) in others}
+        if len(sides) == 1:
+            found[i] = replace(wording, positions=frozenset(sides), unknown=())
+        elif any(w.positions for w in like):
+            found[i] = replace(wording, positions=frozenset({"left", "right"}))
+    return tuple(found)
 
 
 def siblings(wordings: Sequence[Wording]) -> list[list[int]]:

@@ -223,3 +223,31 @@ def test_every_kind_has_its_words_in_the_vocabulary():
 )
 def test_units_are_known_in_any_spelling(text, dimension):
     assert units_named(text)[0].dimension == dimension
+
+
+@pytest.mark.parametrize(("left", "right"), [("L", "P"), ("E", "D"), ("I", "D"), ("V", "H"), ("G", "D")])
+def test_letters_that_name_the_sides_are_understood_beside_one_another(read, left, right):
+    trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, f"motor current {left} (A)": AMPS / 2, f"motor current {right} (A)": AMPS / 2 + 0.3}))
+    assert trace.channels["current_a", "left"].header == f"motor current {left} (A)"
+    assert trace.channels["current_a", "right"].header == f"motor current {right} (A)"
+
+
+def test_a_column_of_an_unknown_place_beside_a_sided_one_is_not_the_whole(read):
+    trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "motor current L (A)": AMPS / 2, "motor current K (A)": AMPS / 2 + 0.3}))
+    assert not trace.has("current_a")
+    assert status(trace)["motor current K (A)"] == "doubtful"
+
+
+def test_height_counts_from_the_take_off_point(read):
+    trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "gps altitude (m)": np.round(312 + np.clip(TIME - 10, 0, 40), 1)}))
+    heights = trace.channels["altitude_m", ""].values
+    assert heights[0] == pytest.approx(0.0)
+    assert heights.max() == pytest.approx(40.0)
+    assert "312 m" in trace.sources[0].columns[3].reason
+
+
+def test_a_temperature_without_a_unit_is_settled_by_the_day(read):
+    warm = 17 + np.round(TIME / 3)
+    for written, expected in ((warm, 17.0), (np.round(1.8 * warm + 32), 17.0)):
+        trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "motor temperature": written}))
+        assert trace.channels["motor_temperature_c", "centre"].values[0] == pytest.approx(expected, abs=0.4)

@@ -94,3 +94,11 @@ def test_a_true_burst_of_current_is_no_fault():
 def test_a_counter_set_back_to_zero_goes_on_counting():
     counted = np.concatenate([np.arange(0, 500.0), np.arange(0, 300.0)])
     assert run_on(counted)[-1] == pytest.approx(499 + 299)
+
+
+def test_a_counter_that_drops_out_for_a_row_is_silent_there_and_counts_on():
+    counted = np.arange(0, 800.0)
+    counted[500:502] = 0
+    found = run_on(counted)
+    assert np.flatnonzero(np.isnan(found)).tolist() == [500, 501]
+    assert found[-1] == 799
