@@ -86,7 +86,10 @@ def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | N
     if len(kept) < len(KEYS):
         found = found.given(prior_mean, np.where([key in kept for key in KEYS], prior_sd, 1e-4))
     day = date or max((_day(trace) for trace in traces), default="")
+    unseen_c = complete(bare).air_temperature_c if any(e.conditions.pack_c is None for e in evidence) else None
     learnt = {key: _calibrated(setup, found, key, len(evidence), day) for key in kept}
+    if "pack_resistance" in learnt:
+        learnt["pack_resistance"] = replace(learnt["pack_resistance"], temperature_c=unseen_c)
     text = calibrated_text(
         sheet.text, learnt, configuration=setup.configuration, drive=drive_text(setup.drives), pack=pack_text(setup.pack)
     )  # fmt: skip

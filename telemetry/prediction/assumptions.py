@@ -100,7 +100,19 @@ def _cell(setup: Setup, said: list[Assumed], *, ohm_ah: float = 0.018) -> tuple[
         ohm, sd = ohm_ah / (pack.capacity_mah / 1000.0), 0.35
         if learnt is None:
             said.append(Assumed("pack.resistance_mohm", round(ohm * 1000.0, 2), "usual for a pack of this capacity"))
-    return (ohm, sd) if learnt is None else (ohm * learnt.value, learnt.relative_sd)
+    if learnt is None:
+        return ohm, sd
+    here = setup.site.temperature_c
+    held = 1.0 if learnt.temperature_c is None or here is None else _carried(here - learnt.temperature_c)
+    return ohm * learnt.value**held, math.hypot(learnt.relative_sd, (1.0 - held) * sd)
+
+
+def _carried(difference_k: float, *, kept_k: float = 12.0) -> float:
+    """How much of a resistance learnt on one day holds on another, 0…1, where the pack's own temperature wasn't logged.
+
+    A pack kept warm on a cold day looks better than it is; `kept_k` is the difference at which a third of it is left.
+    """
+    return math.exp(-((difference_k / kept_k) ** 2))
 
 
 def _pack_mass_kg(setup: Setup, *, wh_per_kg: float = 150.0) -> float:

@@ -188,7 +188,7 @@ def _calibration(table: CalibrationTable, configuration: str, drive: str, pack: 
     """What was learnt and still holds: of these motors and propellers, of this pack, of this configuration."""
 
     def entry(value: CalibratedTable) -> Calibrated:
-        return Calibrated(value.value, value.relative_sd, value.flights, value.date, value.correlation or 0.0)
+        return Calibrated(value.value, value.relative_sd, value.flights, value.date, value.correlation or 0.0, value.temperature_c)
 
     found: dict[str, Calibrated] = {}
     for key in ("drive_gain", "propeller_power"):

@@ -166,13 +166,17 @@ class Leg:
 
 @dataclass(frozen=True, slots=True)
 class Calibrated:
-    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt, `correlation` that with drive_gain."""
+    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt, `correlation` that with drive_gain.
+
+    `temperature_c` is the air in which a pack's resistance was learnt without its own temperature, else None.
+    """
 
     value: float
     relative_sd: float
     flights: int
     date: str = ""
     correlation: float = 0.0
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

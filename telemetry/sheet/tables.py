@@ -185,6 +185,7 @@ class CalibratedTable(Table):
     flights: int = _given("a number of flights", 1, 100_000)
     date: str = ""
     correlation: Real = _number("a correlation", -1.0, 1.0)
+    temperature_c: Real = _number("an air temperature in °C", -60.0, 70.0)
 
 
 class CalibrationTable(Table):

@@ -156,6 +156,8 @@ def _inline(value: Calibrated) -> Any:
     entry.update({"value": round(value.value, 4), "relative_sd": round(value.relative_sd, 4), "flights": value.flights, "date": value.date})
     if value.correlation:
         entry["correlation"] = round(value.correlation, 3)
+    if value.temperature_c is not None:
+        entry["temperature_c"] = round(value.temperature_c, 1)
     return entry
 
 

@@ -10,6 +10,7 @@ from telemetry.comparison.fitting import KEYS
 from telemetry.comparison.recalibration import recalibrate
 from telemetry.comparison.residuals import compare
 from telemetry.errors import BadUse
+from telemetry.prediction.assumptions import complete
 from telemetry.sheet import Sheet
 from telemetry.simulate import Scenario, circuits, simulate, with_channels
 
@@ -125,6 +126,15 @@ def test_what_was_learnt_on_wheels_carries_to_skis_but_not_drag(learnt):
     skis = Sheet.from_text(learnt.sheet_text()).setup("skis").calibration
     assert {"drive_gain", "propeller_power", "pack_resistance"} >= set(skis) >= {"drive_gain"}
     assert "drag" in Sheet.from_text(learnt.sheet_text()).setup().calibration
+
+
+def test_a_pack_learnt_on_a_warm_day_holds_less_on_a_cold_one():
+    """Without the pack's own temperature in the log its warmth and its resistance are one."""
+    table = "\n[calibration]\npack_resistance = {value = 0.6, relative_sd = 0.04, flights = 2, temperature_c = -4}\n"
+    cold, warm = (Sheet.from_text(SHEET.format(kv=650, current=39.0).replace("temperature_c = 18", f"temperature_c = {t}") + table).setup() for t in (-4, 18))
+    assert complete(cold).cell_ohm == pytest.approx(0.6 * 0.0036)
+    assert 0.9 * 0.0036 < complete(warm).cell_ohm < 0.0036
+    assert complete(warm).cell_sd > 2 * complete(cold).cell_sd
 
 
 def test_more_flights_build_on_what_was_known(traces, learnt):
