@@ -48,7 +48,7 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     height = read_height(signals, _altitude_step_m(trace))
     powered = powered_within(effort, whole)
     held = not isinstance(effort, Undecided) and not isinstance(powered, Undecided) and on_the_bench(trace, effort, powered)
-    hops = _hops(signals, height, held)
+    hops = _in_order(_hops(signals, height, held))
     if not hops:
         why = Undecided(_why_none(signals, held, effort))
         return (Flight(start_s, end_s, why, why, powered, (), held),)
@@ -68,6 +68,23 @@ def _hops(signals: Signals, height: Height | None, held: bool) -> list[Hop]:
     return [] if held else hops_by_effort(signals)
 
 
+def _in_order(hops: Sequence[Hop]) -> list[Hop]:
+    """Hops that follow one another: one that ends before it began is none, one that begins before the last has ended goes on with it."""
+    kept: list[Hop] = []
+    for hop in hops:
+        if _before(hop.landing_s, hop.takeoff_s):
+            continue
+        if kept and (_before(hop.takeoff_s, kept[-1].landing_s) or isinstance(kept[-1].landing_s, Undecided) or isinstance(hop.takeoff_s, Undecided)):
+            kept[-1] = Hop(kept[-1].takeoff_s, hop.landing_s)
+        else:
+            kept.append(hop)
+    return kept
+
+
+def _before(one_s: float | Undecided, other_s: float | Undecided) -> bool:
+    return not isinstance(one_s, Undecided) and not isinstance(other_s, Undecided) and one_s <= other_s
+
+
 def _why_none(signals: Signals, held: bool, effort: Effort | Undecided) -> str:
     if held:
         return ON_THE_BENCH
@@ -80,7 +97,7 @@ def _without_dead_sensors(signals: Signals) -> Signals:
     """A height or speed that never changes by a hair was not connected, and proves nothing."""
     altitude = None if signals.altitude is None or np.ptp(signals.altitude) == 0.0 else signals.altitude
     speed = None if signals.speed is None or np.ptp(signals.speed) == 0.0 else signals.speed
-    return Signals(signals.time_s, signals.effort, signals.running, altitude, speed, signals.vibration)
+    return Signals(signals.time_s, signals.effort, signals.running, altitude, speed)
 
 
 def _altitude_step_m(trace: Trace) -> float:

@@ -38,7 +38,7 @@ class Height:
 
 def read_height(signals: Signals, altitude_step_m: float) -> Height | None:
     """Height above the ground, or None when altitude was not logged."""
-    if signals.altitude is None:
+    if signals.altitude is None or signals.altitude.size < 4:
         return None
     altitude = signals.altitude
     jumps = np.diff(altitude, 2)

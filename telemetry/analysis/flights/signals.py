@@ -1,8 +1,7 @@
-"""What tells of a flight, on one even clock: motor effort, height, speed, vibration."""
+"""What tells of a flight, on one even clock: motor effort, altitude, speed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,7 +35,6 @@ class Signals:
     running : whether a motor runs.
     altitude : as logged, None when not. [m]
     speed : airspeed, else ground speed, None when neither was logged. [m/s]
-    vibration : None when not logged. [m/s²]
     """
 
     time_s: Floats
@@ -44,7 +42,6 @@ class Signals:
     running: Flags
     altitude: Floats | None
     speed: Floats | None
-    vibration: Floats | None
 
     @property
     def step_s(self) -> float:
@@ -94,7 +91,7 @@ def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 
     if not isinstance(effort, Undecided):
         level = np.asarray(uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"))
         running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
-    return Signals(time_s, level, running, _even(trace, "altitude_m", time_s), _speed(trace, time_s), _vibration(trace, time_s))
+    return Signals(time_s, level, running, _even(trace, "altitude_m", time_s), _speed(trace, time_s))
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
@@ -143,8 +140,8 @@ def _of_draw(samples: Samples, source: str, share: float, power: float, step: fl
     return Effort(samples.time_s, _scaled(samples.values, rest, power), samples.values > threshold, source)
 
 
-def _even(trace: Trace, quantity: str, time_s: Floats, position: str = "") -> Floats | None:
-    samples = trace.fresh(quantity, position)
+def _even(trace: Trace, quantity: str, time_s: Floats) -> Floats | None:
+    samples = trace.fresh(quantity)
     if samples is None or samples.time_s.size < 4:
         return None
     return np.interp(time_s, samples.time_s, samples.values)
@@ -153,20 +150,3 @@ def _even(trace: Trace, quantity: str, time_s: Floats, position: str = "") -> Fl
 def _speed(trace: Trace, time_s: Floats) -> Floats | None:
     air = _even(trace, "airspeed_mps", time_s)
     return air if air is not None else _even(trace, "ground_speed_mps", time_s)
-
-
-def _vibration(trace: Trace, time_s: Floats) -> Floats | None:
-    """Logged vibration, else how much acceleration moves about within a second."""
-    parts = _all_axes(trace, "vibration_mps2", time_s)
-    if parts:
-        return np.asarray(np.sqrt(np.sum(np.square(parts), axis=0)))
-    parts = _all_axes(trace, "acceleration_mps2", time_s)
-    if not parts:
-        return None
-    width = max(round(1.0 / float(time_s[1] - time_s[0])), 3)
-    spread = [np.maximum(uniform_filter1d(p * p, width) - uniform_filter1d(p, width) ** 2, 0.0) for p in parts]
-    return np.asarray(np.sqrt(np.sum(spread, axis=0)))
-
-
-def _all_axes(trace: Trace, quantity: str, time_s: Floats) -> Sequence[Floats]:
-    return [v for p in trace.positions(quantity) if (v := _even(trace, quantity, time_s, p)) is not None]
