@@ -160,20 +160,20 @@ def _agreement(residuals: Sequence[Residual] | Undecided, setup: Setup | None) -
 def _agrees(check: str, unit: str, found: Sequence[Residual]) -> BenchItem:
     if not found:
         return BenchItem(check, UNDECIDED, f"The run-up has no held throttle at which {unit} was both logged and predicted.")
-    worst = max(found, key=lambda r: abs(r.residual_fraction))
-    digits = 0 if unit == "rpm" else 1
-    where = f"{_words(worst.position)} motor, " if worst.position else ""
-    band = f"{worst.low:.{digits}f} to {worst.high:.{digits}f} {unit}"
-    said = f"{where}{100 * (worst.throttle_fraction or 0.0):.0f} % throttle: {worst.measured:.{digits}f} {unit} where {band} was predicted"
     missed = [r for r in found if not r.kept]
+    worst = max(missed or found, key=lambda r: abs(r.measured - r.predicted) / max(r.high - r.low, 1e-9))
+    digits = 0 if unit == "rpm" else 1
+    low, high = sorted((abs(worst.low), abs(worst.high))) if worst.measured < 0.0 else (worst.low, worst.high)
+    who = f"the {_words(worst.position)} motor showed" if worst.position else "the log shows"
+    said = f"at {_throttle(worst)} {who} {abs(worst.measured):.{digits}f} {unit} where {low:.{digits}f} to {high:.{digits}f} {unit} was predicted"
     if missed:
-        worst = max(missed, key=lambda r: abs(r.measured - r.predicted) / max(r.high - r.low, 1e-9))
-        band = f"{worst.low:.{digits}f} to {worst.high:.{digits}f} {unit}"
-        where = f"the {_words(worst.position)} motor showed " if worst.position else "the log shows "
-        at = f"{100 * (worst.throttle_fraction or 0.0):.0f} % throttle"
-        shown = f"At {at} {where}{worst.measured:.{digits}f} {unit} where {band} was predicted"
-        return BenchItem(check, NOT_READY, f"{shown}; find out which is wrong before it flies.")
-    return BenchItem(check, READY, f"It agrees at every held throttle, furthest off at {said}.")
+        return BenchItem(check, NOT_READY, f"A{said[1:]}; find out which is wrong before it flies.")
+    return BenchItem(check, READY, f"It agrees at every held throttle; furthest off, {said}.")
+
+
+def _throttle(residual: Residual) -> str:
+    fraction = residual.throttle_fraction or 0.0
+    return f"{100 * abs(fraction):.0f} % {'reverse' if fraction < 0.0 else 'throttle'}"
 
 
 def _lead_drop(current: Current, pack: Pack, setup: Setup | None, most: float) -> BenchItem:

@@ -187,14 +187,20 @@ def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
     return [Event(_reverse_kind(flight, s), motor, s.start_s, s.end_s) for motor, found in spans.items() for s in found]
 
 
-def _answers(one: Signals) -> bool:
-    """Whether the motor turned or drew current on a command below zero; a stick that rests below zero moves nothing."""
-    if one.command is None:
+def _answers(one: Signals, *, closed: float = -0.3) -> bool:
+    """Whether the motor turned or drew current on a command below zero.
+
+    Parameters
+    ----------
+    closed : a stick that rests below it is one that logs its whole travel from the bottom; nothing below zero is reverse then.
+    """
+    moves = one.rpm if one.rpm is not None else one.current
+    if one.command is None or moves is None:
         return False
-    asked = one.command < REVERSE
-    turned = one.rpm is not None and bool(np.any(one.rpm[asked] > 0.05))
-    drew = one.rpm is None and one.current is not None and bool(np.any(one.current[asked] > 0.02))
-    return turned or drew
+    still = moves < 0.02
+    if np.any(still) and float(np.median(one.command[still])) < closed:
+        return False
+    return bool(np.any(moves[one.command < REVERSE] > (0.05 if one.rpm is not None else 0.02)))
 
 
 def _airborne(flight: Flight, time_s: Floats) -> Flags:

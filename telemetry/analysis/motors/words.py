@@ -54,27 +54,27 @@ class Names:
         return cls(*(f"number {p}" if p.isdigit() else p.replace("_", " ") for p in (left, right)))
 
 
-def more(estimate: Estimate | Undecided, *, up: str = "more", down: str = "less") -> str:
-    """A difference with its interval: "6.2 % more (5.5 to 7.0 %)", or both ways where it may be either."""
+def more(estimate: Estimate | Undecided, thing: str, *, up: str = "more", down: str = "less") -> str:
+    """A difference with its interval: "6.2 % more torque (5.5 to 7.0 %)", or both ways where it may be either."""
     if isinstance(estimate, Undecided):
-        return f"somewhat {up} or {down}"
+        return f"somewhat {up} or {down} {thing}".strip()
     low, value, high = (100.0 * v for v in (estimate.low, estimate.value, estimate.high))
     if value < 0.0:
         low, value, high, up, down = -high, -value, -low, down, up
-    if low < -0.05:
-        return f"{value:.1f} % {up} (from {-low:.1f} % {down} to {high:.1f} % {up})"
-    return f"{value:.1f} % {up} ({max(low, 0.0):.1f} to {high:.1f} %)"
+    either = f"from {-low:.1f} % {down} to {high:.1f} % {up}" if low < -0.05 else f"{max(low, 0.0):.1f} to {high:.1f} %"
+    return f"{value:.1f} % {up} {thing}".strip() + f" ({either})"
 
 
 def power(imbalance: Estimate, names: Names) -> str:
     """The imbalance in plain words."""
-    return f"at the same command the {names.right} motor puts {more(imbalance)} power into its propeller than the {names.left} one"
+    much = more(imbalance, f"power into its propeller than the {names.left} one")
+    return f"at the same command the {names.right} motor puts {much}"
 
 
 def even_sentence(cause: str, imbalance: Estimate, size: Estimate | Undecided, names: Names) -> str:
     """Why a pair is even."""
     if cause == "sensor":
-        reads = more(size, up="too much", down="too little")
+        reads = more(size, "", up="too much", down="too little")
         return f"Both motors turn alike, but against the {names.left} one the {names.right} current sensor reads {reads}: the sensors differ, not the motors."
     if cause == "mixed":
         return f"Thrust was mixed on purpose; with that taken out, {power(imbalance, names)}, which is even."
@@ -85,12 +85,12 @@ def uneven_sentence(cause: str, size: Estimate | Undecided, imbalance: Estimate,
     """Why a pair is uneven, when one cause clearly wins."""
     right = names.right
     told = {
-        "propeller": f"the {right} propeller takes {more(size)} torque at the same speed, and speed gives way most where power is highest",
-        "kv": f"the {right} motor's Kv is {more(size, up='higher', down='lower')}, as speed is off by one share at every command "
+        "propeller": f"the {right} propeller takes {more(size, 'torque')} at the same speed, and speed gives way most where power is highest",
+        "kv": f"the {right} motor's Kv is {more(size, '', up='higher', down='lower')}, as speed is off by one share at every command "
         "(an end-point off in proportion would look the same)",
-        "winding": f"the {right} winding has {more(size)} resistance, as speed gives way with load and agrees without",
-        "endpoint": f"the {right} controller gives {more(size)} duty for the same command, and the share changes between low and full command",
-        "drag": f"friction takes {more(size)} of full current in the {right} motor, the same amperes at every command",
+        "winding": f"the {right} winding has {more(size, 'resistance')}, as speed gives way with load and agrees without",
+        "endpoint": f"the {right} controller gives {more(size, 'duty')} for the same command, and the share changes between low and full command",
+        "drag": f"friction takes {more(size, 'of full current')} in the {right} motor, the same amperes at every command",
     }
     return f"{_capital(power(imbalance, names))}: {told.get(cause, NOUNS.get(cause, cause))}."
 

@@ -72,7 +72,7 @@ def test_a_stick_that_rests_below_zero_is_no_reverse(fly):
     key = ("throttle_fraction", "")
     stick = trace.channels[key]
     closed = stick.values.copy()
-    closed[closed <= 0.0] = -1.0
+    closed = 2.0 * closed - 1.0
     shifted = type(stick)(*key, closed, stick.fresh, stick.header, stick.refresh_interval_s, stick.step)
     motors = analyse(type(trace)(trace.time_s, {**trace.channels, key: shifted}), flight)
     assert not any(e.kind.startswith("reverse") for e in motors.events)
