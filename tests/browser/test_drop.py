@@ -97,7 +97,6 @@ def test_hostile_names_are_shown_as_text(page, samples, tmp_path):
 
 
 def test_all_plots_over_time_zoom_together_by_hand_and_by_key(flight):
-    debrief(flight)
     flight.locator("#window-from").fill("1:00")
     flight.locator("#window-from").press("Enter")
     flight.locator("#window-to").fill("2:00")
@@ -111,7 +110,6 @@ def test_all_plots_over_time_zoom_together_by_hand_and_by_key(flight):
 
 
 def test_other_wishes_move_the_alarm(flight):
-    debrief(flight)
     flight.locator("#wish-reserve").fill("40")
     flight.locator("#wish-reserve").press("Tab")
     expect(flight.locator("#wished")).to_contain_text("With these wishes the alarm would be", timeout=SLOW_MS)
@@ -119,7 +117,6 @@ def test_other_wishes_move_the_alarm(flight):
 
 
 def test_a_number_opens_its_note(flight):
-    debrief(flight)
     flight.locator('a.n[href="#how-peak"]').first.click()
     expect(flight.locator("#how-peak")).to_be_visible()
 
