@@ -115,8 +115,9 @@ def _review(
 
 
 def _in_doubt(found: Review) -> bool:
-    sources = found.trace.sources
-    return any(one.status == "doubtful" for source in sources for one in (*source.columns, *source.notes))
+    statuses = [one.status for source in found.trace.sources for one in source.columns]
+    statuses += [note.status for source in found.trace.sources for note in source.notes]
+    return "doubtful" in statuses
 
 
 def _parse_answer(text: str) -> tuple[str, str]:
