@@ -17,6 +17,8 @@ SPEED_SHARE = 0.78
 """Loaded speed ÷ Kv × loaded pack voltage at full throttle, usual (common practice, no source)."""
 _USUAL_TIP_MPS = 150.0
 _USUAL_PITCH_TO_DIAMETER = 0.65
+_SWITCHES_V = 0.06
+"""Voltage lost in a controller's switches at full throttle, counted with the winding (common practice, no source)."""
 _WARM = 1.04
 """Winding resistance on the stand ÷ cold."""
 
@@ -160,6 +162,11 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
     if ohm is None:
         ohm, ohm_sd = 0.08 * loaded_v / current, 0.4
         said.append(Assumed("motor.resistance_mohm", round(ohm * 1000.0, 1), "8 % of the voltage lost in the winding at full throttle, usual for this size"))
+    if drive.controller.resistance_ohm is None:
+        ohm += _SWITCHES_V / current
+        said.append(
+            Assumed("controller.resistance_mohm", round(1000.0 * _SWITCHES_V / current, 1), "0.06 V lost in its switches at full throttle, as is usual")
+        )
     if made.no_load_points:
         points = tuple((p.rpm or kv * (p.voltage_v - p.current_a * ohm), p.current_a) for p in made.no_load_points)
         level = float(motor.no_load_current_at_a(0.0, points=points))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.limits import COPPER_TEMPERATURE_COEFFICIENT_PK
+from telemetry.limits import COPPER_TEMPERATURE_COEFFICIENT_PK, SEA_LEVEL_DENSITY_KGPM3
 from telemetry.physics.motor import RADPS_PER_RPM
 from telemetry.prediction.known import WINDING_REFERENCE_C
 from telemetry.prediction.sampling import Sampled, SampledDrives
@@ -78,7 +78,7 @@ def torque_of(sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: b
     d = sampled.drives
     shape, slope, share = _shape(d.power_curve, d.cp_bend, d, rpm, airspeed_mps)
     scale = sampled.density_kgm3[:, None] * d.diameter_m**5 / (2.0 * math.pi * 3600.0) * (d.cp * d.reverse_cp if reverse else d.cp)
-    still = scale * rpm**2 * (rpm / d.reference_rpm) ** d.cp_power
+    still = scale * rpm**2 * _reynolds_share(sampled, rpm) ** d.cp_power
     return still * shape, still / rpm * ((2.0 + d.cp_power) * shape - share * slope)
 
 
@@ -87,8 +87,13 @@ def thrust_of(sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: b
     d = sampled.drives
     shape, slope, share = _shape(d.thrust_curve, d.ct_bend, d, rpm, airspeed_mps)
     scale = sampled.density_kgm3[:, None] * d.diameter_m**4 / 3600.0 * (-d.ct * d.reverse_ct if reverse else d.ct)
-    still = scale * rpm**2 * (rpm / d.reference_rpm) ** d.ct_power
+    still = scale * rpm**2 * _reynolds_share(sampled, rpm) ** d.ct_power
     return still * shape, still / rpm * ((2.0 + d.ct_power) * shape - share * slope)
+
+
+def _reynolds_share(sampled: Sampled, rpm: Floats) -> Floats:
+    """Reynolds number of the blades ÷ that at the reference speed in standard air: it goes with speed and density."""
+    return rpm / sampled.drives.reference_rpm * (sampled.density_kgm3[:, None] / SEA_LEVEL_DENSITY_KGPM3.value)
 
 
 def _shape(

@@ -156,7 +156,7 @@ def test_equilibrium_balances_to_a_millivolt_in_every_draw():
     warm_ohm = (found.motor_v - found.rpm / d.kv_rpm_per_v) / found.winding_a / d.winding_ohm
     assert np.all((warm_ohm > 0.97) & (warm_ohm < 1.25))
     torque = (found.winding_a - d.no_load_a - d.no_load_a_per_rpm * found.rpm) * 60.0 / (2.0 * math.pi * d.kv_rpm_per_v)
-    cp = d.cp * (found.rpm / d.reference_rpm) ** d.cp_power
+    cp = d.cp * (found.rpm / d.reference_rpm * sampled.density_kgm3[:, None] / 1.225) ** d.cp_power
     load = cp * sampled.density_kgm3[:, None] * (found.rpm / 60.0) ** 2 * d.diameter_m**5 / (2.0 * math.pi)
     np.testing.assert_allclose(torque, load, rtol=1e-4)
 
