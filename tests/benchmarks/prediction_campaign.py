@@ -88,10 +88,11 @@ def flight_of(flown) -> Flight:
 
 
 def full(scenario: Scenario) -> Scenario:
-    """The same aircraft with every cell full."""
+    """The same aircraft with every cell full, in still air: wind through a propeller on the stand is not held still."""
     cells = tuple(dataclasses.replace(c, start_left_fraction=1.0) for c in scenario.pack.cells)
     pack = dataclasses.replace(scenario.pack, cells=cells, start_c=scenario.air.temperature_c)
-    return dataclasses.replace(scenario, pack=pack)
+    air = dataclasses.replace(scenario.air, wind_mps=0.0, gust_mps=0.0)
+    return dataclasses.replace(scenario, pack=pack, air=air)
 
 
 class Score:
