@@ -94,7 +94,7 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     keep = _comparable(command, least_command, (current, rpm), (voltage, rudder, pack))
     for span in outside:
         keep &= (ends < span.start_s - 1.0) | (starts > span.end_s + 2.0)
-    volts = np.full(starts.size, 1.0) if voltage is None else voltage
+    volts = np.full(starts.size, 1.0) if voltage is None else np.maximum(voltage, 0.1)
     apart, apart_rise = _apart(log, left, right, starts, ends)
     found = Blocks(
         (starts + ends) / 2.0,

@@ -133,7 +133,9 @@ def _behind_twin(one: Signals) -> Flags:
 
 def _smooth(row: Floats, time_s: Floats) -> Flags:
     """Rows around which the signal bends little over a second."""
-    reach = max(round(0.5 / max(float(time_s[1] - time_s[0]), 1e-6)), 1)
+    if row.size < 3:
+        return np.zeros(row.size, dtype=np.bool_)
+    reach = min(max(round(0.5 / max(float(time_s[1] - time_s[0]), 1e-6)), 1), (row.size - 1) // 2)
     kernel = np.ones(2 * reach + 1) / (2 * reach + 1)
     mean = np.convolve(row, kernel, mode="same")
     rough = np.sqrt(np.maximum(np.convolve(row**2, kernel, mode="same") - mean**2, 0.0))

@@ -62,7 +62,7 @@ def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
     return Log(
         sides=sides,
         command=throttle(trace, within=flight),
-        voltage=None if derived is None else derived.samples,
+        voltage=None if derived is None or float(np.median(derived.samples.values)) <= 0.0 else derived.samples,
         rudder=_enough(trace.fresh("rudder_fraction", within=flight)),
         pack_current=_enough(trace.fresh("current_a", within=flight)),
         per_motor_command=own,

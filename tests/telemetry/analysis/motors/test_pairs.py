@@ -1,9 +1,12 @@
 """A pair is even or not, and why, on invented flights whose truth is known."""
 
+import dataclasses
+
+import numpy as np
 import pytest
 
 from telemetry.analysis.motors import analyse
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.sheet.setup import Drive
 
 SEEDS = range(300, 304)
@@ -127,3 +130,28 @@ def test_the_sheet_narrows_and_nothing_logged_is_changed(fly):
     before = {key: channel.values.copy() for key, channel in trace.channels.items()}
     assert isinstance(analyse(trace, flight).pairs[0].imbalance_fraction, Estimate)
     assert all((before[key] == trace.channels[key].values)[trace.channels[key].fresh].all() for key in before)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_crippled_log_gives_results_without_a_fault(fly, seed):
+    """Channels gone, dead, frozen, reversed or cut off, and odd ends: whatever is said is a number or a reason."""
+    random = np.random.default_rng(seed)
+    trace, flight, _ = fly(2, "propeller", 0.1, mix=0.1)
+    channels = {}
+    for key, channel in trace.channels.items():
+        values, fresh = channel.values.copy(), channel.fresh.copy()
+        match random.integers(7):
+            case 0:
+                continue
+            case 1:
+                values = np.where(np.isfinite(values), 0.0, values)
+            case 2:
+                fresh &= np.cumsum(fresh) == 1
+            case 3:
+                values = -values
+            case 4:
+                fresh[random.integers(10, fresh.size) :] = False
+        channels[key] = dataclasses.replace(channel, values=values, fresh=fresh)
+    short = dataclasses.replace(flight, end_s=flight.start_s + float(random.choice([0.5, 3.0, 30.0, 150.0])))
+    result, _ = plain(analyse(dataclasses.replace(trace, channels=channels), short))
+    assert {"positions", "pairs", "events", "sides"} <= result.keys()
