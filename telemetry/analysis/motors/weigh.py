@@ -16,6 +16,9 @@ from telemetry.trace import Floats
 
 REAL = np.array([part.real for part in PARTS])
 
+MODEL_DOUBT = 0.06
+"""One sigma, from pairs simulated with such losses."""
+
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
@@ -199,7 +202,11 @@ def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tu
 
 
 def _mix(tried: Sequence[Hypothesis], logs: Floats, means: Floats, covers: Floats, draws: int) -> Weighed:
-    """Draw imbalance, current, mixed imbalance and size (g, h, 4) from the mixture of all components."""
+    """Draw imbalance, current, mixed imbalance and size (g, h, 4) from the mixture of all components.
+
+    What a first-order motor leaves out (iron loss, a controller's own losses) moves the imbalance by `MODEL_DOUBT` of the
+    differences themselves.
+    """
     share = np.exp(logs - np.max(logs))
     share /= np.sum(share)
     causes: dict[str, float] = {}
@@ -210,5 +217,6 @@ def _mix(tried: Sequence[Hypothesis], logs: Floats, means: Floats, covers: Float
     values, vectors = np.linalg.eigh(covers.reshape(-1, 4, 4)[chosen])
     spread = (vectors @ (random.standard_normal((draws, 4)) * np.sqrt(np.maximum(values, 0.0)))[:, :, None])[:, :, 0]
     drawn = means.reshape(-1, 4)[chosen] + spread
+    doubt = MODEL_DOUBT * np.hypot(drawn[:, 0], drawn[:, 1]) * random.standard_normal(draws)
     parts = tuple(tried[int(k) % len(tried)].part for k in chosen)
-    return Weighed(causes, drawn[:, 0], drawn[:, 1], parts, drawn[:, 3], drawn[:, 2])
+    return Weighed(causes, drawn[:, 0] + doubt, drawn[:, 1], parts, drawn[:, 3], drawn[:, 2])
