@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from telemetry.importers.columns.candidates import Candidate
+from telemetry.importers.columns.candidates import OVERRULE_COST, Candidate
 from telemetry.importers.columns.evidence import Evidence
 from telemetry.trace import Floats
 
@@ -213,8 +213,14 @@ def _climb(altitude: Candidate, climb: Candidate, evidence: Evidence) -> float:
 
 
 def _unlike_units(like: Candidates) -> float:
-    """What it costs that columns of the same kind are written in different units or with different signs."""
-    return 3.0 if len({c.factor for c in like}) > 1 else 0.0
+    """What it costs that columns of the same kind are written in different units or with different signs.
+
+    Where all of them overrule their headers in the same way it is one mistake, not many:
+    three quarters of what the others paid are given back.
+    """
+    if len({c.factor for c in like}) > 1:
+        return 3.0
+    return -0.75 * OVERRULE_COST * (len(like) - 1) if like and all(c.overrules for c in like) else 0.0
 
 
 def agreement(chosen: Assignment, evidence: Evidence) -> float:

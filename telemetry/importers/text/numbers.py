@@ -100,7 +100,8 @@ def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
     A mark followed by other than three digits, after a leading zero, or met together
     with the other mark before it is a decimal sign. Marks before groups of three are
     certain to mark thousands when they come twice in a number, or when the column
-    also holds whole numbers of three digits without a mark.
+    also holds whole numbers of three digits without a mark (but for 999 and negative ones,
+    which stand for no value), more than one to a hundred with it.
     """
     point = comma = 0
     grouped = bare = 0
@@ -109,7 +110,7 @@ def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
         text = cell.strip()
         marks = _MARKED.findall(text)
         if not marks:
-            bare += text.lstrip("+-").isdigit() and 100 <= abs(int(text)) < 1000
+            bare += text.isdigit() and 100 <= int(text) < 999
             continue
         if len(set(marks)) == 2:
             point, comma = point + (marks[-1] == "."), comma + (marks[-1] == ",")
@@ -118,7 +119,7 @@ def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
             twice = twice or len(marks) > 1
         elif len(marks) == 1:
             point, comma = point + (marks[0] == "."), comma + (marks[0] == ",")
-    certain = grouped > 0 and point == comma == 0 and (twice or bare > 0)
+    certain = grouped > 0 and point == comma == 0 and (twice or bare > 0.01 * grouped)
     return point, comma, certain
 
 

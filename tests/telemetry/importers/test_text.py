@@ -202,3 +202,8 @@ def test_no_bytes_make_the_reader_fall_over(raw):
         read_table(raw, "log.csv")
     except BadLog as error:
         assert str(error).startswith("log.csv")
+
+
+def test_a_sentinel_of_three_digits_does_not_turn_decimals_into_thousands():
+    cells = [f"4.{n}" for n in range(100, 300)] + ["-999", "999"]
+    assert to_numbers(cells, style_of(cells, "."))[0] == 4.1
