@@ -14,7 +14,7 @@ from telemetry.analysis.capacity.doubt import rounding_sd_mah, sampling_sd_mah
 from telemetry.analysis.capacity.energy import energy_wh
 from telemetry.analysis.capacity.gain import sensor_gain
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Flight, Span, Stretch, Trace
+from telemetry.trace import Flight, Span, Stretch, Trace, pack_current
 
 __all__ = ["Bridge", "Capacity", "PhaseCharge", "analyse"]
 
@@ -121,9 +121,10 @@ def _seen(trace: Trace, flight: Flight, counter: counters.Counter | None, powere
     if whole is None:
         motors = [p for p in trace.positions("current_a") if p]
         parts = [c for p in motors if (c := of_channel(trace, "current_a", p)) is not None]
-        if not parts or len(parts) < len(motors):
-            return Undecided("the log has no current")
-        whole, how = total(parts), f"sum of {len(parts)} motors" if len(parts) > 1 else f"the {motors[0]} motor's"
+        derived = pack_current(trace)
+        if derived is None or not parts or len(parts) < len(motors):
+            return Undecided("the log has only one side's current" if parts else "the log has no current")
+        whole, how = total(parts), derived.how
     if whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return Undecided("the current was not logged during this flight")
     bridged = bridge(trace, clipped(whole, flight), counter, powered)

@@ -31,7 +31,8 @@ def read(trace: Trace) -> Counter | None:
     """The pack's counter, else the sum of the motors', or None."""
     positions = ("",) if trace.has("charge_mah") else tuple(p for p in trace.positions("charge_mah") if p)
     parts = [part for p in positions if (part := _of_channel(trace, p)) is not None]
-    if not parts or len(parts) < len(positions):
+    one_of_several = len(positions) == 1 and positions[0] not in ("", "centre")
+    if not parts or len(parts) < len(positions) or one_of_several:
         return None
     if len(parts) == 1:
         return parts[0]

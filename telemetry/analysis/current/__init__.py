@@ -71,20 +71,21 @@ def analyse(
     hidden = missed(_powered(pack.samples, flight)) if pack is not None and trace.has_clock else None
     limits = margins(trace, flight, ratings, hidden)
     heats = lead_heats(trace, flight, leads, positions or tuple(motors), air_c=air_c) if leads is not None else ()
+    timed = trace.has_clock
+    curves = {p: sustained(s) for p, s in motors.items()} if timed else {}
     if pack is None:
-        no = Undecided("the log has no current")
-        return Current(no, no, no, (), limits, {}, missed=None, leads=heats, peak_c_rate=no)
+        no = Undecided("the log has only one side's current" if motors else "the log has no current")
+        return Current(no, no, no, (), limits, curves, leads=heats, peak_c_rate=no)
     samples = pack.samples
     at = int(np.argmax(samples.values))
     peak = float(samples.values[at])
-    timed = trace.has_clock
     return Current(
         peak_a=peak,
         peak_at_s=float(samples.time_s[at]) if timed else Undecided("the log has no time"),
         rms_a=_rms(samples, flight) if timed else Undecided("the log has no time"),
         sustained=sustained(samples) if timed else (),
         limits=limits,
-        by_motor={p: sustained(s) for p, s in motors.items()} if timed else {},
+        by_motor=curves,
         how=pack.how,
         peak_c_rate=peak / (capacity_mah / 1000.0) if capacity_mah else Undecided("the pack's capacity is not known"),
         missed=hidden,

@@ -63,15 +63,15 @@ def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float
         servos draw, below a taxiing motor's.
     """
     stick = throttle(trace)
-    current = pack_current(trace)
+    current = _current(trace)
     if stick is not None and _moves(stick, 0.05):
         level = np.abs(stick.values)
         rest = float(np.percentile(level, 1.0))
         rest = rest if rest < 0.2 else 0.0
         return Effort(stick.time_s, _scaled(level, rest, 1.0), level > rest + stick_start, "throttle")
-    if current is not None and _moves(current.samples, 1.0):
+    if current is not None and _moves(current, 1.0):
         steps = [c.step for (q, _), c in trace.channels.items() if q == "current_a"]
-        return _of_draw(current.samples, "current", current_share, 0.4, max(steps))
+        return _of_draw(current, "current", current_share, 0.4, max(steps))
     speeds = [s for p in trace.positions("rpm") if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)]
     if speeds:
         base = max(speeds, key=lambda s: s.time_s.size)
@@ -118,6 +118,15 @@ def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]
         else:
             found.append((first, last))
     return [run for run in found if run[1] - run[0] >= least]
+
+
+def _current(trace: Trace) -> Samples | None:
+    """The pack's current, else one motor's, which works when the other does."""
+    pack = pack_current(trace)
+    if pack is not None:
+        return pack.samples
+    sides = [s for p in trace.positions("current_a") if (s := trace.fresh("current_a", p)) is not None and s.time_s.size >= 2]
+    return sides[0] if sides else None
 
 
 def _moves(samples: Samples, least: float) -> bool:

@@ -299,3 +299,9 @@ def test_without_put_backs_there_is_no_gain():
     time_s = np.arange(0, 10.01, 0.1)
     trace = log(time_s, channel("current_a", np.full(time_s.size, 36.0)))
     assert analyse(trace, whole(trace)).sensor_gain.reason == "no charge put back after a flight is known"
+
+
+def test_the_current_of_one_side_is_not_the_packs():
+    time_s = np.arange(0, 100.01, 0.1)
+    result = analyse(trace := log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left")), whole(trace))
+    assert result.consumed_mah.reason == "the log has only one side's current and no counted charge"
