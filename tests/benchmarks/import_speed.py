@@ -17,8 +17,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.csv as pacsv
 
-_MEASURE = "import resource, sys, time; w, c = time.perf_counter(), time.process_time(); {run}; "
-_MEASURE += "print(time.perf_counter() - w, time.process_time() - c, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+_MEASURE = "import resource, sys, time; wall, cpu = time.perf_counter(), time.process_time(); {run}; "
+_MEASURE += "print(time.perf_counter() - wall, time.process_time() - cpu, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
 _BARE = "import pyarrow.csv as c; " + _MEASURE.format(run="c.read_csv(sys.argv[1], read_options=c.ReadOptions(use_threads=False))")
 _OURS = "from telemetry.importers.log import read_log; " + _MEASURE.format(run="read_log(sys.argv[1])")
 
