@@ -124,6 +124,8 @@ def _above(found: Sequence[Record], first: int, width: int, file: str) -> list[R
         if record.text and len(record.fields) < width and not rows and _is_unit_row(record.fields):
             # A row of units with empty places, in a table whose columns do not stand in line: it cannot be told which is whose.
             continue
+        if is_comment(record.fields[0]) and any(not _is_unit_row(r.fields) for r in rows):
+            break
         exact = len(record.fields) == width
         if not _could_head(record.fields):
             break

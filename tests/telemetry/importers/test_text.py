@@ -207,3 +207,8 @@ def test_no_bytes_make_the_reader_fall_over(raw):
 def test_a_sentinel_of_three_digits_does_not_turn_decimals_into_thousands():
     cells = [f"4.{n}" for n in range(100, 300)] + ["-999", "999"]
     assert to_numbers(cells, style_of(cells, "."))[0] == 4.1
+
+
+def test_a_remark_above_aligned_columns_is_no_header_row():
+    text = "# line 49: nothing to see\n time  motor_1  motor_2\n  0.0      1.5      2.5\n  0.1      1.6      2.4\n  0.2      1.7      2.6\n"
+    assert [(c.header, c.group) for c in table(text).columns] == [("time", ""), ("motor_1", ""), ("motor_2", "")]
