@@ -36,8 +36,10 @@
   const colour = (name) => getComputedStyle(root).getPropertyValue(name).trim();
   function paint(plot) {
     if (!plot.data || !plot.layout || plot.painting) return;
-    const theme = colour("--ink") + (plot.layout.meta || {}).key + plot.data.length + JSON.stringify((plot.layout.xaxis || {}).tickvals);
-    if (plot.painted === theme) return;
+    const mode = matchMedia("(max-width: 45rem)").matches ? false : "zoom";
+    watch(plot);
+    /* Dash plots its own figure again on a resize: look at the plot itself, not at what was done to it before. */
+    if ((plot.layout.xaxis || {}).linecolor === colour("--control") && plot.layout.dragmode === mode) { plot.classList.add("painted"); return; }
     plot.painting = true;
     const data = plot.data.map((t) => {
       const m = t.meta || {}, painted = { ...t };
@@ -56,12 +58,11 @@
       axis.tickfont.color = colour("--ink-2");
       if (axis.spikecolor) axis.spikecolor = colour("--ink-3");
     }
-    l.dragmode = matchMedia("(max-width: 45rem)").matches ? false : "zoom";
-    plot.painted = theme;
-    window.Plotly.react(plot, data, l).then(() => { plot.painting = false; watch(plot); }, () => { plot.painting = false; });
+    l.dragmode = mode;
+    window.Plotly.react(plot, data, l).then(() => { plot.painting = false; plot.classList.add("painted"); }, () => { plot.painting = false; });
   }
   function watch(plot) {
-    if (plot.watched) return;
+    if (plot.watched || !plot.on) return;
     plot.watched = true;
     plot.on("plotly_hover", (e) => read(plot, e.points));
     plot.on("plotly_afterplot", () => paint(plot));
@@ -85,10 +86,9 @@
     document.querySelectorAll('input[name="paper"]').forEach((i) => { i.checked = i.value === paper(); });
     const keys = document.getElementById("single-keys");
     if (keys) keys.checked = store.get("sagline-keys") !== "off";
-    document.querySelectorAll(".js-plotly-plot").forEach((p) => { if (!p.painted) paint(p); });
+    document.querySelectorAll(".js-plotly-plot").forEach(paint);
     document.querySelectorAll("#nav a").forEach((a) => { if (a.classList.contains("here")) a.setAttribute("aria-current", "page"); else a.removeAttribute("aria-current"); });
     document.querySelectorAll(".moving").forEach((m) => { if (!m.querySelector(".readout")) { const o = document.createElement("output"); o.className = "fine readout noprint"; m.append(o); } });
-    document.querySelectorAll("input[data-dropped]").forEach((i) => i);
   }
   new MutationObserver(() => { if (!pending) { pending = true; requestAnimationFrame(settle); } }).observe(document, { childList: true, subtree: true });
 
