@@ -91,11 +91,10 @@ def _as_the_sheet_names_it(trace: Trace, setup: Setup | None) -> Trace:
 
 def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     trace, setup = so_far.trace, so_far.setup
-    battery = setup.pack if setup is not None else None
-    capacity_mah = battery.capacity_mah if battery else None
-    pack = pack_analysis.analyse(trace, flight, cell_count=battery.cells if battery else None, capacity_mah=capacity_mah, name=battery.name if battery else "")
+    capacity_mah = setup.pack.capacity_mah if setup is not None else None
+    pack = _battery(trace, flight, setup)
     capacity = capacity_analysis.analyse(trace, flight, capacity_mah=capacity_mah, put_back=_put_back(so_far.history, setup))
-    current = current_analysis.analyse(trace, flight, ratings=setup.ratings() if setup else ())
+    current = _load(trace, flight, setup)
     motors = motors_analysis.analyse(trace, flight, drives=setup.drives if setup else ())
     comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
@@ -104,6 +103,20 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     timer = next_timer(setup, so_far.prediction, rows, priors=so_far.priors, facts=facts)
     verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup))
     return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)
+
+
+def _battery(trace: Trace, flight: Flight, setup: Setup | None) -> pack_analysis.Pack:
+    if setup is None:
+        return pack_analysis.analyse(trace, flight)
+    pack = setup.pack
+    return pack_analysis.analyse(trace, flight, cell_count=pack.cells, capacity_mah=pack.capacity_mah, name=pack.name, full_cell_v=pack.full_cell_v)
+
+
+def _load(trace: Trace, flight: Flight, setup: Setup | None) -> current_analysis.Current:
+    if setup is None:
+        return current_analysis.analyse(trace, flight)
+    ratings, capacity_mah = setup.ratings(), setup.pack.capacity_mah
+    return current_analysis.analyse(trace, flight, ratings=ratings, leads=setup.leads, positions=setup.positions, capacity_mah=capacity_mah)
 
 
 def _put_back(history: Sequence[PastFlight], setup: Setup | None) -> tuple[tuple[float, float], ...]:

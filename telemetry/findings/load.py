@@ -35,7 +35,23 @@ def find_load(results: Results) -> list[Finding]:
     close = [m for m in judged if 0 <= _room(m) < CLOSE_TO_RATING_FRACTION.value]
     if close:
         found.append(finding("note", "close_to_rating", close[0].part, margin=_room(close[0]), **_values(close[0])))
-    return found + _hot_parts(results)
+    return found + _hot_parts(results) + _leads(results)
+
+
+def _leads(results: Results) -> list[Finding]:
+    """Leads hotter than their copper bears, and what lengthening them asks for."""
+    found: list[Finding] = []
+    for lead in results.current.leads:
+        if isinstance(lead.margin_fraction, Undecided) or lead.margin_fraction >= 0 or isinstance(lead.rms_a, Undecided):
+            continue
+        start_s = 0.0 if isinstance(lead.start_s, Undecided) else lead.start_s
+        values = {"position": lead.position, "rms_a": lead.rms_a, "window_s": lead.window_s, "start_s": start_s}
+        heat_w = 0.0 if isinstance(lead.heat_w, Undecided) else lead.heat_w
+        found.append(finding("check", "lead_over", f"{lead.position} leads", steady_a=lead.steady_a, heat_w=heat_w, **values))
+    added_m = results.setup.leads.added_length_m if results.setup else 0.0
+    if added_m > 0 and results.bench is not None:
+        found.append(finding("note", "added_leads", "leads", added_m=added_m))
+    return found
 
 
 def _hot_parts(results: Results) -> list[Finding]:

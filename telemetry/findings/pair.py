@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from telemetry.analysis.motors import Pair
+from telemetry.analysis.motors import Event, Pair
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, bounds, capital, finding, sentence
@@ -48,10 +48,28 @@ def find_pair(results: Results) -> list[Finding]:
         elif pair.verdict == "even" and pair.cause in ("sensor", "mixed"):
             found.append(finding("note", "pair_cause", f"{pair.left} and {pair.right}", **words))
     if not isinstance(results.motors.events, Undecided):
-        for event in results.motors.events:
-            values = {"motor": event.motor, "start_s": event.start_s, "seconds": event.end_s - event.start_s}
-            found.append(finding(EVENT_SEVERITY[event.kind], f"motor_event_{event.kind}", f"{event.motor} motor", **values))
+        found.extend(_event(event) for event in results.motors.events)
     return found
+
+
+def _event(event: Event) -> Finding:
+    seconds = event.end_s - event.start_s
+    shown = sentence(event.evidence) if event.evidence else say("moments", "lasted", seconds=seconds)
+    values = {"motor": event.motor, "start_s": event.start_s, "seconds": seconds, "shown": shown, "meant": _meant(event)}
+    return finding(EVENT_SEVERITY[event.kind], f"motor_event_{event.kind}", f"{event.motor} motor", **values)
+
+
+def _meant(event: Event) -> str:
+    """What a lost motor meant for the aircraft, where the sheet's propeller, arms and rotation tell."""
+    said = ""
+    if isinstance(event.thrust_lost_n, Estimate):
+        said += say("moments", "thrust", thrust_n=event.thrust_lost_n.value)
+    if isinstance(event.yawing_moment_nm, Estimate):
+        side = say("moments", "right" if event.yawing_moment_nm.value > 0 else "left")
+        said += say("moments", "yaw", side=side, yaw_nm=abs(event.yawing_moment_nm.value))
+    if event.torque_helps is not None:
+        said += say("moments", "helps" if event.torque_helps else "hinders")
+    return said
 
 
 def _more(pair: Pair) -> str:
