@@ -64,6 +64,7 @@ capacity_mah = 5200
 
 [controller]
 # ratings = [{current_a = 40}, {current_a = 55, seconds = 10}]
+# resistance_mohm = 2              # of its switches, where the maker gives it
 # reversing = false                # reverse thrust is for the ground only
 
 [leads]
