@@ -55,19 +55,23 @@ def read_logs(logs: Sequence[Path]) -> list[Trace]:
     return [read_log(path) for path in logs]
 
 
-def read_past(history: Path | None, logbook: Path | None) -> tuple[PastFlight, ...]:
-    """Earlier flights from a CSV, or from a logbook when one is named."""
+def read_past(history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), aircraft: str | None = None) -> tuple[PastFlight, ...]:
+    """Earlier flights from a CSV, or of this aircraft from a logbook when one is named.
+
+    With the traces of the flight under review a logbook gives what was flown before it, and never itself.
+    """
     if history is not None and logbook is not None:
         raise BadUse("both --history and --logbook were given", "Give the one the earlier flights stand in.")
     if history is not None:
         from telemetry.history import read_history
 
         return read_history(history)
-    if logbook is not None:
-        from telemetry.logbook import Logbook
+    if logbook is None:
+        return ()
+    from telemetry.logbook import Logbook
 
-        return Logbook(logbook).history()
-    return ()
+    book = Logbook(logbook)
+    return book.history_for(traces, aircraft=aircraft) if traces else book.history(aircraft=aircraft)
 
 
 def print_json(result: dict[str, Any]) -> None:

@@ -101,7 +101,7 @@ def timer(
 
     known = read_sheet_file(sheet)
     setup = known.setup(configuration, pack)
-    past = read_past(history, logbook)
+    past = read_past(history, logbook, aircraft=setup.name)
     found = next_timer(setup, predict_setup(setup), past, priors=other_priors(known, setup, past))
     if as_json:
         print_json(timer_to_dict(found))

@@ -108,10 +108,10 @@ def _review(
     from telemetry.debrief import review as review_traces
 
     known = None if sheet is None else read_sheet_file(sheet)
-    if known is not None:
-        known.setup(configuration, pack)
-    past = read_past(history, logbook)
-    return review_traces(read_logs(logs), known, past, configuration=configuration, pack=pack, bench=bench)
+    aircraft = None if known is None else known.setup(configuration, pack).name
+    traces = read_logs(logs)
+    past = read_past(history, logbook, traces=traces, aircraft=aircraft)
+    return review_traces(traces, known, past, configuration=configuration, pack=pack, bench=bench)
 
 
 def _in_doubt(found: Review) -> bool:

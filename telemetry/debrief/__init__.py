@@ -98,8 +98,8 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     motors = motors_analysis.analyse(trace, flight, drives=setup.drives if setup else ())
     comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
-    rows = (*so_far.history, *(row for f in so_far.flights for row in past(f.flight, f.capacity, setup)), *past(flight, capacity, setup))
-    facts = facts_of(trace, flight, pack, current, setup) if setup is not None else None
+    rows = (*so_far.history, *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)), *past(trace, flight, capacity, setup))
+    facts = facts_of(trace, flight, pack, capacity, current, setup) if setup is not None else None
     timer = next_timer(setup, so_far.prediction, rows, priors=so_far.priors, facts=facts)
     verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup))
     return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)

@@ -13,11 +13,12 @@ from telemetry.analysis.pack import Cell, Pack
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
+from telemetry.physics import open_circuit
 from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Trace, throttle
+from telemetry.trace import Flight, Trace, pack_current, throttle
 
 Prior = tuple[float, float]
 NO_SHEET = Undecided("no set-up sheet was given: the pack's capacity and the reserve are not known")
@@ -44,19 +45,23 @@ def timer_with(review: Review, one: FlightReview, *, confidence: float, reserve_
         return NO_SHEET
     wished = replace(review.setup.reserve, confidence=confidence, fraction=reserve_fraction, landing_allowance_s=landing_allowance_s)
     rows = (*review.history, *flown_with(review, one))
-    facts = facts_of(review.trace, one.flight, one.pack, one.current, review.setup)
+    facts = facts_of(review.trace, one.flight, one.pack, one.capacity, one.current, review.setup)
     return next_timer(replace(review.setup, reserve=wished), review.prediction, rows, priors=review.priors, facts=facts)
 
 
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
     """The flights of a review up to and including one, as rows of history."""
     until = next(i for i, f in enumerate(review.flights) if f is one)
-    return tuple(row for f in review.flights[: until + 1] for row in past(f.flight, f.capacity, review.setup))
+    return tuple(row for f in review.flights[: until + 1] for row in past(review.trace, f.flight, f.capacity, review.setup))
 
 
-def past(flight: Flight, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
-    """A flight as a row of history; nothing from a bench or taxi run, or without a charge."""
+def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
+    """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole pack."""
     if flight.is_bench or isinstance(flight.powered, Undecided) or isinstance(capacity.consumed_mah, Undecided):
+        return ()
+    if pack_current(trace, within=flight) is None and not trace.has("charge_mah"):
+        return ()
+    if not flight.phases and isinstance(flight.takeoff_s, Undecided) and isinstance(flight.landing_s, Undecided):
         return ()
     duration_s = flight.powered.end_s - flight.powered.start_s
     consumed_mah = capacity.consumed_mah.value
@@ -78,11 +83,13 @@ def other_priors(sheet: Sheet | Setup | None, setup: Setup | None, history: Sequ
     return found
 
 
-def facts_of(trace: Trace, flight: Flight, pack: Pack, current: Current, setup: Setup) -> PackFacts:
+def facts_of(trace: Trace, flight: Flight, pack: Pack, capacity: Capacity, current: Current, setup: Setup) -> PackFacts:
     """What a flight showed that bounds the next one."""
     resistance = pack.resistance_10s_ohm if isinstance(pack.resistance_10s_ohm, Estimate) else pack.resistance_1s_ohm
     cells = pack.cell_count if isinstance(pack.cell_count, int) else setup.pack.cells
     return PackFacts(
+        capacity_mah=_capacity_mah(pack, capacity, setup),
+        capacity_reason="as its resting voltage says",
         resistance_ohm=resistance.scaled(1.0 / cells) if isinstance(resistance, Estimate) else None,
         cells=tuple(_cell_facts(cell, pack) for cell in pack.cells),
         full_current_a=_full_current_a(current),
@@ -95,8 +102,34 @@ def facts_of(trace: Trace, flight: Flight, pack: Pack, current: Current, setup: 
 def _cell_facts(cell: Cell, pack: Pack) -> CellFacts:
     resistance_ohm = value_of(cell.resistance_10s_ohm) or value_of(cell.resistance_1s_ohm)
     weak = next((w for w in pack.weak_cells if w.cell == cell.cell), None)
-    missing = max(0.0, 1.0 - cell.capacity_ratio.value) if weak and weak.kind == "capacity" and isinstance(cell.capacity_ratio, Estimate) else 0.0
-    return CellFacts(cell.cell, resistance_ohm, missing, weak is not None)
+    return CellFacts(cell.cell, resistance_ohm, _missing_fraction(cell, weak.kind if weak else ""), weak is not None)
+
+
+def _missing_fraction(cell: Cell, kind: str) -> float:
+    """How much less charge a weak cell can give than its neighbours, in parts of theirs."""
+    if kind == "capacity" and isinstance(cell.capacity_ratio, Estimate):
+        return min(0.9, max(0.0, 1.0 - cell.capacity_ratio.value))
+    if kind == "unbalanced" and isinstance(cell.start_shift_fraction, Estimate):
+        return min(0.9, max(0.0, -cell.start_shift_fraction.value))
+    return 0.0
+
+
+def _capacity_mah(pack: Pack, capacity: Capacity, setup: Setup, *, least_used: float = 0.1) -> Estimate | None:
+    """The pack's capacity in the log's own mAh, when its resting voltage contradicts the sheet on the low side.
+
+    Whether the pack has aged or the sensor counts low, the reserve begins at the same reading.
+    `least_used` is the share of the charge that must have been drawn before its fall tells anything.
+    """
+    rested, counted, consumed = pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction, capacity.consumed_mah
+    if not (isinstance(rested, Estimate) and isinstance(counted, Estimate) and isinstance(consumed, Estimate)) or rested.high >= counted.low:
+        return None
+    if isinstance(pack.start_voltage_v, Undecided) or isinstance(pack.cell_count, Undecided):
+        return None
+    began = open_circuit.charge_left_fraction(pack.start_voltage_v / pack.cell_count, full_cell_v=setup.pack.full_cell_v)
+    if began - rested.high <= least_used:
+        return None
+    value, low, high = (consumed.value / (began - left) for left in (rested.value, rested.low, rested.high))
+    return Estimate(value, low, high, "charge drawn over the fall of the resting voltage") if value < setup.pack.capacity_mah else None
 
 
 def _full_current_a(current: Current, *, window_s: float = 10.0) -> float | None:
