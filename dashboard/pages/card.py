@@ -30,4 +30,4 @@ def layout(**_: str) -> Component:
         ],
         className="noprint opening",
     )
-    return html.Main([top, card.sheet(found.prediction, found.setup, found.timer)], id="main", className="cardpage-main")
+    return html.Main([top, card.sheet(found.prediction, found.setup, found.timer)], id="main", className="cardpage")
