@@ -11,7 +11,7 @@ import pyarrow.csv as pacsv
 from telemetry.importers.table import RawColumn
 from telemetry.importers.text.dialect import Record, Split
 from telemetry.importers.text.header import Header
-from telemetry.importers.text.numbers import MISSING, decimal_votes, is_missing, style_of, to_numbers
+from telemetry.importers.text.numbers import BEYOND, MISSING, decimal_votes, is_missing, style_of, to_numbers
 
 _NULLS = sorted({spelling for mark in MISSING for spelling in (mark, mark.upper(), mark.capitalize())} | {"NaN", "N/A", "n/A"})
 
@@ -73,8 +73,8 @@ def _column(table: pa.Table, i: int, header: Header, decimal: str) -> RawColumn:
     column = table.column(i)
     if column.type == pa.float64():
         numbers = np.concatenate([chunk.to_numpy(zero_copy_only=False) for chunk in column.chunks])
-        if not np.isfinite(numbers).all():
-            numbers[~np.isfinite(numbers)] = np.nan
+        if not (np.abs(numbers) < BEYOND).all():
+            numbers[~(np.abs(numbers) < BEYOND)] = np.nan
         return RawColumn(header.names[i], header.units[i], header.groups[i], numbers)
     texts = np.array([t.strip() for t in column.to_pylist()], dtype=object)
     distinct = list(dict.fromkeys(texts))

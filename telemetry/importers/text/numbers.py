@@ -110,7 +110,7 @@ def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
         text = cell.strip()
         marks = _MARKED.findall(text)
         if not marks:
-            bare += text.isdigit() and 100 <= int(text) < 999
+            bare += text.isdecimal() and 100 <= int(text) < 999
             continue
         if len(set(marks)) == 2:
             point, comma = point + (marks[-1] == "."), comma + (marks[-1] == ",")
@@ -171,6 +171,10 @@ def _slow(cell: str, style: NumberStyle) -> float:
     return float(plain) if _PLAIN.match(plain) else np.nan
 
 
+BEYOND = 1e30
+"""No recorder counts so far; such a number is a broken cell."""
+
+
 def to_numbers(cells: Sequence[str], style: NumberStyle) -> Floats:
     """Numbers of one column, NaN where a cell is missing or not a number in this style."""
     if style.decimal == "." and not style.unit:
@@ -179,7 +183,7 @@ def to_numbers(cells: Sequence[str], style: NumberStyle) -> Floats:
         except ValueError:
             pass
         else:
-            values[~np.isfinite(values)] = np.nan
+            values[~(np.abs(values) < BEYOND)] = np.nan
             return values
     memory: dict[str, float] = {}
     values = np.empty(len(cells))
@@ -188,4 +192,5 @@ def to_numbers(cells: Sequence[str], style: NumberStyle) -> Floats:
         if number is None:
             number = memory[cell] = _slow(cell, style)
         values[i] = number
+    values[~(np.abs(values) < BEYOND)] = np.nan
     return values

@@ -212,3 +212,10 @@ def test_a_sentinel_of_three_digits_does_not_turn_decimals_into_thousands():
 def test_a_remark_above_aligned_columns_is_no_header_row():
     text = "# line 49: nothing to see\n time  motor_1  motor_2\n  0.0      1.5      2.5\n  0.1      1.6      2.4\n  0.2      1.7      2.6\n"
     assert [(c.header, c.group) for c in table(text).columns] == [("time", ""), ("motor_1", ""), ("motor_2", "")]
+
+
+def test_a_superscript_is_no_digit_and_a_number_beyond_reason_no_reading():
+    cells = ["0²", "1e308", "3"]
+    found = to_numbers(cells, style_of(cells, "."))
+    assert np.isnan(found[:2]).all()
+    assert found[2] == 3
