@@ -20,6 +20,12 @@ LEAST_CURRENT = 0.05
 REVERSE = -0.05
 """A command below it asks for reverse; nearer to zero lies a stick's own play."""
 
+WINDMILLING_SPEED = 0.82
+"""A propeller that is not driven windmills at 0.5 to 0.8 of its driven speed."""
+
+LONE_SPEED = 0.6
+"""The same without a twin: at one command a propeller turns up to a third slower standing still than in the air, and nothing else tells."""
+
 
 @dataclass(frozen=True, slots=True)
 class Found:
@@ -49,7 +55,7 @@ def find_events(log: Log, flight: Flight) -> Found:
 
 def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
     """Cuts, stalls, late starts and loss of step of one or two motors, the same failure of both said once."""
-    each = [_failures_of(one, flight) for one in group]
+    each = [_failures_of(one, flight, alone=len(group) < 2) for one in group]
     if len(each) < 2:
         return each[0]
     joined, left = [], []
@@ -64,8 +70,11 @@ def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
     return [*joined, *left, *right]
 
 
-def _failures_of(one: Signals, flight: Flight) -> list[Event]:
-    fails, dead = _failing(one)
+def _failures_of(one: Signals, flight: Flight, *, alone: bool) -> list[Event]:
+    fails, dead = _failing(one, slow=LONE_SPEED if alone else WINDMILLING_SPEED)
+    if alone:
+        told = _told_alone(one, flight)
+        fails, dead = fails & told, dead & told
     starting = _starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
     asked = one.steering < 0.2 if one.sure_command is None else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.08)
@@ -79,12 +88,18 @@ def _failures_of(one: Signals, flight: Flight) -> list[Event]:
     return found
 
 
-def _failing(one: Signals, *, slow: float = 0.82, weak: float = 0.15) -> tuple[Flags, Flags]:
+def _told_alone(one: Signals, flight: Flight, *, hard_command: float = 0.5) -> Flags:
+    """Rows in which a motor without a twin can be judged: in the air, or pulling hard. Taxiing, its speed and current follow wheels and wind."""
+    airborne = _airborne(flight, one.time_s)
+    return airborne if one.steady_command is None else airborne | (one.steady_command > hard_command)
+
+
+def _failing(one: Signals, *, slow: float = WINDMILLING_SPEED, weak: float = 0.15) -> tuple[Flags, Flags]:
     """Rows in which it turns or draws too little, and those in which it is dead.
 
     Parameters
     ----------
-    slow : a propeller that is not driven windmills at 0.5 to 0.8 of its driven speed.
+    slow : below this share of its usual speed it is not driven.
     weak : a dead motor draws its controller's own current only.
     """
     size = one.time_s.size
