@@ -11,6 +11,7 @@ from telemetry.analysis import flights as flights_analysis
 from telemetry.analysis import motors as motors_analysis
 from telemetry.analysis import pack as pack_analysis
 from telemetry.comparison.bench import judge_bench
+from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.results import Comparison
 from telemetry.debrief.results import NO_SHEET, FlightReview, Review
@@ -23,7 +24,7 @@ from telemetry.importers.alignment import align
 from telemetry.prediction import Prediction, predict
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Channel, Flight, Key, Trace
+from telemetry.trace import Flight, Trace
 
 __all__ = ["FlightReview", "Review", "flown_with", "next_timer", "other_priors", "review", "timer_with"]
 
@@ -54,7 +55,8 @@ def review(
     """
     setup = _setup_of(sheet, configuration, pack)
     trace = traces if isinstance(traces, Trace) else traces[0] if len(traces) == 1 else align(traces)
-    trace = _as_the_sheet_names_it(trace, setup)
+    if setup is not None:
+        trace = in_sheet_terms(trace, setup)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
     found = Review(trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors)
@@ -71,22 +73,6 @@ def _setup_of(sheet: Sheet | Setup | None, configuration: str | None, pack: str 
             raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
         return None
     return sheet.setup(configuration, pack)
-
-
-def _as_the_sheet_names_it(trace: Trace, setup: Setup | None) -> Trace:
-    """Motors that a recorder numbers, under the side the sheet gives them; commands counted from the sheet's neutral."""
-    if setup is None:
-        return trace
-    sides = {d.logged_as: d.position for d in setup.drives if d.logged_as}
-    neutral = next((d.controller.neutral_fraction for d in setup.drives), 0.0)
-    channels: dict[Key, Channel] = {}
-    for (quantity, position), channel in trace.channels.items():
-        side = sides.get(position, position) if quantity != "cell_voltage_v" else position
-        values = channel.values
-        if quantity == "throttle_fraction" and neutral:
-            values = (values - neutral) / (1.0 - neutral)
-        channels[(quantity, side)] = replace(channel, position=side, values=values)
-    return replace(trace, channels=channels)
 
 
 def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
