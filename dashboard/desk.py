@@ -244,6 +244,7 @@ class Desk:
                 configuration=setup.configuration if setup is not None else "",
                 pack=pack,
                 put_back_mah=put_back_mah,
+                answers=_settled(job),
             )
         except SaglineError as error:
             return None, str(error)
@@ -274,7 +275,7 @@ class Desk:
         for i, file in enumerate(job.files):
             job = self._told(job, i, "reading", "")
             try:
-                traces.append(read_log(file.path, answers=job.answers.get(file.name) or None))
+                traces.append(read_log(file.path, answers=job.answers.get(file.name) or None, kept=Answers()))
             except SaglineError as error:
                 job = self._told(job, i, "failed", str(error))
                 continue
@@ -321,3 +322,9 @@ def desk() -> Desk:
     found = current_app.extensions["sagline"]
     assert isinstance(found, Desk)
     return found
+
+
+def _settled(job: Job) -> dict[str, dict[str, str]]:
+    """What was answered about each log, in this job or for its recorder before."""
+    sources = job.review.trace.sources if job.review is not None else ()
+    return {s.file: {**Answers().for_headers([c.header for c in s.columns]), **(job.answers.get(s.file) or {})} for s in sources}

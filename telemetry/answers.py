@@ -40,6 +40,19 @@ def check_answer(answer: str) -> str:
     return answer
 
 
+def check_answers(headers: Sequence[str], mapping: Mapping[str, str]) -> None:
+    """Refuse an answer that names no quantity, or a header that the log has not.
+
+    Raises
+    ------
+    BadUse : what was found, and what the log or the list has instead.
+    """
+    for header, answer in mapping.items():
+        if header not in headers:
+            raise BadUse(f"the log has no column {header!r}", f"It has {', '.join(headers)}.")
+        check_answer(answer)
+
+
 class Answers:
     """Answers in one JSON file of a folder; the file is made at the first `save`.
 
@@ -71,10 +84,7 @@ class Answers:
         ------
         BadUse : an answer that names no quantity, or a header that the log has not.
         """
-        for header, answer in mapping.items():
-            if header not in headers:
-                raise BadUse(f"the log has no column {header!r}", f"It has {', '.join(headers)}.")
-            check_answer(answer)
+        check_answers(headers, mapping)
         kept = self._all()
         key = signature(headers)
         kept[key] = kept.get(key, {}) | dict(mapping)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -47,3 +48,12 @@ def open_data() -> Path:
 def sample_logs() -> Path:
     """The invented logs of the Saltmarsh Mail."""
     return Path(__file__).parents[1] / "sample_logs"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def nobody_s_data(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test reads or writes what the user keeps."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+        patch.delenv("SAGLINE_LOGBOOK", raising=False)
+        yield

@@ -7,7 +7,19 @@ from typing import Annotated
 
 import typer
 
-from telemetry.cli.options import DOUBT, AsJson, Configuration, LogbookFolder, Logs, PackName, SheetFile, logbook_folder, print_json, read_sheet_file
+from telemetry.cli.options import (
+    DOUBT,
+    AsJson,
+    Configuration,
+    LogbookFolder,
+    Logs,
+    PackName,
+    SheetFile,
+    kept_answers,
+    logbook_folder,
+    print_json,
+    read_sheet_file,
+)
 from telemetry.errors import BadLog
 
 
@@ -26,7 +38,8 @@ def keep(
     if sheet is not None:
         read_sheet_file(sheet).setup(configuration, pack)
     book = Logbook(logbook_folder(logbook))
-    outcome = book.keep(logs, together=together, sheet=sheet, configuration=configuration or "", pack=pack or "", put_back_mah=put_back)
+    said = {"configuration": configuration or "", "pack": pack or ""}
+    outcome = book.keep(logs, together=together, sheet=sheet, put_back_mah=put_back, answers=kept_answers(logs), **said)
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
     if not outcome.kept:

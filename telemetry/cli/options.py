@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from telemetry.errors import BadUse
+from telemetry.errors import BadUse, SaglineError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,9 +51,23 @@ def read_sheet_file(path: Path) -> Sheet:
 
 def read_logs(logs: Sequence[Path]) -> list[Trace]:
     """Every log, with the answers kept for its recorder."""
+    from telemetry.answers import Answers
     from telemetry.importers.log import read_log
 
-    return [read_log(path) for path in logs]
+    return [read_log(path, kept=Answers()) for path in logs]
+
+
+def kept_answers(logs: Sequence[Path]) -> dict[str, dict[str, str]]:
+    """What was settled about each log's recorder, by the log's name; a log that cannot be read has nothing."""
+    from telemetry.answers import Answers
+    from telemetry.importers.log import read_log
+
+    found: dict[str, dict[str, str]] = {}
+    for path in logs:
+        with contextlib.suppress(SaglineError):
+            columns = read_log(path, kept=Answers()).sources[0].columns
+            found[path.name] = Answers().for_headers([c.header for c in columns])
+    return found
 
 
 def read_past(history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), aircraft: str | None = None) -> tuple[PastFlight, ...]:

@@ -62,15 +62,13 @@ def columns(
     save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,
 ) -> None:
     """Show how each column of LOG was understood, and why."""
+    from telemetry.answers import Answers
     from telemetry.cli.terminal import column_table
     from telemetry.importers.log import read_log
 
     answers = dict(_parse_answer(text) for text in answer or [])
-    trace = read_log(log, answers=answers or None)
-    source = trace.sources[0]
+    source = read_log(log, answers=answers or None, kept=Answers()).sources[0]
     if save:
-        from telemetry.answers import Answers
-
         Answers().save([c.header for c in source.columns], answers)
     typer.echo(column_table(source))
     if any(column.status == "doubtful" for column in source.columns):

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from telemetry.answers import Answers, check_answers
 from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
 from telemetry.importers.clock import Timed, find_time, gaps_of
@@ -24,13 +25,14 @@ from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 __all__ = ["read_log"]
 
 
-def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None) -> Trace:
+def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None, kept: Answers | None = None) -> Trace:
     """Read a recorder's CSV log. The file is only read.
 
     Parameters
     ----------
     path : the file.
     answers : what the user settled: header → "quantity@position", or "ignore".
+    kept : answers of earlier logs; those for this log's headers hold where `answers` says nothing.
 
     Returns
     -------
@@ -40,13 +42,17 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None) -> T
     Raises
     ------
     BadLog : no such file, or one that holds nothing to review.
+    BadUse : an answer about a column that the log has not, or that names no quantity.
     """
     where = Path(path)
     raw = _bytes(where)
     table = read_table(raw, where.name)
     table, spoken = untapped(table, wordings(table))
     timed = find_time(table, spoken)
-    understood = understand(timed, spoken, answers)
+    headers = [c.header for c in timed.table.columns]
+    check_answers(headers, answers or {})
+    settled = {**(kept.for_headers(headers) if kept else {}), **(answers or {})}
+    understood = understand(timed, spoken, settled or None)
     channels, columns = _channels(timed, understood)
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
