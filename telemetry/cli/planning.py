@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -76,7 +77,7 @@ def recalibrate(
     old = read_sheet_file(sheet)
     if output.exists() and output.resolve() == sheet.resolve():
         raise BadUse(f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is.")
-    calibration = learn(old, read_logs(logs), configuration=configuration, pack=pack)
+    calibration = learn(old, read_logs(logs), configuration=configuration, pack=pack, date=date.today().isoformat())
     write_page(output, calibration.sheet_text())
     if as_json:
         print_json(calibration.to_dict())

@@ -69,7 +69,7 @@ def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | N
     ----------
     traces : logs with throttle, and current, voltage or speed. What an earlier calibration learnt counts as known
         beforehand, so give each log once only.
-    date : of the last flight, ISO; where it is "" the logs' own clocks give it if they can.
+    date : ISO; stands where the logs' own clocks give none of their own.
 
     Raises
     ------
@@ -85,7 +85,7 @@ def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | N
     kept = tuple(key for k, key in enumerate(KEYS) if found.sd[k] < 0.75 * prior_sd[k])
     if len(kept) < len(KEYS):
         found = found.given(prior_mean, np.where([key in kept for key in KEYS], prior_sd, 1e-4))
-    day = date or max((_day(trace) for trace in traces), default="")
+    day = max((_day(trace) for trace in traces), default="") or date
     unseen_c = complete(bare).air_temperature_c if any(e.conditions.pack_c is None for e in evidence) else None
     learnt = {key: _calibrated(setup, found, key, len(evidence), day) for key in kept}
     if "pack_resistance" in learnt:

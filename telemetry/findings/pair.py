@@ -25,6 +25,9 @@ def answer_pair(results: Results) -> Answer:
     motors = results.motors
     if not motors.pairs:
         if len(motors.positions) == 1:
+            drives = results.setup.drives if results.setup else ()
+            if len(drives) > 1 or motors.positions[0] not in ("centre", "1"):
+                return answer("pair", "undecided", reason="The log has one motor channel")
             return answer("pair", "single")
         return answer("pair", "undecided", reason="The log has no two motors to compare")
     pair = min(motors.pairs, key=lambda p: ("uneven", "undecided", "even").index(p.verdict))

@@ -146,6 +146,13 @@ def test_one_motor_has_no_twin_to_compare():
     assert verdict(results(motors=Motors(("centre",), (), ())), "pair") == "single"
 
 
+def test_one_logged_motor_of_a_twin_leaves_the_pair_undecided():
+    found = results(motors=Motors(("left",), (), ()))
+    answer = next(a for a in judge(found).answers if a.question == "pair")
+    assert answer.verdict == "undecided"
+    assert "one motor channel" in answer.sentence
+
+
 def test_a_gain_of_one_sensor_leaves_the_pair_even_with_that_cause():
     found = results(motors=Motors(("left", "right"), (pair("even", "sensor", 0.002),), ()))
     assert verdict(found, "pair") == "even"
