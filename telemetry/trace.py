@@ -162,6 +162,7 @@ class Flight:
     powered : first throttle-up to last motor stop, or undecided when no motor ran.
     phases : in order, without overlap.
     is_bench : throttle held in steps while the model stands still.
+    is_taxi : the model rolled on the ground and never left it.
     """
 
     start_s: float
@@ -171,6 +172,7 @@ class Flight:
     powered: Stretch | Undecided
     phases: tuple[Phase, ...] = ()
     is_bench: bool = False
+    is_taxi: bool = False
 
 
 @dataclass(frozen=True, slots=True)

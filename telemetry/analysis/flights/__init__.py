@@ -11,6 +11,7 @@ from telemetry.analysis.flights.airborne import Height, Hop, hops_by_height, hop
 from telemetry.analysis.flights.bench import on_the_bench
 from telemetry.analysis.flights.pattern import hops_by_effort
 from telemetry.analysis.flights.phases import phases_of
+from telemetry.analysis.flights.pull import Pull, strongest_pull
 from telemetry.analysis.flights.signals import Effort, Signals, powered_within, read_effort, read_signals, runs
 from telemetry.estimate import Undecided
 from telemetry.trace import Flight, Stretch, Trace
@@ -19,6 +20,8 @@ __all__ = ["find"]
 
 ON_THE_BENCH = "this is a bench run"
 NEVER_LEFT = "the model never left the ground"
+ONLY_TAXIED = "the motors never held the power of a take-off"
+TAXI_OR_FLIGHT = "neither altitude nor speed was logged, and the motors' effort alone can't tell a taxi run from a flight here"
 NO_TELLING = "neither altitude nor speed was logged, and the motors did not work as in a flight"
 
 
@@ -44,14 +47,16 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     if bench or not trace.has_clock or end_s <= start_s:
         why = Undecided(ON_THE_BENCH if bench else "the log has no time")
         return (Flight(start_s, end_s, why, why, powered_within(effort, whole) if trace.has_clock else why, (), bench),)
-    signals = _without_dead_sensors(read_signals(trace, effort))
+    signals = read_signals(trace, effort)
     height = read_height(signals, _altitude_step_m(trace))
     powered = powered_within(effort, whole)
     held = not isinstance(effort, Undecided) and not isinstance(powered, Undecided) and on_the_bench(trace, effort, powered)
-    hops = _in_order(_hops(signals, height, held))
+    pull = Pull.UNCLEAR if isinstance(effort, Undecided) or isinstance(powered, Undecided) else strongest_pull(trace, effort, signals)
+    hops = _in_order(_hops(signals, height, held, pull))
     if not hops:
-        why = Undecided(_why_none(signals, held, effort))
-        return (Flight(start_s, end_s, why, why, powered, (), held),)
+        why = Undecided(_why_none(signals, held, effort, pull))
+        is_taxi = not held and not isinstance(powered, Undecided) and _taxied(signals, pull)
+        return (Flight(start_s, end_s, why, why, powered, (), held, is_taxi),)
     spans = _spans(trace, effort, hops)
     flights = []
     for hop, span in zip(hops, spans, strict=True):
@@ -60,12 +65,19 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     return tuple(flights)
 
 
-def _hops(signals: Signals, height: Height | None, held: bool) -> list[Hop]:
+def _hops(signals: Signals, height: Height | None, held: bool, pull: Pull) -> list[Hop]:
     if height is not None:
         return hops_by_height(signals, height)
     if signals.speed is not None:
         return hops_by_speed(signals)
-    return [] if held else hops_by_effort(signals)
+    return [] if held or pull is not Pull.TAKE_OFF else hops_by_effort(signals)
+
+
+def _taxied(signals: Signals, pull: Pull, *, rolls_mps: float = 2.0) -> bool:
+    """Whether a model that never flew rolled: by its speed, else by motors that pulled for no more than that."""
+    if signals.rolling is not None and float(np.max(signals.smooth(signals.rolling, 1.0))) > rolls_mps:
+        return True
+    return pull is Pull.TAXI
 
 
 def _in_order(hops: Sequence[Hop]) -> list[Hop]:
@@ -85,19 +97,14 @@ def _before(one_s: float | Undecided, other_s: float | Undecided) -> bool:
     return not isinstance(one_s, Undecided) and not isinstance(other_s, Undecided) and one_s <= other_s
 
 
-def _why_none(signals: Signals, held: bool, effort: Effort | Undecided) -> str:
+def _why_none(signals: Signals, held: bool, effort: Effort | Undecided, pull: Pull) -> str:
     if held:
         return ON_THE_BENCH
     if signals.altitude is not None or signals.speed is not None:
         return NEVER_LEFT
-    return effort.reason if isinstance(effort, Undecided) else NO_TELLING
-
-
-def _without_dead_sensors(signals: Signals) -> Signals:
-    """A height or speed that never changes by a hair was not connected, and proves nothing."""
-    altitude = None if signals.altitude is None or np.ptp(signals.altitude) == 0.0 else signals.altitude
-    speed = None if signals.speed is None or np.ptp(signals.speed) == 0.0 else signals.speed
-    return Signals(signals.time_s, signals.effort, signals.running, altitude, speed)
+    if isinstance(effort, Undecided):
+        return effort.reason
+    return {Pull.TAXI: ONLY_TAXIED, Pull.UNCLEAR: TAXI_OR_FLIGHT, Pull.TAKE_OFF: NO_TELLING}[pull]
 
 
 def _altitude_step_m(trace: Trace) -> float:

@@ -95,7 +95,8 @@ def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_shar
     if signals.speed is None:
         return []
     speed = signals.smooth(signals.speed, 1.0)
-    moving = speed[speed > max(0.35 * float(np.percentile(speed, 95)), slowest_mps)]
+    rolling = speed if signals.rolling is None else signals.smooth(signals.rolling, 1.0)
+    moving = speed[(speed > 0.35 * float(np.percentile(speed, 95))) & (rolling > slowest_mps)]
     if moving.size * signals.step_s < 4.0:
         return []
     usual = float(np.median(moving))
@@ -115,9 +116,7 @@ def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_shar
     return hops
 
 
-def _brakes(
-    signals: Signals, speed: Floats, slow: int, usual: float, *, before_s: float = 12.0, after_s: float = 6.0, float_s: float = 2.0
-) -> float:
+def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_s: float = 12.0, after_s: float = 6.0, float_s: float = 2.0) -> float:
     """When the wheels touch: a little after one straight line of speed turns into a steeper fall, by least squares.
 
     Parameters
@@ -156,22 +155,22 @@ def _rests(
     rate = np.abs(smooth[later] - smooth[earlier]) / (2.0 * half * signals.step_s)
     low = smooth < float(np.percentile(smooth, 1)) + max(6.0, low_share * float(np.ptp(smooth)))
     still = (signals.smooth(signals.effort, 1.0) < idle) & (rate < level_mps) & low
-    if signals.speed is not None:
-        still &= signals.smooth(signals.speed, 1.0) < slow_mps
+    if signals.rolling is not None:
+        still &= signals.smooth(signals.rolling, 1.0) < slow_mps
     found = runs(still, join=round(1.0 / signals.step_s), least=round(least_s / signals.step_s))
     return found or runs(still, least=round(1.0 / signals.step_s))
 
 
 def _full_stop(signals: Signals, first: int, last: int, *, stopped_mps: float = 1.5, idle: float = 0.3, idle_s: float = 8.0) -> bool:
-    """Whether the model came to rest between two points: by its speed, else by motors that did no work for a while.
+    """Whether the model came to rest between two points on the ground: its wheels stopped, or its motors did no work for a while.
 
-    A touch-and-go rolls on within a few seconds; whoever stops has to taxi, turn and line up.
+    A touch-and-go rolls on within a few seconds; whoever stops has to taxi, turn and line up. A pitot can't tell alone: the
+    wind it reads at rest turns with the model and changes from one landing to the next.
     """
     if last - first < 3:
         return False
-    if signals.speed is not None:
-        slow = runs(signals.smooth(signals.speed, 0.5)[first:last] < stopped_mps, join=1, least=round(1.5 / signals.step_s))
-        return bool(slow)
+    if signals.rolling is not None and runs(signals.smooth(signals.rolling, 0.5)[first:last] < stopped_mps, join=1, least=round(1.5 / signals.step_s)):
+        return True
     return bool(runs(signals.effort[first:last] < idle, join=1, least=round(idle_s / signals.step_s)))
 
 

@@ -11,7 +11,16 @@ from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_vol
 
 
 def on_the_bench(
-    trace: Trace, effort: Effort, powered: Span, *, still: float = 0.012, least_s: float = 2.5, share: float = 0.7, least_steps: int = 2, works: float = 0.1
+    trace: Trace,
+    effort: Effort,
+    powered: Span,
+    *,
+    still: float = 0.012,
+    least_s: float = 2.5,
+    share: float = 0.7,
+    least_steps: int = 2,
+    works: float = 0.1,
+    longest: float = 0.75,
 ) -> bool:
     """Whether the motors ran in held steps, and drew in each what they draw standing still.
 
@@ -23,6 +32,8 @@ def on_the_bench(
     least_s : a step is held at least this long.
     share : of the working time that is spent in steps; more without a throttle, for a current stands still by chance.
     least_steps : one level alone is a cruise or a single run.
+    longest : of the time in steps, what one level may take; a run-up shares its time among its levels, while a flight whose
+        stick is held dead still spends nearly all of it in its cruise.
     works : below this share of the log's highest it idles or taxies, which tells nothing.
     """
     inside = (effort.time_s >= powered.start_s) & (effort.time_s <= powered.end_s)
@@ -41,10 +52,20 @@ def on_the_bench(
             steps.append((float(time_s[first]), float(time_s[last])))
             levels.append(float(np.median(part)))
     worked_s = float(np.sum(np.diff(time_s)[np.minimum(level[:-1], level[1:]) >= works]))
-    distinct = 1 + int(np.sum(np.diff(np.sort(levels)) > 0.04)) if levels else 0
-    if sum(b - a for a, b in steps) < share * worked_s or distinct < least_steps:
+    at_each_s = _time_at_each_level(steps, levels)
+    held_s = float(np.sum(at_each_s))
+    if held_s < share * worked_s or at_each_s.size < least_steps or float(np.max(at_each_s)) > longest * held_s:
         return False
     return _draws_as_held_still(trace, [s for s, at in zip(steps, levels, strict=True) if at >= 0.3])
+
+
+def _time_at_each_level(steps: Sequence[tuple[float, float]], levels: Sequence[float], *, apart: float = 0.04) -> Floats:
+    """Seconds held at each distinct level, the lowest first; empty when none was held."""
+    if not levels:
+        return np.empty(0)
+    order = np.argsort(levels)
+    group = np.concatenate(([0], np.cumsum(np.diff(np.asarray(levels)[order]) > apart)))
+    return np.asarray(np.bincount(group, weights=np.asarray([b - a for a, b in steps])[order]))
 
 
 def _draws_as_held_still(trace: Trace, steps: Sequence[tuple[float, float]], *, settle_s: float = 1.0, usual: float = 0.02, most: float = 0.06) -> bool:

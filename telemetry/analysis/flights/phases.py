@@ -42,9 +42,9 @@ def _clear_of_ground(signals: Signals, height: Height | None, takeoff_s: float, 
 
 
 def _roll_ends(signals: Signals, span: Span, landing_s: float, *, stopped_mps: float = 1.0, usual_s: float = 6.0) -> float:
-    if signals.speed is not None:
+    if signals.rolling is not None:
         after = (signals.time_s > landing_s) & (signals.time_s <= span.end_s)
-        stopped = signals.time_s[after][signals.smooth(signals.speed, 0.5)[after] < stopped_mps]
+        stopped = signals.time_s[after][signals.smooth(signals.rolling, 0.5)[after] < stopped_mps]
         if stopped.size:
             return float(stopped[0])
     return min(landing_s + usual_s, span.end_s)

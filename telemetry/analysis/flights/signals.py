@@ -35,6 +35,8 @@ class Signals:
     running : whether a motor runs.
     altitude : as logged, None when not. [m]
     speed : airspeed, else ground speed, None when neither was logged. [m/s]
+    rolling : how fast the wheels roll: ground speed, else airspeed less what the pitot reads of the wind when the model
+        stands; None when neither was logged. [m/s]
     """
 
     time_s: Floats
@@ -42,6 +44,7 @@ class Signals:
     running: Flags
     altitude: Floats | None
     speed: Floats | None
+    rolling: Floats | None = None
 
     @property
     def step_s(self) -> float:
@@ -91,7 +94,10 @@ def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 
     if not isinstance(effort, Undecided):
         level = np.asarray(uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"))
         running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
-    return Signals(time_s, level, running, _even(trace, "altitude_m", time_s), _speed(trace, time_s))
+    # A height or speed that never changes by a hair was not connected, and proves nothing.
+    altitude, air, ground = (_alive(_even(trace, quantity, time_s)) for quantity in ("altitude_m", "airspeed_mps", "ground_speed_mps"))
+    rolling = ground if ground is not None or air is None else np.maximum(air - _wind(air, running, step_s), 0.0)
+    return Signals(time_s, level, running, altitude, air if air is not None else ground, rolling)
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
@@ -156,6 +162,21 @@ def _even(trace: Trace, quantity: str, time_s: Floats) -> Floats | None:
     return np.interp(time_s, samples.time_s, samples.values)
 
 
-def _speed(trace: Trace, time_s: Floats) -> Floats | None:
-    air = _even(trace, "airspeed_mps", time_s)
-    return air if air is not None else _even(trace, "ground_speed_mps", time_s)
+def _alive(values: Floats | None) -> Floats | None:
+    return None if values is None or np.ptp(values) == 0.0 else values
+
+
+def _wind(air: Floats, running: Flags, step_s: float, *, least_s: float = 1.5, share: float = 0.4) -> float:
+    """What a pitot reads while the model stands: before the first throttle-up and after the last motor stop, the higher. [m/s]
+
+    Parameters
+    ----------
+    share : a reading above this share of the log's fastest is that of a glide, not of a standing model.
+    """
+    on = np.flatnonzero(running)
+    if on.size == 0:
+        return 0.0
+    # The roll-out after the landing is over well within the second half of the silence.
+    silences = (air[: on[0]], air[on[-1] + 1 + (air.size - on[-1]) // 2 :])
+    stood = [float(np.percentile(part, 75)) for part in silences if part.size * step_s >= least_s]
+    return max((at for at in stood if at < share * float(np.percentile(air, 99))), default=0.0)

@@ -1,0 +1,87 @@
+"""Whether the motors ever pulled as for a take-off, judged where neither altitude nor speed was logged."""
+
+from __future__ import annotations
+
+from enum import Enum
+
+import numpy as np
+
+from telemetry.analysis.flights.signals import Effort, Signals, runs
+from telemetry.trace import Floats, Trace, pack_voltage, throttle
+
+
+class Pull(Enum):
+    """What the motors did at most."""
+
+    TAKE_OFF = "take-off"
+    TAXI = "taxi"
+    UNCLEAR = "unclear"
+
+
+def strongest_pull(trace: Trace, effort: Effort, signals: Signals, *, held_s: float = 2.0) -> Pull:
+    """The strongest pull held for `held_s`: by the throttle, else by the pack's sag, else by how long they worked.
+
+    A log cut short while a motor ran shows only a part, from which no taxi run can be told.
+
+    Parameters
+    ----------
+    held_s : a take-off roll takes this long, a blip of the throttle on the ground less; common practice, no source.
+    """
+    stick = throttle(trace)
+    found = Pull.UNCLEAR
+    if effort.source == "throttle" and stick is not None:
+        found = _by_throttle(signals, stick.time_s, np.abs(stick.values), held_s)
+    if found is Pull.UNCLEAR:
+        found = _by_sag(trace, signals, held_s)
+    if found is Pull.UNCLEAR and effort.source != "throttle":
+        found = _by_duration(signals)
+    cut_short = bool(signals.running[0] or signals.running[-1])
+    return Pull.UNCLEAR if found is Pull.TAXI and cut_short else found
+
+
+def _by_throttle(signals: Signals, time_s: Floats, level: Floats, held_s: float, *, taxi: float = 0.35, take_off: float = 0.45) -> Pull:
+    """By the highest throttle held, a share of full.
+
+    Parameters
+    ----------
+    taxi, take_off : models taxi at a tenth to a quarter of the throttle's travel, and none leaves the ground by its
+        wheels at less than a half, near enough; common practice, no source. In between it can't be told.
+    """
+    rest = float(np.percentile(level, 1.0))
+    even = np.interp(signals.time_s, time_s, level) - (rest if rest < 0.2 else 0.0)
+    return _between(float(np.max(signals.smooth(even, held_s))), taxi, take_off)
+
+
+def _by_sag(trace: Trace, signals: Signals, held_s: float, *, taxi: float = 0.01, take_off: float = 0.025) -> Pull:
+    """By how far the pack sags under the strongest draw, a share of its voltage at rest before it.
+
+    Parameters
+    ----------
+    taxi, take_off : a taxiing model draws a few hundredths of its full current, for which its pack hardly sags; at full
+        throttle a lithium pack sags by a twentieth or more, a generous one by half of that; common practice, no source.
+    """
+    voltage = pack_voltage(trace)
+    on = np.flatnonzero(signals.running)
+    if voltage is None or on.size == 0 or on[0] * signals.step_s < 1.0:
+        return Pull.UNCLEAR
+    volts = signals.smooth(np.interp(signals.time_s, voltage.samples.time_s, voltage.samples.values), held_s)
+    rest = float(np.median(volts[: on[0]]))
+    hardest = int(np.argmax(signals.smooth(signals.effort, held_s)))
+    if rest <= 0.0:
+        return Pull.UNCLEAR
+    return _between(1.0 - float(volts[hardest]) / rest, taxi, take_off)
+
+
+def _by_duration(signals: Signals, *, least_s: float = 45.0, works: float = 0.2) -> Pull:
+    """By how long the motors worked without a pause: whoever taxies stops before that, to turn or to wait; common practice, no source.
+
+    A shorter stretch says nothing: a current or speed of rotation has no full scale to be a share of.
+    """
+    worked = runs(signals.smooth(signals.effort, 3.0) > works, least=round(least_s / signals.step_s))
+    return Pull.TAKE_OFF if worked else Pull.UNCLEAR
+
+
+def _between(value: float, taxi: float, take_off: float) -> Pull:
+    if value >= take_off:
+        return Pull.TAKE_OFF
+    return Pull.TAXI if value <= taxi else Pull.UNCLEAR
