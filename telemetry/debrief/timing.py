@@ -57,7 +57,7 @@ def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
 
 def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
     """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole pack."""
-    if flight.is_bench or isinstance(flight.powered, Undecided) or isinstance(capacity.consumed_mah, Undecided):
+    if flight.is_bench or flight.is_taxi or isinstance(flight.powered, Undecided) or isinstance(capacity.consumed_mah, Undecided):
         return ()
     if pack_current(trace, within=flight) is None and not trace.has("charge_mah"):
         return ()

@@ -50,6 +50,8 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
         return _bench_headline(results, stops)
     if stops:
         return say("headline", "stop", why=stops[0].why)
+    if results.flight.is_taxi:
+        return say("headline", "taxi", why=checks[0].why) if checks else say("headline", "taxi_clean")
     check_word = say("headline", "check_word_one" if len(checks) == 1 else "check_word_many")
     counts: dict[str, Any] = {"checks": len(checks), "check_word": check_word}
     if not isinstance(results.timer, Undecided):

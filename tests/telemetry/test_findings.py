@@ -142,6 +142,11 @@ def test_without_a_sheet_nothing_is_predicted_and_no_timer_is_set():
     assert judge(found).headline == "Nothing speaks against flying again; no timer can be set from this."
 
 
+def test_a_taxi_run_is_said_to_be_one():
+    ground = Flight(0.0, 120.0, NO, NO, Stretch(20.0, 100.0), is_taxi=True)
+    assert judge(results(flight=ground)).headline == "A run on the ground, without a take-off; nothing in it asks for action."
+
+
 def test_one_motor_has_no_twin_to_compare():
     assert verdict(results(motors=Motors(("centre",), (), ())), "pair") == "single"
 
