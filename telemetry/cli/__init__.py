@@ -55,7 +55,8 @@ def run(arguments: list[str]) -> int:
         typer.echo(str(error), err=True)
         return BAD_INPUT
     except _USAGE_ERROR as error:
-        typer.echo(f"sagline: {_one_line(error)}. See sagline --help.", err=True)
+        command = f" {arguments[0]}" if arguments and not arguments[0].startswith("-") and "No such command" not in str(error) else ""
+        typer.echo(f"sagline: {_one_line(error)}. See sagline{command} --help.", err=True)
         return BAD_INPUT
     except (typer.Abort, KeyboardInterrupt):
         return 130

@@ -65,14 +65,15 @@ def _place(review: Review, index: int) -> str:
 def _figures(one: FlightReview) -> list[Row]:
     flight, pack, capacity, current = one.flight, one.pack, one.capacity, one.current
     rows: list[Row] = [
-        ("take-off, landing", f"{_time(flight.takeoff_s)}, {_time(flight.landing_s)}"),
+        ("take-off", _time(flight.takeoff_s)),
+        ("landing", _time(flight.landing_s)),
         ("lowest pack voltage", _number(pack.min_voltage_v, "V", 2)),
         ("pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
         ("charge drawn", _number(capacity.consumed_mah, "mAh", 0)),
         ("energy", _number(capacity.energy_wh, "Wh", 1)),
         ("charge left", _number(pack.charge_left_fraction, "%", 0, 100.0)),
         ("mean current", _number(capacity.mean_current_a, "A", 1)),
-        ("peak current", f"{_number(current.peak_a, 'A', 1)} at {_time(current.peak_at_s)}"),
+        ("peak current", _number(current.peak_a, "A", 1) + ("" if isinstance(current.peak_at_s, Undecided) else f" at {clock(current.peak_at_s)}")),
     ]
     for window_s in (10.0, 30.0):
         best = next((s for s in current.sustained if abs(s.window_s - window_s) < 1e-6), None)
@@ -183,7 +184,7 @@ def column_table(source: Source) -> str:
     lines = [f"{source.file}: {source.rows_read} rows, {source.encoding}, delimiter {source.delimiter!r}, decimal {source.decimal!r}", ""]
     for column in source.columns:
         meaning = f"{column.quantity}{'@' + column.position if column.position else ''}" if column.quantity else "–"
-        unit = f" [{column.unit}]" if column.unit else ""
+        unit = f", {column.unit}" if column.unit and column.unit not in column.header else ""
         lines.append(f"{column.status:<10}{column.header or '(no name)'}{unit} → {meaning}")
         lines += _wrap(column.reason, INDENT)
     for note in source.notes:

@@ -30,9 +30,9 @@ def conditions_of(trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | No
         return Undecided("the log has no time, so nothing can be flown again")
     common = throttle(trace, within=flight)
     if common is None or common.time_s.size < 2:
-        return Undecided("the log has no throttle, so there is nothing to fly again")
+        return Undecided("the log has no throttle column that was understood, so the prediction cannot be flown along it")
     if isinstance(flight.powered, Undecided):
-        return Undecided("no motor ran")
+        return Undecided("nothing in the log shows a motor running")
     start_s, end_s = max(flight.start_s, flight.powered.start_s - 2.0), min(flight.end_s, flight.powered.end_s + 2.0)
     inside = common.time_s[(common.time_s > start_s) & (common.time_s < end_s)]
     time_s = np.concatenate(([start_s], inside, [end_s]))

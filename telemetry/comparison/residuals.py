@@ -57,7 +57,7 @@ def compare(
         return Comparison(Undecided("no set-up sheet was given"))
     conditions = conditions_of(trace, flight, setup, pack=pack)
     if isinstance(conditions, Undecided) or isinstance(flight.powered, Undecided):
-        return Comparison(conditions if isinstance(conditions, Undecided) else Undecided("no motor ran"))
+        return Comparison(conditions if isinstance(conditions, Undecided) else Undecided("nothing in the log shows a motor running"))
     flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=_step_s(flight, conditions))
     flows = measured_flows(trace, flight, setup)
     if not flows:

@@ -11,6 +11,7 @@ from telemetry.analysis import flights as flights_analysis
 from telemetry.analysis import motors as motors_analysis
 from telemetry.analysis import pack as pack_analysis
 from telemetry.comparison.bench import judge_bench
+from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.results import Comparison
@@ -86,8 +87,13 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
     rows = (*so_far.history, *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)), *past(trace, flight, capacity, setup))
     facts = facts_of(trace, flight, pack, capacity, current, setup) if setup is not None else None
-    timer = next_timer(setup, so_far.prediction, rows, priors=so_far.priors, facts=facts)
-    verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup))
+    against = contradictions(trace, flight, setup) if setup is not None else ()
+    timer = (
+        Undecided(f"the log does not fit the sheet: {against[0]}")
+        if against
+        else next_timer(setup, so_far.prediction, rows, priors=so_far.priors, facts=facts)
+    )
+    verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup, against))
     return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)
 
 

@@ -13,7 +13,7 @@ from telemetry.findings.cells import answer_cells, find_cells
 from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
 from telemetry.findings.load import answer_load, find_load
 from telemetry.findings.pair import answer_pair, find_pair
-from telemetry.findings.reading import find_reading
+from telemetry.findings.reading import find_fit, find_reading
 from telemetry.findings.types import Answer, Finding, Results, Verdicts
 from telemetry.findings.words import SEVERITIES, finding
 from telemetry.sentences import say
@@ -31,7 +31,7 @@ def find_bench(results: Results) -> list[Finding]:
     return [finding("stop", "bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
 
 
-FINDERS = (find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
+FINDERS = (find_fit, find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
 
 
 def judge(results: Results) -> Verdicts:

@@ -29,16 +29,16 @@ def answer_pair(results: Results) -> Answer:
             if len(drives) > 1 or motors.positions[0] not in ("centre", "1"):
                 return answer("pair", "undecided", reason="The log has one motor channel")
             return answer("pair", "single")
-        return answer("pair", "undecided", reason="The log has no two motors to compare")
+        return answer("pair", "undecided", reason=capital(motors.sides).rstrip(".") or "The log has no two motors to compare")
     pair = min(motors.pairs, key=lambda p: ("uneven", "undecided", "even").index(p.verdict))
     if pair.verdict == "undecided":
         return answer("pair", "undecided", reason=capital(pair.reason).rstrip("."))
     if not isinstance(pair.imbalance_fraction, Estimate):
         return answer("pair", "even", "even_plain", reason=capital(pair.reason).rstrip("."))
-    values = bounds(pair.imbalance_fraction)
+    values = {**bounds(pair.imbalance_fraction), **_sides(pair)}
     if pair.verdict == "even":
         return answer("pair", "even", **values)
-    return answer("pair", "uneven", more=_more(pair), cause_words=say("causes", pair.cause), **values)
+    return answer("pair", "uneven", more_words=_motor(_more(pair)), cause_words=say("causes", pair.cause), **values)
 
 
 def find_pair(results: Results) -> list[Finding]:
@@ -47,7 +47,8 @@ def find_pair(results: Results) -> list[Finding]:
     for pair in results.motors.pairs:
         words = {"cause_words": say("causes", pair.cause), "action": say("actions", pair.cause), "reason": sentence(pair.reason)}
         if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
-            found.append(finding("check", "pair_uneven", f"{pair.left} and {pair.right}", more=_more(pair), **bounds(pair.imbalance_fraction), **words))
+            words |= {"more": _more(pair), "more_capital": capital(_motor(_more(pair))), **_sides(pair), **bounds(pair.imbalance_fraction)}
+            found.append(finding("check", "pair_uneven", f"{pair.left} and {pair.right}", **words))
         elif pair.verdict == "even" and pair.cause in ("sensor", "mixed"):
             found.append(finding("note", "pair_cause", f"{pair.left} and {pair.right}", **words))
     if not isinstance(results.motors.events, Undecided):
@@ -58,8 +59,9 @@ def find_pair(results: Results) -> list[Finding]:
 def _event(event: Event) -> Finding:
     seconds = event.end_s - event.start_s
     shown = sentence(event.evidence) if event.evidence else say("moments", "lasted", seconds=seconds)
-    values = {"motor": event.motor, "start_s": event.start_s, "seconds": seconds, "shown": shown, "meant": _meant(event)}
-    return finding(EVENT_SEVERITY[event.kind], f"motor_event_{event.kind}", f"{event.motor} motor", **values)
+    motor = _motor(event.motor)
+    values = {"motor": event.motor, "motor_words": motor, "motor_capital": capital(motor), "start_s": event.start_s, "seconds": seconds}
+    return finding(EVENT_SEVERITY[event.kind], f"motor_event_{event.kind}", f"{event.motor} motor", shown=shown, meant=_meant(event), **values)
 
 
 def _meant(event: Event) -> str:
@@ -78,5 +80,15 @@ def _meant(event: Event) -> str:
 def _more(pair: Pair) -> str:
     """The side that pulls harder."""
     imbalance = pair.imbalance_fraction
-    harder = pair.right if isinstance(imbalance, Estimate) and imbalance.value > 0 else pair.left
-    return harder.replace("_", " ")
+    return pair.right if isinstance(imbalance, Estimate) and imbalance.value > 0 else pair.left
+
+
+def _motor(position: str) -> str:
+    """A motor in words: "the left motor", "both motors", or "motor 2" where nobody said which side it is."""
+    if position == "both":
+        return say("sides", "both")
+    return say("sides", "number" if position.isdigit() else "side", position=position)
+
+
+def _sides(pair: Pair) -> dict[str, str]:
+    return {"left_words": _motor(pair.left), "right_words": _motor(pair.right)}

@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from telemetry.findings.types import Finding, Results
-from telemetry.findings.words import capital, finding
+from telemetry.findings.words import capital, finding, sentence
 from telemetry.sentences import COUNTS
 from telemetry.trace import pack_current, pack_voltage
+
+
+def find_fit(results: Results) -> list[Finding]:
+    """A log that cannot be the sheet's aircraft: nothing that rests on the sheet holds then."""
+    if not results.contradictions:
+        return []
+    return [finding("stop", "sheet_contradicted", "set-up sheet", reason=sentence("; ".join(results.contradictions)))]
 
 
 def find_reading(results: Results) -> list[Finding]:
     """Doubtful columns, broken rows, silences, derived channels."""
     trace = results.trace
     found: list[Finding] = []
+    numbered = [p for p in results.motors.positions if p.isdigit()]
+    if len(numbered) > 1:
+        found.append(finding("note", "motors_numbered", "motors", numbers=", ".join(numbered)))
     doubtful = [c.header for source in trace.sources for c in source.columns if c.status == "doubtful"]
     if doubtful:
         count = COUNTS[len(doubtful)] if len(doubtful) < len(COUNTS) else str(len(doubtful))

@@ -18,7 +18,7 @@ from telemetry.trace import Flight, Trace
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """One flight, analysed."""
+    """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together."""
 
     trace: Trace
     flight: Flight
@@ -30,6 +30,7 @@ class Results:
     comparison: Comparison
     timer: Timer | Undecided
     setup: Setup | None
+    contradictions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

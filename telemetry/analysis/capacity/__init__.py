@@ -185,7 +185,7 @@ def _fraction(consumed_mah: float, capacity_mah: float | None) -> float | Undeci
 
 def _mean_a(course: Course, powered: Span | None) -> float | Undecided:
     if powered is None or powered.end_s <= powered.start_s:
-        return Undecided("no motor ran")
+        return Undecided("nothing in the log shows a motor running")
     return charge_between(course, powered) * 3.6 / (powered.end_s - powered.start_s)
 
 

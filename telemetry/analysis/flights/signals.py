@@ -82,7 +82,7 @@ def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float
         return _of_draw(Samples(base.time_s, mean), "rpm", 0.12, 1.25)
     if stick is None and current is None and not trace.positions("rpm"):
         return Undecided("the log has neither throttle nor current nor rpm")
-    return Undecided("no motor ran")
+    return Undecided("nothing in the log shows a motor running")
 
 
 def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 0.1) -> Signals:
@@ -110,7 +110,7 @@ def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecide
         on[1:-1] &= on[:-2] | on[2:]
     running = np.flatnonzero(on)
     if running.size == 0:
-        return Undecided("no motor ran")
+        return Undecided("nothing in the log shows a motor running")
     return Stretch(float(time_s[running[0]]), float(time_s[min(running[-1] + 1, time_s.size - 1)]))
 
 

@@ -60,7 +60,7 @@ def analyse(
 def _fit(groups: tuple[Group, ...], driven: Drive | None, flight: Flight) -> Joint | Undecided:
     """The cells' joint fit, or why there is none."""
     if isinstance(flight.powered, Undecided):
-        return Undecided("no motor ran")
+        return Undecided("nothing in the log shows a motor running")
     if driven is None:
         return Undecided("the log has no pack current, or no clock")
     if not groups:
@@ -130,7 +130,8 @@ def _whole(
     cells = count if isinstance(count, int) else max(round(highest / 4.0), 1)
     group = pack_group(trace, Stretch(flight.start_s, flight.end_s), cells)
     if group is not None:
-        own: Joint | Undecided = Undecided("no motor ran") if isinstance(flight.powered, Undecided) else Undecided("the log has no pack current")
+        missing = "nothing in the log shows a motor running" if isinstance(flight.powered, Undecided) else "the log has no pack current"
+        own: Joint | Undecided = Undecided(missing)
         if driven is not None and isinstance(flight.powered, Stretch):
             own = fit_pack(group, driven, span, fitted if isinstance(fitted, Joint) else None)
         return Whole(group.time_s, group.volts[:, 0] * cells, cells, own, "")
