@@ -94,7 +94,7 @@ def _why(residual: Residual, shifts: Mapping[str, _Shift], setup: Setup, unloads
 
 
 def _said(key: str, fraction: float, setup: Setup, unloads_more: bool) -> str:
-    much = f"{abs(fraction):.0%}"
+    much = f"{100 * abs(fraction):.0f} %"
     if key == "pack_resistance":
         if fraction > 0:
             return f"the pack's resistance comes out {much} above the sheet's: it is weaker, or was colder, than entered"
