@@ -242,6 +242,9 @@ def _disagreement(drive: Drive, constants: _Constants, said: list[Assumed], *, a
     if abs(worst) <= allowed:
         return 0.0
     side = "above" if worst > 0 else "below"
-    reason = f"the static point's speed is {100 * abs(worst):.0f} % {side} Kv·(V − I·R); one of Kv, speed, voltage is wrong, both are kept and the intervals widened"
+    reason = (
+        f"the static point's speed is {100 * abs(worst):.0f} % {side} Kv·(V − I·R); "
+        "one of Kv, speed, voltage is wrong; both are kept and the intervals widened"
+    )
     said.append(Assumed("propeller.static_points.rpm", round(worst, 3), reason))
     return abs(worst)
