@@ -87,7 +87,7 @@ def _is_swap(time_s: Floats, i: int, step_s: float, *, reach: int = 4) -> bool:
     if fall > 20 * step_s:
         # A single late or corrupt stamp: its follower carries on where its leader was.
         return bool(ahead.size > 1 and 0 <= ahead[1] - high <= 20 * step_s)
-    return bool(np.any(ahead > high)) or i + 1 >= time_s.size
+    return bool(np.any(ahead[1:] >= high)) or i + 1 >= time_s.size
 
 
 def share_stamps(time_s: Floats, *, least_share: float = 0.2) -> tuple[Floats, str]:

@@ -74,6 +74,15 @@ def test_a_few_equal_stamps_are_left_alone():
     assert share_stamps(stamps)[0].tolist() == stamps.tolist()
 
 
+def test_a_row_swapped_over_a_second_that_ten_rows_share_is_no_restart():
+    seconds = np.repeat(np.arange(30.0), 10)
+    seconds[[149, 150]] = seconds[[150, 149]]
+    ordered = in_order(seconds)
+    assert ordered.starts == (0,)
+    assert ordered.time_s[-1] == 29.0
+    assert "out of order" in ordered.said[0]
+
+
 def test_swapped_rows_are_put_back():
     found = in_order(np.array([0.0, 0.1, 0.3, 0.2, 0.4, 0.5]))
     assert found.time_s.tolist() == [0.0, 0.1, 0.2, 0.3, 0.4, 0.5]
