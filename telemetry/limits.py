@@ -19,10 +19,7 @@ class Limit:
 
 
 LOADED_CELL_FLOOR_V = Limit(3.3, NO_SOURCE)
-LOADED_CELL_STOP_V = Limit(3.0, NO_SOURCE)
 FULL_CELL_V = Limit(4.20, NO_SOURCE)
-STORAGE_CELL_LOW_V = Limit(3.80, NO_SOURCE)
-STORAGE_CELL_HIGH_V = Limit(3.85, NO_SOURCE)
 RESERVE_FRACTION = Limit(0.20, NO_SOURCE)
 TIMER_CONFIDENCE = Limit(0.95, "ours: one flight in twenty may land into the reserve")
 LANDING_ALLOWANCE_S = Limit(60.0, "ours: one circuit and a landing; the sheet's [reserve] landing_allowance_s overrides")
@@ -34,7 +31,6 @@ EVEN_SHAFT_POWER_FRACTION = Limit(0.012, "ours: below it no pair can be told fro
 EVEN_CURRENT_FRACTION = Limit(0.02, "ours: below it no pair can be told from an even one in a log")
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
-WEAK_CELL_CAPACITY_FRACTION = Limit(0.05, "ours: a cell that much below its neighbours ends the flight early")
 
 # Physical constants
 GRAVITY_MPS2 = Limit(9.80665, "standard gravity, ISO 80000-3 (from memory)")
@@ -45,5 +41,4 @@ SEA_LEVEL_DENSITY_KGPM3 = Limit(1.225, "ISO 2533:1975")
 ZERO_CELSIUS_K = Limit(273.15, "SI")
 COPPER_RESISTIVITY_OHM_MM2PM = Limit(1.0 / 58.0, "IEC 60028, annealed copper at 20 °C (from memory)")
 COPPER_TEMPERATURE_COEFFICIENT_PK = Limit(0.00393, "IEC 60028 (from memory)")
-BOLTZMANN_EVPK = Limit(8.617333262e-5, "CODATA 2018")
 MOLAR_GAS_CONSTANT_JPMOLK = Limit(8.314462618, "CODATA 2018")
