@@ -16,7 +16,7 @@ from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.results import Comparison
 from telemetry.debrief.results import NO_SHEET, FlightReview, Review
-from telemetry.debrief.timing import facts_of, flown_with, next_timer, other_priors, past, timer_with
+from telemetry.debrief.timing import flown_with, next_timer, other_priors, past, timer_after, timer_with
 from telemetry.errors import BadUse
 from telemetry.estimate import Undecided
 from telemetry.findings import Results, judge
@@ -86,13 +86,8 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
     rows = (*so_far.history, *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)), *past(trace, flight, capacity, setup))
-    facts = facts_of(trace, flight, pack, capacity, current, setup) if setup is not None else None
+    timer = timer_after(so_far, flight, pack, capacity, current, rows)
     against = contradictions(trace, flight, setup) if setup is not None else ()
-    timer = (
-        Undecided(f"the log does not fit the sheet: {against[0]}")
-        if against
-        else next_timer(setup, so_far.prediction, rows, priors=so_far.priors, facts=facts)
-    )
     verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup, against))
     return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)
 

@@ -10,6 +10,7 @@ import numpy as np
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
 from telemetry.analysis.pack import Cell, Pack
+from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
@@ -45,8 +46,22 @@ def timer_with(review: Review, one: FlightReview, *, confidence: float, reserve_
         return NO_SHEET
     wished = replace(review.setup.reserve, confidence=confidence, fraction=reserve_fraction, landing_allowance_s=landing_allowance_s)
     rows = (*review.history, *flown_with(review, one))
-    facts = facts_of(review.trace, one.flight, one.pack, one.capacity, one.current, review.setup)
-    return next_timer(replace(review.setup, reserve=wished), review.prediction, rows, priors=review.priors, facts=facts)
+    wishing = replace(review, setup=replace(review.setup, reserve=wished))
+    return timer_after(wishing, one.flight, one.pack, one.capacity, one.current, rows)
+
+
+def timer_after(found: Review, flight: Flight, pack: Pack, capacity: Capacity, current: Current, rows: Sequence[PastFlight]) -> Timer | Undecided:
+    """The timer once a flight of a review was flown; `rows` are all flights so far, this one included.
+
+    None from a log that cannot be of the sheet's aircraft.
+    """
+    if found.setup is None:
+        return NO_SHEET
+    against = contradictions(found.trace, flight, found.setup)
+    if against:
+        return Undecided(f"the log does not fit the sheet: {against[0]}")
+    facts = facts_of(found.trace, flight, pack, capacity, current, found.setup)
+    return next_timer(found.setup, found.prediction, rows, priors=found.priors, facts=facts)
 
 
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
