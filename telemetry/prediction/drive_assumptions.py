@@ -13,8 +13,10 @@ from telemetry.prediction.known import SHAFT_SHARE, KnownDrive
 from telemetry.prediction.results import Assumed
 from telemetry.sheet.setup import Drive, Setup, StaticPoint
 
-SPEED_SHARE = 0.78
-"""Loaded speed ÷ Kv × loaded pack voltage at full throttle, usual (common practice, no source)."""
+_WINDING_SHARE = 0.08
+"""Part of the loaded pack's voltage lost in the winding at full throttle (common practice, no source)."""
+_SPEED_SHARE = 1.0 - _WINDING_SHARE - 0.03
+"""Loaded speed ÷ Kv × loaded pack voltage there: what winding, leads and switches leave."""
 _USUAL_TIP_MPS = 150.0
 _USUAL_PITCH_TO_DIAMETER = 0.65
 _SWITCHES_V = 0.06
@@ -139,7 +141,7 @@ def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) ->
 def _usual_diameter_m(kv: float | None, cp: float, loaded_v: float, power_w: float) -> float:
     density = SEA_LEVEL_DENSITY_KGPM3.value
     if kv is not None:
-        turns = SPEED_SHARE * kv * loaded_v / 60.0
+        turns = _SPEED_SHARE * kv * loaded_v / 60.0
         return float((SHAFT_SHARE * power_w / (cp * density * turns**3)) ** 0.2)
     return math.sqrt(SHAFT_SHARE * power_w / (cp * density * (_USUAL_TIP_MPS / math.pi) ** 3))
 
@@ -156,11 +158,11 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
     if measured:
         current = max(measured)
     else:
-        turns = SPEED_SHARE * kv * loaded_v / 60.0
+        turns = _SPEED_SHARE * kv * loaded_v / 60.0
         current = size.cp * SEA_LEVEL_DENSITY_KGPM3.value * turns**3 * size.diameter_m**5 / SHAFT_SHARE / loaded_v
     ohm, ohm_sd = made.resistance_ohm, 0.13
     if ohm is None:
-        ohm, ohm_sd = 0.08 * loaded_v / current, 0.4
+        ohm, ohm_sd = _WINDING_SHARE * loaded_v / current, 0.4
         said.append(Assumed("motor.resistance_mohm", round(ohm * 1000.0, 1), "8 % of the voltage lost in the winding at full throttle, usual for this size"))
     if drive.controller.resistance_ohm is None:
         ohm += _SWITCHES_V / current
@@ -174,7 +176,7 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
         return _Constants(kv, kv_sd, ohm, ohm_sd, level, slope, 0.15, current)
     share = 0.03 * current
     said.append(Assumed("motor.no_load_points", round(share, 2), "3 % of the full-throttle current, as is usual, in A"))
-    return _Constants(kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (SPEED_SHARE * kv * loaded_v), 0.5, current)
+    return _Constants(kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v), 0.5, current)
 
 
 def _kv(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> tuple[float, float]:
@@ -182,14 +184,14 @@ def _kv(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[A
     if made.kv_rpm_per_v is not None:
         return made.kv_rpm_per_v, 0.025
     ohm = made.resistance_ohm or 0.0
-    stood = [p.rpm / (p.voltage_v - p.current_a * (_WARM * made.resistance_ohm if made.resistance_ohm else 0.08 * p.voltage_v / p.current_a))
+    stood = [p.rpm / (p.voltage_v - p.current_a * (_WARM * made.resistance_ohm if made.resistance_ohm else _WINDING_SHARE * p.voltage_v / p.current_a))
              for p in drive.propeller.static_points if p.voltage_v is not None and p.current_a is not None]  # fmt: skip
     free = [p.rpm / (p.voltage_v - p.current_a * ohm) for p in made.no_load_points if p.rpm is not None]
     if free or stood:
         kv, sd, reason = (float(np.mean(free)), 0.02, "from the no-load points") if free else (float(np.mean(stood)), 0.05, "from the static points")
         said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), reason))
         return kv, sd
-    kv = _absorbing_rpm(size, SHAFT_SHARE * power_w) / (SPEED_SHARE * loaded_v)
+    kv = _absorbing_rpm(size, SHAFT_SHARE * power_w) / (_SPEED_SHARE * loaded_v)
     said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), "turns this propeller with the power that such a drive usually has"))
     return kv, 0.12
 

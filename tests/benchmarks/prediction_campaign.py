@@ -3,6 +3,8 @@
     python tests/benchmarks/prediction_campaign.py static 60
     python tests/benchmarks/prediction_campaign.py flight 40
     python tests/benchmarks/prediction_campaign.py learn 20
+    python tests/benchmarks/prediction_campaign.py flight 40 --bare       no drag area, static point or winding
+    python tests/benchmarks/prediction_campaign.py flight 40 --barest     cells, capacity, Kv, propeller, mass and span alone
 
 Prints median and 90th percentile of the errors, the share of intervals that hold the truth, and their half-widths.
 Nothing of the sheet's doubts is tuned to it: the simulator's truths are drawn by its own rules.
@@ -34,7 +36,7 @@ def off(rng, fraction, *, normal=False):
     return 1.0 + fraction * (rng.standard_normal() if normal else rng.uniform(-1.0, 1.0))
 
 
-def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=True, normal=False, plan="") -> str:
+def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=True, least=False, normal=False, plan="") -> str:
     """The sheet that the aircraft's owner would write."""
     drive, frame, air, pack = scenario.drives[0], scenario.airframe, scenario.air, scenario.pack
     motor, propeller = drive.motor, drive.propeller
@@ -71,6 +73,10 @@ def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=
         current, rpm = still.winding_a[0] * off(rng, 0.03, normal=normal), still.rpm[0] * off(rng, 0.01, normal=normal)
         thrust = still.thrust_n[0] * off(rng, 0.03, normal=normal)
         lines.append(f"static_points = [{{rpm = {rpm:.0f}, current_a = {current:.2f}, voltage_v = {volts * off(rng, 0.01):.2f}, thrust_n = {thrust:.2f}}}]")
+    if least:
+        kept = ("[", "mass_kg", "span_m", "temperature_c", "cells", "capacity_mah", "kv_rpm_per_v", "diameter_in", "pitch_in")
+        lines = [line for line in lines if line.startswith(kept)]
+        return "\n".join([*lines, '[[motors]]\nposition = "left"\n[[motors]]\nposition = "right"', plan, ""])
     lines += [
         "[leads]",
         "length_m = 0.4",
@@ -210,10 +216,11 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--normal", action="store_true")
     parser.add_argument("--bare", action="store_true")
+    parser.add_argument("--barest", action="store_true")
     parser.add_argument("--without", default="")
     parser.add_argument("-v", action="store_true")
     given = parser.parse_args()
-    sheet = {"normal": given.normal, "drag": not given.bare, "static": not given.bare, "resistance": not given.bare}
+    sheet = {"normal": given.normal, "least": given.barest, **dict.fromkeys(("drag", "static", "resistance"), not (given.bare or given.barest))}
     without = tuple(given.without.split(",")) if given.without else ()
     began = time.time()
     if given.what == "static":
