@@ -39,7 +39,7 @@ def least_power_speed_mps(sampled: Sampled) -> Floats:
     return fourth**0.25
 
 
-def thrust_needed_n(sampled: Sampled, airspeed_mps: Floats, climb_mps: float | Floats) -> Floats:
+def thrust_needed_n(sampled: Sampled, airspeed_mps: Floats, climb_mps: float | Floats, *, load_factor: float = 1.0) -> Floats:
     """Thrust for a steady climb at an airspeed, below zero when it must be held back. [N]"""
     weight = sampled.mass_kg * GRAVITY_MPS2.value
-    return drag_n(sampled, airspeed_mps) + weight * climb_mps / np.maximum(airspeed_mps, 1.0)
+    return drag_n(sampled, airspeed_mps, load_factor=load_factor) + weight * climb_mps / np.maximum(airspeed_mps, 1.0)

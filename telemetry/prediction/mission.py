@@ -29,6 +29,12 @@ CRUISE_SHARE = 1.8
 SLOW_SHARE = 1.3
 """The same for climb, approach, descent and landing."""
 
+CIRCUIT_LOAD_FACTOR = 1.16
+"""Lift ÷ weight of a circuit, root of the mean square that the induced drag goes by.
+
+Half of a circuit is turns at a bank of 40°, lift ÷ weight 1/cos 40° (common practice, no source).
+"""
+
 _PACK_C, _WINDING_C = (-40.0, 75.0), (-40.0, 180.0)
 """Where a model of warmth still means something; beyond, cells and windings burn. [°C]"""
 
@@ -100,11 +106,16 @@ def _accelerates(leg: Leg) -> bool:
     return leg.throttle is not None and leg.airspeed_mps is None and leg.phase in ("takeoff", "cruise", "circuits", "go_around")
 
 
+def _load_factor(leg: Leg) -> float:
+    return CIRCUIT_LOAD_FACTOR if leg.phase == "circuits" else 1.0
+
+
 def _stretch(sampled: Sampled, state: State, leg: Leg, seconds: float) -> tuple[Balance, State]:
     pack = supply(sampled, state)
     speed = _speed(sampled, state, leg)
     if leg.throttle is None:
-        found = hold(sampled, pack, thrust_needed_n(sampled, speed, leg.climb_mps or 0.0), speed, winding_c=state.winding_c)
+        thrust = thrust_needed_n(sampled, speed, leg.climb_mps or 0.0, load_factor=_load_factor(leg))
+        found = hold(sampled, pack, thrust, speed, winding_c=state.winding_c)
         return found, after(sampled, state, found, seconds, airspeed_mps=speed)
     duty = planned_duty(sampled, leg.throttle)
     if leg.throttle <= 0.0:
@@ -112,7 +123,7 @@ def _stretch(sampled: Sampled, state: State, leg: Leg, seconds: float) -> tuple[
         return found, after(sampled, state, found, seconds, airspeed_mps=speed)
     found = balance(sampled, pack, duty, speed, winding_c=state.winding_c)
     if _accelerates(leg):
-        speed = accelerated(sampled, speed, np.sum(found.thrust_n, axis=-1), 0.0, seconds)
+        speed = accelerated(sampled, speed, np.sum(found.thrust_n, axis=-1), 0.0, seconds, load_factor=_load_factor(leg))
     return found, after(sampled, state, found, seconds, airspeed_mps=speed)
 
 
@@ -130,12 +141,12 @@ def _speed(sampled: Sampled, state: State, leg: Leg) -> Floats:
     return np.full(sampled.draws, share * float(least_power_speed_mps(sampled)[0]))
 
 
-def accelerated(sampled: Sampled, airspeed_mps: Floats, thrust_n: Floats, climb_mps: float | Floats, seconds: float) -> Floats:
+def accelerated(sampled: Sampled, airspeed_mps: Floats, thrust_n: Floats, climb_mps: float | Floats, seconds: float, *, load_factor: float = 1.0) -> Floats:
     """Airspeed after some seconds of thrust, drag and climb on a point mass.
 
     Implicit in the drag, so that it doesn't overshoot.
     """
     speed = np.maximum(airspeed_mps, 0.5)
-    drag = drag_n(sampled, speed)
+    drag = drag_n(sampled, speed, load_factor=load_factor)
     force = thrust_n - drag - sampled.mass_kg * GRAVITY_MPS2.value * climb_mps / np.maximum(speed, 5.0)
     return np.maximum(airspeed_mps + seconds * force / (sampled.mass_kg + seconds * 2.0 * drag / speed), 0.0)

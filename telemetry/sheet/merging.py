@@ -73,11 +73,20 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         leads=_leads(whole.get("leads", {})),
         receiver_supply_v=supply.get("voltage_v"),
         receiver_ratings=_loads(supply.get("ratings")),
-        plan=tuple(Leg(**leg) for leg in whole.get("plan", {}).get("legs") or ()),
+        plan=tuple(_leg(leg) for leg in whole.get("plan", {}).get("legs") or ()),
         calibration=calibration,
         names_motors=not any(entry.get("assumed") for entry in motors),
         outdated=tuple(k for k in ("drive_gain", "propeller_power", "pack_resistance") if getattr(tables.calibration, k) and k not in calibration),
     )
+
+
+_PHASES = {"take_off": "takeoff", "circuit": "circuits", "goaround": "go_around", "taxi": "ground", "level": "cruise"}
+"""Other spellings of a leg's phase."""
+
+
+def _leg(entry: Keys) -> Leg:
+    phase = entry["phase"].strip().lower().replace("-", "_").replace(" ", "_")
+    return Leg(**{**entry, "phase": _PHASES.get(phase, phase)})
 
 
 def _motors(base: Any, change: Any) -> list[dict[str, Any]]:

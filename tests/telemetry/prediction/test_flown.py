@@ -98,6 +98,23 @@ def test_a_climb_takes_the_power_of_lifting_the_weight_besides():
     assert 1.3 * lifting_w < more_w < 3.0 * lifting_w
 
 
+def test_circuits_cost_the_induced_drag_of_their_turns():
+    """Half the time at 40° of bank lifts 1/cos 40° times the weight: (1 + 1/cos² 40°)/2 = 1.35 times the induced drag."""
+    legs = '[plan]\nlegs = [{phase = "%s", seconds = 60, airspeed_mps = 14}]'
+    cruise, circuits = (flown(PLANE + legs % phase).flight.legs[0].current_a.value for phase in ("cruise", "circuits"))
+    pressure, weight = 0.5 * 1.225 * 14.0**2, 3.9 * 9.80665
+    induced = weight**2 / (pressure * 3.14159 * 1.83**2 * 0.8)
+    more_drag = 0.35 * induced / (pressure * 0.042 + induced)
+    assert circuits / cruise - 1.0 == pytest.approx(more_drag, rel=0.35)
+
+
+def test_a_leg_may_be_spelled_with_a_hyphen():
+    legs = '[plan]\nlegs = [{phase = "%s", seconds = 6, throttle = 1.0}, {phase = "%s", seconds = 6, throttle = 1.0}]'
+    ours = flown(PLANE + legs % ("takeoff", "go_around")).flight.legs
+    theirs = flown(PLANE + legs % ("Take-off", "go-around")).flight.legs
+    assert [leg.current_a for leg in theirs] == [leg.current_a for leg in ours]
+
+
 def test_more_mass_and_more_drag_take_more_current(planned):
     heavy = flown(PLANE.replace("mass_kg = 3.9", "mass_kg = 5.0") + PLAN)
     dirty = flown(PLANE.replace("drag_area_m2 = 0.042", "drag_area_m2 = 0.060") + PLAN)
