@@ -11,11 +11,11 @@ from dash.development.base_component import Component
 from dashboard.drawings import predicted as drawn
 from dashboard.drawings.marks import Drawing
 from dashboard.drawings.strips import residual_name
-from dashboard.figures import number, signed
+from dashboard.figures import clock, number, signed, unit
 from dashboard.plots import PaperPlots, Plots, View
 from dashboard.sections.parts import Piece, note, row, sentence, table, toleranced
 from dashboard.words import said, say
-from telemetry.comparison.results import Residual
+from telemetry.comparison.results import PhaseResidual, Residual
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Replay
@@ -45,7 +45,7 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
         "predicted",
         say("place.prediction"),
         verdict,
-        [html.H2(heading), html.P(say("predicted.lead")), figure, _fold(sides), rows],
+        [html.H2(heading), html.P(say("predicted.lead")), figure, _fold(sides), rows, _by_phase(flight.comparison.phases)],
         notes=notes,
     )
 
@@ -60,12 +60,41 @@ def _fold(sides: Sequence[Component | None]) -> Component | None:
     return html.Details([html.Summary(say("predicted.each_motor")), *shown], className="data") if shown else None
 
 
+def _by_phase(phases: Sequence[PhaseResidual], *, least_s: float = 3.0) -> Component | None:
+    """Pack current and voltage in each phase, measured over predicted; None where the phases weren't told apart."""
+    kept = [p for p in phases if p.end_s - p.start_s >= least_s and not p.residual.position and p.residual.quantity in ("current_a", "pack_voltage_v")]
+    found: dict[tuple[str, float, float], dict[str, Residual]] = {}
+    for p in kept:
+        found.setdefault((p.phase, p.start_s, p.end_s), {})[p.residual.quantity] = p.residual
+    if len(found) < 2:
+        return None
+    rows: list[list[Piece]] = []
+    for (phase, start_s, end_s), both in found.items():
+        why = "; ".join(dict.fromkeys(r.explained_by for r in both.values() if r.explained_by))
+        cells = [cell for q in ("current_a", "pack_voltage_v") for cell in _pair(both.get(q))]
+        rows.append([say(f"phase.{phase}"), f"{clock(start_s)}–{clock(end_s)}", *cells, why])
+    explained = any(row[-1] for row in rows)
+    head = [say(f"predicted.{k}") for k in ("phase", "when", "current", "off", "voltage", "off", *(["explained"] if explained else []))]
+    rows = rows if explained else [row[:-1] for row in rows]
+    caption = say("predicted.by_phase")
+    return html.Div([html.P(caption, className="fine readme"), table(head, rows, caption, right=range(1, 6), spaced=True)])
+
+
+def _pair(r: Residual | None) -> tuple[Piece, Piece]:
+    """What was measured, and how far off; bold outside its interval."""
+    if r is None:
+        return "", ""
+    measured = unit(number(r.measured, DECIMALS.get(r.quantity, 1)), said(f"unit.{r.quantity}", ""))
+    off = unit(signed(100 * r.residual_fraction, 1), "%")
+    return measured, off if r.kept else html.B(off)
+
+
 def _row(r: Residual) -> list[Piece]:
-    unit = said(f"unit.{r.quantity}", "")
+    of = said(f"unit.{r.quantity}", "")
     places = DECIMALS.get(r.quantity, 1)
-    measured: Piece = f"{number(r.measured, places)} {unit}".strip()
+    measured: Piece = f"{number(r.measured, places)} {of}".strip()
     name = residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction)
-    predicted = toleranced(Estimate(min(max(r.predicted, r.low), r.high), r.low, r.high), "how-pred", decimals=places, of=unit)
+    predicted = toleranced(Estimate(min(max(r.predicted, r.low), r.high), r.low, r.high), "how-pred", decimals=places, of=of)
     return [name, predicted, measured if r.kept else html.B(measured), f"{signed(100 * r.residual_fraction, 1)} %", r.explained_by]
 
 

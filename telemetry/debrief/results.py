@@ -90,6 +90,7 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "bench": Undecided("not a bench run") if one.bench is None else one.bench,
         "timer": one.timer,
         "prediction": one.comparison.residuals,
+        "prediction_phases": one.comparison.phases,
         "headline": one.headline,
         "answers": one.answers,
         "findings": one.findings,
