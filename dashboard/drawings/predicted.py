@@ -11,6 +11,7 @@ from dashboard.drawings.axes import apart, linear, snug, timeline
 from dashboard.drawings.marks import Axis, Band, Bar, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick, Window
 from dashboard.figures import number
 from dashboard.words import said, say
+from telemetry.estimate import Estimate
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Replay, Static
 
 
@@ -42,58 +43,91 @@ def replay(found: Replay, *, narrow: bool = False, window: Window | None = None)
     return Drawing(key, say("draw.replay_title", what=heading), say("draw.replay_said"), x, y, tuple(marks), *size, heading=heading)
 
 
-def against_stick(static: Sequence[Static]) -> Drawing:
-    """Pack current held still, over the stick, with its band."""
+def against_stick(static: Sequence[Static], limits: Sequence[PredictedMargin] = (), *, narrow: bool = False) -> Drawing:
+    """Pack current held still, over the stick, with its band and the pack's rating that comes first."""
     ordered = sorted((s for s in static if s.throttle_fraction > 0), key=lambda s: s.throttle_fraction)
     stick = np.array([100 * s.throttle_fraction for s in ordered])
     value, low, high = _band([s.current_a for s in ordered])
     x = linear([0.0, 100.0], title=say("draw.stick"), at_most=4)
-    y = snug([float(high.max())], title=say("unit.A"))
+    rating = _first_rating(limits, float(high.max()))
+    y = snug([float(high.max()), rating.rating_a if rating else 0.0], title=say("unit.A"))
     marks: list[Mark] = [Band(stick, low, high, "band"), Line(stick, value, "pencil")]
+    if rating is not None:
+        words = say("draw.rating", part=rating.part, a=number(rating.rating_a))
+        marks += [Limit(rating.rating_a, x.low, x.high, "above"), Label(x.low, rating.rating_a, words, "label", dx=4, dy=-9)]
     for s, at in zip(ordered, stick, strict=True):
-        marks.append(Dot(float(at), s.current_a.value, "hollow", 3.2, say("draw.amperes", a=number(s.current_a.value, 1))))
+        words = say("draw.amperes", a=number(s.current_a.value))
+        marks += [
+            Dot(float(at), s.current_a.value, "hollow", 3.2, say("draw.amperes", a=number(s.current_a.value, 1))),
+            Label(float(at), s.current_a.value, words, "strong" if s is ordered[-1] else "label", "end", dx=-8, dy=-6),
+        ]
     last = ordered[-1]
-    marks.append(Label(float(stick[-1]), last.current_a.value, say("draw.amperes", a=number(last.current_a.value)), "strong", "end", dx=-10, dy=-4))
     said_ = say("draw.stick_said", a=number(last.current_a.value), t=number(float(stick[-1])))
-    return Drawing("stick", say("draw.stick_title"), said_, x, y, tuple(marks), 400.0, 274.0, Margins(42, 34, 14, 42), say("draw.stick_heading"))
+    return Drawing(f"stick{'-narrow' if narrow else ''}", say("draw.stick_title"), said_, x, y, tuple(marks), *_size(narrow), say("draw.stick_heading"))
 
 
-def _band(estimates: Sequence[object]) -> tuple[Floats, Floats, Floats]:
-    from telemetry.estimate import Estimate
-
-    found = [e for e in estimates if isinstance(e, Estimate)]
-    return np.array([e.value for e in found]), np.array([e.low for e in found]), np.array([e.high for e in found])
+def _size(narrow: bool) -> tuple[float, float, Margins]:
+    return (358.0, 250.0, Margins(36, 34, 14, 42)) if narrow else (400.0, 274.0, Margins(42, 34, 14, 42))
 
 
-def plan(legs: Sequence[PredictedLeg]) -> Drawing | None:
-    """Predicted current along the plan, leg by leg; None without legs."""
+def _first_rating(limits: Sequence[PredictedMargin], highest_a: float, *, near: float = 1.15) -> PredictedMargin | None:
+    """The rating of the whole pack's current that full stick comes closest to; None when it stays far below."""
+    whole = [m for m in limits if m.part.startswith("pack") and m.rating_a < near * highest_a]
+    return min(whole, key=lambda m: m.margin_fraction, default=None)
+
+
+def _band(estimates: Sequence[Estimate]) -> tuple[Floats, Floats, Floats]:
+    return np.array([e.value for e in estimates]), np.array([e.low for e in estimates]), np.array([e.high for e in estimates])
+
+
+def plan(legs: Sequence[PredictedLeg], *, narrow: bool = False) -> Drawing | None:
+    """Predicted current along the plan, each leg by itself; None without legs."""
     if not legs:
         return None
     ends = list(accumulate(leg.seconds for leg in legs))
     starts = [0.0, *ends[:-1]]
-    edges = np.array([t for pair in zip(starts, ends, strict=True) for t in pair])
-    value, low, high = (np.repeat(a, 2) for a in _band([leg.current_a for leg in legs]))
+    currents = [leg.current_a for leg in legs]
     x = timeline(0.0, ends[-1], title=say("draw.along_plan"), at_most=5)
-    y = snug([float(high.max())], title=say("unit.A"))
-    marks: list[Mark] = [Band(edges, low, high, "band"), Line(edges, value, "pencil")]
-    for leg, start, end in zip(legs, starts, ends, strict=True):
-        words = f"{said(f'phase.{leg.phase}', leg.phase)} {number(leg.current_a.value)}"
-        if (end - start) / ends[-1] * 340 > 6.2 * len(words):
-            marks.append(Label((start + end) / 2, leg.current_a.high, words, "label", "middle", dy=-8))
-        elif leg is max(legs, key=lambda one: one.current_a.value):
-            marks.append(Label(end, leg.current_a.value, words, "strong", dx=7, dy=8))
-    return Drawing(
-        "plan",
-        say("draw.plan_title"),
-        say("draw.plan_said", count=len(legs)),
-        x,
-        y,
-        tuple(marks),
-        400.0,
-        274.0,
-        Margins(42, 34, 14, 42),
-        say("draw.plan_heading"),
-    )
+    y = snug([max(e.high for e in currents)], title=say("unit.A"))
+    width, height, margins = _size(narrow)
+    words = [f"{said(f'phase.{leg.phase}', leg.phase)} {say('draw.amperes', a=number(e.value))}" for leg, e in zip(legs, currents, strict=True)]
+    marks: list[Mark] = [Rule(start, y.low, y.high) for start in starts[1:]]
+    for e, start, end in zip(currents, starts, ends, strict=True):
+        over = np.array([start, end])
+        marks += [Band(over, np.full(2, e.low), np.full(2, e.high), "band"), Line(over, np.full(2, e.value), "pencil")]
+    across = (width - margins.left - margins.right) / (x.high - x.low)
+    up = (height - margins.top - margins.bottom) / (y.high - y.low)
+    boxes = [(start * across, e.low * up, end * across, e.high * up) for e, start, end in zip(currents, starts, ends, strict=True)]
+    for text, e, at in zip(words, currents, _spots(words, boxes, width - margins.left - margins.right), strict=True):
+        if at is not None:
+            strong = e is max(currents, key=lambda one: one.value)
+            marks.append(Label(at[0] / across, at[1] / up, text, "strong" if strong else "label"))
+    said_ = say("draw.plan_said", count=len(legs))
+    key = f"plan{'-narrow' if narrow else ''}"
+    return Drawing(key, say("draw.plan_title"), said_, x, y, tuple(marks), width, height, margins, say("draw.plan_heading"))
+
+
+_Box = tuple[float, float, float, float]
+"""Left, bottom, right, top in pixels from the plot's lower left corner."""
+
+
+def _spots(words: Sequence[str], legs: Sequence[_Box], width: float, *, letter: float = 5.8, tall: float = 12.0) -> list[tuple[float, float] | None]:
+    """Where each leg's words start, (x, y): over its middle, else beside it, else over its end, free of legs and of other words."""
+    taken = list(legs)
+    found: list[tuple[float, float] | None] = []
+    for text, (left, low, right, high) in zip(words, legs, strict=True):
+        long = letter * len(text)
+        tries = [
+            (0.5 * (left + right - long), high + 5.0),
+            (right + 5.0, 0.5 * (low + high) - 4.0),
+            (right - long, high + 5.0),
+            (left - long - 5.0, 0.5 * (low + high) - 4.0),
+        ]
+        spots = [(x, y, x + long, y + tall) for x, y in tries if x >= 0.0 and x + long <= width]
+        free = next((s for s in spots if not any(s[0] < b[2] and b[0] < s[2] and s[1] < b[3] and b[1] < s[3] for b in taken)), None)
+        found.append(None if free is None else (free[0], free[1]))
+        taken += [free] if free else []
+    return found
 
 
 def ratings(limits: Sequence[PredictedMargin], *, narrow: bool = False) -> Drawing | None:

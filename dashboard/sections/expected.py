@@ -79,7 +79,8 @@ def _todo(prediction: Prediction) -> Component:
 def expect(prediction: Prediction, plots: Plots) -> Component:
     """Held still and in the air."""
     full = max(prediction.static, key=lambda s: s.throttle_fraction)
-    against, plan = plots.still(lambda view: drawn.against_stick(prediction.static)), plots.still(lambda view: drawn.plan(prediction.flight.legs))
+    against = plots.still(lambda view: drawn.against_stick(prediction.static, prediction.limits, narrow=view.narrow))
+    plan = plots.still(lambda view: drawn.plan(prediction.flight.legs, narrow=view.narrow))
     figures = html.Div([html.Figure(f) for f in (against, plan) if f is not None], className="pair2")
     notes = [
         html.P(say("expected.lead"), className="lead"),
@@ -119,7 +120,10 @@ def _static(found: tuple[Static, ...]) -> Component:
         for s in in_order(found)
     ]
     head = [say(f"expected.{k}") for k in ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")]
-    return html.Div([html.P(say("expected.static_caption"), className="fine readme"), table(head, rows, say("expected.static_caption"), right=range(1, 6))])
+    return html.Div(
+        [html.P(say("expected.static_caption"), className="fine readme"), table(head, rows, say("expected.static_caption"), right=range(1, 6))],
+        className="stacked",
+    )
 
 
 def _air(prediction: Prediction) -> Component:

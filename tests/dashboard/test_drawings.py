@@ -8,7 +8,8 @@ import pytest
 from dashboard.drawings import cells, charge, load, pair, predicted, strips
 from dashboard.drawings.axes import apart, decades, linear, snug, timeline
 from dashboard.drawings.marks import Band, Bar, Dimension, Dot, Label, Limit, Line
-from telemetry.estimate import Undecided
+from telemetry.estimate import Estimate, Undecided
+from telemetry.prediction.results import PredictedLeg, PredictedMargin, Static
 from telemetry.trace import pack_current
 
 
@@ -142,3 +143,29 @@ def test_labels_keep_their_distance_and_order():
     assert moved == sorted(moved)
     assert min(np.diff(moved)) >= 0.5 - 1e-6
     assert moved[3] == 9.0
+
+
+def legs(*currents_a):
+    phases = zip(("takeoff", "climb", "cruise", "approach"), (4.0, 6.0, 330.0, 36.0), currents_a, strict=True)
+    return [PredictedLeg(phase, seconds, Estimate(a, 0.8 * a, 1.3 * a), Estimate(19.0, 18.5, 19.5)) for phase, seconds, a in phases]
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_every_leg_of_the_plan_is_named_beside_its_own_current(narrow):
+    drawing = predicted.plan(legs(67.0, 46.0, 25.0, 3.0), narrow=narrow)
+    assert [label.text for label in marks_of(drawing, Label)] == ["take-off 67 A", "climb 46 A", "cruise 25 A", "approach 3 A"]
+    assert [line.y.tolist() for line in marks_of(drawing, Line)] == [[67.0, 67.0], [46.0, 46.0], [25.0, 25.0], [3.0, 3.0]]
+
+
+def still_at(share, current_a):
+    zero = Estimate(0.0, 0.0, 0.0)
+    return Static(share, zero, Estimate(current_a, 0.9 * current_a, 1.1 * current_a), zero, (), zero, zero)
+
+
+def test_the_packs_first_rating_is_hatched_over_the_stick_only_when_full_stick_comes_near_it():
+    held = [still_at(0.5, 14.0), still_at(1.0, 78.0)]
+    near = PredictedMargin("pack plug, steadily", 60.0, 30.0, Estimate(77.0, 70.0, 85.0), 1.0 - 77.0 / 60.0)
+    far = PredictedMargin("pack, 10 s", 260.0, 10.0, Estimate(79.0, 71.0, 87.0), 1.0 - 79.0 / 260.0)
+    (limit,) = marks_of(predicted.against_stick(held, [far, near]), Limit)
+    assert (limit.at, limit.side) == (60.0, "above")
+    assert marks_of(predicted.against_stick(held, [far]), Limit) == []
