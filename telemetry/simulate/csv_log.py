@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +35,8 @@ class Dialect:
     ----------
     headings : by (quantity, position); a channel without one is left out, unless `headings` is empty.
     time : "seconds", "milliseconds", "minutes" (mm:ss.ff) or "clock" (hh:mm:ss.fff, from `clock_start_s` after midnight).
+    day : of the first midnight, written by `day_form` (of strftime) with a "clock": in a column of its own under
+        `day_text`, or without one right before the time of day. `zone` stands behind the time of day.
     preamble : lines before the header. `unit_row` puts the units under it.
     missing : what stands for a silent sample.
     """
@@ -46,6 +49,10 @@ class Dialect:
     time_text: str = "Time [s]"
     time_unit: str = "s"
     clock_start_s: float = 0.0
+    day: date | None = None
+    day_form: str = "%Y-%m-%d"
+    day_text: str = ""
+    zone: str = ""
     preamble: tuple[str, ...] = ()
     unit_row: bool = False
     missing: str = ""
@@ -91,12 +98,15 @@ def plain_heading(key: Key) -> Heading:
 def write(recording: Recording, path: Path, dialect: Dialect) -> Path:
     """Write a recording. The same recording and dialect give the same bytes."""
     headings = dict(dialect.headings) or {key: plain_heading(key) for key in recording.channels}
-    columns = [_times(dialect)(recording.own_time_s)]
+    columns = [*_days(dialect, recording.own_time_s), _times(dialect)(recording.own_time_s)]
     columns += [_numbers(recording.channels[key], heading, dialect) for key, heading in headings.items()]
     join = dialect.delimiter.join
-    lines = [*dialect.preamble, join([_quoted(t, dialect) for t in (dialect.time_text, *(h.text for h in headings.values()))])]
+    texts, units = [dialect.time_text], [dialect.time_unit]
+    if dialect.day_text:
+        texts, units = [dialect.day_text, *texts], ["", *units]
+    lines = [*dialect.preamble, join([_quoted(t, dialect) for t in (*texts, *(h.text for h in headings.values()))])]
     if dialect.unit_row:
-        lines.append(join([dialect.time_unit, *(h.unit for h in headings.values())]))
+        lines.append(join([*units, *(h.unit for h in headings.values())]))
     lines += [join(row) for row in zip(*columns, strict=True)]
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes((dialect.newline.join(lines) + dialect.newline).encode(dialect.encoding))
@@ -113,6 +123,19 @@ def _numbers(channel: Channel, heading: Heading, dialect: Dialect) -> list[str]:
     return [text.replace(".", dialect.decimal) for text in texts] if dialect.decimal != "." else texts
 
 
+def _days(dialect: Dialect, times: Floats) -> list[list[str]]:
+    """The column of dates, where they have one of their own."""
+    return [_days_and_ms(dialect, times)[0]] if dialect.day_text else []
+
+
+def _days_and_ms(dialect: Dialect, times: Floats) -> tuple[list[str], list[int]]:
+    """The day of each row as it is written, "" without one, and the time of day. [ms]"""
+    whole = [divmod(round((t + dialect.clock_start_s) * 1000), 86_400_000) for t in times.tolist()]
+    day = dialect.day
+    written = {} if day is None else {n: (day + timedelta(days=n)).strftime(dialect.day_form) for n in {n for n, _ in whole}}
+    return [written.get(n, "") for n, _ in whole], [ms for _, ms in whole]
+
+
 def _times(dialect: Dialect) -> Callable[[Floats], list[str]]:
     def seconds(times: Floats) -> list[str]:
         return [f"{t + 0.0:.3f}".replace(".", dialect.decimal) for t in times.tolist()]
@@ -125,7 +148,8 @@ def _times(dialect: Dialect) -> Callable[[Floats], list[str]]:
         return [f"{t // 6000:02d}:{t % 6000 // 100:02d}{dialect.decimal}{t % 100:02d}" for t in cs]
 
     def clock(times: Floats) -> list[str]:
-        ms = [round((t + dialect.clock_start_s) * 1000) % 86_400_000 for t in times.tolist()]
-        return [f"{t // 3_600_000:02d}:{t // 60_000 % 60:02d}:{t // 1000 % 60:02d}.{t % 1000:03d}" for t in ms]
+        days, ms = _days_and_ms(dialect, times)
+        clocks = [f"{t // 3_600_000:02d}:{t // 60_000 % 60:02d}:{t // 1000 % 60:02d}{dialect.decimal}{t % 1000:03d}{dialect.zone}" for t in ms]
+        return clocks if dialect.day_text else [day + clock for day, clock in zip(days, clocks, strict=True)]
 
     return {"seconds": seconds, "milliseconds": milliseconds, "minutes": minutes, "clock": clock}[dialect.time]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
@@ -51,6 +52,16 @@ def mail(**replacing: object) -> Scenario:
         legs=_outing(330.0, passes=3),
     )
     return replace(scenario, **replacing)  # type: ignore[arg-type]
+
+
+def _at(hour: int, minute: int, second: int) -> float:
+    """A time of day. [s]"""
+    return 3600.0 * hour + 60.0 * minute + second
+
+
+def _on(day: date, start_s: float, dialect: Dialect) -> Dialect:
+    """A way to write a log with the day and the time of day."""
+    return replace(dialect, time="clock", time_unit="", clock_start_s=start_s, day=day)
 
 
 def _outing(cruise_s: float, *, passes: int) -> tuple[Leg, ...]:
@@ -154,29 +165,32 @@ def _bench() -> Sample:
 
 def _maiden() -> Sample:
     scenario = mail(legs=_outing(225.0, passes=1), air=Air(temperature_c=14.0, density_kgm3=1.229, wind_mps=1.5, gust_mps=0.3), recorders=(_recorder(),))
-    dialect = Dialect(time_text="elapsed (s)", headings=_english())
+    dialect = replace(_on(date(2025, 4, 6), _at(9, 42, 10), Dialect(headings=_english())), day_form="%Y-%m-%dT", time_text="moment")
     return Sample("maiden", replace(scenario, pack=replace(scenario.pack, start_c=18.0)), 102, (("maiden.csv", dialect),))
 
 
 def _heavier_right_propeller() -> Sample:
     even = mail(air=Air(temperature_c=19.0, density_kgm3=1.207), recorders=(_recorder(),))
     scenario = with_fault(even, "right", propeller_power=1.07, propeller_thrust=1.035)
-    dialect = Dialect(";", ",", "cp1252", "\r\n", time_text="Zeit", time_unit="s", unit_row=True, headings=_german())
+    layout = Dialect(";", ",", "cp1252", "\r\n", unit_row=True, headings=_german())
+    dialect = replace(_on(date(2025, 5, 4), _at(14, 3, 20), layout), day_form="%d.%m.%Y", day_text="Flugtag", time_text="Uhrzeit")
     return Sample("heavier_right_propeller", scenario, 103, (("heavier_right_propeller.csv", dialect),))
 
 
 def _weak_cell() -> Sample:
     air = Air(temperature_c=16.0, density_kgm3=1.220, wind_mps=3.0, gust_mps=0.7)
     scenario = with_cell(mail(air=air, recorders=(_recorder(without=("pack_voltage_v",)),)), 3, resistance=1.45)
-    preamble = ("# recorder: bench-made, invented", "# aircraft: Saltmarsh Mail", "# date: 2025-06-08")
-    dialect = Dialect("\t", time="clock", time_text="Clock", time_unit="", clock_start_s=37_321.0, preamble=preamble, headings=_millivolts())
+    preamble = ("# recorder: bench-made, invented", "# aircraft: Saltmarsh Mail", "# field: the salt marsh")
+    layout = Dialect("\t", preamble=preamble, headings=_millivolts())
+    dialect = replace(_on(date(2025, 6, 8), _at(10, 22, 1), layout), day_text="Day", time_text="Clock")
     return Sample("weak_cell", scenario, 104, (("weak_cell.csv", dialect),))
 
 
 def _skis() -> Sample:
     air = Air(temperature_c=-4.0, density_kgm3=1.311, wind_mps=1.0, gust_mps=0.3)
     scenario = mail(airframe=SKIS, air=air, legs=_outing(240.0, passes=2), recorders=(_recorder(row_s=0.125, cell_s=0.25, lag_s=0.3),))
-    dialect = Dialect(",", encoding="utf-8-sig", newline="\r\n", time="minutes", time_text="mm:ss", time_unit="", headings=_english(temperature=False))
+    layout = Dialect(",", encoding="utf-8-sig", newline="\r\n", headings=_english(temperature=False))
+    dialect = replace(_on(date(2025, 12, 14), _at(11, 5, 30), layout), day_form="%d/%m/%Y ", time_text="flown at")
     return Sample("on_skis", replace(scenario, pack=replace(scenario.pack, start_c=17.0)), 105, (("on_skis.csv", dialect),), "skis")
 
 
@@ -186,8 +200,9 @@ def _three_recorders() -> Sample:
     recorders = (receiver, _controller("left", -187.0, 140.0), _controller("right", -64.0, -95.0))
     scenario = mail(air=Air(temperature_c=21.0, density_kgm3=1.199), legs=_outing(240.0, passes=2), recorders=recorders)
     headings = {key: heading for key, heading in _english().items() if key[1] not in ("left", "right")}
+    dated = replace(_on(date(2026, 5, 10), _at(13, 20, 5), Dialect(headings=headings)), day_form="%Y-%m-%dT", zone="Z", time_text="UTC")
     files = (
-        ("three_recorders_receiver.csv", Dialect(time_text="elapsed (s)", headings=headings)),
+        ("three_recorders_receiver.csv", dated),
         ("three_recorders_left.csv", _controller_dialect("left")),
         ("three_recorders_right.csv", _controller_dialect("right")),
     )

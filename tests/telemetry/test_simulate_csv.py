@@ -1,6 +1,7 @@
 """Logs as they are written: dialects, clocks, silences."""
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
@@ -58,6 +59,19 @@ def test_each_way_to_write_the_time(taxied, tmp_path, style, first, eleventh):
     written = lines(taxied, tmp_path, time=style, clock_start_s=86_399.5)
     assert written[1].split(",")[0] == first
     assert written[11].split(",")[0] == eleventh
+
+
+@pytest.mark.source("ISO 8601-1:2019 §5.4.2: date and time of day, T between them, Z for UTC (from memory)")
+def test_a_moment_goes_on_past_midnight_into_the_next_day(taxied, tmp_path):
+    written = lines(taxied, tmp_path, time="clock", clock_start_s=86_399.5, day=date(2024, 2, 29), day_form="%Y-%m-%dT", zone="Z")
+    assert written[1].split(",")[0] == "2024-02-29T23:59:59.500Z"
+    assert written[11].split(",")[0] == "2024-03-01T00:00:00.500Z"
+
+
+def test_day_and_time_of_day_may_stand_apart(taxied, tmp_path):
+    apart = {"day": date(2025, 5, 4), "day_form": "%d.%m.%Y", "day_text": "Tag"}
+    written = lines(taxied, tmp_path, delimiter=";", decimal=",", unit_row=True, time="clock", time_text="Uhr", time_unit="", headings=KEYS, **apart)
+    assert [line.split(";")[:2] for line in written[:4]] == [["Tag", "Uhr"], ["", ""], ["04.05.2025", "00:00:00,000"], ["04.05.2025", "00:00:00,100"]]
 
 
 @pytest.mark.source("arithmetic: 300 ppm over 600 s are 0.180 s")

@@ -1,9 +1,14 @@
 """The sample logs are what the simulation makes."""
 
+from datetime import UTC, datetime, timedelta
+
 import pytest
 
 from telemetry.errors import BadUse
-from telemetry.samples import SCENARIOS, sample_folder, write_samples
+from telemetry.estimate import Estimate
+from telemetry.history import read_history
+from telemetry.importers.log import read_log
+from telemetry.samples import SAMPLES, SCENARIOS, sample_folder, write_samples
 
 
 @pytest.fixture(scope="module")
@@ -34,3 +39,22 @@ def test_an_unknown_scenario_names_the_known_ones(tmp_path):
         write_samples(tmp_path / "new", "loop")
     assert not (tmp_path / "new").exists()
     assert len(SCENARIOS) == 6
+
+
+def began(file: str) -> datetime:
+    """What the log's own clock said at its first row, taken as seconds since 1970."""
+    offset_s = read_log(sample_folder() / file).sources[0].clock.offset_s
+    assert isinstance(offset_s, Estimate)
+    return datetime(1970, 1, 1, tzinfo=UTC) - timedelta(seconds=offset_s.value)
+
+
+def test_each_flight_has_a_day_of_its_own_after_those_of_the_history():
+    flown = [began(sample.files[0]) for sample in SAMPLES if sample.name != "bench"]
+    assert [f"{moment:%Y-%m-%d %H:%M:%S}" for moment in flown] == [
+        "2025-04-06 09:42:10", "2025-05-04 14:03:20", "2025-06-08 10:22:01", "2025-12-14 11:05:30", "2026-05-10 13:20:05"
+    ]  # fmt: skip
+    assert max(row.date for row in read_history(sample_folder() / "history.csv")) < f"{min(flown):%Y-%m-%d}"
+
+
+def test_one_log_says_neither_day_nor_time_of_day():
+    assert began("bench_runup.csv") == datetime(1970, 1, 1, tzinfo=UTC)
