@@ -23,7 +23,7 @@ def opening(prediction: Prediction, setup: Setup, timer: Timer | Undecided, acti
     return html.Div(
         [
             html.H1([html.Span(_over(prediction, setup), className="over"), _headline(prediction, timer)]),
-            _todo(prediction),
+            _todo(prediction, timer),
             html.Div(actions, className="actions noprint"),
         ],
         className="opening",
@@ -47,7 +47,7 @@ def _headline(prediction: Prediction, timer: Timer | Undecided) -> str:
     return hard(f"{first}, {second}")
 
 
-def _todo(prediction: Prediction) -> Component:
+def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
     items: list[Component] = []
     over = [m for m in prediction.limits if m.margin_fraction < 0]
     if over:
@@ -59,7 +59,7 @@ def _todo(prediction: Prediction) -> Component:
         words = [
             html.B(say("expected.assumed_one" if count == 1 else "expected.assumed_many", count=count)),
             " ",
-            html.A(say("expected.see_assumed"), href="#assumed"),
+            html.A(_measure(prediction), href="#assumed"),
         ]
         items.append(html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check"))
     if prediction.limits and not over:
@@ -73,7 +73,20 @@ def _todo(prediction: Prediction) -> Component:
             ".",
         ]
         items.append(html.Li([html.Span(say("severity.note"), className="sev"), " ", *words], className="is-note"))
+    if isinstance(timer, Timer):
+        count = timer.flights_used
+        words = say("expected.timer_none" if count == 0 else "expected.timer_one" if count == 1 else "expected.timer_many", count=count)
+        items.append(html.Li([html.Span(say("severity.note"), className="sev"), " ", words], className="is-note"))
     return html.Ol(items, className="todo")
+
+
+def _measure(prediction: Prediction) -> str:
+    """What to find out first, and what it would bring."""
+    first = prediction.widest
+    what = said(f"measure.{first.key.replace('.', '_')}", "") if first else ""
+    if first is None or not what:
+        return say("expected.see_assumed")
+    return hard(say("expected.measure_first", what=what, share=number(100 * first.narrower_fraction)))
 
 
 def expect(prediction: Prediction, plots: Plots) -> Component:
@@ -170,16 +183,22 @@ def assumed(found: tuple[Assumed, ...]) -> Component | None:
     """What the sheet left open and what was taken instead; None when nothing was."""
     if not found:
         return None
-    rows: list[list[Piece]] = [[assumed_name(a.key), assumed_value(a), hard(a.reason)] for a in found]
+    rows: list[list[Piece]] = [[assumed_name(a.key), assumed_value(a), _adds(a), hard(a.reason)] for a in found]
     return row(
         "assumed",
         say("expected.assumed"),
         str(len(found)),
         [
             html.H2(say("expected.assumed_heading")),
-            table([say("expected.left_open"), say("expected.taken_as"), say("expected.because")], rows, say("expected.assumed_heading"), right=(1,)),
+            table([say(f"expected.{k}") for k in ("left_open", "taken_as", "adds", "because")], rows, say("expected.assumed_heading"), right=(1, 2)),
         ],
     )
+
+
+def _adds(a: Assumed) -> str:
+    """Its share of the interval; a dash below one in a hundred."""
+    share = 100 * (a.interval_share or 0.0)
+    return unit(number(share), "%") if share >= 1.0 else "–"
 
 
 def assumed_name(key: str) -> str:

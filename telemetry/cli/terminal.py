@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -16,7 +16,6 @@ from telemetry.sentences import clock, say, spoken_time, words
 if TYPE_CHECKING:
     from telemetry.comparison.recalibration import Calibration
     from telemetry.debrief import FlightReview, Review
-    from telemetry.logbook import KeptFlight
     from telemetry.prediction.results import PredictedMargin, Prediction
     from telemetry.season.timer import Timer
     from telemetry.sheet.setup import Setup
@@ -162,6 +161,9 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
     if prediction.assumed:
         lines += ["", _bold("Assumed, because the sheet leaves it out")]
         lines += _table([(a.key, f"{a.value:.4g}: {a.reason}" if isinstance(a.value, float) else f"{a.value}: {a.reason}") for a in prediction.assumed])
+        first = prediction.widest
+        if first is not None:
+            lines += [f"Find out {first.key} first: it makes the interval {100 * first.narrower_fraction:.0f} % narrower."]
     return "\n".join([*lines, "", *_wrap(words()["cautions"]["bench"], 0)])
 
 
@@ -190,18 +192,6 @@ def column_table(source: Source) -> str:
     for note in source.notes:
         if not note.header:
             lines += _wrap(f"{note.step}: {note.reason}", 0)
-    return "\n".join(lines)
-
-
-def flight_lines(kept: Sequence[KeptFlight]) -> str:
-    """The logbook, a flight a line."""
-    if not kept:
-        return "Nothing is kept yet. Add a log with sagline keep LOG."
-    lines = []
-    for one in kept:
-        duration = "–" if one.duration_s is None else clock(one.duration_s)
-        charge = "–" if one.consumed_mah is None else f"{one.consumed_mah:.0f} mAh"
-        lines.append(f"{one.id:>4}  {one.date or '–':<16}  {one.configuration or '–':<10}  {one.pack or '–':<8}  {duration:>6}  {charge:>9}  {one.headline}")
     return "\n".join(lines)
 
 

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from telemetry.limits import GRAVITY_MPS2
+from telemetry.prediction.known import Known
 from telemetry.prediction.sampling import Sampled
 from telemetry.trace import Floats
 
@@ -37,6 +38,11 @@ def least_power_speed_mps(sampled: Sampled) -> Floats:
     span = math.pi * sampled.span_m**2 * sampled.oswald
     fourth = 4.0 * weight**2 / (3.0 * sampled.density_kgm3**2 * span * sampled.drag_area_m2)
     return fourth**0.25
+
+
+def stall_speed_mps(known: Known, *, lift_coefficient: float = 1.2) -> float:
+    """The slowest level flight of a wing without flaps; `lift_coefficient` is usual for models (common practice, no source). [m/s]"""
+    return math.sqrt(2.0 * known.mass_kg * GRAVITY_MPS2.value / (known.density_kgm3 * known.wing_area_m2 * lift_coefficient))
 
 
 def thrust_needed_n(sampled: Sampled, airspeed_mps: Floats, climb_mps: float | Floats, *, load_factor: float = 1.0) -> Floats:

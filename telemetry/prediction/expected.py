@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from telemetry.prediction import mission
-from telemetry.prediction.airframe import least_power_speed_mps, thrust_needed_n
+from telemetry.prediction.airframe import least_power_speed_mps, stall_speed_mps, thrust_needed_n
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
 from telemetry.prediction.powertrain import Balance, balance, hold, planned_duty
@@ -119,7 +119,7 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
         mine = np.array([step.leg == number for step in steps])
         weight = seconds[mine] / seconds[mine].sum()
         legs.append(PredictedLeg(leg.phase, leg.seconds, estimate(weight @ current[mine], _FLOWN), estimate(weight @ voltage[mine], _FLOWN)))
-    level = _level_current(sampled, plan, assumed)
+    level = _level_current(known, sampled, plan, assumed)
     flown = PredictedFlight(
         level_current_a=estimate(level, "thrust equals drag, the propeller unloaded by its airspeed"),
         min_pack_voltage_v=estimate(voltage.min(axis=0), _FLOWN),
@@ -139,14 +139,17 @@ def _with_share(assumed: Assumed, shares: Sequence[Mapping[str, float]]) -> Assu
     return replace(assumed, interval_share=max(found)) if found else assumed
 
 
-def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Floats:
+def _level_current(known: Known, sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Floats:
     """Current of level flight at the plan's cruise, pack at 60 % charge, a minute into it."""
     speeds = [leg.airspeed_mps for leg in plan if leg.phase == "cruise" and leg.airspeed_mps is not None]
     if speeds:
         speed = np.full(sampled.draws, speeds[0])
     else:
         speed = np.full(sampled.draws, float(least_power_speed_mps(sampled)[0]))
-        assumed.append(Assumed("plan.legs.airspeed_mps", round(float(speed[0]), 1), "the plan has no cruise with an airspeed, so the speed of least power"))
+        reason = "the plan has no cruise with an airspeed, so the speed of least power"
+        if speed[0] < 1.1 * stall_speed_mps(known):
+            reason += ", which is near the stall or under it: fly faster, and give the plan a cruise with its airspeed"
+        assumed.append(Assumed("plan.legs.airspeed_mps", round(float(speed[0]), 1), reason))
     state = mission.at_rest(sampled, charge_left=charge_left)
     thrust = thrust_needed_n(sampled, speed, 0.0)
     found = hold(sampled, mission.supply(sampled, state), thrust, speed, winding_c=state.winding_c)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,6 +83,11 @@ class Assumed:
     reason: str
     interval_share: float | None = None
 
+    @property
+    def narrower_fraction(self) -> float:
+        """By how much that interval would shrink if this were known."""
+        return 1.0 - math.sqrt(1.0 - min(self.interval_share or 0.0, 1.0))
+
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
@@ -98,6 +104,12 @@ class Prediction:
         """The object as JSON carries it, CONTRACT's `sagline.prediction/1`."""
         content, undecided = plain(self)
         return {"schema": "sagline.prediction/1", **content, "undecided": undecided}
+
+    @property
+    def widest(self) -> Assumed | None:
+        """What was assumed and widens an interval most; None when nothing makes a tenth of its variance."""
+        shares = [a for a in self.assumed if (a.interval_share or 0.0) >= 0.1]
+        return max(shares, key=lambda a: a.interval_share or 0.0, default=None)
 
     @property
     def rate_prior(self) -> tuple[float, float] | None:
