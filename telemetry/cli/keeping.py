@@ -58,7 +58,7 @@ def flights(
     logbook: LogbookFolder = None,
 ) -> None:
     """List what is kept, a flight a line."""
-    from telemetry.cli.terminal import flight_lines
+    from telemetry.cli.listing import flight_table
     from telemetry.estimate import plain
     from telemetry.logbook import Logbook
 
@@ -70,7 +70,7 @@ def flights(
         listed, undecided = plain({"schema": "sagline.flights/1", "flights": kept})
         print_json({**listed, "undecided": undecided})
     else:
-        typer.echo(flight_lines(kept))
+        typer.echo(flight_table(kept))
 
 
 def check(logbook: LogbookFolder = None) -> None:

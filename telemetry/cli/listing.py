@@ -1,0 +1,76 @@
+"""The logbook as a table: a header, then a flight a line."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from telemetry.sentences import clock
+
+if TYPE_CHECKING:
+    from telemetry.logbook import KeptFlight
+
+UNKNOWN = "-"
+KINDS = {"flight": "flight", "taxi": "ground run", "bench": "bench run"}
+GAP = "  "
+NARROWEST = 24
+_FIRST_SENTENCE = re.compile(r".*?[.](?=\s|$)", re.DOTALL)
+Column = tuple[str, Callable[["KeptFlight"], str], bool]
+"""Heading, text of a flight, whether it is set to the right."""
+
+
+def flight_table(kept: Sequence[KeptFlight]) -> str:
+    """Every flight, a line each, under a header with units.
+
+    A column that says nothing of any flight is left out: a number nobody knows, a kind that is "flight" throughout.
+    On a terminal the last column is cut to its width; anywhere else nothing is cut.
+    """
+    if not kept:
+        return "Nothing is kept yet. Add a log with sagline keep LOG."
+    *others, to_do = _columns(kept)
+    shown = [*(column for column in others if any(column[1](f) != UNKNOWN for f in kept)), to_do]
+    rows = [[heading for heading, _, _ in shown], *([text(f) for _, text, _ in shown] for f in kept)]
+    widths = [max(len(row[k]) for row in rows) for k in range(len(shown))]
+    left = max(NARROWEST, shutil.get_terminal_size((10_000, 24)).columns - sum(widths[:-1]) - len(GAP) * len(widths[1:]))
+    return "\n".join(_line(row, widths, [right for _, _, right in shown], left) for row in rows)
+
+
+def _line(row: Sequence[str], widths: Sequence[int], rights: Sequence[bool], left: int) -> str:
+    cells = [text.rjust(width) if right else text.ljust(width) for text, width, right in zip(row[:-1], widths, rights, strict=False)]
+    last = row[-1] if len(row[-1]) <= left else row[-1][: left - 1].rstrip() + "…"
+    return GAP.join([*cells, last])
+
+
+def _columns(kept: Sequence[KeptFlight]) -> list[Column]:
+    several, only_flights = len({f.aircraft for f in kept}) > 1, all(f.kind == "flight" for f in kept)
+    return [
+        ("no.", lambda f: str(f.id), True),
+        ("flown", lambda f: f.date or UNKNOWN, False),
+        *([] if only_flights else [("kind", lambda f: KINDS.get(f.kind, f.kind), False)]),
+        *([("aircraft", lambda f: f.aircraft or UNKNOWN, False)] if several else []),
+        ("fitted with", _fitted_with, False),
+        ("pack", lambda f: f.pack or UNKNOWN, False),
+        ("aloft, min:s", lambda f: _time(f.airborne_s) if f.kind == "flight" else UNKNOWN, True),
+        ("powered, min:s", lambda f: _time(f.duration_s), True),
+        ("drawn, mAh", lambda f: UNKNOWN if f.consumed_mah is None else f"{f.consumed_mah:.0f}", True),
+        ("timer, min:s", lambda f: _time(f.alarm_s) if f.kind == "flight" else UNKNOWN, True),
+        ("what to do", _to_do, False),
+    ]
+
+
+def _fitted_with(flight: KeptFlight) -> str:
+    return flight.configuration or ("as it stands" if flight.aircraft else UNKNOWN)
+
+
+def _time(seconds: float | None) -> str:
+    return UNKNOWN if seconds is None else clock(seconds)
+
+
+def _to_do(flight: KeptFlight) -> str:
+    """The most serious stop or check in its first sentence."""
+    if flight.first_severity not in ("stop", "check"):
+        return UNKNOWN
+    found = _FIRST_SENTENCE.match(flight.first_finding)
+    return f"{flight.first_severity}: {found.group() if found else flight.first_finding}"
