@@ -29,6 +29,9 @@ from telemetry.trace import Flight, Floats, Stretch, Trace
 SENSOR_SD = {"current_a": 0.015, "pack_voltage_v": 0.003, "rpm": 0.003}
 """What a good sensor's gain may be off, relative (common practice, no source)."""
 
+_SHAPE_SD = {"rpm": 0.007}
+"""What the shape of a throttle curve leaves in a mean speed even where flights taught its gain. Relative; ours."""
+
 _ONE_READING_SD = 0.006
 """What the lowest of a flight's readings may be off besides: its own noise and step, and propellers caught speeding up.
 
@@ -89,8 +92,8 @@ def _residual(flow: Flow, statistic: str, throttle: float | None, predicted: Flo
     """One number against its draws; the sensor's own doubt widens the interval."""
     value = float(predicted[0])
     low, high = np.quantile(predicted[1:], (0.025, 0.975)) if predicted.size > 2 else (value, value)
-    sd = np.hypot(SENSOR_SD[flow.quantity], _ONE_READING_SD if statistic == "min" else 0.0)
-    doubt = 1.96 * sd * abs(value)
+    doubts = (SENSOR_SD[flow.quantity], _SHAPE_SD.get(flow.quantity, 0.0), _ONE_READING_SD if statistic == "min" else 0.0)
+    doubt = 1.96 * float(np.linalg.norm(doubts)) * abs(value)
     low, high = value - np.hypot(min(low - value, 0.0), doubt), value + np.hypot(max(high - value, 0.0), doubt)
     share = (measured - value) / value if value else 0.0
     return Residual(flow.quantity, flow.position, statistic, throttle, value, float(low), float(high), measured, share, "")
