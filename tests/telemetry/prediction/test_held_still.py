@@ -230,3 +230,13 @@ def test_a_speed_of_least_power_under_the_stall_is_said():
     (said,) = [a for a in predict(Sheet.from_text(text).setup()).assumed if a.key == "plan.legs.airspeed_mps"]
     assert said.value < 10.2
     assert "stall" in said.reason
+
+
+@pytest.mark.parametrize(("kv", "diameter_in", "pitch_in", "cells"), [(640, 11, 7, 5), (900, 10, 5, 3), (380, 15, 8, 6), (1200, 8, 6, 4)])
+def test_an_assumed_winding_loses_the_share_it_was_assumed_to_lose(kv, diameter_in, pitch_in, cells):
+    """8 % of the voltage at full throttle (common practice, no source), whatever motor and propeller it is."""
+    text = f"[pack]\ncells = {cells}\ncapacity_mah = 5200\nresistance_mohm = 3.3\n[motor]\nkv_rpm_per_v = {kv}\n[propeller]\n"
+    found = predict(Sheet.from_text(f"{text}diameter_in = {diameter_in}\npitch_in = {pitch_in}\n").setup())
+    full = next(s for s in found.static if s.throttle_fraction == 1.0)
+    ohm = next(a.value for a in found.assumed if a.key == "motor.resistance_mohm") / 1000.0
+    assert full.motors[0].current_a.value * ohm / full.pack_voltage_v.value == pytest.approx(0.08, abs=0.02)
