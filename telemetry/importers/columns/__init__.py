@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from telemetry.importers.clock import Timed
+from telemetry.importers.columns.answered import answered
 from telemetry.importers.columns.assignment import Chosen, assign
+from telemetry.importers.columns.behaviour import Guess, guesses
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
 from telemetry.importers.columns.evidence import Evidence, held, thinning
 from telemetry.importers.columns.groups import from_one, siblings, sided, untapped
-from telemetry.importers.columns.meanings import KIND_OF_DIMENSION
+from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording, pole_pairs_in, read_header
@@ -26,6 +28,10 @@ LEAST_MARGIN = 1.5
 
 LEAST_MARGIN_AGAINST_A_HEADER = 3.0
 """Where a header must be wrong for the columns to agree, more is asked, 20 to 1: it may be another header that is wrong."""
+
+
+DUTY = "a ripple or a duty cycle"
+"""What a header that says so sets aside may yet be a command, by its numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,29 +88,6 @@ def _twin(i: int, table: Table) -> str | None:
     return None
 
 
-def _answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...]:
-    if answer == "ignore":
-        return ()
-    quantity, _, position = answer.partition("@")
-    return tuple(c for c in candidates(column, wording) if c.quantity == quantity) or _forced(column, quantity, position, wording)
-
-
-def _forced(column: int, quantity: str, position: str, wording: Wording) -> tuple[Candidate, ...]:
-    unit = wording.units[0] if wording.units else None
-    return (
-        Candidate(
-            column,
-            quantity,
-            position,
-            unit.name if unit else QUANTITIES[quantity].unit,
-            unit.factor if unit else 1.0,
-            unit.offset if unit else 0.0,
-            20.0,
-            "you said so",
-        ),
-    )
-
-
 def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, str] | None = None) -> tuple[Understood, ...]:
     """How each column of a table on its clock is read, in file order."""
     evidence = _thinned(timed)
@@ -114,20 +97,58 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
         if i in timed.columns or not np.isfinite(column.numbers).any():
             options.append(())
         elif column.header in given:
-            options.append(_answered(given[column.header], i, wording))
+            options.append(answered(given[column.header], i, wording))
         elif _dead(column) or _unconnected(column, wording) or _twin(i, timed.table) is not None:
             options.append(())
         else:
             options.append(candidates(i, wording))
     chosen = assign(options, evidence)
     reports = [
-        _set_aside(c, w) if given.get(c.header) == "ignore" else _report(i, c, w, o, k, timed, _backed(i, k.candidate, options, evidence))
+        _settled(c, w, k)
+        if c.header in given and i not in timed.columns and (k.candidate or given[c.header] == "ignore")
+        else _report(i, c, w, o, k, timed, _backed(i, k.candidate, options, evidence))
         for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))
     ]
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
     for group in siblings(spoken):
         _stand_together(group, reports)
+    _ask_by_behaviour(timed, spoken, reports, evidence, given)
     return tuple(reports)
+
+
+def _ask_by_behaviour(timed: Timed, spoken: Sequence[Wording], reports: list[Understood], evidence: Evidence, given: Mapping[str, str]) -> None:
+    """Ask about columns that no word explains but whose numbers behave like one quantity's."""
+    unexplained = [
+        i
+        for i, (column, wording) in enumerate(zip(timed.table.columns, spoken, strict=True))
+        if i not in timed.columns
+        and column.header not in given
+        and _is_unexplained(reports[i], wording)
+        and not _dead(column)
+        and _twin(i, timed.table) is None
+    ]
+    if not unexplained:
+        return
+    known = {(c.quantity, c.position): c for r in reports if (c := r.candidate) is not None}
+    for i, guess in guesses(unexplained, known, evidence).items():
+        if _fits_words(guess, spoken[i]):
+            said = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
+            reason = f"no word in it is known, but it could be {said} in {guess.unit}: {guess.why}; name it to use it"
+            reports[i] = Understood(Column(timed.table.columns[i].header, guess.quantity, guess.position, guess.unit, "doubtful", reason), None)
+
+
+def _is_unexplained(report: Understood, wording: Wording) -> bool:
+    if report.candidate is not None or report.column.quantity is not None or wording.kinds & {"time", "date", "counter", "event"}:
+        return False
+    return wording.aside == DUTY if wording.aside else report.column.status == "doubtful" or not (wording.kinds or wording.subjects)
+
+
+def _fits_words(guess: Guess, wording: Wording) -> bool:
+    """Whether a header's words and unit, where it has any, leave room for a quantity."""
+    kinds = {m.kind for m in MEANINGS if m.quantity == guess.quantity}
+    spoken = set() if wording.bare or wording.aside else wording.kinds
+    dimensions = {d for k in kinds for d in DIMENSIONS[k]}
+    return (not spoken or bool(spoken & kinds)) and (not wording.units or any(u.dimension in dimensions for u in wording.units))
 
 
 def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
@@ -173,8 +194,12 @@ def _agree(a: Candidate, b: Candidate, evidence: Evidence, near: float) -> bool:
     return bool(both.any()) and size > 0 and float(np.median(np.abs(ours[both] - theirs[both]))) < near * size
 
 
-def _set_aside(column: RawColumn, wording: Wording) -> Understood:
-    return Understood(Column(column.header, None, "", wording.unit_text, "ignored", "you said so"), None)
+def _settled(column: RawColumn, wording: Wording, chosen: Chosen) -> Understood:
+    """A column that the user named, or set aside."""
+    own = chosen.candidate
+    if own is None:
+        return Understood(Column(column.header, None, "", wording.unit_text, "ignored", "you said so"), None)
+    return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)
 
 
 def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidate, ...], chosen: Chosen, timed: Timed, backed: bool) -> Understood:

@@ -134,7 +134,7 @@ def position_of(wording: Wording, sort: str) -> str | None:
     return ""
 
 
-_COMMANDS: dict[str, tuple[Unit, ...]] = {
+COMMANDS: dict[str, tuple[Unit, ...]] = {
     "fraction": (
         Unit("%", "fraction", 0.01),
         Unit("1", "fraction", 1.0),
@@ -149,7 +149,7 @@ _COMMANDS: dict[str, tuple[Unit, ...]] = {
 
 def _commands_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
     named = next((u for u in wording.units if u.dimension in DIMENSIONS[meaning.kind]), None)
-    for dimension, ways in _COMMANDS.items():
+    for dimension, ways in COMMANDS.items():
         # A rudder rests in the middle: its command is never told from one end to the other.
         usual = [w for w in ways if w.offset == 0.0 or w.offset == -3.0] if meaning.kind == "rudder" else ways
         for i, way in enumerate(usual):
@@ -162,7 +162,7 @@ _SCALED = ("voltage", "current", "charge", "power", "energy", "rotation")
 """Recorders that write whole numbers of a tenth or a hundredth forget to say so."""
 
 
-def _units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
+def units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
     """Units the numbers may be in, their cost, and whether the header names them."""
     if meaning.kind in ("throttle", "rudder"):
         yield from _commands_for(meaning, wording)
@@ -207,12 +207,12 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
             continue
         fit = _subject_score(meaning, wording.subjects)
         position = position_of(wording, QUANTITIES[meaning.quantity].positions)
-        if fit is None or position is None or not QUANTITIES[meaning.quantity].admits(_placed(position, meaning.quantity)):
+        if fit is None or position is None or not QUANTITIES[meaning.quantity].admits(placed(position, meaning.quantity)):
             continue
-        place = _placed(position, meaning.quantity)
+        place = placed(position, meaning.quantity)
         numbered_pack = meaning.quantity == "pack_voltage_v" and wording.number is not None and wording.number <= 14
         score = fit + kinds[meaning.kind] - (2.0 if numbered_pack else 0.0) - 0.7 * min(3, len(wording.unknown))
-        for unit, cost, stated in _units_for(meaning, wording):
+        for unit, cost, stated in units_for(meaning, wording):
             reason = _reason(wording, unit, stated)
             if meaning.quantity == "rpm" and ("electrical" in wording.subjects or unit.dimension == "electrical_rotation"):
                 if not wording.pole_pairs:
@@ -226,7 +226,7 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
     return tuple(found)
 
 
-def _placed(position: str, quantity: str) -> str:
+def placed(position: str, quantity: str) -> str:
     """A lone motor's quantity that has no place of its own sits in the centre."""
     return "centre" if position == "" and QUANTITIES[quantity].positions == "motor" else position
 

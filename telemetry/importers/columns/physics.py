@@ -160,7 +160,8 @@ def _steady(supply: Candidate, currents: Candidates, evidence: Evidence) -> floa
     found = sag_slope(evidence.time_s, _sum(currents, evidence), evidence.values(supply))
     if found is None:
         return 0.0
-    return 2.0 if abs(found[1]) < 0.3 else -1.0
+    # One that falls whenever the motors draw is on their pack.
+    return 2.0 if abs(found[1]) < 0.3 else -1.0 if found[1] > -0.8 else -4.0
 
 
 def _throttle(throttle: Candidate, currents: Candidates, evidence: Evidence) -> float:

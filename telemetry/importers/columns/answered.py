@@ -1,0 +1,42 @@
+"""What the user said a column is → its readings; the numbers still choose among units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from telemetry.importers.columns.candidates import Candidate, candidates, placed, units_for
+from telemetry.importers.columns.meanings import MEANINGS
+from telemetry.importers.wording import Wording
+from telemetry.quantities import QUANTITIES
+
+SURE = 20.0
+"""An answer outweighs every other reading. [nats]"""
+
+
+def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...]:
+    """The readings of a column that leave no doubt about quantity and place; none when it is to be left out.
+
+    Parameters
+    ----------
+    answer : "quantity@position", or "ignore". Without a position the header's is kept, if it names one.
+    column : its index.
+    """
+    if answer == "ignore":
+        return ()
+    quantity, _, position = answer.partition("@")
+    spoken = tuple(c for c in candidates(column, wording) if c.quantity == quantity)
+    if spoken:
+        return tuple(replace(c, position=position or c.position, words=c.words + SURE, reason=f"you said so; {c.reason}") for c in spoken)
+    return tuple(_unspoken(column, quantity, placed(position, quantity), wording))
+
+
+def _unspoken(column: int, quantity: str, position: str, wording: Wording) -> Iterator[Candidate]:
+    """Every unit the numbers may be in, where the header's words say something else."""
+    meaning = next((m for m in MEANINGS if m.quantity == quantity), None)
+    units = list(units_for(meaning, wording)) if meaning else []
+    for unit, cost, stated in units:
+        reason = f"you said so; {f'the header says {wording.unit_text}' if stated else f'the numbers are {unit.name}'}"
+        yield Candidate(column, quantity, position, unit.name, unit.factor, unit.offset, SURE - cost, reason, stated)
+    if not units:
+        yield Candidate(column, quantity, position, QUANTITIES[quantity].unit, 1.0, 0.0, SURE, "you said so")
