@@ -66,5 +66,11 @@ def run(arguments: list[str]) -> int:
 
 
 def _one_line(error: Exception) -> str:
+    """What is wrong with the command as typed; of what is missing, how to give it and what it is."""
+    missing = getattr(error, "param", None)
+    if type(error).__name__ == "MissingParameter" and missing is not None:
+        option = missing.opts[0] if missing.param_type_name == "option" else ""
+        said = str(getattr(missing, "help", None) or "").rstrip(".")
+        return f"{' '.join(filter(None, (option, missing.metavar)))} is missing: {said[:1].lower() + said[1:] if not said[1:2].isupper() else said}"
     message = error.format_message() if hasattr(error, "format_message") else str(error)
     return " ".join(str(message).split()).rstrip(".")

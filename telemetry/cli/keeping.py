@@ -19,8 +19,9 @@ from telemetry.cli.options import (
     logbook_folder,
     print_json,
     read_sheet_file,
+    refuse_missing,
 )
-from telemetry.errors import BadLog
+from telemetry.cli.paths import sort_out
 
 
 def keep(
@@ -38,8 +39,13 @@ def keep(
     if sheet is not None:
         read_sheet_file(sheet).setup(configuration, pack)
     book = Logbook(logbook_folder(logbook))
+    good, no_logs = sort_out(logs)
+    for refusal in no_logs:
+        typer.echo(refusal, err=True)
+    if not good or (together and no_logs):
+        raise typer.Exit(2)
     said = {"configuration": configuration or "", "pack": pack or ""}
-    outcome = book.keep(logs, together=together, sheet=sheet, put_back_mah=put_back, answers=kept_answers(logs), **said)
+    outcome = book.keep(good, together=together, sheet=sheet, put_back_mah=put_back, answers=kept_answers(good), **said)
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
     if not outcome.kept:
@@ -48,7 +54,7 @@ def keep(
         typer.echo(remark, err=True)
     for kept in outcome.kept:
         typer.echo(f"Flight {kept.id}: {kept.headline}")
-    if outcome.refused or outcome.in_doubt:
+    if no_logs or outcome.refused or outcome.in_doubt:
         raise typer.Exit(DOUBT)
 
 
@@ -78,8 +84,7 @@ def check(logbook: LogbookFolder = None) -> None:
     from telemetry.logbook import Logbook
 
     folder = logbook_folder(logbook)
-    if not folder.exists():
-        raise BadLog(f"there is no logbook at {folder.name}", "Keep a log first, or name the folder with --logbook.")
+    refuse_missing(folder)
     said = Logbook(folder).check()
     for line in said:
         typer.echo(line)

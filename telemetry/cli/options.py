@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from telemetry.errors import BadUse, SaglineError
+from telemetry.cli.paths import check_log, named, refuse_folder
+from telemetry.errors import BadLogbook, BadUse, SaglineError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,12 +32,13 @@ LogbookFolder = Annotated[Path | None, typer.Option("--logbook", metavar="DIR", 
 
 
 def logbook_folder(given: Path | None) -> Path:
-    """The logbook named, else SAGLINE_LOGBOOK, else the user's data folder."""
-    if given is not None:
-        return given
-    named = os.environ.get("SAGLINE_LOGBOOK")
-    if named:
-        return Path(named)
+    """The logbook named, else SAGLINE_LOGBOOK, else the user's data folder. Raises BadLogbook for a file."""
+    from_outside = os.environ.get("SAGLINE_LOGBOOK")
+    if given is not None or from_outside:
+        folder = given if given is not None else Path(str(from_outside))
+        if folder.exists() and not folder.is_dir():
+            raise BadLogbook("this is a file, not a logbook", "Name the logbook's folder with --logbook.", file=named(folder))
+        return folder
     import platformdirs
 
     return Path(platformdirs.user_data_dir("sagline", appauthor=False)) / "logbook"
@@ -46,14 +48,17 @@ def read_sheet_file(path: Path) -> Sheet:
     """The sheet in a file."""
     from telemetry.sheet import read_sheet
 
+    refuse_folder(path, "Name the set-up sheet in it.")
     return read_sheet(path)
 
 
-def read_logs(logs: Sequence[Path]) -> list[Trace]:
+def read_logs(logs: Sequence[Path], *, sheet_goes: str = "Give it with --sheet.") -> list[Trace]:
     """Every log, with the answers kept for its recorder."""
     from telemetry.answers import Answers
     from telemetry.importers.log import read_log
 
+    for path in logs:
+        check_log(path, sheet_goes=sheet_goes)
     return [read_log(path, kept=Answers()) for path in logs]
 
 
@@ -80,13 +85,21 @@ def read_past(history: Path | None, logbook: Path | None, *, traces: Sequence[Tr
     if history is not None:
         from telemetry.history import read_history
 
+        refuse_folder(history, "Name the list of flights in it.")
         return read_history(history)
     if logbook is None:
         return ()
     from telemetry.logbook import Logbook
 
+    refuse_missing(logbook)
     book = Logbook(logbook)
     return book.history_for(traces, aircraft=aircraft) if traces else book.history(aircraft=aircraft)
+
+
+def refuse_missing(logbook: Path) -> None:
+    """Raises BadLogbook when there is no such folder: a slip of the pen must not look like a logbook without flights."""
+    if not logbook.is_dir():
+        raise BadLogbook(f"there is no logbook at {named(logbook)}", "Keep a log first, or name the folder with --logbook.")
 
 
 def print_json(result: dict[str, Any]) -> None:
@@ -96,7 +109,8 @@ def print_json(result: dict[str, Any]) -> None:
 
 def write_page(path: Path, page: str) -> None:
     """Write a page, or say in one sentence why not."""
+    refuse_folder(path, "Name a file in it.")
     try:
         path.write_text(page, encoding="utf-8")
     except OSError as error:
-        raise BadUse(f"{path.name} cannot be written ({error.strerror})", "Give another place with -o.") from None
+        raise BadUse(f"{named(path)} cannot be written ({error.strerror})", "Name another place.") from None

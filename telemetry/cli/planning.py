@@ -20,6 +20,7 @@ from telemetry.cli.options import (
     read_sheet_file,
     write_page,
 )
+from telemetry.cli.paths import named
 from telemetry.errors import BadUse
 
 
@@ -58,7 +59,7 @@ def _write_new(path: Path) -> None:
     from telemetry.sheet import new_sheet_text
 
     if path.exists():
-        raise BadUse(f"{path.name} is there already", "Give a name that is free; nothing was written.")
+        raise BadUse(f"{named(path)} is there already", "Give a name that is free; nothing was written.")
     write_page(path, new_sheet_text())
     typer.echo(f"Wrote {path.name}. Fill in what you know; what you leave out is assumed, and said.")
 
@@ -77,7 +78,8 @@ def recalibrate(
     old = read_sheet_file(sheet)
     if output.exists() and output.resolve() == sheet.resolve():
         raise BadUse(f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is.")
-    calibration = learn(old, read_logs(logs), configuration=configuration, pack=pack, date=date.today().isoformat())
+    traces = read_logs(logs, sheet_goes="Give one set-up sheet, and the logs behind it.")
+    calibration = learn(old, traces, configuration=configuration, pack=pack, date=date.today().isoformat())
     write_page(output, calibration.sheet_text())
     if as_json:
         print_json(calibration.to_dict())

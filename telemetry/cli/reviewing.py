@@ -23,6 +23,7 @@ from telemetry.cli.options import (
     read_sheet_file,
     write_page,
 )
+from telemetry.cli.paths import check_log
 from telemetry.errors import BadUse
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ def columns(
     from telemetry.cli.terminal import column_table
     from telemetry.importers.log import read_log
 
+    check_log(log, sheet_goes="Name a log.", history_goes="Name a log.")
     answers = dict(_parse_answer(text) for text in answer or [])
     source = read_log(log, answers=answers or None, kept=Answers()).sources[0]
     if save:

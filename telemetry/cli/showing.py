@@ -19,7 +19,7 @@ NoBrowser = Annotated[bool, typer.Option("--no-browser", help="Print the address
 
 def demo(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolder = None) -> None:
     """Make the demo logbook if missing, and open the dashboard on it."""
-    folder = logbook if logbook is not None else logbook_folder(None).parent / "demo"
+    folder = logbook_folder(logbook) if logbook is not None else logbook_folder(None).parent / "demo"
     _make_demo(folder)
     _open_dashboard(folder, port, no_browser)
 
