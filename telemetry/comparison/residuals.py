@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from telemetry.analysis.capacity import Capacity
@@ -20,7 +22,7 @@ from telemetry.comparison.results import Comparison, PhaseResidual, Residual
 from telemetry.comparison.steps import Held, held_steps
 from telemetry.estimate import Undecided
 from telemetry.prediction.assumptions import complete
-from telemetry.prediction.replay import Conditions, Flown, replay
+from telemetry.prediction.replay import Conditions, Flown, replay, step_means
 from telemetry.prediction.results import Prediction, Replay
 from telemetry.prediction.sampling import sample
 from telemetry.sheet.setup import Setup
@@ -29,7 +31,7 @@ from telemetry.trace import Flight, Floats, Stretch, Trace
 SENSOR_SD = {"current_a": 0.015, "pack_voltage_v": 0.003, "rpm": 0.003}
 """What a good sensor's gain may be off, relative (common practice, no source)."""
 
-_SHAPE_SD = {"rpm": 0.007}
+_SHAPE_SD = {"rpm": 0.005}
 """What the shape of a throttle curve leaves in a mean speed even where flights taught its gain. Relative; ours."""
 
 _ONE_READING_SD = 0.006
@@ -67,10 +69,11 @@ def compare(
     conditions = conditions_of(trace, flight, setup, pack=pack)
     if isinstance(conditions, Undecided) or isinstance(flight.powered, Undecided):
         return Comparison(conditions if isinstance(conditions, Undecided) else Undecided("nothing in the log shows a motor running"))
-    flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=_step_s(flight, conditions))
     flows = measured_flows(trace, flight, setup)
     if not flows:
         return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
+    flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=_step_s(flight, conditions))
+    flown = _driven_alone(flown, setup, conditions, flows)
     replays = tuple(_band(flown, setup, flow) for flow in flows)
     if flight.is_bench:
         steps = held_steps(trace, flight)
@@ -86,6 +89,21 @@ def _step_s(flight: Flight, conditions: Conditions, *, bench_s: float = 0.5, fli
     """Step of the replay: fine on the bench, a second in the air, longer where a log is very long."""
     length_s = float(conditions.time_s[-1] - conditions.time_s[0])
     return max(bench_s if flight.is_bench else flight_s, length_s / most)
+
+
+def _driven_alone(flown: Flown, setup: Setup, conditions: Conditions, flows: tuple[Flow, ...], *, least_command: float = 0.03) -> Flown:
+    """The replay with the measured speed where no motor is driven.
+
+    Whether a propeller then turns with the air, is braked, or turns unseen by its sensor is no matter of the sheet.
+    """
+    rpm = flown.rpm.copy()
+    for flow in flows:
+        if flow.quantity == "rpm":
+            command = step_means(conditions.time_s, conditions.throttle[flow.position], flown.edges_s)
+            idle = np.abs(command) < least_command
+            measured = np.interp(flown.time_s, flow.samples.time_s, flow.samples.values)
+            rpm[idle, :, setup.positions.index(flow.position)] = measured[idle, None]
+    return replace(flown, rpm=rpm)
 
 
 def _residual(flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float) -> Residual:

@@ -222,6 +222,18 @@ def test_a_moving_stick_is_no_step():
     assert held_steps(Trace(time, {("throttle_fraction", ""): channel}), flight, within=0.001) == ()
 
 
+def test_a_propeller_turning_with_the_air_is_no_matter_of_the_sheet(scenario, flown):
+    """At closed throttle one recorder shows the propeller turning, another nothing: the sheet is as far off either way."""
+    trace = flown.trace()
+    speed = trace.channels["rpm", "left"]
+    closed = trace.at("throttle_fraction", "", trace.time_s) < 0.01
+    turning = dataclasses.replace(speed, values=np.where(closed, 3000.0, speed.values))
+    other = dataclasses.replace(trace, channels=trace.channels | {("rpm", "left"): turning})
+    off = [by_name(reviewed(t, sheet_of(scenario)))["rpm", "left", "mean"] for t in (trace, other)]
+    assert off[1].measured > off[0].measured + 50.0
+    assert off[1].measured - off[1].predicted == pytest.approx(off[0].measured - off[0].predicted, abs=15.0)
+
+
 def test_the_hidden_truth_of_drawn_aircraft_is_covered():
     """Four aircraft drawn by the simulator, each with its true sheet: nine in ten figures inside their intervals."""
     kept = []
