@@ -10,7 +10,8 @@ from functools import cache
 
 from telemetry.importers.units import Unit, units_named, vocabulary_file
 
-_LOST = str.maketrans({"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "ß": "ss", "æ": "ae", "đ": "d", "\ufffd": "?", "’": "'"})
+_LATIN = {letter: spelt for small, spelt in vocabulary_file()["letters"].items() for letter, spelt in ((small, spelt), (small.upper(), spelt.capitalize()))}
+_LOST = str.maketrans(_LATIN | {"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "ß": "ss", "æ": "ae", "đ": "d", "\ufffd": "?", "’": "'"})
 _TWO_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa"})
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])|(?<=[A-Za-z?])(?=\d)|(?<=\d)(?=[A-Za-z])")
 _BRACKETED = re.compile(r"[\[({<]\s*([^\[\](){}<>]*)\s*[\])}>]")
@@ -58,7 +59,7 @@ def _spellings(word: str) -> Iterator[str]:
     lower = unicodedata.normalize("NFC", word.lower())
     yield " ".join(_WORD.findall(plain_letters(lower)))
     yield " ".join(_WORD.findall(plain_letters(lower.translate(_TWO_LETTERS))))
-    if not lower.isascii():
+    if not lower.isascii() and any(c.isascii() and c.isalpha() for c in lower):
         yield " ".join(_WORD.findall("".join(c if c.isascii() else "?" for c in lower)))
 
 
@@ -167,7 +168,7 @@ def _read(text: str) -> Wording:
     bare = False
     if not any(sort == "kind" for sort, _ in features):
         # Capitals matter for a symbol, so it is looked up in the header as written.
-        for symbol in re.findall(r"(?<![A-Za-z])([A-Za-z]{1,4})(?![A-Za-z])", _CAMEL.sub(" ", text)):
+        for symbol in re.findall(r"(?<![^\W\d_])([A-Za-z]{1,4})(?![^\W\d_])", _CAMEL.sub(" ", text)):
             kind = vocabulary_file()["symbols"].get(symbol)
             if kind:
                 features.append(("kind", kind))

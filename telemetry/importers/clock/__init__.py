@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.errors import BadLog
+from telemetry.importers.clock.compact import compact_times, days_of
 from telemetry.importers.clock.formats import Times, read_times
 from telemetry.importers.clock.order import Ordered, in_order, share_stamps
 from telemetry.importers.clock.rate import rate_in, unsaid_unit
@@ -75,17 +76,32 @@ def _from_texts(index: int, times: Times, wording: Wording) -> Stamps:
     return Stamps((index,), times.seconds, _SORT_UNITS[times.sort], words + 2.0, f"the cells are written as {_SORT_UNITS[times.sort]}", _WRAPS[times.sort])
 
 
+def _from_compact(index: int, numbers: Floats, wording: Wording) -> Stamps | None:
+    """A column of numbers that are times or days without marks."""
+    if "date" in wording.kinds and (days := days_of(numbers)) is not None:
+        return Stamps((index,), days, "date", 3.0, "the numbers are days", ())
+    found = compact_times(numbers)
+    if found is None:
+        return None
+    words = 3.0 if wording.kinds & {"time", "date"} else 0.0
+    reason = f"the numbers are {found.unit}: none goes beyond 59 seconds, and minutes follow on one another"
+    return Stamps((index,), found.seconds, "date and time" if found.dated else "hh:mm:ss", words + 2.5, reason, () if found.dated else _WRAPS["clock"])
+
+
 def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Unit, ...]) -> Stamps | None:
     named = next((u for u in units if u.dimension == "time"), None)
     if "time" not in wording.kinds and named is None:
         return None
     if wording.aside or (wording.kinds - {"time"} and (named is None or not wording.bare)):
         return None
+    if named is None and wording.bare and units:
+        return None
     finite = numbers[np.isfinite(numbers)]
     if finite.size < 2 or finite[0] == finite[-1] == np.median(finite):
         return None
+    offset_s = 0.0
     words = 3.0 * ("time" in wording.kinds) + 2.0 * (named is not None) + 0.5 * ("total" in wording.subjects)
-    if named is not None and named.name.count(":") == 0:
+    if named is not None and named.name.count(":") == 0 and not named.name.startswith("hh"):
         factor, unit, reason, doubtful = named.factor, named.name, "the header says so", False
         better = unsaid_unit(finite[:50_000], said=named.factor, span=float(np.ptp(finite)))
         if better is not None:
@@ -94,9 +110,9 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
         guess = unsaid_unit(finite[:50_000], span=float(np.ptp(finite)))
         if guess is None:
             return None
-        factor, unit, reason, doubtful = guess.factor, guess.name, guess.reason, guess.doubtful
+        factor, unit, reason, doubtful, offset_s = guess.factor, guess.name, guess.reason, guess.doubtful, guess.offset_s
     wraps = tuple(factor * 2.0**bits for bits in (16, 24, 31, 32))
-    return Stamps((index,), numbers * factor, unit, words, reason, wraps, doubtful)
+    return Stamps((index,), numbers * factor + offset_s, unit, words, reason, wraps, doubtful)
 
 
 def _joined(date: Stamps, clock: Stamps) -> Stamps:
@@ -126,7 +142,8 @@ def _candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
             if times is not None:
                 found.append(_from_texts(i, times, wording))
                 continue
-        stamps = _from_numbers(i, column.numbers, wording, wording.units)
+        spoken = not wording.aside and ("time" in wording.kinds or "date" in wording.kinds or any(u.dimension == "time" for u in wording.units))
+        stamps = (_from_compact(i, column.numbers, wording) if spoken else None) or _from_numbers(i, column.numbers, wording, wording.units)
         if stamps is not None:
             found.append(stamps)
     dates = [s for s in found if s.unit == "date"]
@@ -145,6 +162,10 @@ def _steady(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
         numbers = column.numbers[np.isfinite(column.numbers)]
         steps = np.diff(numbers)
         if numbers.size < max(10, 0.9 * table.rows) or np.mean(steps > 0) < 0.97:
+            continue
+        compact = _from_compact(i, column.numbers, wording)
+        if compact is not None:
+            found.append(compact)
             continue
         step = float(np.median(steps))
         guess = unsaid_unit(numbers)

@@ -12,8 +12,9 @@ import numpy as np
 from telemetry.trace import Floats
 
 _CLOCK = re.compile(r"^([+-]?\d+):(\d{1,2})(?::(\d{1,2}))?(?:([.,:])(\d+))?\s*([aApP])?\.?[mM]?\.?$")
-_DAY_FIRST = re.compile(r"^(\d{1,2})([./-])(\d{1,2})\2(\d{4}|\d{2})(?:[T ,]+(.*))?$")
-_YEAR_FIRST = re.compile(r"^(\d{4})([./-])(\d{1,2})\2(\d{1,2})(?:[T ,]+(.*))?$")
+_LETTERED = re.compile(r"^(\d+)\s?h\s?(\d{1,2})\s?m(?:in)?\s?(\d{1,2})(?:([.,])(\d+))?\s?s?$", re.IGNORECASE)
+_DAY_FIRST = re.compile(r"^(\d{1,2})([./-])\s?(\d{1,2})\2\s?(\d{4}|\d{2})(?:[T ,]+(.*))?$")
+_YEAR_FIRST = re.compile(r"^(\d{4})([./-])\s?(\d{1,2})\2\s?(\d{1,2})\.?(?:[T ,]+(.*))?$")
 _ZONE = re.compile(r"\s*(Z|UTC|GMT|[+-]\d{2}:?\d{2})$")
 
 
@@ -34,6 +35,10 @@ class Times:
 
 
 def _clock(text: str) -> tuple[float, str] | None:
+    lettered = _LETTERED.match(text.strip())
+    if lettered:
+        hours, minutes, whole, _, rest = lettered.groups()
+        return int(hours) * 3600 + int(minutes) * 60 + float(f"{whole}.{rest or 0}"), "clock"
     found = _CLOCK.match(text.strip())
     if not found:
         return None
@@ -62,7 +67,7 @@ def _moment(text: str, month_first: bool) -> tuple[float, str] | None:
                 day, month = month, day
             year = str(2000 + int(year)) if len(year) == 2 else year
         else:
-            compact = re.sub(r",(\d+)", r".\1", cell)
+            compact = re.sub(r"^(\d{8})[ _-](?=\d{2})", r"\1T", re.sub(r",(\d+)", r".\1", cell))
             if not re.match(r"^\d{8}(T\d|$)", compact):
                 return None
             stamp = datetime.fromisoformat(compact)

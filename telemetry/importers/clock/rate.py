@@ -15,6 +15,10 @@ _RATE = re.compile(
     r"[^0-9]{0,40}?(\d+(?:[.,]\d+)?)\s*(hz|ms|s|sec|/s|1/s)\b",
     re.IGNORECASE,
 )
+_DAY_S = 86_400.0
+_SPREADSHEET_DAYS = 25_569.0
+"""Days from 30 December 1899, where spreadsheets count from, to 1970."""
+
 _SIZES = (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6))
 
 
@@ -26,6 +30,7 @@ class GuessedUnit:
     factor: float
     reason: str
     doubtful: bool = False
+    offset_s: float = 0.0
 
 
 def rate_in(lines: Iterable[str]) -> float | None:
@@ -54,7 +59,7 @@ def unsaid_unit(numbers: Floats, *, said: float | None = None, span: float | Non
     only its beginning is given.
     """
     level = float(np.median(numbers))
-    for low, high, name, factor in ((1e9, 4e9, "Unix s", 1.0), (1e12, 4e12, "Unix ms", 1e-3), (1e15, 4e15, "Unix µs", 1e-6)):
+    for low, high, name, factor in ((1e9, 4e9, "Unix s", 1.0), (1e12, 4e12, "Unix ms", 1e-3), (1e15, 4e15, "Unix µs", 1e-6), (1e18, 4e18, "Unix ns", 1e-9)):
         if low < level < high and (said is None or said != factor) and np.ptp(numbers) * factor < 86_400:
             return GuessedUnit(name, factor, "the numbers count from 1970")
     steps = np.diff(numbers)
@@ -70,5 +75,8 @@ def unsaid_unit(numbers: Floats, *, said: float | None = None, span: float | Non
         if own > 1.5 and own > fits[0][0] + 1.5 and factor != said:
             return GuessedUnit(name, factor, f"steps of {step:g} only make a log in {name}")
         return None
+    if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < 0.3:
+        offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
+        return GuessedUnit("days", _DAY_S, f"steps of {step:.3g} only make a log in days, as a spreadsheet writes times", offset_s=offset_s)
     doubtful = fits[1][0] - fits[0][0] < 0.3
     return GuessedUnit(name, factor, f"steps of {step:g} make it {name}", doubtful)

@@ -18,7 +18,6 @@ from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, 
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording, pole_pairs_in, read_header
-from telemetry.quantities import QUANTITIES
 from telemetry.trace import Column
 
 __all__ = ["Understood", "understand", "untapped", "wordings"]

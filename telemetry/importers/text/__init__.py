@@ -81,7 +81,7 @@ def read_table(raw: bytes, file: str, *, bulk_from: int = 2_000_000) -> Table:
 def _in_bulk(raw: bytes, file: str) -> Table | None:
     cut = raw.rfind(b"\n", 0, HEAD) + 1
     decoded = decode(raw[:cut])
-    if not cut or decoded.encoding.startswith("utf-16") or decoded.notes:
+    if not cut or decoded.encoding.startswith(("utf-16", "utf-32")) or decoded.notes:
         return None
     layout = _layout(decoded.text, file)
     header = layout.header

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 
 from telemetry.errors import BadLog
+from telemetry.importers.text.codepages import code_page
 from telemetry.trace import Note
 
 UNREADABLE = "\ufffd"
@@ -24,6 +25,9 @@ _PICTURES = (
     (b"SQLite format 3", "a database"),
     (b"\xd0\xcf\x11\xe0", "an office document"),
 )
+_LOOKED_AT = 16_384
+"""Headings stand at the beginning."""
+
 _STRAY = re.compile(rb"[\xfe\xff]")
 
 
@@ -47,9 +51,11 @@ def refuse_binary(head: bytes, file: str) -> None:
 
 
 def encoding_of(raw: bytes) -> str:
-    """The encoding: its mark, else NUL bytes at every second place, else UTF-8 if it holds, else Latin-1 or Windows' own."""
+    """The encoding: its mark, else NUL bytes at every second place, else UTF-8 if it holds, else the code page whose words are known."""
     if raw.startswith(codecs.BOM_UTF8):
         return "utf-8"
+    if raw.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
+        return "utf-32"
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return "utf-16"
     head = raw[:4096]
@@ -59,7 +65,7 @@ def encoding_of(raw: bytes) -> str:
     try:
         _STRAY.sub(b"", raw).decode("utf-8")
     except UnicodeDecodeError:
-        return "cp1252" if re.search(rb"[\x80-\x9f]", raw) else "latin-1"
+        return code_page(raw[:_LOOKED_AT])
     return "utf-8"
 
 
