@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 import shutil
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.sentences import clock, say, spoken_time, words
+from telemetry.sentences import MINUS, clock, places_for, say, spoken_time, with_limits, words
 
 if TYPE_CHECKING:
     from telemetry.comparison.recalibration import Calibration
@@ -63,9 +63,8 @@ def _place(review: Review, index: int) -> str:
 
 def _figures(one: FlightReview) -> list[Row]:
     flight, pack, capacity, current = one.flight, one.pack, one.capacity, one.current
-    rows: list[Row] = [
-        ("take-off", _time(flight.takeoff_s)),
-        ("landing", _time(flight.landing_s)),
+    rows: list[Row] = [] if flight.is_bench else [("take-off", _time(flight.takeoff_s)), ("landing", _time(flight.landing_s))]
+    rows += [
         ("lowest pack voltage", _number(pack.min_voltage_v, "V", 2)),
         ("pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
         ("charge drawn", _number(capacity.consumed_mah, "mAh", 0)),
@@ -93,17 +92,17 @@ def _residual_row(residual: Any) -> Row:
     from telemetry.findings.expectation import UNITS, quantity_words
 
     unit, decimals = UNITS.get(residual.quantity, ("", 2))
-    said = f"{residual.measured:.{decimals}f} {unit}, predicted {residual.predicted:.{decimals}f} ({residual.low:.{decimals}f}–{residual.high:.{decimals}f})"
-    return quantity_words(residual), said
+    predicted = with_limits(residual.predicted, residual.low, residual.high, decimals=decimals)
+    return quantity_words(residual), f"{residual.measured:.{decimals}f} {unit}".replace("-", MINUS) + f", predicted {predicted}"
 
 
 def _cell_table(one: FlightReview) -> list[str]:
     if not one.pack.cells:
         return []
     lines = ["", f"  {'cell':<6}{'rested, V':>10}{'lowest, V':>11}{'sag, V':>9}   {'at 1 s, mΩ':<18}{'× neighbours':<20}{'rested after, V':>15}"]
-    for cell in one.pack.cells:
-        resistance = _number(cell.resistance_1s_ohm, "", 1, 1000.0)
-        ratio = _number(cell.resistance_ratio, "", 2)
+    resistances = _column([cell.resistance_1s_ohm for cell in one.pack.cells], 1, 1000.0)
+    ratios = _column([cell.resistance_ratio for cell in one.pack.cells], 2)
+    for cell, resistance, ratio in zip(one.pack.cells, resistances, ratios, strict=True):
         figures = f"{_short(cell.rest_before_v, 3):>10}{_short(cell.min_loaded_v, 3):>11}{_short(cell.sag_v, 2):>9}"
         lines.append(f"  {cell.cell:<6}{figures}   {resistance:<18}{ratio:<20}{_short(cell.rest_after_v, 3):>15}")
     return lines
@@ -141,7 +140,7 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
     name = " · ".join(n for n in (setup.name, setup.configuration or "as the sheet stands", f"air {prediction.air_density_kgm3:.3f} kg/m³") if n)
     lines = [_dim(name), "", _bold("Held still, pack full, ten seconds in")]
     for static in prediction.static:
-        throttle = f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", "−")
+        throttle = f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", MINUS)
         drawn = f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"
         pushed = f"{_number(static.motors[0].rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all"
         lines += _table([(throttle, drawn), ("", pushed)])
@@ -198,14 +197,15 @@ def column_table(source: Source) -> str:
 def _number(number: Estimate | Undecided | float | None, unit: str, decimals: int, factor: float = 1.0) -> str:
     if number is None or isinstance(number, Undecided):
         return "undecided"
-    tail = f" {unit}" if unit else ""
     if isinstance(number, Estimate):
-        low, high = number.low * factor, number.high * factor
-        between = " to " if low < 0 else "–"
-        said = f"{number.value * factor:.{decimals}f}{tail} ({low:.{decimals}f}{between}{high:.{decimals}f})"
-    else:
-        said = f"{number * factor:.{decimals}f}{tail}"
-    return said.replace("-", "−")
+        return with_limits(number.value * factor, number.low * factor, number.high * factor, decimals=decimals, unit=unit)
+    return f"{number * factor:.{decimals}f}{f' {unit}' if unit else ''}".replace("-", MINUS)
+
+
+def _column(numbers: Sequence[Estimate | Undecided], decimals: int, factor: float = 1.0) -> list[str]:
+    """Numbers that stand under one another, all with the decimals that one of them needs."""
+    places = places_for([(n.value * factor, n.low * factor, n.high * factor) for n in numbers if isinstance(n, Estimate)], decimals)
+    return [_number(n, "", places, factor) for n in numbers]
 
 
 def _short(number: Estimate | Undecided | float, decimals: int) -> str:
@@ -236,7 +236,10 @@ def _labelled(label: str, text: str, *, strong: bool) -> list[str]:
 
 
 def _table(rows: Iterable[Row]) -> list[str]:
-    return [f"  {name:<28} {value}" for name, value in rows]
+    """Names and values under one another, the values in line unless a name is unusually long."""
+    shown = list(rows)
+    width = max([28, *(len(name) for name, _ in shown if len(name) <= 34)])
+    return [f"  {name:<{width}} {value}" for name, value in shown]
 
 
 def _bold(text: str) -> str:

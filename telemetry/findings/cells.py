@@ -7,6 +7,7 @@ from telemetry.estimate import Estimate, Undecided, known
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding, sentence
 from telemetry.limits import LOADED_CELL_FLOOR_V, PACK_TEMPERATURE_C
+from telemetry.sentences import with_limits
 
 
 def answer_cells(results: Results) -> Answer:
@@ -23,7 +24,9 @@ def answer_cells(results: Results) -> Answer:
     lowest = _lowest(pack)
     if worst_cell is not None and isinstance(worst_cell.resistance_ratio, Estimate) and known(worst_cell.min_loaded_v):
         ratio = worst_cell.resistance_ratio
-        return answer("cells", "sound", cell=worst_cell.cell, lowest_v=worst_cell.min_loaded_v, ratio=ratio.value, low=ratio.low, high=ratio.high)
+        return answer(
+            "cells", "sound", cell=worst_cell.cell, lowest_v=worst_cell.min_loaded_v, ratio_text=with_limits(ratio.value, ratio.low, ratio.high, decimals=2)
+        )
     if lowest is not None:
         return answer("cells", "sound", "sound_plain", cell=lowest.cell, lowest_v=lowest.min_loaded_v)
     return answer("cells", "undecided", reason="the log has no voltage of single cells")

@@ -9,7 +9,7 @@ from telemetry.estimate import Undecided
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, capital, finding, sentence
 from telemetry.season.timer import Timer
-from telemetry.sentences import COUNTS, say
+from telemetry.sentences import COUNTS, MINUS, say
 
 UNITS = {"current_a": ("A", 1), "pack_voltage_v": ("V", 2), "cell_voltage_v": ("V", 2), "rpm": ("/min", 0), "thrust_n": ("N", 1), "consumed_mah": ("mAh", 0)}
 """Unit and decimals with which a predicted quantity is said."""
@@ -85,7 +85,7 @@ def _badness(residual: Residual) -> float:
 
 def _values(residual: Residual) -> dict[str, Any]:
     unit, decimals = UNITS.get(residual.quantity, ("", 2))
-    figures = {f"{k}_text": f"{getattr(residual, k):.{decimals}f} {unit}".strip() for k in ("measured", "low", "high")}
+    figures = {f"{k}_text": f"{getattr(residual, k):.{decimals}f} {unit}".strip().replace("-", MINUS) for k in ("measured", "low", "high")}
     explained = sentence(residual.explained_by) if residual.explained_by else ""
     return {"quantity": quantity_words(residual), "residual": residual.residual_fraction, "explained": explained.rstrip("."), **figures}
 

@@ -9,6 +9,7 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, capital, finding, window_words
 from telemetry.limits import CLOSE_TO_RATING_FRACTION
+from telemetry.sentences import with_limits
 
 
 def answer_load(results: Results) -> Answer:
@@ -101,6 +102,7 @@ def _values(margin: Margin) -> dict[str, Any]:
         "measured_a": measured.value,
         "low": measured.low,
         "high": measured.high,
+        "measured_text": with_limits(measured.value, measured.low, measured.high, decimals=1, unit="A"),
         "rating_a": margin.rating_a,
         "window_s": margin.window_s,
         "window": window_words(margin.window_s),

@@ -7,13 +7,16 @@ format codes a template may use `clock` (4:15), `time` (4 min 15 s), `pct` (6.8 
 
 from __future__ import annotations
 
+import math
 import string
 import tomllib
+from collections.abc import Iterable
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+MINUS = "\u2212"
 
 
 @lru_cache(maxsize=8)
@@ -37,6 +40,40 @@ def spoken_time(seconds: float) -> str:
     return f"{whole // 60} min" if whole % 60 == 0 else f"{whole // 60} min {whole % 60} s"
 
 
+def with_limits(value: float, low: float, high: float, *, decimals: int, unit: str = "") -> str:
+    """22.9 A (16.3–25.9), or "to" between limits when one is negative; with the digits that `places_for` finds."""
+    places = places_for([(value, low, high)], decimals)
+    between = " to " if low < 0 else "–"
+    return f"{value:.{places}f}{f' {unit}' if unit else ''} ({low:.{places}f}{between}{high:.{places}f})".replace("-", MINUS)
+
+
+def places_for(figures: Iterable[tuple[float, float, float]], decimals: int) -> int:
+    """Decimals for values with their limits, a column's or one.
+
+    They are `decimals`, and up to two more where rounding would hide that the limits stand apart from the value;
+    digits beyond four significant figures tell nobody anything.
+    """
+    return max((_places(value, low, high, decimals) for value, low, high in figures), default=decimals)
+
+
+def _places(value: float, low: float, high: float, decimals: int) -> int:
+    places = decimals
+    while places < decimals + 2 and _significant(value, places) < 4 and not _tells(value, low, high, places):
+        places += 1
+    return places
+
+
+def _significant(value: float, places: int) -> int:
+    """How many figures of a number are shown."""
+    return places + math.floor(math.log10(abs(value))) + 1 if value else places
+
+
+def _tells(value: float, low: float, high: float, places: int) -> bool:
+    """Whether rounded limits stand apart from the rounded value wherever they do."""
+    shown = [round(x, places) for x in (low, value, high)]
+    return (low == value or shown[0] < shown[1]) and (high == value or shown[1] < shown[2])
+
+
 class _Formatter(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         match format_spec:
@@ -45,9 +82,10 @@ class _Formatter(string.Formatter):
             case "time":
                 return spoken_time(value)
             case "pct":
-                return f"{100 * value:.1f} %" if abs(value) < 0.1 else f"{100 * value:.0f} %"
+                return (f"{100 * value:.1f} %" if abs(value) < 0.1 else f"{100 * value:.0f} %").replace("-", MINUS)
             case "spct":
-                return f"{100 * value:+.1f} %".replace("-", "−")
+                text = f"{100 * value:+.1f} %"
+                return text[1:] if text[1:] == "0.0 %" else text.replace("-", MINUS)
             case "count":
                 return COUNTS[value] if 0 <= value < len(COUNTS) else str(value)
             case "part":

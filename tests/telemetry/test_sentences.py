@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from telemetry.sentences import clock, say, spoken_time, words
+from telemetry.sentences import clock, say, spoken_time, with_limits, words
 
 FINDINGS = sorted(words()["findings"])
 FIGURES = ("_v", "_a", "_s", "_mah", "_c", "low", "high", "value", "ratio", "margin", "left", "reserve", "residual")
@@ -37,6 +37,23 @@ def test_times_are_said_as_on_a_watch_and_in_words():
     assert spoken_time(255) == "4 min 15 s"
     assert spoken_time(240) == "4 min"
     assert spoken_time(45) == "45 s"
+
+
+@pytest.mark.parametrize(
+    ("figures", "decimals", "written"),
+    [
+        ((1.068, 1.062, 1.073), 2, "1.068 (1.062–1.073)"),
+        ((1.45, 1.41, 1.49), 2, "1.45 (1.41–1.49)"),
+        ((18.81, 18.78, 18.84), 1, "18.81 (18.78–18.84)"),
+        ((2684.4, 2683.9, 2684.9), 0, "2684 (2684–2685)"),
+        ((3.0, 3.0, 3.0), 1, "3.0 (3.0–3.0)"),
+        ((-2165.0, -2482.0, -1859.0), 0, "−2165 (−2482 to −1859)"),
+        ((0.4, -0.2, 1.0), 1, "0.4 (−0.2 to 1.0)"),
+    ],
+)
+def test_limits_have_the_digits_they_need_and_no_dash_before_a_minus(figures, decimals, written):
+    value, low, high = figures
+    assert with_limits(value, low, high, decimals=decimals) == written
 
 
 def test_a_headline_counts_its_checks_in_words():
