@@ -210,9 +210,19 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
         cp_sd = math.hypot(cp_sd, _disagreement(drive, constants, said))
     elif not points:
         said.append(Assumed("propeller.static_points", round(size.cp, 4), "torque and thrust from pitch and diameter alone; this is the power coefficient"))
-    cp, cp_sd = (cp, cp_sd) if torque else (size.cp, size.cp_sd)
-    ct, ct_sd = (ct, ct_sd) if thrust else (size.ct, size.ct_sd)
+    if not torque:
+        cp, cp_sd = _beside(size.cp, size.cp_sd, ct / size.ct if thrust else 1.0, size.ct_sd)
+    if not thrust:
+        ct, ct_sd = _beside(size.ct, size.ct_sd, cp / size.cp if torque else 1.0, size.cp_sd)
     return _Anchor(rpm, cp, cp_sd, cp_power, ct, ct_sd, ct_power, bool(torque), bool(thrust))
+
+
+def _beside(usual: float, usual_sd: float, other: float, other_sd: float) -> tuple[float, float]:
+    """A coefficient that wasn't measured, from the other one ÷ its usual value: both go with the width of the blades."""
+    alike = propeller.STATIC_SCATTER_CORRELATION
+    if other == 1.0:
+        return usual, usual_sd
+    return usual * other ** (alike * usual_sd / other_sd), usual_sd * math.sqrt(1.0 - alike**2)
 
 
 def _measured_cp(point: StaticPoint, size: _Size, constants: _Constants) -> float:

@@ -57,6 +57,7 @@ class Sampled:
     activation_k : Ea/R of the resistance.
     throttle_start, throttle_bend : command at which a motor starts, and bow b of the curve, duty + b·duty·(1 − duty).
     oswald : efficiency of the wing's span.
+    pace : how fast the pilot cruises ÷ what is usual, where the plan has no airspeed.
     causes : each unknown's standard normal draws by the sheet's key, for shares of an interval.
     """
 
@@ -76,6 +77,8 @@ class Sampled:
     span_m: Floats
     drag_area_m2: Floats
     oswald: Floats
+    wing_area_m2: float
+    pace: Floats
     throttle_start: Floats
     throttle_bend: Floats
     drives: SampledDrives
@@ -129,7 +132,8 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
     Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ± 0.04 and
     + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy 25 ± 10 kJ/mol
     (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2 %, bow ± 3.5 %), reverse
-    coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice, no source).
+    coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice, no source), a pilot's pace ± 15 %
+    where the plan has no airspeed.
     """
     dice = _Dice(draws, seed)
     one = np.ones(1 + 2 * (draws // 2))
@@ -152,9 +156,11 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
         span_m=known.span_m * dice.factor("aircraft.span_m", known.span_sd),
         drag_area_m2=known.drag_area_m2 * dice.factor("aircraft.drag_area_m2", known.drag_sd),
         oswald=0.8 * dice.factor("aircraft.span_efficiency", 0.08),
+        wing_area_m2=known.wing_area_m2,
         throttle_start=np.clip(0.03 + 0.012 * fixed * dice.normal("controller.start"), 0.0, 0.08),
         throttle_bend=0.035 * fixed * dice.normal("controller.bow"),
         drives=_drives(_DriveDice(known.drives, dice, fixed), gain_sd=0.015 if held_still and known.drive_learnt else 0.0),
+        pace=dice.factor("plan.legs", 0.15),
         causes=dice.causes,
     )
 
@@ -203,6 +209,10 @@ def _coefficients(draw: _DriveDice, kv: Floats, size: Floats) -> tuple[Floats, F
         factor = np.exp(together * shared + np.sqrt(1.0 - together**2) * np.log(factor))
     cp = draw.nominal("cp") * factor * (speed**-2.0 / kv * size**-5.0) ** draw.nominal("torque_anchored")
     ct_factor = draw.factor("propeller.static_points.thrust_n", "ct", own=0.007)
+    unmeasured = (1.0 - draw.nominal("torque_anchored")) * (1.0 - draw.nominal("thrust_anchored")) * (together == 0.0)
+    alike = propeller.STATIC_SCATTER_CORRELATION * unmeasured
+    shared = draw.dice.causes["propeller.static_points.current_a"][:, None] * draw.nominal("ct_sd")
+    ct_factor = np.exp(alike * shared + np.sqrt(1.0 - alike**2) * np.log(ct_factor))
     return cp, draw.nominal("ct") * ct_factor * (speed**-2.0 * size**-4.0) ** draw.nominal("thrust_anchored")
 
 

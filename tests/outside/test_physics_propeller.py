@@ -96,3 +96,39 @@ def test_peak_efficiency_is_that_of_small_propellers(pitch_to_diameter):
 def test_no_guessed_propeller_beats_the_ideal_disc(pitch_to_diameter):
     merit = propeller.figure_of_merit(propeller.static_thrust_coefficient(pitch_to_diameter), propeller.static_power_coefficient(pitch_to_diameter))
     assert merit < 0.8  # above it suspicious: common practice, no source
+
+
+HELD_STILL = np.array([
+    (0.273, 0.0703, 0.0246), (0.364, 0.0876, 0.0320), (0.455, 0.1022, 0.0387), (0.545, 0.1130, 0.0471), (0.636, 0.1204, 0.0541),
+    (0.727, 0.1239, 0.0583), (0.800, 0.1146, 0.0667), (0.818, 0.1211, 0.0709), (0.857, 0.0928, 0.0737), (0.900, 0.1185, 0.0863),
+    (0.929, 0.1168, 0.0820), (0.706, 0.1090, 0.0510), (0.824, 0.1198, 0.0579), (0.470, 0.1171, 0.0511), (0.700, 0.1559, 0.0805),
+    (1.000, 0.1099, 0.0993), (0.600, 0.0921, 0.0430), (0.700, 0.1321, 0.0649), (0.636, 0.1165, 0.0666),
+])  # fmt: skip
+"""P/D, CT and CP of nineteen two-blade propellers of 7 to 14 in, at the measured speed nearest 6000 rpm (3500 and 5000 for three).
+
+Held still, the last eight at their least advance ratio, about 0.1. UIUC Propeller Data Site, volume 1: Brandt & Selig,
+AIAA 2011-1255 (values read in a stored copy of the tables).
+"""
+
+IN_FLIGHT = [(0.706, 0.523, 0.683), (0.824, 0.562, 0.700), (0.470, 0.432, 0.649), (0.700, 0.560, 0.728), (1.000, 0.733, 0.675),
+             (0.600, 0.450, 0.604), (0.700, 0.606, 0.705), (0.636, 0.575, 0.645), (0.889, 0.641, 0.673)]  # fmt: skip
+"""P/D, advance ratio at about 0.65 of that of no thrust, and efficiency: the same tables, between 5000 and 6900 rpm."""
+
+
+@pytest.mark.source("UIUC Propeller Data Site, volume 1: Brandt & Selig, AIAA 2011-1255")
+def test_wide_blades_have_more_of_both_coefficients():
+    ratio, ct, cp = HELD_STILL.T
+    more_ct = np.log(ct / [propeller.static_thrust_coefficient(r) for r in ratio])
+    more_cp = np.log(cp / [propeller.static_power_coefficient(r) for r in ratio])
+    assert np.std(more_ct) == pytest.approx(propeller.STATIC_THRUST_SCATTER.sd, abs=0.04)
+    assert np.std(more_cp) == pytest.approx(propeller.STATIC_POWER_SCATTER.sd, abs=0.05)
+    assert np.corrcoef(more_ct, more_cp)[0, 1] == pytest.approx(propeller.STATIC_SCATTER_CORRELATION, abs=0.1)
+
+
+@pytest.mark.source("UIUC Propeller Data Site, volume 1: Brandt & Selig, AIAA 2011-1255")
+@pytest.mark.parametrize(("ratio", "advance", "measured"), IN_FLIGHT)
+def test_efficiency_in_flight_is_that_of_measured_propellers(ratio, advance, measured):
+    x = advance / propeller.zero_thrust_advance_ratio(ratio)
+    ct = propeller.static_thrust_coefficient(ratio) * propeller.thrust_unloading(x, ratio)
+    cp = propeller.static_power_coefficient(ratio) * propeller.power_unloading(x, ratio)
+    assert propeller.efficiency_fraction(advance, ct, cp) == pytest.approx(measured, rel=0.16)
