@@ -41,8 +41,10 @@ def _over(prediction: Prediction, setup: Setup) -> str:
 
 
 def _headline(prediction: Prediction, timer: Timer | Undecided) -> str:
-    level = prediction.flight.level_current_a
-    first = say("expected.level", a=number(level.value)) if isinstance(level, Estimate) else say("expected.level_open")
+    unplanned = any(a.key == "plan.legs.airspeed_mps" for a in prediction.assumed)
+    current = prediction.flight.mean_current_a if unplanned else prediction.flight.level_current_a
+    words = "expected.mean" if unplanned else "expected.level"
+    first = say(words, a=number(current.value)) if isinstance(current, Estimate) else say("expected.level_open")
     second = say("expected.timer_open") if isinstance(timer, Undecided) else say("expected.timer", alarm=spoken(timer.alarm_s))
     return hard(f"{first}, {second}")
 

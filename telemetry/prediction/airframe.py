@@ -7,7 +7,6 @@ import math
 import numpy as np
 
 from telemetry.limits import GRAVITY_MPS2
-from telemetry.prediction.known import Known
 from telemetry.prediction.sampling import Sampled
 from telemetry.trace import Floats
 
@@ -40,9 +39,9 @@ def least_power_speed_mps(sampled: Sampled) -> Floats:
     return fourth**0.25
 
 
-def stall_speed_mps(known: Known, *, lift_coefficient: float = 1.2) -> float:
+def stall_speed_mps(sampled: Sampled, *, lift_coefficient: float = 1.2) -> Floats:
     """The slowest level flight of a wing without flaps; `lift_coefficient` is usual for models (common practice, no source). [m/s]"""
-    return math.sqrt(2.0 * known.mass_kg * GRAVITY_MPS2.value / (known.density_kgm3 * known.wing_area_m2 * lift_coefficient))
+    return np.sqrt(2.0 * sampled.mass_kg * GRAVITY_MPS2.value / (sampled.density_kgm3 * sampled.wing_area_m2 * lift_coefficient))
 
 
 def thrust_needed_n(sampled: Sampled, airspeed_mps: Floats, climb_mps: float | Floats, *, load_factor: float = 1.0) -> Floats:

@@ -106,7 +106,9 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
     if not plan:
         plan = mission.DEFAULT_PLAN
         said = ", ".join(f"{leg.phase} {leg.seconds:g} s" for leg in plan)
-        assumed.append(Assumed("plan.legs", said, "the sheet has no plan, so a short flight of circuits is flown"))
+        assumed.append(Assumed("plan.legs", said, "the sheet has no plan, so a short flight is flown at " + _pace(sampled)))
+    elif any(mission.cruises(leg) for leg in plan):
+        assumed.append(Assumed("plan.legs", "cruise", "without an airspeed it is flown at " + _pace(sampled)))
     steps = mission.fly(sampled, plan)
     seconds = np.array([step.seconds for step in steps])
     current = np.stack([step.balance.current_a for step in steps])
@@ -119,7 +121,7 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
         mine = np.array([step.leg == number for step in steps])
         weight = seconds[mine] / seconds[mine].sum()
         legs.append(PredictedLeg(leg.phase, leg.seconds, estimate(weight @ current[mine], _FLOWN), estimate(weight @ voltage[mine], _FLOWN)))
-    level = _level_current(known, sampled, plan, assumed)
+    level = _level_current(sampled, plan, assumed)
     flown = PredictedFlight(
         level_current_a=estimate(level, "thrust equals drag, the propeller unloaded by its airspeed"),
         min_pack_voltage_v=estimate(voltage.min(axis=0), _FLOWN),
@@ -128,7 +130,12 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
         time_to_reserve_s=estimate(usable / np.maximum(mean, 1e-6), _FLOWN),
         legs=tuple(legs),
     )
-    return flown, interval_shares(sampled, level)
+    return flown, interval_shares(sampled, mean) | {k: v for k, v in interval_shares(sampled, level).items() if k != "plan.legs"}
+
+
+def _pace(sampled: Sampled) -> str:
+    speed_mps = mission.CRUISE_SHARE * float(stall_speed_mps(sampled)[0])
+    return f"{speed_mps:.0f} m/s, {mission.CRUISE_SHARE:g} times the stall, as is usual; pilots differ, so give the cruise its airspeed"
 
 
 def _with_share(assumed: Assumed, shares: Sequence[Mapping[str, float]]) -> Assumed:
@@ -139,7 +146,7 @@ def _with_share(assumed: Assumed, shares: Sequence[Mapping[str, float]]) -> Assu
     return replace(assumed, interval_share=max(found)) if found else assumed
 
 
-def _level_current(known: Known, sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Floats:
+def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Floats:
     """Current of level flight at the plan's cruise, pack at 60 % charge, a minute into it."""
     speeds = [leg.airspeed_mps for leg in plan if leg.phase == "cruise" and leg.airspeed_mps is not None]
     if speeds:
@@ -147,7 +154,7 @@ def _level_current(known: Known, sampled: Sampled, plan: Sequence[Leg], assumed:
     else:
         speed = np.full(sampled.draws, float(least_power_speed_mps(sampled)[0]))
         reason = "the plan has no cruise with an airspeed, so the speed of least power"
-        if speed[0] < 1.1 * stall_speed_mps(known):
+        if speed[0] < 1.1 * stall_speed_mps(sampled)[0]:
             reason += ", which is near the stall or under it: fly faster, and give the plan a cruise with its airspeed"
         assumed.append(Assumed("plan.legs.airspeed_mps", round(float(speed[0]), 1), reason))
     state = mission.at_rest(sampled, charge_left=charge_left)

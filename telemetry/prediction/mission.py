@@ -9,7 +9,7 @@ import numpy as np
 
 from telemetry.limits import GRAVITY_MPS2
 from telemetry.physics import open_circuit
-from telemetry.prediction.airframe import drag_n, least_power_speed_mps, thrust_needed_n
+from telemetry.prediction.airframe import drag_n, stall_speed_mps, thrust_needed_n
 from telemetry.prediction.powertrain import Balance, Supply, balance, hold, planned_duty, winding_ohm
 from telemetry.prediction.sampling import Sampled
 from telemetry.sheet.setup import Leg
@@ -23,11 +23,11 @@ DEFAULT_PLAN = (
 )
 """Flown when the sheet has no plan: a short flight of circuits (ours)."""
 
-CRUISE_SHARE = 1.8
-"""Airspeed of a cruise without one ÷ the speed of least power (common practice, no source)."""
+CRUISE_SHARE = 1.9
+"""Airspeed of a cruise without one ÷ the stall (common practice, no source)."""
 
 SLOW_SHARE = 1.3
-"""The same for climb, approach, descent and landing."""
+"""The same for climb, approach, descent and landing: the usual reference speed of a landing (CS-23.73, from memory)."""
 
 CIRCUIT_LOAD_FACTOR = 1.16
 """Lift ÷ weight of a circuit, root of the mean square that the induced drag goes by.
@@ -136,9 +136,16 @@ def _speed(sampled: Sampled, state: State, leg: Leg) -> Floats:
     if _accelerates(leg):
         if leg.phase == "takeoff" or state.airspeed_mps[0] > 0.0:
             return state.airspeed_mps
-        return least_power_speed_mps(sampled)
-    share = SLOW_SHARE if leg.phase in ("climb", "approach", "descent", "landing", "go_around", "takeoff") else CRUISE_SHARE
-    return np.full(sampled.draws, share * float(least_power_speed_mps(sampled)[0]))
+        return SLOW_SHARE * stall_speed_mps(sampled)
+    if cruises(leg):
+        return CRUISE_SHARE * stall_speed_mps(sampled) * sampled.pace
+    return SLOW_SHARE * stall_speed_mps(sampled)
+
+
+def cruises(leg: Leg) -> bool:
+    """Whether a leg is flown at a pilot's pace, for want of an airspeed of its own."""
+    slow = ("ground", "climb", "approach", "descent", "landing", "go_around", "takeoff")
+    return leg.airspeed_mps is None and leg.phase not in slow and not _accelerates(leg)
 
 
 def accelerated(sampled: Sampled, airspeed_mps: Floats, thrust_n: Floats, climb_mps: float | Floats, seconds: float, *, load_factor: float = 1.0) -> Floats:

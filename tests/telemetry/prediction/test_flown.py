@@ -157,3 +157,26 @@ def test_the_timer_gets_a_mean_rate_and_its_spread(planned):
     mean, spread = planned.rate_prior
     assert mean == pytest.approx(planned.flight.mean_current_a.value * 1000 / 60)
     assert 0.03 < spread < 0.4
+
+
+def test_without_a_plan_it_is_flown_as_fast_as_models_are_and_the_pilots_pace_is_in_doubt():
+    """Twice the stall or nearly (common practice, no source): √(2·3.9·9.81/(1.225·0.5·1.2)) = 10.2 m/s, so about 19."""
+    found = flown(PLANE)
+    (plan,) = [a for a in found.assumed if a.key == "plan.legs"]
+    assert "19 m/s" in plan.reason
+    assert plan.interval_share > 0.1
+    paced = flown(PLANE + '[plan]\nlegs = [{phase = "cruise", seconds = 200, airspeed_mps = 19.4}]').flight.mean_current_a
+    loose = flown(PLANE + '[plan]\nlegs = [{phase = "cruise", seconds = 200, climb_mps = 0.0}]').flight.mean_current_a
+    assert loose.value == pytest.approx(paced.value, rel=0.05)
+    assert loose.high - loose.low > 1.2 * (paced.high - paced.low)
+
+
+def test_thrust_of_a_propeller_known_by_its_current_goes_with_its_power():
+    """A propeller that takes a quarter more power than its size lets expect has wide blades, and more thrust besides."""
+    point = "static_points = [{rpm = 11250, current_a = %s, voltage_v = 18.5}]"
+    usual, wide = (
+        next(s for s in flown(PLANE.replace("static_points = [{rpm = 11250, current_a = 39.0, voltage_v = 18.5, thrust_n = 29.2}]", point % a)).static
+             if s.throttle_fraction == 0.5).thrust_n.value
+        for a in (39.0, 49.0)
+    )  # fmt: skip
+    assert wide > 1.03 * usual
