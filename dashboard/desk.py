@@ -24,7 +24,8 @@ from telemetry.errors import BadSheet, SaglineError
 from telemetry.history import PastFlight
 from telemetry.importers.log import read_log
 from telemetry.importers.text import read_table
-from telemetry.logbook import KeptFlight, Logbook
+from telemetry.logbook import KeptFlight, Logbook, in_order_flown
+from telemetry.season.open_checks import OpenCheck
 from telemetry.sheet import Sheet, read_sheet
 from telemetry.trace import Trace
 
@@ -123,6 +124,14 @@ class Desk:
                 while len(self._seen) > REMEMBERED:
                     self._seen.popitem(last=False)
         return found
+
+    def latest_flown(self) -> KeptFlight | None:
+        """The kept flight that was flown last."""
+        return next(reversed(in_order_flown(self.flights())), None)
+
+    def open_checks(self) -> tuple[OpenCheck, ...]:
+        """Stops and checks of earlier flights that still stand."""
+        return self.book.open_checks() if self.book is not None else ()
 
     def kept(self, key: str) -> KeptFlight | None:
         """The facts of one kept flight."""

@@ -3,32 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from dataclasses import dataclass
+from itertools import groupby, pairwise
 
 import numpy as np
 
 from dashboard.drawings.axes import linear
-from dashboard.drawings.marks import Axis, Band, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.marks import Axis, Band, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick
 from dashboard.figures import number
 from dashboard.words import say
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, LOADED_CELL_FLOOR_V
-from telemetry.logbook import KeptFlight
+from telemetry.logbook import KeptFlight, in_order_flown
 
 LEAST = 2
 """Flights below which a season is not drawn."""
 
 
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A flight and its place in the season, 1 for the first."""
+
+    at: float
+    flight: KeptFlight
+
+
 def season(kept: Sequence[KeptFlight]) -> tuple[Drawing, ...]:
-    """Resistance, consumption, imbalance and lowest cell of each flight; those without two known values are left out."""
-    flown = sorted((f for f in kept if f.kind == "flight"), key=lambda f: f.id)
+    """Resistance, consumption, imbalance and lowest cell of each flight, in the order flown; those without two known values are left out.
+
+    Of several aircraft only that flown last is drawn.
+    """
+    flown = flown_by_one(kept)
     return tuple(d for d in (_resistance(flown), _rate(flown), _surplus(flown), _lowest(flown)) if d is not None)
 
 
-def _x(flown: Sequence[KeptFlight]) -> Axis:
-    ids = [f.id for f in flown]
-    low, high = min(ids), max(ids)
-    step = max(1, -(-(high - low) // 5))
-    return Axis(low - 0.4, high + 0.4, tuple(Tick(i, str(i)) for i in range(low, high + 1, step)), say("draw.by_flight"))
+def flown_by_one(kept: Sequence[KeptFlight], aircraft: str | None = None) -> tuple[Placed, ...]:
+    """Whole flights of one aircraft, of that flown last without a name, each at its place in the season."""
+    flown = [f for f in in_order_flown(kept) if f.kind == "flight"]
+    wanted = flown[-1].aircraft if aircraft is None and flown else aircraft
+    return tuple(Placed(float(place), f) for place, f in enumerate([f for f in flown if f.aircraft == wanted], start=1))
+
+
+def runs(known: Sequence[Placed]) -> list[list[Placed]]:
+    """Stretches that one line may join: one pack's flights in one configuration, with no other configuration of that pack between."""
+    found: list[list[Placed]] = []
+    for pack in dict.fromkeys(p.flight.pack_called for p in known):
+        own = [p for p in known if p.flight.pack_called == pack]
+        found += [list(group) for _, group in groupby(own, key=lambda p: p.flight.configuration)]
+    return found
+
+
+def by_flight(flown: Sequence[Placed], *, at_most: int = 6) -> Axis:
+    """An axis of flights in the order flown, some of them numbered."""
+    step = max(1, -(-len(flown) // at_most))
+    chosen = [p for p in flown if (len(flown) - p.at) % step == 0]
+    return Axis(0.6, len(flown) + 0.4, tuple(Tick(p.at, str(p.flight.id)) for p in chosen), say("draw.by_flight"))
+
+
+def changes(flown: Sequence[Placed], y: Axis) -> list[Mark]:
+    """A thin line where the configuration changed."""
+    return [Rule((a.at + b.at) / 2, y.low, y.high) for a, b in pairwise(flown) if a.flight.configuration != b.flight.configuration]
 
 
 def _drawing(key: str, x: Axis, y: Axis, marks: list[Mark], latest: str) -> Drawing:
@@ -36,81 +69,85 @@ def _drawing(key: str, x: Axis, y: Axis, marks: list[Mark], latest: str) -> Draw
     return Drawing(f"season-{key}", title, say("draw.season_said", value=latest), x, y, tuple(marks), 270.0, 176.0, Margins(38, 34, 14, 38), title)
 
 
-def _changes(flown: Sequence[KeptFlight], y: Axis) -> list[Mark]:
-    """A thin line where the configuration changed."""
-    pairs = pairwise(flown)
-    return [Rule((a.id + b.id) / 2, y.low, y.high) for a, b in pairs if a.configuration != b.configuration]
-
-
-def _resistance(flown: Sequence[KeptFlight]) -> Drawing | None:
-    known = [f for f in flown if f.cell_resistances_ohm]
+def _resistance(flown: Sequence[Placed]) -> Drawing | None:
+    """A line a cell, a bundle of lines a pack; bundles of two packs are named."""
+    known = [p for p in flown if p.flight.cell_resistances_ohm]
     if len(known) < LEAST:
         return None
-    x = _x(flown)
-    cells = min(len(f.cell_resistances_ohm) for f in known)
-    table = 1000 * np.array([f.cell_resistances_ohm[:cells] for f in known])
-    y = linear([float(table.min()), float(table.max())], at_most=3)
-    ids = np.array([float(f.id) for f in known])
-    worst = int(table[-1].argmax())
-    stands_out = table[-1, worst] > 1.06 * float(np.median(table[-1]))
-    marks: list[Mark] = [*_changes(flown, y)]
-    marks += [Line(ids, table[:, c], "red" if stands_out and c == worst else "thin") for c in range(cells)]
-    weak = [i for i, f in enumerate(known) if f.verdicts.get("cells") == "weak"]
-    marks += [Dot(float(ids[i]), float(table[i].max()), "red", 3.4) for i in weak]
-    if stands_out:
-        marks += [
-            Dot(float(ids[-1]), float(table[-1, worst]), "red", 3.4),
-            Label(float(ids[-1]), float(table[-1, worst]), say("draw.cell", cell=worst + 1), "red", "end", dx=-8, dy=-4),
-        ]
-    return _drawing("resistance", x, y, marks, number(float(table[-1, worst]), 1))
+    ohm = {p.at: 1000 * np.array(p.flight.cell_resistances_ohm) for p in known}
+    y = linear([float(v) for values in ohm.values() for v in values], at_most=3)
+    marks: list[Mark] = [*changes(flown, y)]
+    for run in runs(known):
+        at = np.array([p.at for p in run])
+        cells = min(ohm[p.at].size for p in run)
+        marks += [Line(at, np.array([ohm[p.at][c] for p in run]), "thin") for c in range(cells) if len(run) > 1]
+        marks += [Dot(run[0].at, float(v), "hollow", 2.2) for v in ohm[run[0].at] if len(run) == 1]
+    marks += _weak(known, ohm)
+    last = {p.flight.pack_called: p for p in known}
+    if len(last) > 1:
+        marks += [Label(p.at, float(ohm[p.at].min()), pack, "quiet", "middle", dy=16) for pack, p in last.items() if pack]
+    return _drawing("resistance", by_flight(flown), y, marks, number(float(ohm[known[-1].at].max()), 1))
 
 
-def _rate(flown: Sequence[KeptFlight]) -> Drawing | None:
-    known = [(f, past.rate_mah_per_min) for f in flown if (past := f.past) is not None]
+def _weak(known: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]:
+    """A dot on each cell that was called weak for its resistance, and its name on the latest."""
+    found = [(p, int(raised.subject.split()[-1])) for p in known for raised in p.flight.raised if raised.key == "weak_cell_resistance"]
+    marks: list[Mark] = [Dot(p.at, float(ohm[p.at][cell - 1]), "red", 3.4) for p, cell in found if cell <= ohm[p.at].size]
+    if found and found[-1][1] <= ohm[found[-1][0].at].size:
+        p, cell = found[-1]
+        early = p.at < (known[0].at + known[-1].at) / 2
+        name = say("draw.cell", cell=cell)
+        marks.append(Label(p.at, float(ohm[p.at][cell - 1]), name, "red", "start" if early else "end", dx=8 if early else -8, dy=4))
+    return marks
+
+
+def _rate(flown: Sequence[Placed]) -> Drawing | None:
+    known = [(p, past.rate_mah_per_min) for p in flown if (past := p.flight.past) is not None]
     if len(known) < LEAST:
         return None
     y = linear([r for _, r in known], at_most=3)
-    named = sorted({f.configuration for f, _ in known})
-    marks: list[Mark] = [*_changes(flown, y)]
-    marks += [Dot(f.id, r, "dot" if f.configuration == named[-1] else "hollow", 3.2, f.configuration) for f, r in known]
-    last = known[-1]
-    if len(named) > 1 and last[0].configuration:
-        marks.append(Label(last[0].id, last[1], last[0].configuration, "label", "end", dx=-2, dy=-10))
-    return _drawing("rate", _x(flown), y, marks, number(last[1]))
+    named = sorted({p.flight.configuration for p, _ in known})
+    marks: list[Mark] = [*changes(flown, y)]
+    marks += [Dot(p.at, r, "dot" if p.flight.configuration == named[-1] else "hollow", 3.2, p.flight.configuration) for p, r in known]
+    last = {p.flight.configuration: (p, r) for p, r in known}
+    if len(named) > 1:
+        early = {name: p.at < 2 for name, (p, _) in last.items()}
+        marks += [Label(p.at, r, name, "label", "start" if early[name] else "middle", dx=0, dy=-10) for name, (p, r) in last.items() if name]
+    return _drawing("rate", by_flight(flown), y, marks, number(known[-1][1]))
 
 
-def _surplus(flown: Sequence[KeptFlight]) -> Drawing | None:
-    known = [(f, f.imbalance_fraction.scaled(100)) for f in flown if f.imbalance_fraction is not None]
+def _surplus(flown: Sequence[Placed]) -> Drawing | None:
+    known = [(p.at, p.flight.imbalance_fraction.scaled(100)) for p in flown if p.flight.imbalance_fraction is not None]
     if len(known) < LEAST:
         return None
     even = 100 * EVEN_SHAFT_POWER_FRACTION.value
-    x = _x(flown)
+    x = by_flight(flown)
     y = linear([e.low for _, e in known] + [e.high for _, e in known], include=(-even, even), at_most=4)
     edge = np.array([x.low, x.high])
     marks: list[Mark] = [
         Band(edge, np.full(2, -even), np.full(2, even), "band"),
         Label(x.high, even, say("draw.even"), "quiet", "end", dx=-2, dy=-4),
-        *_changes(flown, y),
+        *changes(flown, y),
     ]
-    for f, e in known:
-        marks += [Rule(f.id, e.low, e.high, role="leader"), Dot(f.id, e.value, "dot", 3.0)]
+    for at, e in known:
+        marks += [Rule(at, e.low, e.high, role="leader"), Dot(at, e.value, "dot", 3.0)]
     return _drawing("pair", x, y, marks, number(known[-1][1].value, 1))
 
 
-def _lowest(flown: Sequence[KeptFlight]) -> Drawing | None:
-    known = [(f, f.lowest_cell_v) for f in flown if f.lowest_cell_v is not None]
+def _lowest(flown: Sequence[Placed]) -> Drawing | None:
+    known = [(p, p.flight.lowest_cell_v) for p in flown if p.flight.lowest_cell_v is not None]
     if len(known) < LEAST:
         return None
     floor_v = LOADED_CELL_FLOOR_V.value
-    x = _x(flown)
+    x = by_flight(flown)
     y = linear([v for _, v in known], include=(floor_v - 0.02,), at_most=4)
-    marks: list[Mark] = [Limit(floor_v, x.low, x.high, "below"), *_changes(flown, y)]
-    for f, v in known:
+    marks: list[Mark] = [Limit(floor_v, x.low, x.high, "below"), *changes(flown, y)]
+    for p, v in known:
         under = v < floor_v
-        marks.append(Dot(f.id, v, "red" if under else "dot", 3.6 if under else 3.0))
+        marks.append(Dot(p.at, v, "red" if under else "dot", 3.6 if under else 3.0))
         if under:
-            late = f.id > (x.low + x.high) / 2
-            marks.append(Label(f.id, v, say("flight.number", n=f.id), "red", "end" if late else "start", dx=-8 if late else 8, dy=4))
+            late = p.at > (x.low + x.high) / 2
+            marks.append(Label(p.at, v, say("flight.number", n=p.flight.id), "red", "end" if late else "start", dx=-8 if late else 8, dy=4))
     return _drawing("lowest", x, y, marks, number(known[-1][1], 2))
 
 

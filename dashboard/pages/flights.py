@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 from typing import Any
 
@@ -14,10 +15,11 @@ from dashboard.drawings.season import season, spark
 from dashboard.figures import clock, hard, number, signed
 from dashboard.pens.svg import svg
 from dashboard.sections.parts import row
-from dashboard.words import say
+from dashboard.words import pieces, said, say
 from telemetry.logbook import KeptFlight
+from telemetry.season.open_checks import OpenCheck
 
-COLUMNS = ("number", "date", "fitted", "aloft", "drawn", "lowest", "left", "surplus", "timer", "current", "todo")
+COLUMNS = ("number", "date", "kind", "fitted", "aloft", "drawn", "lowest", "left", "surplus", "timer", "current", "todo")
 FIGURES = {"number", "aloft", "drawn", "lowest", "left", "surplus", "timer"}
 
 
@@ -34,7 +36,7 @@ def layout(**_: str) -> Component:
         )
     drawings = season(kept)
     configurations = sorted({f.configuration for f in kept if f.configuration})
-    parts = [html.Div(html.H1([html.Span(_over(kept), className="over"), _headline(kept[0])]), className="opening")]
+    parts = [opening(kept, desk().latest_flown() or kept[0], desk().open_checks())]
     if drawings:
         small = html.Div([Markup(svg(d)) for d in drawings], className="multiples four")
         parts.append(row("season", say("list.season"), "", [], wide=[small, html.P(say("list.season_caption"), className="fine readme")]))
@@ -51,7 +53,7 @@ def layout(**_: str) -> Component:
         row(
             "flights",
             say("page.flights"),
-            say("list.count", count=len(kept)),
+            _counted(kept),
             [],
             wide=[find, html.Div(table(kept, "number", descending=True), id="flights-table"), dcc.Store(id="order", data={"by": "number", "down": True})],
         )
@@ -76,17 +78,35 @@ def _over(kept: tuple[KeptFlight, ...]) -> str:
     names = sorted({f.aircraft for f in kept if f.aircraft})
     dates = sorted(f.date[:10] for f in kept if f.date)
     when = f"{dates[0]} – {dates[-1]}" if dates and dates[0] != dates[-1] else dates[0] if dates else ""
-    return "\u00a0· ".join(x for x in (say("list.over"), ", ".join(names[:3]), say("list.count_flights", count=len(kept)), when) if x)
+    return "\u00a0· ".join(x for x in (say("list.over"), ", ".join(names[:3]), _counted(kept), when) if x)
 
 
-def _headline(latest: KeptFlight) -> str:
-    return say("list.latest", n=latest.id, headline=latest.headline)
+def _counted(kept: tuple[KeptFlight, ...]) -> str:
+    """How many flights, and how many runs on the ground besides."""
+    flights = sum(f.kind == "flight" for f in kept)
+    return ", ".join(say(f"list.count_{what}_{'one' if n == 1 else 'many'}", count=n) for what, n in (("flights", flights), ("runs", len(kept) - flights)) if n)
+
+
+def opening(kept: tuple[KeptFlight, ...], latest: KeptFlight, still_open: Sequence[OpenCheck]) -> Component:
+    """What the flight flown last says, then what earlier ones left to do."""
+    headline = hard(say(f"list.latest_{latest.kind}", n=latest.id, headline=latest.headline))
+    title = html.H1([html.Span(_over(kept), className="over"), headline])
+    return html.Div([title, *([html.Ol([_still_open(c) for c in still_open], className="todo")] if still_open else [])], className="opening")
+
+
+def _still_open(check: OpenCheck) -> Component:
+    """One line, with a link to the flight that raised it."""
+    name = say("list.of_pack", n=check.flight, pack=check.pack) if check.pack else say("list.of_flight", n=check.flight)
+    link = dcc.Link(name, href=f"/flights/{check.flight}")
+    severity = html.Span(say(f"severity.{check.raised.severity}"), className="sev")
+    return html.Li([severity, " ", html.B(hard(check.raised.title)), " ", *pieces("list.still_open", flight=link)], className=f"is-{check.raised.severity}")
 
 
 def table(kept: tuple[KeptFlight, ...], by: str, *, descending: bool) -> Component:
-    """A flight a row; on a phone each row becomes a short entry."""
-    head = [_head(key, by, descending=descending) for key in COLUMNS]
-    body = html.Tbody([_row(f, first=i == 0) for i, f in enumerate(kept)], role="rowgroup")
+    """A flight a row; on a phone each row becomes a short entry. A column that says nothing of any flight is left out."""
+    shown = [c for c in COLUMNS if c == by or _speaks(c, kept)]
+    head = [_head(key, by, descending=descending) for key in shown]
+    body = html.Tbody([_row(f, shown, first=i == 0) for i, f in enumerate(kept)], role="rowgroup")
     return html.Table(
         [html.Caption(say("list.caption"), className="vh"), html.Thead(html.Tr(head, role="row"), role="rowgroup"), body], className="log", role="table"
     )
@@ -99,28 +119,37 @@ def _head(key: str, by: str, *, descending: bool) -> Component:
     return html.Th(inside, scope="col", role="columnheader", className="r" if key in FIGURES else "", **order)
 
 
-def _row(f: KeptFlight, *, first: bool) -> Component:
-    def cell(key: str, text: Any, *, figure: bool = True) -> Component:
-        return html.Td(text, role="cell", className="r" if figure else "", **{"data-l": say(f"list.{key}")})
+def _speaks(column: str, kept: tuple[KeptFlight, ...]) -> bool:
+    """Whether a column tells anything; date, kind and configuration often do not."""
+    if column == "kind":
+        return any(f.kind != "flight" for f in kept)
+    return column not in ("date", "fitted") or any(f.date if column == "date" else f.configuration for f in kept)
+
+
+def _row(f: KeptFlight, shown: Sequence[str], *, first: bool) -> Component:
+    def cell(key: str, text: Any) -> Component:
+        return html.Td(text, role="cell", className="r", **{"data-l": say(f"list.{key}")})
 
     uneven = f.verdicts.get("pair") == "uneven"
     surplus = "" if f.imbalance_fraction is None else signed(100 * f.imbalance_fraction.value, 1)
     left = "" if f.least_margin_fraction is None else number(100 * f.least_margin_fraction)
     over = f.least_margin_fraction is not None and f.least_margin_fraction < 0
-    cells = [
-        html.Th(dcc.Link(str(f.id), href=f"/flights/{f.id}"), scope="row", role="rowheader", className="r"),
-        html.Td(f.date or say("list.no_date"), role="cell", className="nb d"),
-        html.Td(f.configuration or (say("list.bench") if f.kind == "bench" else say("list.taxi") if f.kind == "taxi" else ""), role="cell", className="c"),
-        cell("aloft", clock(f.airborne_s) if f.airborne_s is not None else ""),
-        cell("drawn", number(f.consumed_mah) if f.consumed_mah is not None else ""),
-        cell("lowest", _lowest(f)),
-        cell("left", html.B(left) if over else left),
-        cell("surplus", html.B(surplus) if uneven else surplus),
-        cell("timer", clock(f.alarm_s) if f.alarm_s is not None else ""),
-        html.Td(Markup(spark(f.spark_a)) if f.spark_a else "", role="cell", className="sp"),
-        html.Td(_todo(f), role="cell", className="do2"),
-    ]
-    return html.Tr(cells, role="row", className="new" if first else "")
+    flown = f.kind == "flight"
+    cells = {
+        "number": html.Th(dcc.Link(str(f.id), href=f"/flights/{f.id}"), scope="row", role="rowheader", className="r"),
+        "date": html.Td(f.date, role="cell", className="nb d"),
+        "kind": html.Td(said(f"list.kind_{f.kind}", f.kind), role="cell", className="nb c" if flown else "nb c ground"),
+        "fitted": html.Td(f.configuration, role="cell", className="c"),
+        "aloft": cell("aloft", clock(f.airborne_s) if flown and f.airborne_s is not None else ""),
+        "drawn": cell("drawn", number(f.consumed_mah) if f.consumed_mah is not None else ""),
+        "lowest": cell("lowest", _lowest(f)),
+        "left": cell("left", html.B(left) if over else left),
+        "surplus": cell("surplus", html.B(surplus) if uneven else surplus),
+        "timer": cell("timer", clock(f.alarm_s) if flown and f.alarm_s is not None else ""),
+        "current": html.Td(Markup(spark(f.spark_a)) if f.spark_a else "", role="cell", className="sp"),
+        "todo": html.Td(_todo(f), role="cell", className="do2"),
+    }
+    return html.Tr([cells[key] for key in shown], role="row", className="new" if first else "")
 
 
 def _lowest(f: KeptFlight) -> Any:
@@ -145,12 +174,20 @@ def _todo(f: KeptFlight) -> list[Any]:
 
 def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:
     """What a column is ordered by; what is not known goes last."""
-    severity = {"stop": 3, "check": 2, "note": 1}
+    severity, flown = {"stop": 3, "check": 2, "note": 1}, f.kind == "flight"
     values: dict[str, Any] = {
-        "number": f.id, "date": f.date or None, "fitted": f.configuration or None, "aloft": f.airborne_s, "drawn": f.consumed_mah, "lowest": f.lowest_cell_v,
-        "left": f.least_margin_fraction, "surplus": None if f.imbalance_fraction is None else f.imbalance_fraction.value, "timer": f.alarm_s,
+        "number": f.id,
+        "date": f.date or None,
+        "kind": f.kind,
+        "fitted": f.configuration or None,
+        "aloft": f.airborne_s if flown else None,
+        "drawn": f.consumed_mah,
+        "lowest": f.lowest_cell_v,
+        "left": f.least_margin_fraction,
+        "surplus": None if f.imbalance_fraction is None else f.imbalance_fraction.value,
+        "timer": f.alarm_s if flown else None,
         "todo": severity.get(f.first_severity, 0),
-    }  # fmt: skip
+    }
     return values[by] is not None, values[by] if values[by] is not None else 0
 
 
@@ -160,7 +197,7 @@ def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:
     Input("find", "value"),
     Input("fitted", "data", allow_optional=True),
     Input({"sort": "number"}, "n_clicks"),
-    *[Input({"sort": c}, "n_clicks") for c in COLUMNS if c not in ("number", "current")],
+    *[Input({"sort": c}, "n_clicks", allow_optional=c in ("date", "kind", "fitted")) for c in COLUMNS if c not in ("number", "current")],
     State("order", "data"),
     prevent_initial_call=True,
 )

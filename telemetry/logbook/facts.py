@@ -12,7 +12,9 @@ import numpy as np
 
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
+from telemetry.season.open_checks import Raised
 from telemetry.trace import Flight, Source, Trace, pack_current
 
 SPARK_POINTS = 60
@@ -51,9 +53,17 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
             "lowest_cell_v": lowest_v,
             "lowest_cell": lowest_cell,
             "least_margin": [value_of(margin.margin_fraction), margin.part] if margin else [None, ""],
-            "imbalance": [pair.value, pair.low, pair.high] if isinstance(pair, Estimate) else None,
+            "imbalance": _bounds([pair])[0] if pair is not None else None,
             "alarm_s": None if isinstance(one.timer, Undecided) else one.timer.alarm_s,
             "cell_resistances_ohm": _cell_resistances(one),
+            "cells_25c_ohm": _bounds([c.resistance_1s_25c_ohm for c in one.pack.cells]),
+            "cell_ratios": _bounds([c.resistance_ratio for c in one.pack.cells]),
+            "pack_25c_ohm": _bounds([one.pack.resistance_1s_25c_ohm])[0],
+            "pack_ohm": _bounds([one.pack.resistance_1s_ohm])[0],
+            "consumed_mah": _bounds([one.capacity.consumed_mah])[0],
+            "pack_name": one.pack.name,
+            "raised": raised(one.findings),
+            "judged": judged(review, one),
             "spark_a": _spark(review.trace, flight),
         },
     }
@@ -84,13 +94,21 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
         lowest_cell=facts["lowest_cell"],
         least_margin_fraction=margin,
         least_margin_part=part,
-        imbalance_fraction=Estimate(*facts["imbalance"]) if facts["imbalance"] else None,
+        imbalance_fraction=_estimate(facts["imbalance"]),
         alarm_s=facts["alarm_s"],
         cell_resistances_ohm=tuple(facts["cell_resistances_ohm"]),
         spark_a=tuple(facts["spark_a"]),
         files=tuple(files),
         put_back_mah=row["put_back_mah"],
         temperature_c=row["temperature_c"],
+        pack_name=facts.get("pack_name", ""),
+        consumed=_estimate(facts.get("consumed_mah")) if row["consumed_mah"] is not None else None,
+        pack_ohm=_estimate(facts.get("pack_ohm")),
+        pack_25c_ohm=_estimate(facts.get("pack_25c_ohm")),
+        cells_25c_ohm=tuple(_estimate(e) for e in facts.get("cells_25c_ohm", ())),
+        cell_ratios=tuple(_estimate(e) for e in facts.get("cell_ratios", ())),
+        raised=tuple(Raised(*one) for one in facts.get("raised", ())),
+        judged=tuple(facts.get("judged", ())),
     )
 
 
@@ -133,6 +151,18 @@ def _lowest_cell(one: FlightReview) -> tuple[float | None, int | None]:
         return min(cells)
     lowest_v, count = value_of(one.pack.min_voltage_v), value_of(one.pack.cell_count)
     return (lowest_v / count, 0) if lowest_v is not None and count else (None, None)
+
+
+def _bounds(found: Sequence[Estimate | Undecided]) -> list[list[float] | None]:
+    """Estimates as the database holds them: value, low, high."""
+    return [[e.value, e.low, e.high] if isinstance(e, Estimate) else None for e in found]
+
+
+def _estimate(bounds: Sequence[float] | None) -> Estimate | None:
+    if not bounds:
+        return None
+    value, low, high = bounds
+    return Estimate(value, low, high)
 
 
 def _cell_resistances(one: FlightReview) -> list[float]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
+from telemetry.season.open_checks import JudgedFlight, Raised
 from telemetry.season.trends import SeasonFlight
 
 
@@ -35,6 +36,12 @@ class KeptFlight:
     spark_a : mean pack current in sixty equal parts of the flight, for a small drawing; () without. [A]
     files : names of the logs it came from.
     put_back_mah, temperature_c : None when not known.
+    pack_name : what its sheet calls the pack it was flown with, also where `pack` is "".
+    consumed : `consumed_mah` with its interval. [mAh]
+    pack_ohm, pack_25c_ohm : of the pack, one second after a step, at its own temperature and carried to 25 °C. [Ω]
+    cells_25c_ohm, cell_ratios : of each cell, carried to 25 °C [Ω], and against its neighbours [1]; None where undecided.
+    raised : its stops and checks.
+    judged : the topics that its log was enough to judge, see `season.open_checks`.
     """
 
     id: int
@@ -63,6 +70,14 @@ class KeptFlight:
     files: tuple[str, ...]
     put_back_mah: float | None = None
     temperature_c: float | None = None
+    pack_name: str = ""
+    consumed: Estimate | None = None
+    pack_ohm: Estimate | None = None
+    pack_25c_ohm: Estimate | None = None
+    cells_25c_ohm: tuple[Estimate | None, ...] = ()
+    cell_ratios: tuple[Estimate | None, ...] = ()
+    raised: tuple[Raised, ...] = ()
+    judged: tuple[str, ...] = field(default=(), metadata={"json": False})
 
     @property
     def past(self) -> PastFlight | None:
@@ -76,7 +91,18 @@ class KeptFlight:
         """What a season's trends take of it."""
         imbalance = self.imbalance_fraction.value if self.imbalance_fraction is not None else None
         past = self.past
-        return SeasonFlight(self.id, self.configuration, self.pack, self.cell_resistances_ohm, imbalance, past.rate_mah_per_min if past else None)
+        rate = past.rate_mah_per_min if past else None
+        return SeasonFlight(self.id, self.configuration, self.pack_called, self.cell_resistances_ohm, imbalance, rate)
+
+    @property
+    def pack_called(self) -> str:
+        """The name of the pack it was flown with, "" when nobody named it."""
+        return self.pack or self.pack_name
+
+    @property
+    def in_judgement(self) -> JudgedFlight:
+        """What it takes to tell which stops and checks still stand."""
+        return JudgedFlight(self.id, self.aircraft, self.pack_called, self.configuration, self.raised, self.judged)
 
     def flown_before(self, date: str, number: int) -> bool:
         """Whether it was flown before another: by date as far as both are known, else by the order of keeping."""
@@ -84,6 +110,15 @@ class KeptFlight:
         if self.date[:length] != date[:length]:
             return self.date[:length] < date[:length]
         return self.id < number
+
+
+def in_order_flown(kept: Sequence[KeptFlight]) -> tuple[KeptFlight, ...]:
+    """Flights by date; one without a date was flown when it was kept, after the one kept before it."""
+    known, dated = "", []
+    for flight in sorted(kept, key=lambda f: f.id):
+        known = flight.date or known
+        dated.append((flight.date or known, flight.id, flight))
+    return tuple(flight for _, _, flight in sorted(dated, key=lambda d: d[:2]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,9 +19,10 @@ from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.exporting import write_csv
 from telemetry.logbook.facts import date_of, facts_of
 from telemetry.logbook.folder import Entry, Folder, KeptFile, key_of, sha256_of
-from telemetry.logbook.records import KeepOutcome, KeptFlight
+from telemetry.logbook.records import KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.schema import open_database
 from telemetry.logbook.twins import looks_like_one_flight
+from telemetry.season.open_checks import OpenCheck, open_checks
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Sheet
 from telemetry.trace import Trace
@@ -156,10 +157,14 @@ class Logbook:
         return _rows(database.flights(), aircraft, date=date_of(whole[0], 0.0), number=min(numbers, default=sys.maxsize))
 
     def trends(self, aircraft: str | None = None) -> Trends:
-        """What changed over the kept flights of an aircraft, None for that of the flight kept last."""
-        kept = [f for f in self.flights() if f.kind == "flight"]
+        """What changed over the kept flights of an aircraft, None for that of the flight flown last."""
+        kept = in_order_flown([f for f in self.flights() if f.kind == "flight"])
         wanted = kept[-1].aircraft if aircraft is None and kept else aircraft
-        return season_trends([f.in_season for f in sorted(kept, key=lambda f: (f.date, f.id)) if f.aircraft == wanted])
+        return season_trends([f.in_season for f in kept if f.aircraft == wanted])
+
+    def open_checks(self) -> tuple[OpenCheck, ...]:
+        """Stops and checks of earlier flights that no later one has cleared, for the aircraft flown last."""
+        return open_checks([f.in_judgement for f in in_order_flown(self.flights())])
 
     def check(self) -> list[str]:
         """Verify every original, trace and fact, and rebuild what can be rebuilt; says what it mended.

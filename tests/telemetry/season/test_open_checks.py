@@ -1,0 +1,72 @@
+"""What still stands: common practice, no source — a check is open until somebody has looked again, at the same thing."""
+
+from __future__ import annotations
+
+from telemetry.season.open_checks import JudgedFlight, Raised, open_checks, topic
+
+WEAK_3 = Raised("check", "weak_cell_resistance", "cell 3", "Cell 3 is weak.")
+RIGHT_CUT = Raised("stop", "motor_event_cut", "right motor", "The right motor cut out at 1:02.")
+CELLS = tuple(f"weak:cell {n}" for n in range(1, 6))
+
+
+def standing(*flights):
+    return [(c.flight, c.raised.subject) for c in open_checks(flights)]
+
+
+def flight(number, *, pack="A", raised=(), judged=(), configuration="", aircraft="Twin"):
+    return JudgedFlight(number, aircraft, pack, configuration, raised, judged)
+
+
+def test_a_weak_cell_stands_while_other_packs_are_flown():
+    weak = flight(1, raised=(WEAK_3,), judged=CELLS)
+    assert standing(weak, flight(2, pack="B", judged=CELLS), flight(3, pack="B", judged=CELLS)) == [(1, "cell 3")]
+
+
+def test_a_later_flight_that_found_the_same_cell_sound_clears_it():
+    weak = flight(1, raised=(WEAK_3,), judged=CELLS)
+    assert standing(weak, flight(2, judged=CELLS), flight(3, pack="B", judged=CELLS)) == []
+
+
+def test_a_later_flight_that_could_not_judge_cells_clears_nothing():
+    weak = flight(1, raised=(WEAK_3,), judged=CELLS)
+    assert standing(weak, flight(2, judged=("pair:left and right",))) == [(1, "cell 3")]
+
+
+def test_a_cell_found_weak_again_is_carried_once_from_the_latest_flight():
+    weak = [flight(n, raised=(WEAK_3,), judged=CELLS) for n in (1, 2)]
+    assert standing(*weak, flight(3, pack="B", judged=CELLS)) == [(2, "cell 3")]
+
+
+def test_what_the_newest_flight_itself_says_is_not_said_twice():
+    assert standing(flight(1, raised=(WEAK_3,), judged=CELLS), flight(2, raised=(WEAK_3,), judged=CELLS)) == []
+
+
+def test_one_motor_running_well_does_not_clear_the_other():
+    cut = flight(1, raised=(RIGHT_CUT,), judged=("cut:left motor", "cut:right motor"))
+    assert standing(cut, flight(2, judged=("cut:left motor",))) == [(1, "right motor")]
+    assert standing(cut, flight(2, pack="B", judged=("cut:left motor", "cut:right motor"))) == []
+
+
+def test_a_rating_gone_over_on_skis_is_not_cleared_on_wheels():
+    over = Raised("stop", "over_rating", "left controller, steadily", "The left controller was over its rating.")
+    judged = ("rating:left controller, steadily",)
+    on_skis = flight(1, configuration="skis", raised=(over,), judged=judged)
+    assert standing(on_skis, flight(2, judged=judged)) == [(1, "left controller, steadily")]
+    assert standing(on_skis, flight(2, configuration="skis", judged=judged)) == []
+
+
+def test_stops_come_first_then_the_latest_and_another_aircraft_says_nothing():
+    found = open_checks([
+        flight(1, raised=(RIGHT_CUT,)),
+        flight(2, raised=(WEAK_3,)),
+        flight(3, aircraft="Other", raised=(RIGHT_CUT,)),
+        flight(4, pack="B"),
+    ])  # fmt: skip
+    assert [(c.flight, c.pack, c.raised.severity) for c in found] == [(1, "A", "stop"), (2, "A", "check")]
+
+
+def test_notes_and_what_died_with_its_flight_are_not_carried():
+    note = Raised("note", "motor_event_reverse_ground", "left motor", "Reverse was used on the ground.")
+    sheet = Raised("stop", "sheet_contradicted", "set-up sheet", "This is another aircraft's log.")
+    assert topic("sheet_contradicted", "set-up sheet") == ("", "")
+    assert standing(flight(1, raised=(note, sheet)), flight(2)) == []
