@@ -95,8 +95,10 @@ def _air(prediction: Prediction, timer: Timer | Undecided) -> list[Component]:
     flight = prediction.flight
     takeoff = next((leg for leg in flight.legs if leg.phase == "takeoff"), None)
     found: list[tuple[str, list[object]]] = []
-    if isinstance(flight.level_current_a, Estimate):
-        found.append((say("card.level"), _figure(flight.level_current_a, 0, "A")))
+    mean, level = flight.mean_current_a, flight.level_current_a
+    steady, words = (mean, "card.mean") if expected.unplanned(prediction) else (level, "card.level")
+    if isinstance(steady, Estimate):
+        found.append((say(words), _figure(steady, 0, "A")))
     if isinstance(flight.min_pack_voltage_v, Estimate):
         found.append((say("card.lowest_pack"), _figure(flight.min_pack_voltage_v, 1, "V")))
     if takeoff is not None:

@@ -41,12 +41,16 @@ def _over(prediction: Prediction, setup: Setup) -> str:
 
 
 def _headline(prediction: Prediction, timer: Timer | Undecided) -> str:
-    unplanned = any(a.key == "plan.legs.airspeed_mps" for a in prediction.assumed)
-    current = prediction.flight.mean_current_a if unplanned else prediction.flight.level_current_a
-    words = "expected.mean" if unplanned else "expected.level"
+    current = prediction.flight.mean_current_a if unplanned(prediction) else prediction.flight.level_current_a
+    words = "expected.mean" if unplanned(prediction) else "expected.level"
     first = say(words, a=number(current.value)) if isinstance(current, Estimate) else say("expected.level_open")
     second = say("expected.timer_open") if isinstance(timer, Undecided) else say("expected.timer", alarm=spoken(timer.alarm_s))
     return hard(f"{first}, {second}")
+
+
+def unplanned(prediction: Prediction) -> bool:
+    """Whether no cruise with an airspeed was planned; level flight then stands at the speed of least power, which nobody flies."""
+    return any(a.key == "plan.legs.airspeed_mps" for a in prediction.assumed)
 
 
 def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
