@@ -12,7 +12,7 @@ from flask import Flask
 
 from dashboard import guard, routes
 from dashboard.desk import Desk
-from dashboard.pages import bring_in, card, flight, flights, frame, prediction
+from dashboard.pages import bring_in, card, flight, flights, frame, prediction, season
 
 HOST = "127.0.0.1"
 
@@ -49,6 +49,7 @@ def _register_pages() -> None:
     """Every page and its path."""
     dash.register_page("flights", path="/", title="Flights · Sagline", layout=flights.layout)
     dash.register_page("flight", path_template=flight.PATH, title=flight.title, layout=flight.layout)
+    dash.register_page("season", path="/season", title="Season · Sagline", layout=season.layout)
     dash.register_page("bring_in", path="/bring-in", title="Bring in logs · Sagline", layout=bring_in.layout)
     dash.register_page("prediction", path="/prediction", title="Set-up and prediction · Sagline", layout=prediction.layout)
     dash.register_page("card", path="/card", title="Field card · Sagline", layout=card.layout)

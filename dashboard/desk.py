@@ -26,6 +26,7 @@ from telemetry.importers.log import read_log
 from telemetry.importers.text import read_table
 from telemetry.logbook import KeptFlight, Logbook, in_order_flown
 from telemetry.season.open_checks import OpenCheck
+from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Sheet, read_sheet
 from telemetry.trace import Trace
 
@@ -132,6 +133,10 @@ class Desk:
     def open_checks(self) -> tuple[OpenCheck, ...]:
         """Stops and checks of earlier flights that still stand."""
         return self.book.open_checks() if self.book is not None else ()
+
+    def trends(self, aircraft: str) -> Trends:
+        """What changed over the kept flights of one aircraft."""
+        return self.book.trends(aircraft) if self.book is not None else season_trends(())
 
     def kept(self, key: str) -> KeptFlight | None:
         """The facts of one kept flight."""

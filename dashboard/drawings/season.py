@@ -9,7 +9,7 @@ from itertools import groupby, pairwise
 import numpy as np
 
 from dashboard.drawings.axes import linear
-from dashboard.drawings.marks import Axis, Band, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.marks import Anchor, Axis, Band, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick
 from dashboard.figures import number
 from dashboard.words import say
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, LOADED_CELL_FLOOR_V
@@ -80,7 +80,8 @@ def _resistance(flown: Sequence[Placed]) -> Drawing | None:
     for run in runs(known):
         at = np.array([p.at for p in run])
         cells = min(ohm[p.at].size for p in run)
-        marks += [Line(at, np.array([ohm[p.at][c] for p in run]), "thin") for c in range(cells) if len(run) > 1]
+        weak = {cell for p in run for cell in called_weak(p)}
+        marks += [Line(at, np.array([ohm[p.at][c] for p in run]), "red" if c + 1 in weak else "thin") for c in range(cells) if len(run) > 1]
         marks += [Dot(run[0].at, float(v), "hollow", 2.2) for v in ohm[run[0].at] if len(run) == 1]
     marks += _weak(known, ohm)
     last = {p.flight.pack_called: p for p in known}
@@ -89,15 +90,19 @@ def _resistance(flown: Sequence[Placed]) -> Drawing | None:
     return _drawing("resistance", by_flight(flown), y, marks, number(float(ohm[known[-1].at].max()), 1))
 
 
+def called_weak(placed: Placed) -> list[int]:
+    """The cells that a flight called weak for their resistance."""
+    return [int(r.subject.split()[-1]) for r in placed.flight.raised if r.key == "weak_cell_resistance"]
+
+
 def _weak(known: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]:
     """A dot on each cell that was called weak for its resistance, and its name on the latest."""
-    found = [(p, int(raised.subject.split()[-1])) for p in known for raised in p.flight.raised if raised.key == "weak_cell_resistance"]
-    marks: list[Mark] = [Dot(p.at, float(ohm[p.at][cell - 1]), "red", 3.4) for p, cell in found if cell <= ohm[p.at].size]
-    if found and found[-1][1] <= ohm[found[-1][0].at].size:
-        p, cell = found[-1]
-        early = p.at < (known[0].at + known[-1].at) / 2
-        name = say("draw.cell", cell=cell)
-        marks.append(Label(p.at, float(ohm[p.at][cell - 1]), name, "red", "start" if early else "end", dx=8 if early else -8, dy=4))
+    found = [(p.at, float(ohm[p.at][cell - 1]), cell) for p in known for cell in called_weak(p) if cell <= ohm[p.at].size]
+    marks: list[Mark] = [Dot(at, value, "red", 3.4) for at, value, _ in found]
+    if found:
+        at, value, cell = found[-1]
+        early = at < (known[0].at + known[-1].at) / 2
+        marks.append(Label(at, value, say("draw.cell", cell=cell), "red", "start" if early else "end", dx=-2 if early else 2, dy=-8))
     return marks
 
 
@@ -111,8 +116,8 @@ def _rate(flown: Sequence[Placed]) -> Drawing | None:
     marks += [Dot(p.at, r, "dot" if p.flight.configuration == named[-1] else "hollow", 3.2, p.flight.configuration) for p, r in known]
     last = {p.flight.configuration: (p, r) for p, r in known}
     if len(named) > 1:
-        early = {name: p.at < 2 for name, (p, _) in last.items()}
-        marks += [Label(p.at, r, name, "label", "start" if early[name] else "middle", dx=0, dy=-10) for name, (p, r) in last.items() if name]
+        side: dict[float, Anchor] = {1.0: "start", float(len(flown)): "end"}
+        marks += [Label(p.at, r, name, "label", side.get(p.at, "middle"), dy=-10) for name, (p, r) in last.items() if name]
     return _drawing("rate", by_flight(flown), y, marks, number(known[-1][1]))
 
 
@@ -142,10 +147,11 @@ def _lowest(flown: Sequence[Placed]) -> Drawing | None:
     x = by_flight(flown)
     y = linear([v for _, v in known], include=(floor_v - 0.02,), at_most=4)
     marks: list[Mark] = [Limit(floor_v, x.low, x.high, "below"), *changes(flown, y)]
+    worst = min(known, key=lambda one: one[1])
     for p, v in known:
         under = v < floor_v
         marks.append(Dot(p.at, v, "red" if under else "dot", 3.6 if under else 3.0))
-        if under:
+        if under and p is worst[0]:
             late = p.at > (x.low + x.high) / 2
             marks.append(Label(p.at, v, say("flight.number", n=p.flight.id), "red", "end" if late else "start", dx=-8 if late else 8, dy=4))
     return _drawing("lowest", x, y, marks, number(known[-1][1], 2))

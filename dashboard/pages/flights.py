@@ -39,7 +39,8 @@ def layout(**_: str) -> Component:
     parts = [opening(kept, desk().latest_flown() or kept[0], desk().open_checks())]
     if drawings:
         small = html.Div([Markup(svg(d)) for d in drawings], className="multiples four")
-        parts.append(row("season", say("list.season"), "", [], wide=[small, html.P(say("list.season_caption"), className="fine readme")]))
+        more = html.P([say("list.season_caption"), " ", dcc.Link(say("season.in_full"), href="/season")], className="fine readme")
+        parts.append(row("season", say("list.season"), "", [], wide=[small, more]))
     find = html.Form(
         [
             html.Label([say("list.find"), dcc.Input(id="find", type="search", placeholder=say("list.find_hint"), debounce=False)]),

@@ -10,7 +10,7 @@ from dashboard.components import Markup
 from dashboard.report import MARK
 from dashboard.words import say
 
-PAGES = (("flights", "/"), ("bring_in", "/bring-in"), ("prediction", "/prediction"), ("card", "/card"))
+PAGES = (("flights", "/"), ("season", "/season"), ("bring_in", "/bring-in"), ("prediction", "/prediction"), ("card", "/card"))
 
 INDEX = """<!DOCTYPE html>
 <html lang="en">

@@ -53,6 +53,14 @@ class CellTrend:
 
 
 @dataclass(frozen=True, slots=True)
+class PackCells:
+    """The cells of one pack, by its name, over the flights it was in."""
+
+    pack: str
+    cells: tuple[CellTrend, ...] | Undecided
+
+
+@dataclass(frozen=True, slots=True)
 class PairStep:
     """The pair's imbalance jumped: the first flight after it, and the mean before and after."""
 
@@ -72,16 +80,19 @@ class ConfigurationCost:
 
 @dataclass(frozen=True, slots=True)
 class Trends:
-    """Everything that a season shows."""
+    """Everything that a season shows; `cells` are those of the pack flown last, `packs` those of each pack, that one last."""
 
     cells: tuple[CellTrend, ...] | Undecided
     pair: PairStep | Undecided | None
     configurations: tuple[ConfigurationCost, ...]
+    packs: tuple[PackCells, ...] = ()
 
 
 def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
     """The trends of one aircraft's flights, in the order they were flown."""
-    return Trends(cell_trends(flights), pair_step(flights), configuration_costs(flights))
+    flown_last = {f.pack: k for k, f in enumerate(flights) if len(f.cell_resistances_ohm) > 1}
+    packs = tuple(PackCells(name, cell_trends([f for f in flights if f.pack == name])) for name in sorted(flown_last, key=flown_last.__getitem__))
+    return Trends(cell_trends(flights), pair_step(flights), configuration_costs(flights), packs)
 
 
 def cell_trends(flights: Sequence[SeasonFlight], *, least_flights: int = 5, coverage: float = 0.95) -> tuple[CellTrend, ...] | Undecided:
@@ -98,7 +109,8 @@ def cell_trends(flights: Sequence[SeasonFlight], *, least_flights: int = 5, cove
     last = known[-1]
     same = [f for f in known if f.pack == last.pack and len(f.cell_resistances_ohm) == len(last.cell_resistances_ohm)]
     if len(same) < least_flights:
-        return Undecided(f"{len(same)} flights on this pack tell its cells' resistance; {least_flights} are needed")
+        told = "one flight on this pack tells" if len(same) == 1 else f"{len(same)} flights on this pack tell"
+        return Undecided(f"{told} its cells' resistance; {least_flights} are needed")
     ohm = np.array([f.cell_resistances_ohm for f in same])
     apart = np.column_stack([np.log(ohm[:, k] / np.median(np.delete(ohm, k, axis=1), axis=1)) for k in range(ohm.shape[1])])
     quantile = float(stdtrit(len(same) - 2.0, 1 - (1 - coverage) / (2 * ohm.shape[1])))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import scipy.stats
 
 from telemetry.estimate import Undecided
-from telemetry.season.trends import SeasonFlight, cell_trends, configuration_costs, pair_step
+from telemetry.season.trends import SeasonFlight, cell_trends, configuration_costs, pair_step, season_trends
 
 
 def season(rng, flights=14, *, grows=0.0, cell=3, noise=0.015, weather=0.15):
@@ -91,3 +93,14 @@ def test_too_few_flights_tell_no_trend():
     assert isinstance(pair_step(few), Undecided)
     assert isinstance(cell_trends([]), Undecided)
     assert configuration_costs(few) == ()
+
+
+def test_each_pack_is_judged_by_its_own_flights():
+    rng = np.random.default_rng(31)
+    worn, sound = season(rng, grows=0.3), season(rng)
+    mixed = [replace(f, pack=name, number=2 * f.number - (name == "A")) for pair in zip(worn, sound, strict=True) for name, f in zip("AB", pair, strict=True)]
+    found = {p.pack: [c.cell for c in p.cells if c.verdict == "growing"] for p in season_trends(mixed).packs}
+    assert found == {"A": [3], "B": []}
+    assert list(found) == ["A", "B"]  # the one flown last stands last
+    short = season_trends(mixed[:-2] + [replace(mixed[-1], pack="C")]).packs
+    assert isinstance(short[-1].cells, Undecided)
