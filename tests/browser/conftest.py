@@ -40,10 +40,9 @@ def browser():
         chromium.close()
 
 
-@pytest.fixture(scope="session")
-def server(tmp_path_factory):
-    """The address of a dashboard on a logbook that starts empty."""
-    app = make_app(tmp_path_factory.mktemp("book") / "logbook")
+@contextmanager
+def _serving(folder: Path):
+    app = make_app(folder)
     running = waitress.create_server(app.server, host="127.0.0.1", port=0, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES)
     thread = threading.Thread(target=running.run, daemon=True)
     thread.start()
@@ -51,6 +50,19 @@ def server(tmp_path_factory):
     running.close()
     thread.join(timeout=10)
     app.server.extensions["sagline"].close()
+
+
+@pytest.fixture(scope="session")
+def serving():
+    """Runs a dashboard on a logbook's folder and gives its address."""
+    return _serving
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory):
+    """The address of a dashboard on a logbook that starts empty."""
+    with _serving(tmp_path_factory.mktemp("book") / "logbook") as address:
+        yield address
 
 
 @pytest.fixture(scope="session")

@@ -1,13 +1,8 @@
 """The set-up sheet's page on kept flights: what to expect, and what the flights teach it."""
 
-import threading
-
 import pytest
-import waitress
 from playwright.sync_api import expect
 
-from dashboard import guard
-from dashboard.app import make_app
 from telemetry.logbook import Logbook
 
 pytestmark = pytest.mark.browser
@@ -16,18 +11,12 @@ SLOW_MS = 60_000
 
 
 @pytest.fixture(scope="module")
-def flown(tmp_path_factory, samples):
+def flown(tmp_path_factory, samples, serving):
     """The address of a dashboard whose logbook holds the maiden, flown with the sheet."""
     folder = tmp_path_factory.mktemp("flown") / "logbook"
     Logbook(folder).keep([samples / "maiden.csv"], sheet=samples / "saltmarsh_mail.toml")
-    app = make_app(folder)
-    running = waitress.create_server(app.server, host="127.0.0.1", port=0, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES)
-    thread = threading.Thread(target=running.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{running.effective_port}"
-    running.close()
-    thread.join(timeout=10)
-    app.server.extensions["sagline"].close()
+    with serving(folder) as address:
+        yield address
 
 
 @pytest.fixture
