@@ -36,6 +36,12 @@ def html_text(node: Any) -> str:
     raise TypeError(f"{type(node).__name__} cannot be written on paper")
 
 
+def with_own_ids(text: str, prefix: str) -> str:
+    """HTML of one of several alike, each id in it and each reference to one begun with a prefix of its own."""
+    found = re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}", text)
+    return re.sub(r'aria-labelledby="([^"]*)"', lambda m: 'aria-labelledby="' + " ".join(prefix + one for one in m[1].split()) + '"', found)
+
+
 def _element(node: Component) -> str:
     if isinstance(node, Markup):
         return f'<div class="{escape(node.className, quote=True)}">{node.markup}</div>' if node.className else str(node.markup)

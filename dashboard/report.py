@@ -9,7 +9,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.figures import HARD
-from dashboard.paper import html_text
+from dashboard.paper import html_text, with_own_ids
 from dashboard.plots import PaperPlots
 from dashboard.sections import cells, load, log, opening, pair, predicted, timer
 from dashboard.words import say
@@ -22,23 +22,31 @@ MARK = (
 """Our mark: a line under load."""
 
 
-def page(review: Review, *, flight: int = 0, number: str = "", date: str = "") -> str:
-    """One flight of a review as HTML text.
+def page(review: Review, *, flight: int | None = None, number: str = "", date: str = "") -> str:
+    """A review as HTML text.
 
     Parameters
     ----------
-    flight : which of the review's flights, from 0.
+    flight : which of the review's flights, from 0; all of them without it, each on paper of its own.
     number, date : what the logbook calls it, when it is kept.
 
     Raises
     ------
     IndexError : no such flight.
     """
+    wanted = range(len(review.flights)) if flight is None else [flight]
+    titles = [over_title(review, k, number=number, date=date) for k in wanted]
+    parts = [html_text(html.Div(_sections(review, k, over), className="flight")) for k, over in zip(wanted, titles, strict=True)]
+    parts = [part if k == 0 else with_own_ids(part, f"f{k + 1}-") for k, part in enumerate(parts)]
+    return _document(titles[0] if len(titles) == 1 else over_title(review, None, number=number, date=date), f'<main id="main">{"".join(parts)}</main>')
+
+
+def _sections(review: Review, flight: int, over: str) -> list[Component]:
+    """One flight: what to do, five answers, then each part."""
     found = review.flights[flight]
     plots = PaperPlots()
-    over = over_title(review, flight, number=number, date=date)
     bench = predicted.bench(found)
-    sections = [
+    return [
         opening.opening(review, found, plots, over=over),
         *([bench] if bench is not None else []),
         cells.section(review, found, plots),
@@ -48,12 +56,12 @@ def page(review: Review, *, flight: int = 0, number: str = "", date: str = "") -
         timer.section(review, found, plots),
         log.section(review),
     ]
-    return document(over, html.Main(sections, id="main"))
 
 
-def over_title(review: Review, flight: int, *, number: str = "", date: str = "") -> str:
-    """The small line over the headline: which flight, which model, when."""
-    names = [number or (say("report.flight_of", n=flight + 1, count=len(review.flights)) if len(review.flights) > 1 else "")]
+def over_title(review: Review, flight: int | None, *, number: str = "", date: str = "") -> str:
+    """The small line over the headline: which flight, None for all of them, which model, when."""
+    several = len(review.flights) > 1
+    names = [number or (say("report.flight_of", n=flight + 1, count=len(review.flights)) if several and flight is not None else "")]
     if review.setup:
         names.append(review.setup.name + (f" {say('report.on', configuration=review.setup.configuration)}" if review.setup.configuration else ""))
     else:
@@ -63,7 +71,12 @@ def over_title(review: Review, flight: int, *, number: str = "", date: str = "")
 
 def document(title: str, main: Component, *, body_class: str = "") -> str:
     """A whole HTML document around a tree, the style sheets inside."""
+    return _document(title, html_text(main), body_class=body_class)
+
+
+def _document(title: str, main: str, *, body_class: str = "") -> str:
     style = "\n".join(files("dashboard").joinpath("assets", name).read_text(encoding="utf-8") for name in ("look.css", "sagline.css"))
+    style += f"\n@page {{ @bottom-left {{ content: {_css_string(title)}; }} }}" if not body_class else ""
     policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
     head = (
         '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -73,5 +86,10 @@ def document(title: str, main: Component, *, body_class: str = "") -> str:
     foot = f"<footer><p>{escape(say('page.intervals'))} {escape(say('page.made_by'))}</p></footer>"
     return (
         f'<!doctype html>\n<html lang="en"><head>{head}<title>{escape(title)} · Sagline</title><style>{style}</style></head>'
-        f'<body class="{body_class}"><div class="sheet">{top}{html_text(main)}{foot}</div></body></html>\n'
+        f'<body class="{body_class}"><div class="sheet">{top}{main}{foot}</div></body></html>\n'
     )
+
+
+def _css_string(text: str) -> str:
+    """A text for the style sheet's own `content`, whatever a file or a model is called."""
+    return '"' + "".join(c if c.isalnum() and c.isascii() else f"\\{ord(c):x} " for c in text) + '"'

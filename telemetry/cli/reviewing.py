@@ -88,16 +88,16 @@ def report(
 ) -> None:
     """Write a flight's debrief as one page to print."""
     from dashboard.report import page
+    from telemetry.logbook.facts import date_of
 
     if len(flight) == 1 and flight[0].isdigit() and not Path(flight[0]).exists():
-        from telemetry.logbook import Logbook
-
-        found = Logbook(logbook_folder(logbook)).read(flight[0])
-        if found is None:
-            raise BadUse(f"the logbook has no flight {flight[0]}", "sagline flights lists what it has.")
+        if sheet or history or configuration or pack:
+            raise BadUse("a kept flight has its sheet and its history in the logbook", "Give its number alone, or the log itself with what goes with it.")
+        number, (found, date) = flight[0], _kept(flight[0], logbook)
     else:
-        found = _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None)
-    write_page(output, page(found))
+        number, found = "", _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None)
+        date = date_of(found.trace, 0.0)
+    write_page(output, page(found, number=f"Flight {number}" if number else "", date=date))
     if _in_doubt(found):
         raise typer.Exit(DOUBT)
 
@@ -112,6 +112,17 @@ def _review(
     traces = read_logs(logs)
     past = read_past(history, logbook, traces=traces, aircraft=aircraft)
     return review_traces(traces, known, past, configuration=configuration, pack=pack, bench=bench)
+
+
+def _kept(number: str, logbook: Path | None) -> tuple[Review, str]:
+    """A flight of the logbook, and when it was flown. Raises BadUse when there is none of this number."""
+    from telemetry.logbook import Logbook
+
+    book = Logbook(logbook_folder(logbook))
+    found = book.read(number)
+    if found is None:
+        raise BadUse(f"the logbook has no flight {number}", "sagline flights lists what it has.")
+    return found, next(f.date for f in book.flights() if f.id == int(number))
 
 
 def _in_doubt(found: Review) -> bool:

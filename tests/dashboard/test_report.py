@@ -117,3 +117,25 @@ def test_paper_writes_attributes_and_styles():
     assert written.endswith(">a &amp; b</label>")
     for attribute in (' for="x"', ' class="c"', ' style="margin-top:1rem"', ' aria-label="&quot;q&quot;"'):
         assert attribute in written
+
+
+def test_every_flight_of_a_log_is_in_its_report_each_with_ids_of_its_own(review):
+    twice = replace(review, flights=(review.flights[0], review.flights[0]))
+    page = report.page(twice)
+    reader = read(page)
+    text = " ".join(reader.texts).replace("\u00a0", " ")
+    assert "Flight 1 of 2" in text
+    assert "Flight 2 of 2" in text
+    assert len(set(reader.ids)) == len(reader.ids), "every id once"
+    assert {a[1:] for a in reader.addresses if a.startswith("#")} <= set(reader.ids)
+    assert len(read(report.page(twice, flight=1)).texts) < len(reader.texts)
+
+
+@pytest.mark.source("CSS Syntax Level 3, §4.3.7: a backslash and a code point in hex is that character (from memory)")
+def test_a_name_cannot_leave_the_foot_of_the_page(review):
+    page = report.page(replace(review, setup=replace(review.setup, name='"; } </style> \\')), date="2025-05-04")
+    foot = re.search(r"@bottom-left \{ content: \"([^\"]*)\"; \} \}", page.split("</style>")[0].rsplit("@page", 1)[1])
+    assert foot
+    written = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), foot[1]).replace("\u00a0", " ")
+    assert written.startswith('"; } </style> \\')
+    assert written.endswith("2025-05-04")

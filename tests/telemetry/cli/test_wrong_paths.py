@@ -75,3 +75,9 @@ def test_a_log_is_kept_though_a_sheet_stands_beside_it(sample_logs, tmp_path, ca
     said = capsys.readouterr()
     assert said.out.startswith("Flight 1")
     assert "saltmarsh_mail.toml: this is a set-up sheet" in said.err
+
+
+def test_a_kept_flight_takes_no_sheet_beside_its_number(sample_logs, tmp_path, capsys):
+    said = refused(["report", "1", "--sheet", sample_logs / "saltmarsh_mail.toml", "-o", tmp_path / "p.html", "--logbook", tmp_path], capsys)
+    assert said.startswith("a kept flight has its sheet")
+    assert not (tmp_path / "p.html").exists()
