@@ -15,7 +15,6 @@ from telemetry.cli.options import (
     Logs,
     PackName,
     SheetFile,
-    kept_answers,
     logbook_folder,
     print_json,
     read_sheet_file,
@@ -34,18 +33,19 @@ def keep(
     logbook: LogbookFolder = None,
 ) -> None:
     """Add logs to the logbook. The originals stay as they are; copies are kept."""
+    from telemetry.answers import Answers
     from telemetry.logbook import Logbook
 
     if sheet is not None:
         read_sheet_file(sheet).setup(configuration, pack)
-    book = Logbook(logbook_folder(logbook))
     good, no_logs = sort_out(logs)
     for refusal in no_logs:
         typer.echo(refusal, err=True)
     if not good or (together and no_logs):
         raise typer.Exit(2)
-    said = {"configuration": configuration or "", "pack": pack or ""}
-    outcome = book.keep(good, together=together, sheet=sheet, put_back_mah=put_back, answers=kept_answers(good), **said)
+    outcome = Logbook(logbook_folder(logbook)).keep(
+        good, together=together, sheet=sheet, configuration=configuration or "", pack=pack or "", put_back_mah=put_back, settled=Answers()
+    )
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
     if not outcome.kept:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from telemetry.cli.paths import check_log, named, refuse_folder
-from telemetry.errors import BadLogbook, BadUse, SaglineError
+from telemetry.errors import BadLogbook, BadUse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,19 +59,6 @@ def read_logs(logs: Sequence[Path], *, sheet_goes: str = "Give it with --sheet."
     for path in logs:
         check_log(path, sheet_goes=sheet_goes)
     return [read_log(path, kept=Answers()) for path in logs]
-
-
-def kept_answers(logs: Sequence[Path]) -> dict[str, dict[str, str]]:
-    """What was settled about each log's recorder, by the log's name; a log that cannot be read has nothing."""
-    from telemetry.answers import Answers
-    from telemetry.importers.log import read_log
-
-    found: dict[str, dict[str, str]] = {}
-    for path in logs:
-        with contextlib.suppress(SaglineError):
-            columns = read_log(path, kept=Answers()).sources[0].columns
-            found[path.name] = Answers().for_headers([c.header for c in columns])
-    return found
 
 
 def read_past(history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), aircraft: str | None = None) -> tuple[PastFlight, ...]:

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from telemetry.answers import Answers
 from telemetry.debrief import Review, review
 from telemetry.errors import BadLog, BadUse, SaglineError
 from telemetry.history import PastFlight
@@ -25,7 +26,7 @@ from telemetry.logbook.twins import looks_like_one_flight
 from telemetry.season.open_checks import OpenCheck, open_checks
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Sheet
-from telemetry.trace import Trace
+from telemetry.trace import Source, Trace
 
 
 def default_folder() -> Path:
@@ -47,6 +48,11 @@ class Said:
     pack: str
     put_back_mah: float | None
     answers: Mapping[str, Mapping[str, str]]
+    settled: Answers | None = None
+
+    def about(self, source: Source) -> dict[str, str]:
+        """What was settled about the recorder of a log."""
+        return self.settled.for_headers([c.header for c in source.columns]) if self.settled is not None else {}
 
 
 class Logbook:
@@ -70,20 +76,22 @@ class Logbook:
         pack: str = "",
         put_back_mah: float | None = None,
         answers: Mapping[str, Mapping[str, str]] | None = None,
+        settled: Answers | None = None,
     ) -> KeepOutcome:
         """Add logs to the logbook. The originals are only read; copies are kept.
 
         Each log is kept or refused on its own; with `together` they are one flight's, from
         several recorders. A log that is there already is not doubled: what is newly said of it
         takes the place of what was said before. `answers` are what the owner settled about the
-        columns of a file, by its name: header → "quantity@position", or "ignore".
+        columns of a file, by its name: header → "quantity@position", or "ignore"; `settled` what
+        they settled about a recorder, which holds for every log with its headers.
 
         Raises
         ------
         BadSheet, BadUse : the sheet, configuration or pack can't be used; nothing is kept then.
         BadLogbook : the logbook can't be written.
         """
-        said = _checked(sheet, configuration, pack, put_back_mah, answers or {})
+        said = replace(_checked(sheet, configuration, pack, put_back_mah, answers or {}), settled=settled)
         groups = [[Path(p) for p in paths]] if together else [[Path(p)] for p in paths]
         outcome, read = KeepOutcome(), []
         for group in groups:
@@ -201,7 +209,8 @@ class Logbook:
             log = database.log_with_file(file.sha256) if database is not None else None
             if log is not None:
                 return self._keep_again(log, file, key_of([f.sha256 for f in files]), said), None
-        traces = [read_log(p, answers=f.answers or None) for p, f in zip(paths, files, strict=True)]
+        traces = [read_log(p, answers=f.answers or None, kept=said.settled) for p, f in zip(paths, files, strict=True)]
+        files = [replace(f, answers={**said.about(t.sources[0]), **f.answers}) for f, t in zip(files, traces, strict=True)]
         trace = traces[0] if len(traces) == 1 else align(traces)
         return self._add(trace, paths, files, said), trace
 
@@ -230,7 +239,9 @@ class Logbook:
         numbers = " and ".join(str(n) for n in log.entry.flights)
         if log.entry.key != key:
             raise BadLog(f"it is kept already in flight {numbers}, with other logs or alone", "Keep it only once.", file=file.name)
-        settled = tuple(replace(f, answers={**f.answers, **said.answers.get(f.name, {})}) for f in log.entry.files)
+        trace, trace_sha256 = self._trace_of(log), log.trace_sha256
+        by_file = zip(log.entry.files, trace.sources, strict=True)
+        settled = tuple(replace(f, answers={**f.answers, **said.about(source), **said.answers.get(f.name, {})}) for f, source in by_file)
         renewed = replace(
             log.entry,
             files=settled,
@@ -244,7 +255,6 @@ class Logbook:
         if renewed == log.entry:
             kept = tuple(f for f in self.flights() if f.id in log.entry.flights)
             return KeepOutcome(kept, remarks=(f"{remark}.",))
-        trace, trace_sha256 = self._trace_of(log), log.trace_sha256
         if settled != log.entry.files:
             trace = self.read_originals(renewed)
             trace_sha256 = self.folder.keep_trace(renewed.key, trace)

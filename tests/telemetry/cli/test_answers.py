@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from telemetry.cli import run
+from telemetry.importers import log as importing
 
 HEADERS = ["time [s]", "current [A]", "pack voltage [V]", "Temp 1"]
 
@@ -50,6 +51,27 @@ def test_a_kept_log_is_read_as_it_was_settled(doubtful_log, tmp_path, capsys):
     (tmp_path / "data").rename(tmp_path / "elsewhere")
     assert run(["report", "1", "--logbook", str(tmp_path / "book"), "-o", str(tmp_path / "page.html")]) == 0
     capsys.readouterr()
+
+
+def test_keeping_reads_each_log_once(doubtful_log, tmp_path, monkeypatch):
+    logs = [doubtful_log("a.csv"), doubtful_log("b.csv")]
+    logs[1].write_text(logs[1].read_text(encoding="utf-8").replace("20.8", "20.7"), encoding="utf-8")
+    run(["columns", str(logs[0]), "--answer", "Temp 1=pack_temperature_c", "--save"])
+    read, truly = [], importing._bytes
+    monkeypatch.setattr(importing, "_bytes", lambda path: read.append(path.name) or truly(path))
+    assert run(["keep", *map(str, logs), "--logbook", str(tmp_path / "book")]) == 0
+    assert read == ["a.csv", "b.csv"]
+
+
+def test_what_is_settled_later_is_noted_of_a_log_that_is_kept(doubtful_log, tmp_path, capsys):
+    log, keep = doubtful_log("kept.csv"), ["--logbook", str(tmp_path / "book")]
+    assert run(["keep", str(log), *keep]) == 3
+    run(["columns", str(log), "--answer", "Temp 1=pack_temperature_c", "--save"])
+    capsys.readouterr()
+    assert run(["keep", str(log), *keep]) == 0
+    assert "what is newly said of it is noted" in capsys.readouterr().err
+    assert run(["keep", str(log), *keep]) == 0
+    assert capsys.readouterr().err == "kept.csv is kept already, as flight 1.\n"
 
 
 @pytest.mark.parametrize("answer", ["Temp 1", "Temp 1=warmth", "Temp 9=pack_temperature_c", "Temp 1=cell_voltage_v@99"])
