@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.interpolate import BSpline
 from scipy.optimize import least_squares
+from scipy.signal import lfilter
 
 from telemetry.analysis.pack.readings import Drive, Group
 from telemetry.trace import Flags, Floats, Stretch
@@ -25,8 +26,13 @@ DELAYS_S = (0.0, 1.0, 10.0)
 PARTS = 3
 """R0, R1, R2: the last columns of every design."""
 
-SMOOTHED_S = 0.15
-"""Width of smoothing once the log insists on it; until then a sensor only lags."""
+DWELL_S = 0.2
+"""Readings and what the fit makes of them are compared as running means over about this time.
+
+To undo a current sensor's smoothing its slope is needed, which noise and rounding spoil from
+sample to sample; an error in what is fitted with, not only in what is fitted to, would pull the
+ohmic part and the smoothing towards nought. Both sides pass the same filter, so nothing else changes.
+"""
 
 
 SCALE = np.array([0.05, 0.05, 0.3, 0.3, 0.2, 0.2])
@@ -62,6 +68,10 @@ class Shared:
         lag, smooth, one, two, first, second = (float(x) for x in vector)
         return cls(lag, smooth, (float(np.exp(one)), float(np.exp(two))), (first, second))
 
+    def smoothed(self, width_s: float = 0.12) -> Shared:
+        """The same delay with a current that is smoothed `width_s` more: a search that starts without does not find it."""
+        return replace(self, lag_s=self.lag_s + width_s, smoothing_s=self.smoothing_s - width_s)
+
     def kernel(self) -> Floats:
         """(delays, parts): resistance after each delay from R0, R1, R2."""
         return np.array([[1.0, *(1 - np.exp(-d / np.array(self.tau_s)))] for d in DELAYS_S])
@@ -74,20 +84,14 @@ class Prior:
     centre: Floats
     width: Floats
 
-    def smoothing(self) -> Prior:
-        """The same with sensors that may smooth differently."""
-        width = self.width.copy()
-        width[1] = SMOOTHED_S
-        return Prior(self.centre, width)
-
     @classmethod
     def near(cls, found: Shared) -> Prior:
         """Another voltage sensor on the same cells: its own lag, all else as found."""
         return cls(found.vector, np.array([0.3, 0.005, 0.1, 0.1, 0.1, 0.1]))
 
 
-WIDE = Prior(np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.005, 0.7, 0.7, 0.6, 0.5]))
-"""Lag 0.2 s, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
+WIDE = Prior(np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.1, 0.7, 0.7, 0.6, 0.5]))
+"""Lag 0.2 s, sensors that smooth alike within 0.1 s, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +115,17 @@ class Rows:
     def only(self, keep: Flags | slice) -> Rows:
         """Some of the rows."""
         return Rows(self.time_s[keep], self.mean_v[keep], self.basis[keep], self.weight[keep], self.doubt_a[keep], self.group[keep])
+
+    def weighed(self, values: Floats) -> Floats:
+        """Weight times (m,) or (m, k) values, as running means over `DWELL_S` within each group."""
+        out = (values.T * self.weight).T
+        for g in np.unique(self.group):
+            mine = self.group == g
+            if np.count_nonzero(mine) > 1:
+                a = float(np.exp(-np.median(np.diff(self.time_s[mine])) / DWELL_S))
+                first = out[mine][:1]
+                out[mine] = first + lfilter([1 - a], [1, -a], out[mine] - first, axis=0)
+        return np.asarray(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,12 +210,33 @@ def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04, sh
     return Anchor(matrix, target, noise_v)
 
 
+NOISE_BELIEVED = 0.85
+"""Share of the current's noise taken out: too much of it taken out is worse than too little, and noise is only known to a third."""
+
+
+def hidden(rows: Rows, drive: Drive, noise_v: float) -> Floats:
+    """(2, 2): what a noise of 1 sd in the readings of the current, and in their slope, adds to the normal matrix of the ohmic part."""
+    random = np.random.default_rng(0)
+    grid_s = np.arange(drive.current_a.size) * drive.step_s
+    at_s = np.arange(0.0, grid_s[-1] + drive.interval_s, drive.interval_s)
+    noise = np.interp(grid_s, at_s, drive.noise_a * random.standard_normal(at_s.size))
+    z = rows.weighed(drive.at(np.column_stack([noise, np.gradient(noise, drive.step_s)]), rows.time_s)) / noise_v
+    return np.asarray(NOISE_BELIEVED * z.T @ z)
+
+
+def hidden_by(smoothing_s: float, noise: Floats) -> float:
+    """The same at one smoothing."""
+    turn = np.array([1.0, -min(smoothing_s, 0.0)])
+    return float(turn @ noise @ turn)
+
+
 def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
     """The linear part of the mean cell."""
     design = np.column_stack([rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)])
-    w = rows.weight / held.noise_v
-    gram = design.T @ (design * (w**2)[:, None]) + held.matrix.T @ held.matrix
-    right = design.T @ (w**2 * rows.mean_v) + held.matrix.T @ held.target
+    x, y = rows.weighed(design) / held.noise_v, rows.weighed(rows.mean_v) / held.noise_v
+    gram = x.T @ x + held.matrix.T @ held.matrix
+    gram[-PARTS, -PARTS] -= min(hidden_by(shared.smoothing_s, hidden(rows, drive, held.noise_v)), 0.5 * float(np.sum(x[:, -PARTS] ** 2)))
+    right = x.T @ y + held.matrix.T @ held.target
     coefficients = np.asarray(np.linalg.solve(gram, right), dtype=np.float64)
     return Fit(rows, held, coefficients, design, rows.mean_v - design @ coefficients)
 
@@ -211,30 +247,34 @@ class _Projected:
 
     rows: Rows
     held: Anchor
-    w: Floats
     q: Floats
     y: Floats
     prior: Prior
+    noise: Floats
 
 
-def _project(rows: Rows, held: Anchor, prior: Prior) -> _Projected:
-    w = rows.weight / held.noise_v
+def _project(drive: Drive, rows: Rows, held: Anchor, prior: Prior) -> _Projected:
     columns = rows.basis.shape[1]
-    q, _ = np.linalg.qr(np.vstack([rows.basis * w[:, None], held.matrix[:, :columns]]))
-    y = np.concatenate([rows.mean_v * w, held.target])
-    return _Projected(rows, held, w, q, y - q @ (q.T @ y), prior)
+    q, _ = np.linalg.qr(np.vstack([rows.weighed(rows.basis) / held.noise_v, held.matrix[:, :columns]]))
+    y = np.concatenate([rows.weighed(rows.mean_v) / held.noise_v, held.target])
+    return _Projected(rows, held, q, y - q @ (q.T @ y), prior, hidden(rows, drive, held.noise_v))
 
 
 def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
     """Weighted residuals with everything linear solved away, and the priors'."""
     vector = (scaled - 50) * SCALE
     shared = Shared.of(vector)
-    x = -drive.at(pulls(drive, shared, powered), p.rows.time_s - shared.lag_s) * p.w[:, None]
+    x = -p.rows.weighed(drive.at(pulls(drive, shared, powered), p.rows.time_s - shared.lag_s)) / p.held.noise_v
     x = np.vstack([x, p.held.matrix[:, -PARTS:]])
     x -= p.q @ (p.q.T @ x)
     gram = x.T @ x
     gram[np.diag_indices(PARTS)] *= 1 + 1e-9
-    left = p.y - x @ np.linalg.solve(gram, x.T @ p.y)
+    amount = min(hidden_by(shared.smoothing_s, p.noise), 0.5 * float(gram[0, 0]))
+    gram[0, 0] -= amount
+    parts = np.linalg.solve(gram, x.T @ p.y)
+    left = p.y - x @ parts
+    total = float(left @ left)
+    left = left * np.sqrt(max(1.0 - float(parts[0]) ** 2 * amount / total, 0.1))
     return np.concatenate([left, (vector - p.prior.centre) / p.prior.width])
 
 
@@ -245,18 +285,9 @@ def thinned(rows: Rows, most: int) -> Rows:
     return replace(few, weight=few.weight * np.sqrt(stride))
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
-    """Where a search ended: the shared parameters, the misfit there, and the prior it ran under."""
-
-    shared: Shared
-    cost: float
-    prior: Prior
-
-
 def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
     """The best of a coarse grid of lags and first time constants."""
-    coarse = _project(thinned(rows, most_rows), held, prior)
+    coarse = _project(drive, thinned(rows, most_rows), held, prior)
     tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
     tries = [np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau]
     costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
@@ -264,34 +295,19 @@ def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior:
 
 
 def search(
-    rows: Rows,
-    drive: Drive,
-    powered: Stretch,
-    held: Anchor,
-    start: Shared,
-    prior: Prior,
-    *,
-    most_rows: int = 3000,
-    rounds: int = 10,
-    smoothed: bool = False,
-    clearly: float = 12.0,
-) -> Found:
-    """Lag, smoothing, time constants and warming by variable projection.
-
-    Sensors that smooth differently are tried when `smoothed` says so, and believed only if that
-    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to one.
-    """
+    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, starts: Sequence[Shared], prior: Prior, *, most_rows: int = 3000, rounds: int = 10
+) -> Shared:
+    """Lag, smoothing, time constants and warming by variable projection; the best end of several starts."""
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
-    best: Found | None = None
-    for law in (prior, prior.smoothing())[: 1 + smoothed]:
-        begin = np.clip((start if best is None else best.shared).vector / SCALE + 50, low + 1e-6, high - 1e-6)
-        parts = _project(thinned(rows, most_rows), held, law)
-        found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
-        this = Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), law)
-        if best is None or this.cost < best.cost - clearly:
-            best = this
-    assert best is not None
-    return best
+    parts = _project(drive, thinned(rows, most_rows), held, prior)
+    ends = []
+    for start in starts:
+        begin = np.clip(start.vector / SCALE + 50, low + 1e-6, high - 1e-6)
+        ends.append(
+            least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
+        )
+    best = min(ends, key=lambda end: float(end.cost))
+    return Shared.of((best.x - 50) * SCALE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,11 @@ def _log(truth, seed=4, **choices):
     return truth.invent(truth.vary(seed, cells=5, **choices))
 
 
+@pytest.fixture(scope="module")
+def plain_log(truth):
+    return _log(truth)
+
+
 def _without(trace, *quantities):
     return replace(trace, channels={key: c for key, c in trace.channels.items() if key[0] not in quantities})
 
@@ -56,8 +61,8 @@ def test_a_rest_voltage_that_fits_two_numbers_of_cells_is_undecided_and_names_bo
     assert "11 and 12 cells" in found.reason
 
 
-def test_without_current_there_is_no_resistance_but_still_the_lowest_voltage(truth):
-    trace, flight, _ = _log(truth)
+def test_without_current_there_is_no_resistance_but_still_the_lowest_voltage(plain_log):
+    trace, flight, _ = plain_log
     pack = analyse(_without(trace, "current_a"), flight)
     assert isinstance(pack.resistance_1s_ohm, Undecided)
     assert "no pack current" in pack.cells[0].resistance_1s_ohm.reason
@@ -65,8 +70,8 @@ def test_without_current_there_is_no_resistance_but_still_the_lowest_voltage(tru
     assert pack.cells[0].min_loaded_v == lowest
 
 
-def test_a_log_without_any_voltage_gives_reasons_and_no_number(truth):
-    trace, flight, _ = _log(truth)
+def test_a_log_without_any_voltage_gives_reasons_and_no_number(plain_log):
+    trace, flight, _ = plain_log
     pack = analyse(_without(trace, "cell_voltage_v"), flight)
     assert isinstance(pack.sag_v, Undecided)
     assert isinstance(pack.cell_count, Undecided)
@@ -96,8 +101,8 @@ def test_a_log_at_2_hz_is_less_sure_than_one_at_10_but_right(truth):
     assert widths[2.0] > widths[10.0]
 
 
-def test_dropouts_to_nought_and_missing_values_change_nothing_much(truth):
-    trace, flight, known = _log(truth)
+def test_dropouts_to_nought_and_missing_values_change_nothing_much(plain_log):
+    trace, flight, known = plain_log
     rng = np.random.default_rng(1)
     channels = dict(trace.channels)
     for key, channel in trace.channels.items():
@@ -109,8 +114,8 @@ def test_dropouts_to_nought_and_missing_values_change_nothing_much(truth):
     assert min(c.min_loaded_v for c in pack.cells) > 2.5
 
 
-def test_half_a_minute_without_current_does_not_mislead(truth):
-    trace, flight, known = _log(truth)
+def test_half_a_minute_without_current_does_not_mislead(plain_log):
+    trace, flight, known = plain_log
     channel = trace.channels["current_a", ""]
     silent = (trace.time_s > 120) & (trace.time_s < 150)
     values = np.where(silent, np.nan, channel.values)
@@ -119,8 +124,8 @@ def test_half_a_minute_without_current_does_not_mislead(truth):
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.03)
 
 
-def test_a_log_that_starts_in_the_air_and_ends_under_load_says_so(truth):
-    trace, flight, known = _log(truth)
+def test_a_log_that_starts_in_the_air_and_ends_under_load_says_so(plain_log):
+    trace, flight, known = plain_log
     span = Stretch(80.0, flight.end_s - 70.0)
     keep = (trace.time_s >= span.start_s) & (trace.time_s <= span.end_s)
     channels = {key: replace(c, values=c.values[keep], fresh=c.fresh[keep]) for key, c in trace.channels.items()}
@@ -136,7 +141,7 @@ def test_every_figure_is_finite_or_says_why_not(truth):
     assert all(entry["reason"] for entry in reasons)
 
 
-def test_the_lag_between_the_sensors_is_found_whichever_is_late(truth):
-    for lag_s in (-0.2, 0.0, 0.6, 1.1):
-        trace, flight, _ = _log(truth, lag_s=lag_s)
-        assert analyse(trace, flight).voltage_lag_s.value == pytest.approx(lag_s, abs=0.05)
+@pytest.mark.parametrize("lag_s", [-0.2, 1.1, pytest.param(0.0, marks=pytest.mark.slow), pytest.param(0.6, marks=pytest.mark.slow)])
+def test_the_lag_between_the_sensors_is_found_whichever_is_late(truth, lag_s):
+    trace, flight, _ = _log(truth, lag_s=lag_s)
+    assert analyse(trace, flight).voltage_lag_s.value == pytest.approx(lag_s, abs=0.05)
