@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 UNKNOWN = "-"
 KINDS = {"flight": "flight", "taxi": "ground run", "bench": "bench run"}
 GAP = "  "
+NOT_COUNTED = "Counts in no timer."
 NARROWEST = 24
 _FIRST_SENTENCE = re.compile(r".*?[.](?=\s|$)", re.DOTALL)
 Column = tuple[str, Callable[["KeptFlight"], str], bool]
@@ -51,7 +52,7 @@ def _columns(kept: Sequence[KeptFlight]) -> list[Column]:
         *([] if only_flights else [("kind", lambda f: KINDS.get(f.kind, f.kind), False)]),
         *([("aircraft", lambda f: f.aircraft or UNKNOWN, False)] if several else []),
         ("fitted with", _fitted_with, False),
-        ("pack", lambda f: f.pack or UNKNOWN, False),
+        ("pack", lambda f: f.pack_called or UNKNOWN, False),
         ("aloft, min:s", lambda f: _time(f.airborne_s) if f.kind == "flight" else UNKNOWN, True),
         ("powered, min:s", lambda f: _time(f.duration_s), True),
         ("drawn, mAh", lambda f: UNKNOWN if f.consumed_mah is None else f"{f.consumed_mah:.0f}", True),
@@ -73,4 +74,5 @@ def _to_do(flight: KeptFlight) -> str:
     if flight.first_severity not in ("stop", "check"):
         return UNKNOWN
     found = _FIRST_SENTENCE.match(flight.first_finding)
-    return f"{flight.first_severity}: {found.group() if found else flight.first_finding}"
+    said = f"{flight.first_severity}: {found.group() if found else flight.first_finding}"
+    return f"{said} {NOT_COUNTED}" if flight.contradicts_sheet else said

@@ -14,6 +14,8 @@ HEADER = (
     "duration_s", "consumed_mah", "configuration", "date", "put_back_mah", "pack", "temperature_c",
     "flight", "kind", "aircraft", "headline", "lowest_cell_v", "timer_alarm_s", "cells", "load", "pair", "prediction", "timer", "files",
 )  # fmt: skip
+OTHER_AIRCRAFT = "other aircraft"
+"""The kind of a flight whose log contradicts its sheet, so that `--history` leaves it out as the logbook does."""
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -31,10 +33,11 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
     writer = csv.writer(out)
     writer.writerow(HEADER)
     for one in flights:
+        kind = OTHER_AIRCRAFT if one.contradicts_sheet else one.kind
         verdicts = [one.verdicts.get(question, "") for question in ("cells", "load", "pair", "prediction", "timer")]
         row = (
             one.duration_s, one.consumed_mah, one.configuration, one.date, one.put_back_mah, one.pack, one.temperature_c,
-            one.id, one.kind, one.aircraft, one.headline, one.lowest_cell_v, one.alarm_s, *verdicts, " ".join(one.files),
+            one.id, kind, one.aircraft, one.headline, one.lowest_cell_v, one.alarm_s, *verdicts, " ".join(one.files),
         )  # fmt: skip
         writer.writerow([_cell(value) for value in row])
     return out.getvalue()

@@ -10,6 +10,9 @@ from telemetry.history import PastFlight
 from telemetry.season.open_checks import JudgedFlight, Raised
 from telemetry.season.trends import SeasonFlight
 
+SHEET_CONTRADICTED = "sheet_contradicted"
+"""The finding that says so."""
+
 
 @dataclass(frozen=True, slots=True)
 class KeptFlight:
@@ -81,10 +84,15 @@ class KeptFlight:
 
     @property
     def past(self) -> PastFlight | None:
-        """The flight as a row of history; None for what was no flight, or whose charge is not known."""
-        if self.kind != "flight" or not self.duration_s or not self.consumed_mah or self.consumed_mah <= 0:
+        """The flight as a row of history; None for what was no flight, whose charge is not known, or which was another aircraft's."""
+        if self.kind != "flight" or self.contradicts_sheet or not self.duration_s or not self.consumed_mah or self.consumed_mah <= 0:
             return None
         return PastFlight(self.duration_s, self.consumed_mah, self.configuration, self.date[:10], self.pack, self.put_back_mah, self.temperature_c)
+
+    @property
+    def contradicts_sheet(self) -> bool:
+        """Whether its log cannot be of the aircraft in its sheet: it says nothing about that aircraft's next flight."""
+        return SHEET_CONTRADICTED in (self.first_key, *(one.key for one in self.raised))
 
     @property
     def in_season(self) -> SeasonFlight:

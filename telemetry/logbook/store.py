@@ -166,7 +166,7 @@ class Logbook:
 
     def trends(self, aircraft: str | None = None) -> Trends:
         """What changed over the kept flights of an aircraft, None for that of the flight flown last."""
-        kept = in_order_flown([f for f in self.flights() if f.kind == "flight"])
+        kept = in_order_flown([f for f in self.flights() if f.kind == "flight" and not f.contradicts_sheet])
         wanted = kept[-1].aircraft if aircraft is None and kept else aircraft
         return season_trends([f.in_season for f in kept if f.aircraft == wanted])
 

@@ -6,6 +6,7 @@ import csv
 
 import pytest
 
+from telemetry.cli.listing import flight_table
 from telemetry.errors import BadUse
 from telemetry.estimate import Undecided
 from telemetry.history import read_history
@@ -38,6 +39,31 @@ def test_another_aircraft_lends_no_history(book, write_log, sheet, tmp_path):
     assert book.history(before=2) == ()
     assert len(book.history(aircraft="Test Twin")) == 1
     assert len(book.history()) == 2
+
+
+@pytest.fixture
+def misfiled(book, write_log, sheet, tmp_path):
+    """A logbook of three flights of one name, the second kept with a sheet that its log contradicts."""
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text(sheet.read_text().replace("cells = 5", "cells = 3"))
+    book.keep([write_log("2026-06-07.csv", cruise_a=20.0)], sheet=sheet)
+    book.keep([write_log("2026-06-14.csv", cruise_a=40.0, columns=("Time s", "Current A", "Pack voltage V", "Altitude m"))], sheet=wrong)
+    book.keep([write_log("2026-06-21.csv", cruise_a=22.0)], sheet=sheet)
+    return book
+
+
+def test_a_flight_that_contradicts_its_sheet_counts_in_no_timer(misfiled):
+    assert [f.contradicts_sheet for f in misfiled.flights()] == [False, True, False]
+    assert [p.date for p in misfiled.history(aircraft="Test Twin")] == ["2026-06-07", "2026-06-21"]
+    assert [p.date for p in misfiled.history(before=3)] == ["2026-06-07"]
+    assert misfiled.read(3).flights[0].timer.flights_used == 2
+
+
+def test_the_list_says_why_it_does_not_count_and_history_leaves_it_out_too(misfiled, tmp_path):
+    line = flight_table(misfiled.flights()).splitlines()[2]
+    assert line.endswith("stop: The log and the set-up sheet do not belong together. Counts in no timer.")
+    misfiled.export(tmp_path / "flights.csv")
+    assert [p.date for p in read_history(tmp_path / "flights.csv")] == ["2026-06-07", "2026-06-21"]
 
 
 def test_a_log_under_review_never_stands_in_its_own_history(book, write_log, sheet):
