@@ -32,6 +32,8 @@ def find_reading(results: Results) -> list[Finding]:
             total = source.rows_read + source.rows_rejected
             first = source.rejected[0]
             found.append(finding("note", "rows_rejected", source.file, rows=source.rows_rejected, total=total, line=first.line, reason=first.reason))
+    frozen = [(source.file, note) for source in trace.sources for note in source.notes if note.step == "frozen"]
+    found += [finding("check", "sensor_frozen", note.header, header=note.header, file=file, reason=sentence(note.reason)) for file, note in frozen]
     return found + _silences(results) + _derived(results)
 
 

@@ -41,12 +41,54 @@ def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least
     counted = large if large.size >= least else runs
     if counted.size < least:
         return 1.0
-    short = int(np.percentile(counted, 10))
+    short = int(np.percentile(counted, 10, method="lower"))
     held = float(np.mean(counted[(counted >= short) & (counted < 1.6 * short)])) if short > 1 else 1.0
     if large.size < least:
         # Changes of one step say nothing by their length; only by falling on every k-th row.
         return held if short > 1 and np.mean(runs % short == 0) > 0.95 else 1.0
     return held
+
+
+def _between_rows(changed: Flags, *, rows: int = 256, least_windows: int = 2, prominence: float = 15.0, on_time: float = 0.97) -> float:
+    """How many rows a reading is held for where that is between one and two, 1 where every row is read afresh.
+
+    A sensor a little slower than the rows repeats a reading at an even beat. The changes
+    show that beat as a line in their spectrum, and, put to the beat, none comes in a row
+    that it skips; repeats that rounding makes come at any time.
+
+    Parameters
+    ----------
+    changed : (n,) whether a row differs from the one before.
+    rows : of one window; the beat of two clocks wanders over longer ones.
+    prominence : power of the line against the median of the spectrum.
+    on_time : share of changes that must come in rows that the beat calls new.
+    """
+    rows = min(rows, changed.size // least_windows)
+    if rows < 64 or not 0.3 < float(changed.mean()) < 0.97:
+        return 1.0
+    windows = changed[: changed.size // rows * rows].reshape(-1, rows).astype(float)
+    windows = windows[windows.mean(axis=1) > 0.3][:400]
+    if windows.shape[0] < least_windows:
+        return 1.0
+    flat = (windows - windows.mean(axis=1, keepdims=True)) * np.hanning(rows)
+    power = np.mean(np.abs(np.fft.rfft(flat, 8 * rows, axis=1)) ** 2, axis=0)
+    beats = np.arange(power.size) / (8 * rows)
+    sought = (beats > 0.04) & (beats < 0.485)
+    best = float(beats[sought][np.argmax(power[sought])])
+    if float(power[sought].max()) < prominence * float(np.median(power[sought])):
+        return 1.0
+    # The line is known to an eighth of a window's resolution: around it, the beat that the changes keep to best.
+    fits = [(_on_beat(windows, 1.0 / (1.0 - best - shift)), 1.0 / (1.0 - best - shift)) for shift in np.linspace(-1.0, 1.0, 9) / (8 * rows)]
+    share, held = max(fits)
+    return held if share >= on_time else 1.0
+
+
+def _on_beat(windows: Floats, held: float) -> float:
+    """Share of the changes, (windows, rows), that come in rows that a beat calls new, each window at its own best phase."""
+    phases = np.linspace(0.0, held, 24, endpoint=False)
+    count = np.floor((np.arange(windows.shape[1] + 1)[None, :] - phases[:, None]) / held)
+    new = np.diff(count, axis=1) > 0
+    return float(np.max(windows @ new.T, axis=1).sum() / windows.sum())
 
 
 def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Freshness:
@@ -72,13 +114,15 @@ def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Fre
     middle = own[max(0, (own.size - 10 * looked_at) // 2) :][: 10 * looked_at]
     some = np.flatnonzero(middle[1:] != middle[:-1]) + 1
     held = _held_rows(np.diff(some), np.abs(middle[some[1:]] - middle[some[1:] - 1]), step) if some.size > 1 else 1.0
+    if held == 1 and some.size > 40:
+        held = _between_rows(middle[1:] != middle[:-1])
     fresh = finite
     if held > 1:
         starts = np.concatenate([[0], np.flatnonzero(own[1:] != own[:-1]) + 1])
         lengths = np.diff(np.append(starts, own.size))
         since, length = np.arange(own.size) - np.repeat(starts, lengths), np.repeat(lengths, lengths)
         # A stretch of one value holds as many readings as it is times as long as one, evenly spread.
-        readings = np.maximum(1, np.rint(length / held)).astype(np.int64)
+        readings = np.where(length <= np.ceil(held), 1, np.maximum(1, np.rint(length / held))).astype(np.int64)
         fresh = np.zeros(values.size, dtype=np.bool_)
         fresh[rows[(since == 0) | (since * readings // length != (since - 1) * readings // length)]] = True
     new = time_s[fresh] if not (whole and held == 1) else time_s[: 10 * looked_at]

@@ -127,12 +127,28 @@ def _seen(trace: Trace, flight: Flight, counter: counters.Counter | None, powere
         whole, how = total(parts), derived.how
     if whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return Undecided("the current was not logged during this flight")
-    bridged = bridge(trace, clipped(whole, flight), counter, powered)
+    within = clipped(whole, flight)
+    late, early = _unseen_ends(whole, flight)
+    bridged = bridge(trace, within._replace(silent=(*late, *within.silent, *early)), counter, powered)
+    if any(b.by != "counter" for b in bridged.bridges if Stretch(b.start_s, b.end_s) in (*late, *early)):
+        # The end of a flight is like no other part of it: neither neighbours nor other sensors tell what passed.
+        late, early = (), ()
+        bridged = bridge(trace, within, counter, powered)
     course = bridged.course
-    edges_s = max(whole.time_s[0] - flight.start_s, 0.0) + max(flight.end_s - whole.time_s[-1], 0.0)
-    edges = edges_s * max(abs(course.values[0]), abs(course.values[-1])) / 3.6
+    edges_s = (0.0 if late else max(whole.time_s[0] - flight.start_s, 0.0)) + (0.0 if early else max(flight.end_s - whole.time_s[-1], 0.0))
+    # Over more than a moment the sensor's last reading says less than what it read at all.
+    edges_a = max(abs(course.values[0]), abs(course.values[-1]), float(np.mean(np.abs(whole.values))) if edges_s > 3.0 else 0.0)
+    edges = edges_s * edges_a / 3.6
     sds = [sampling_sd_mah(course), rounding_sd_mah(course), edges, *(b.sd_mah for b in bridged.bridges)]
     return _Seen(bridged, float(np.hypot.reduce(sds)), how)
+
+
+def _unseen_ends(course: Course, flight: Flight, *, least_s: float = 3.0) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
+    """Silences at either end of a flight: a sensor that began late or gave up early. `least_s` tells them from a row or two."""
+    first_s, last_s = float(course.time_s[0]), float(course.time_s[-1])
+    late = (Stretch(flight.start_s, first_s),) if first_s - flight.start_s > least_s else ()
+    early = (Stretch(last_s, flight.end_s),) if flight.end_s - last_s > least_s else ()
+    return late, early
 
 
 def _method(bridges: Sequence[Bridge]) -> str:
@@ -144,9 +160,7 @@ def _method(bridges: Sequence[Bridge]) -> str:
     return f"integral of the current, {seconds:.0f} s of silence bridged by {ways}"
 
 
-def _from_counter(
-    why: str, trace: Trace, flight: Flight, counter: counters.Counter | None, capacity_mah: float | None, gain: Estimate | Undecided
-) -> Capacity:
+def _from_counter(why: str, trace: Trace, flight: Flight, counter: counters.Counter | None, capacity_mah: float | None, gain: Estimate | Undecided) -> Capacity:
     """Everything the counter alone can say."""
     no = Undecided(why)
     logged = _logged(counter, flight)

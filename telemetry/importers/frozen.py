@@ -1,0 +1,245 @@
+"""Sensors that stop partway: they hold their last value, or fall to zero, while what they hang together with goes on moving."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from telemetry.trace import Channel, Flags, Floats, Key
+
+_GRID_S = 0.5
+_LAG = 3
+_VOLTAGES = ("pack_voltage_v", "cell_voltage_v")
+_WORKING = ("current_a", "power_w", "rpm")
+_MOVING = ("altitude_m", "airspeed_mps", "ground_speed_mps")
+_COUNTERS = {"charge_mah": 15.0, "energy_wh": 0.3}
+"""Counters and how much must have passed before one that stands still is called frozen: far above their steps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Freeze:
+    """Rows [first, last) in which a channel stands still at `value`; `against` is the header of what moved meanwhile, "" where everything stood."""
+
+    key: Key
+    first: int
+    last: int
+    value: float
+    against: str
+
+
+def find_freezes(time_s: Floats, channels: Mapping[Key, Channel], *, least_s: float = 5.0) -> tuple[Freeze, ...]:
+    """Every stretch in which a sensor had stopped.
+
+    A steady reading alone proves nothing: a model at rest is steady. A channel is frozen
+    where, for `least_s` and more, it keeps one value to the last digit, while another moves
+    as it does when both move together.
+
+    Parameters
+    ----------
+    time_s : (n,) [s]
+    channels : as read.
+    """
+    if time_s.size < 40 or time_s[-1] - time_s[0] < 3 * least_s:
+        return ()
+    grid_s = np.arange(time_s[0], time_s[-1], _GRID_S)
+    changes = {key: _changes(time_s, c, grid_s) for key, c in channels.items() if key[0] in (*_VOLTAGES, *_WORKING, "throttle_fraction")}
+    found: list[Freeze] = []
+    for key, channel in channels.items():
+        if key[0] not in (*_VOLTAGES, *_WORKING, *_MOVING):
+            continue
+        for first, last in _long_runs(time_s, channel, least_s):
+            against = _against(key, first, last, time_s, grid_s, channels, changes)
+            if against:
+                found.append(Freeze(key, first, last, float(channel.values[first]), against))
+    found += _all_at_once(time_s, channels, found)
+    live = {key: without(c, [f for f in found if f.key == key]) for key, c in channels.items() if key[0] == "current_a"}
+    for key, channel in channels.items():
+        if key[0] in _COUNTERS:
+            runs = [(a, b, _counts_past(channel, time_s[a], time_s[min(b, time_s.size) - 1], time_s, live)) for a, b in _long_runs(time_s, channel, least_s)]
+            found += [Freeze(key, a, b, float(channel.values[a]), against) for a, b, against in runs if against]
+    return tuple(found)
+
+
+def without(channel: Channel, freezes: Sequence[Freeze]) -> Channel:
+    """The channel silent where it was frozen; the first row of each, which was still read, stays."""
+    if not freezes:
+        return channel
+    silent = np.zeros(channel.values.size, dtype=np.bool_)
+    for freeze in freezes:
+        silent[freeze.first + 1 : freeze.last] = True
+    return replace(channel, values=np.where(silent, np.nan, channel.values), fresh=channel.fresh & ~silent)
+
+
+def said(freeze: Freeze, time_s: Floats) -> str:
+    """The same as a clause."""
+    until = "to the end" if freeze.last >= time_s.size else f"to {_clock(time_s[freeze.last - 1])}"
+    others = f"while {freeze.against} moves" if freeze.against else "as every other sensor does"
+    return f"from {_clock(time_s[freeze.first])} {until} it stands still at {freeze.value:g} {others}, and is left out there"
+
+
+def _clock(seconds: float) -> str:
+    return f"{int(seconds // 60)}:{int(seconds % 60):02d}"
+
+
+def _long_runs(time_s: Floats, channel: Channel, least_s: float) -> Iterator[tuple[int, int]]:
+    """Runs of one value of at least `least_s`, as rows [first, last)."""
+    rows = np.flatnonzero(np.isfinite(channel.values))
+    if rows.size < 20:
+        return
+    values = channel.values[rows]
+    starts = np.concatenate(([0], np.flatnonzero(values[1:] != values[:-1]) + 1))
+    ends = np.append(starts[1:], values.size) - 1
+    for k in np.flatnonzero(time_s[rows[ends]] - time_s[rows[starts]] >= least_s):
+        last = int(rows[ends[k]]) + 1
+        yield int(rows[starts[k]]), time_s.size if ends[k] == values.size - 1 else last
+
+
+def _changes(time_s: Floats, channel: Channel, grid_s: Floats) -> Floats:
+    """How much a channel moves over a second and a half, on the grid; (grid − lag,)."""
+    rows = np.flatnonzero(np.isfinite(channel.values))
+    if rows.size < 20:
+        return np.zeros(max(grid_s.size - _LAG, 0))
+    even = np.interp(grid_s, time_s[rows], channel.values[rows])
+    if channel.quantity in ("rpm", "throttle_fraction"):
+        # As a propeller draws by them: taxiing moves them much and the pack hardly.
+        even = np.abs(even) ** 2.5
+    return np.asarray(even[_LAG:] - even[:-_LAG])
+
+
+def _rests(channel: Channel, value: float, *, rest: float = 0.06) -> bool:
+    """Whether a value is that of a motor at rest: a small share of the highest."""
+    return abs(value) <= rest * float(np.nanpercentile(np.abs(channel.values), 99.0))
+
+
+def _peers(key: Key, channels: Mapping[Key, Channel], at_rest: bool) -> Iterator[Key]:
+    """What must move when a channel does.
+
+    A motor that stops takes its current and its speed to zero in earnest; only another
+    sensor of the same motor, or the pack's voltage under the pack's current, shows that it
+    did not.
+    """
+    quantity, position = key
+    for other in channels:
+        if other == key or other[0] not in (*_VOLTAGES, *_WORKING, "throttle_fraction"):
+            continue
+        same_motor = other[0] in _WORKING and other[1] == position and other[0] != quantity
+        of_the_whole = position == "" and (other[0] in _VOLTAGES or other[0] == quantity)
+        if not at_rest or quantity in _VOLTAGES or same_motor or of_the_whole:
+            yield other
+
+
+def _against(
+    key: Key, first: int, last: int, time_s: Floats, grid_s: Floats, channels: Mapping[Key, Channel], changes: Mapping[Key, Floats], *, settle_s: float = 2.0
+) -> str:
+    """The header of a channel that shows that this one was frozen, "" when none does."""
+    channel = channels[key]
+    value = float(channel.values[first])
+    start_s, end_s = float(time_s[first]), float(time_s[min(last, time_s.size) - 1])
+    if key[0] in _MOVING:
+        return _flies_on(channel, first, last, time_s, channels)
+    at_rest = key[0] in _WORKING and _rests(channel, value)
+    # What happened just before and after the stop is not what the stopped sensor missed.
+    centre_s = grid_s[: changes[key].size] + _LAG * _GRID_S / 2
+    inside = (centre_s > start_s + settle_s) & (centre_s < end_s - settle_s)
+    outside = (centre_s < start_s - _LAG * _GRID_S) | (centre_s > end_s + _LAG * _GRID_S)
+    if inside.sum() < 4 or outside.sum() < 20:
+        return ""
+    for peer in _peers(key, channels, at_rest):
+        if at_rest and peer[0] in _WORKING and not _works_on(channels[peer], start_s + settle_s, end_s - settle_s, time_s):
+            continue
+        if _moves_alone(changes[key], changes[peer], inside, outside, channel.step):
+            return channels[peer].header
+    return ""
+
+
+def _moves_alone(own: Floats, other: Floats, inside: Flags, outside: Flags, step: float, *, together: float = 0.5, as_usual: float = 0.35) -> bool:
+    """Whether another moves on as it did when both moved together, by enough to show in this one."""
+    usual, theirs = float(np.std(own[outside])), float(np.std(other[outside]))
+    if usual <= 0 or theirs <= 0:
+        return False
+    alike = abs(float(np.corrcoef(own[outside], other[outside])[0, 1]))
+    share = float(np.std(other[inside])) / theirs
+    return alike >= together and share >= as_usual and alike * share * usual > 2.0 * step
+
+
+def _works_on(channel: Channel, start_s: float, end_s: float, time_s: Floats, *, share: float = 0.8) -> bool:
+    """Whether a motor's other sensor shows it at its usual work; one that windmills after a cut turns slower."""
+    good = np.isfinite(channel.values)
+    values = np.abs(channel.values)
+    working = values[good & (values > 0.2 * float(np.nanpercentile(values, 99.0)))]
+    inside = values[good & (time_s >= start_s) & (time_s <= end_s)]
+    busy = inside[inside > 0.2 * float(np.nanpercentile(values, 99.0))]
+    return bool(busy.size >= 0.25 * inside.size > 0 and float(np.median(busy)) >= share * float(np.median(working)))
+
+
+def _counts_past(counter: Channel, start_s: float, end_s: float, time_s: Floats, currents: Mapping[Key, Channel]) -> str:
+    """The current that flowed while a counter stood, by as much as the counter shows by far."""
+    current = currents.get(("current_a", counter.position)) or currents.get(("current_a", ""))
+    if current is None:
+        return ""
+    inside = (time_s >= start_s) & (time_s <= end_s) & np.isfinite(current.values)
+    if inside.sum() < 5:
+        return ""
+    passed_mah = float(np.trapezoid(current.values[inside], time_s[inside])) / 3.6
+    per_mah = 1.0 if counter.quantity == "charge_mah" else 0.01
+    return current.header if passed_mah * per_mah > max(_COUNTERS[counter.quantity], 10.0 * counter.step) else ""
+
+
+def _flies_on(
+    channel: Channel, first: int, last: int, time_s: Floats, channels: Mapping[Key, Channel], *, least_s: float = 12.0, runs_longer: float = 5.0
+) -> str:
+    """A height or speed, not that of the ground, that keeps its value to the end, far longer than it usually does, while a motor works."""
+    value = float(channel.values[first])
+    height = float(np.nanpercentile(np.abs(channel.values), 95.0))
+    if last < time_s.size or abs(value) < 0.25 * height or time_s[-1] - time_s[first] < least_s:
+        return ""
+    rows = np.flatnonzero(np.isfinite(channel.values))
+    high = channel.values[rows]
+    starts = np.concatenate(([0], np.flatnonzero(high[1:] != high[:-1]) + 1))
+    seconds = np.diff(np.append(time_s[rows[starts]], time_s[rows[-1]]))
+    aloft = (np.abs(high[starts]) >= 0.25 * height) & (starts != np.searchsorted(rows, first))
+    usual_s = float(np.percentile(seconds[aloft], 98)) if aloft.any() else np.inf
+    if time_s[-1] - time_s[first] < runs_longer * usual_s:
+        return ""
+    for key, other in channels.items():
+        inside = other.values[first:last]
+        if key[0] in (*_WORKING, "throttle_fraction") and np.isfinite(inside).sum() > 5 and not _rests(other, float(np.nanmedian(inside))):
+            return other.header
+    return ""
+
+
+def _all_at_once(time_s: Floats, channels: Mapping[Key, Channel], found: list[Freeze], *, least_s: float = 3.0, lively_s: float = 1.0) -> list[Freeze]:
+    """Stretches in which every lively sensor of working motors stands still at once: the link to the recorder was lost."""
+    alone = {f.key for f in found}
+    lively = [k for k, c in channels.items() if k[0] in (*_VOLTAGES, *_WORKING) and k not in alone and _usual_run_s(time_s, c) <= lively_s]
+    if len(lively) < 3 or not any(k[0] in _WORKING for k in lively):
+        return []
+    still = np.ones(time_s.size, dtype=np.bool_)
+    for key in lively:
+        own = np.zeros(time_s.size, dtype=np.bool_)
+        for first, last in _long_runs(time_s, channels[key], least_s):
+            own[first:last] = True
+        still &= own
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], still.astype(np.int8), [0]))))
+    freezes: list[Freeze] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        working = any(
+            k[0] in _WORKING and not _rests(channels[k], float(channels[k].values[first]), rest=0.25) for k in lively if np.isfinite(channels[k].values[first])
+        )
+        if working and time_s[last - 1] - time_s[first] >= least_s:
+            freezes += [Freeze(k, first, last, float(channels[k].values[first]), "") for k in lively]
+    return freezes
+
+
+def _usual_run_s(time_s: Floats, channel: Channel) -> float:
+    """How long a working sensor keeps a value at most, but for one run in twenty. [s]"""
+    rows = np.flatnonzero(np.isfinite(channel.values))
+    if rows.size < 20:
+        return np.inf
+    values = channel.values[rows]
+    starts = np.concatenate(([0], np.flatnonzero(values[1:] != values[:-1]) + 1))
+    busy = np.abs(values[starts]) > 0.06 * float(np.percentile(np.abs(values), 99.0))
+    seconds = np.diff(np.append(time_s[rows[starts]], time_s[rows[-1]]))[busy]
+    return float(np.percentile(seconds, 95)) if seconds.size >= 20 else np.inf
