@@ -5,6 +5,7 @@ The originals and the entries are the logbook; traces and database are made from
 
 from __future__ import annotations
 
+import re
 import stat
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,8 @@ from telemetry.logbook.schema import DATABASE, open_database
 
 if TYPE_CHECKING:
     from telemetry.logbook.store import Logbook
+
+_OUR_NAME = re.compile(r"[0-9a-f]{64}(\.parquet)?|part-.*")
 
 
 def check(logbook: Logbook) -> list[str]:
@@ -27,6 +30,8 @@ def check(logbook: Logbook) -> list[str]:
     folder = logbook.folder
     if not folder.path.is_dir():
         return []
+    if not (folder.path / DATABASE).exists() and not folder.entries():
+        raise BadLogbook("this folder holds no logbook", "Name the logbook's folder with --logbook.", file=folder.path.name)
     folder.make()
     mended: list[str] = []
     lost: list[str] = []
@@ -38,7 +43,8 @@ def check(logbook: Logbook) -> list[str]:
         _mend_log(logbook, entry, known.get(entry.key), mended, lost, originals_hold=originals_hold)
     _sweep(folder, entries, mended)
     if lost:
-        raise BadLogbook("; ".join(lost), "Bring them back from a copy of the logbook; everything else is in order.")
+        them = "it" if len(lost) == 1 else "them"
+        raise BadLogbook("; ".join(lost), f"Bring {them} back from a copy of the logbook; everything else is in order.")
     return mended
 
 
@@ -130,10 +136,11 @@ def _readable(folder: Folder, key: str) -> bool:
 
 
 def _sweep(folder: Folder, entries: tuple[Entry, ...], mended: list[str]) -> None:
-    """Remove what an interrupted keep left behind."""
+    """Remove what an interrupted keep left behind, and nothing that the logbook has not named itself."""
     wanted = {folder.original(f.sha256) for e in entries for f in e.files}
     wanted |= {folder.trace(e.key) for e in entries} | {folder.entry(e.key) for e in entries}
-    left = [path for name in ("originals", "traces") for path in (folder.path / name).iterdir() if path not in wanted]
+    made = [path for name in ("originals", "traces") for path in (folder.path / name).iterdir() if _OUR_NAME.fullmatch(path.name)]
+    left = [path for path in made if path not in wanted]
     left += [path for path in (folder.path / "entries").iterdir() if path.name.startswith("part-")]
     for path in left:
         path.chmod(stat.S_IRUSR | stat.S_IWUSR)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -34,12 +35,16 @@ class Database:
     engine: Engine
 
     def is_sound(self) -> bool:
-        """Whether the file holds together."""
+        """Whether the file holds together, and every log and flight in it can be read."""
         try:
             with self.engine.connect() as connection:
-                return connection.execute(text("PRAGMA integrity_check")).scalar() == "ok" and not connection.execute(text("PRAGMA foreign_key_check")).all()
-        except DatabaseError:
+                whole = connection.execute(text("PRAGMA integrity_check")).scalar() == "ok" and not connection.execute(text("PRAGMA foreign_key_check")).all()
+            if whole:
+                self.logs()
+                self.flights()
+        except (DatabaseError, BadLogbook):
             return False
+        return whole
 
     @contextmanager
     def _open(self) -> Iterator[Connection]:
@@ -51,6 +56,8 @@ class Database:
             if isinstance(error, IntegrityError):
                 raise
             raise BadLogbook(f"the logbook's database cannot be used ({error.orig})", "Try again; if it stays so, run sagline check.", file=DATABASE) from None
+        except json.JSONDecodeError:
+            raise BadLogbook("what the logbook's database holds of a log is damaged", "Run sagline check to rebuild it.", file=DATABASE) from None
 
     def flights(self) -> tuple[KeptFlight, ...]:
         """Every flight, in the order of keeping."""
@@ -115,7 +122,14 @@ def _flights(connection: Connection) -> tuple[KeptFlight, ...]:
     for row in connection.execute(select(FILES.c.log_id, FILES.c.name).order_by(FILES.c.log_id, FILES.c.place)):
         names.setdefault(row.log_id, []).append(row.name)
     rows: Sequence[RowMapping] = connection.execute(select(FLIGHTS).order_by(FLIGHTS.c.id)).mappings().all()
-    return tuple(kept_flight(dict(row), names.get(row["log_id"], [])) for row in rows)
+    return tuple(_kept(row, names.get(row["log_id"], [])) for row in rows)
+
+
+def _kept(row: RowMapping, files: Sequence[str]) -> KeptFlight:
+    try:
+        return kept_flight(dict(row), files)
+    except (KeyError, TypeError, ValueError, AttributeError):
+        raise BadLogbook(f"the facts of flight {row['id']} are damaged", "Run sagline check to rebuild them.", file=DATABASE) from None
 
 
 def _log(connection: Connection, number: int) -> KeptLog:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
-from telemetry.errors import BadLog, BadUse, SaglineError
+from telemetry.errors import BadLog, BadLogbook, BadUse, SaglineError
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
 from telemetry.importers.log import read_log
@@ -21,7 +21,7 @@ from telemetry.logbook.exporting import write_csv
 from telemetry.logbook.facts import date_of, facts_of
 from telemetry.logbook.folder import Entry, Folder, KeptFile, key_of, sha256_of
 from telemetry.logbook.records import KeepOutcome, KeptFlight, in_order_flown
-from telemetry.logbook.schema import open_database
+from telemetry.logbook.schema import DATABASE, open_database
 from telemetry.logbook.twins import looks_like_one_flight
 from telemetry.season.open_checks import OpenCheck, open_checks
 from telemetry.season.trends import Trends, season_trends
@@ -92,6 +92,7 @@ class Logbook:
         BadLogbook : the logbook can't be written.
         """
         said = replace(_checked(sheet, configuration, pack, put_back_mah, answers or {}), settled=settled)
+        self.flights()  # a logbook that cannot be read takes no more logs
         groups = [[Path(p) for p in paths]] if together else [[Path(p)] for p in paths]
         outcome, read = KeepOutcome(), []
         for group in groups:
@@ -105,7 +106,18 @@ class Logbook:
         return replace(outcome, remarks=(*outcome.remarks, *looks_like_one_flight(read)))
 
     def flights(self) -> tuple[KeptFlight, ...]:
-        """Every flight that is kept, in the order of its number."""
+        """Every flight that is kept, in the order of its number.
+
+        Raises
+        ------
+        BadLogbook : the database cannot be read, or is lost though logs are kept.
+        """
+        kept = self._flights()
+        if not kept and any(entry.flights for path in self.folder.entries() if (entry := self.folder.read_entry(path)) is not None):
+            raise BadLogbook("the logbook's database is lost, though logs are kept", "Run sagline check to rebuild it from them.", file=DATABASE)
+        return kept
+
+    def _flights(self) -> tuple[KeptFlight, ...]:
         database = self._database(create=False)
         return () if database is None else database.flights()
 
@@ -298,7 +310,7 @@ class Logbook:
         """Kept flights of the same aircraft that were flown before this log."""
         sheet = _sheet_of(entry)
         number = entry.flights[0] if entry.flights else sys.maxsize
-        return _rows(self.flights(), sheet.setup().name if sheet else "", date=date_of(trace, 0.0), number=number)
+        return _rows(self._flights(), sheet.setup().name if sheet else "", date=date_of(trace, 0.0), number=number)
 
 
 def _rows(kept: Sequence[KeptFlight], aircraft: str | None, *, date: str = "", number: int = sys.maxsize) -> tuple[PastFlight, ...]:

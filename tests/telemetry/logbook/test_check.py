@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
+from contextlib import closing
 
 import numpy as np
 import pytest
@@ -57,6 +59,45 @@ def test_a_damaged_database_is_set_aside_and_made_anew(kept):
     assert anew(kept).check()[0].startswith("The database was damaged")
     assert anew(kept).flights() == before
     assert (kept.folder.path / "logbook.damaged").exists()
+
+
+@pytest.mark.parametrize("facts", ["'{}'", "'not json'", "'[1]'", "'null'"])
+def test_damaged_facts_are_one_sentence_and_made_anew(kept, facts):
+    before = kept.flights()
+    with closing(sqlite3.connect(kept.folder.path / DATABASE)) as database:
+        database.execute(f"UPDATE flights SET facts = {facts} WHERE id = 2")
+        database.commit()
+    with pytest.raises(BadLogbook, match="Run sagline check"):
+        anew(kept).flights()
+    assert anew(kept).check()[0].startswith("The database was damaged")
+    assert anew(kept).flights() == before
+
+
+@pytest.mark.parametrize("lose", [lambda p: p.unlink(), lambda p: p.write_bytes(b"")])
+def test_a_lost_database_is_no_empty_logbook(kept, lose, write_log):
+    lose(kept.folder.path / DATABASE)
+    log = write_log("c.csv", cruise_a=30.0)
+    for ask in (lambda b: b.flights(), lambda b: b.history(), lambda b: b.keep([log])):
+        with pytest.raises(BadLogbook, match=r"is lost, though logs are kept\. Run sagline check"):
+            ask(anew(kept))
+    anew(kept).check()
+    assert len(anew(kept).flights()) == 2
+
+
+def test_a_folder_that_holds_no_logbook_is_left_alone(book, tmp_path):
+    theirs = tmp_path / "pictures" / "originals" / "club.jpg"
+    theirs.parent.mkdir(parents=True)
+    theirs.write_bytes(b"mine")
+    with pytest.raises(BadLogbook, match="holds no logbook"):
+        Logbook(tmp_path / "pictures").check()
+    assert [p for p in (tmp_path / "pictures").rglob("*") if p.is_file()] == [theirs]
+
+
+def test_what_somebody_else_laid_beside_the_originals_is_left_alone(kept):
+    theirs = kept.folder.path / "originals" / "notes.txt"
+    theirs.write_text("mine")
+    assert kept.check() == []
+    assert theirs.exists()
 
 
 @pytest.mark.parametrize("damage", [lambda p: p.unlink(), lambda p: p.write_bytes(b"PAR1"), lambda p: p.write_bytes(p.read_bytes()[:-200])])
