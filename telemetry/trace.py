@@ -96,7 +96,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """How one column of a file was understood."""
+    """How one column of a file was understood; `first_values` are the first that it holds, in the file's own unit."""
 
     header: str
     quantity: str | None
@@ -104,6 +104,7 @@ class Column:
     unit: str
     status: str
     reason: str
+    first_values: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,5 +307,3 @@ def throttle(trace: Trace, *, within: Span | None = None) -> Samples | None:
     motors = [p for p in trace.positions("throttle_fraction") if p]
     total = _sum_of(trace, "throttle_fraction", motors, within)
     return None if total is None else Samples(total.time_s, total.values / len(motors))
-
-

@@ -134,7 +134,10 @@ def _columns(jobs: tuple[Job, ...]) -> list[Component]:
 
 
 def _table(job: Job, trace: Trace, source: Source) -> Component:
-    head = [html.Th(say(f"bring.{k}"), scope="col", role="columnheader") for k in ("in_file", "over_flight", "understood", "unit", "because", "status")]
+    head = [
+        html.Th(say(f"bring.{k}"), scope="col", role="columnheader")
+        for k in ("in_file", "over_flight", "first_values", "understood", "unit", "because", "status")
+    ]
     rows = html.Tbody([_column(trace, c, job.curves.get((source.file, c.header), ())) for c in source.columns], role="rowgroup")
     caption = html.Caption(
         [
@@ -177,6 +180,7 @@ def _column(trace: Trace, column: Column, numbers: Sequence[float]) -> Component
         [
             html.Th(column.header or say("bring.no_header"), scope="row", role="rowheader"),
             html.Td(Markup(line) if line else "", role="cell", className="sp2"),
+            html.Td(", ".join(column.first_values), role="cell", **{"data-l": say("bring.first_values")}),
             html.Td(html.B(meaning(column.quantity, column.position)) if column.quantity else "", role="cell", **{"data-l": say("bring.understood")}),
             html.Td(column.unit, role="cell", **{"data-l": say("bring.unit")}),
             html.Td(column.reason, role="cell", **{"data-l": say("bring.because")}),

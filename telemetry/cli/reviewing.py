@@ -73,7 +73,7 @@ def columns(
     if save:
         Answers().save([c.header for c in source.columns], answers)
     typer.echo(column_table(source))
-    if any(column.status == "doubtful" for column in source.columns):
+    if "doubtful" in [column.status for column in source.columns] + [note.status for note in source.notes]:
         raise typer.Exit(DOUBT)
 
 

@@ -187,10 +187,16 @@ def column_table(source: Source) -> str:
         meaning = f"{column.quantity}{'@' + column.position if column.position else ''}" if column.quantity else "–"
         unit = f", {column.unit}" if column.unit and column.unit not in column.header else ""
         lines.append(f"{column.status:<10}{column.header or '(no name)'}{unit} → {meaning}")
+        if column.first_values:
+            lines += _wrap(f"begins {', '.join(column.first_values)}", INDENT)
         lines += _wrap(column.reason, INDENT)
     for note in source.notes:
         if not note.header:
             lines += _wrap(f"{note.step}: {note.reason}", 0)
+    asked = [c for c in source.columns if c.status == "doubtful" and c.quantity and c.quantity != "time_s"]
+    if asked:
+        lines += ["", "In doubt and left out. What each most likely is, to settle it with --answer, or with ignore:"]
+        lines += [f'  --answer "{c.header}={c.quantity}{"@" + c.position if c.position else ""}"' for c in asked]
     return "\n".join(lines)
 
 

@@ -188,9 +188,22 @@ def _counts_past(counter: Channel, start_s: float, end_s: float, time_s: Floats,
 
 
 def _flies_on(
-    channel: Channel, first: int, last: int, time_s: Floats, channels: Mapping[Key, Channel], *, least_s: float = 12.0, runs_longer: float = 5.0
+    channel: Channel,
+    first: int,
+    last: int,
+    time_s: Floats,
+    channels: Mapping[Key, Channel],
+    *,
+    least_s: float = 12.0,
+    runs_longer: float = 5.0,
+    wiggles: float = 0.05,
 ) -> str:
-    """A height or speed, not that of the ground, that keeps its value to the end, far longer than it usually does, while a motor works."""
+    """A height or speed, not that of the ground, that keeps its value to the end, far longer than it usually does, while a motor works.
+
+    Parameters
+    ----------
+    wiggles : share of its moves that go back on the one before: a sensor without noise may well stand still.
+    """
     value = float(channel.values[first])
     height = float(np.nanpercentile(np.abs(channel.values), 95.0))
     if last < time_s.size or abs(value) < 0.25 * height or time_s[-1] - time_s[first] < least_s:
@@ -201,7 +214,8 @@ def _flies_on(
     seconds = np.diff(np.append(time_s[rows[starts]], time_s[rows[-1]]))
     aloft = (np.abs(high[starts]) >= 0.25 * height) & (starts != np.searchsorted(rows, first))
     usual_s = float(np.percentile(seconds[aloft], 98)) if aloft.any() else np.inf
-    if time_s[-1] - time_s[first] < runs_longer * usual_s:
+    moves = np.diff(high[starts][aloft])
+    if time_s[-1] - time_s[first] < runs_longer * usual_s or moves.size < 10 or float(np.mean(moves[1:] * moves[:-1] < 0)) < wiggles:
         return ""
     for key, other in channels.items():
         inside = other.values[first:last]

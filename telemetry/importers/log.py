@@ -19,6 +19,7 @@ from telemetry.importers.freshness import freshness
 from telemetry.importers.frozen import find_freezes, said, without
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
+from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL, QUANTITIES
 from telemetry.trace import Channel, Clock, Column, Key, Note, Source, Trace
@@ -58,6 +59,7 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None, kept
     channels, columns, frozen = _without_frozen(timed, channels, columns)
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
+    columns = [replace(c, first_values=first_values(raw)) for c, raw in zip(columns, timed.table.columns, strict=True)]
     source = Source(
         where.name,
         hashlib.sha256(raw).hexdigest(),
@@ -72,6 +74,14 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None, kept
         timed.table.notes + frozen,
     )
     return Trace(timed.time_s, channels, (source,), gaps_of(timed.time_s) if timed.first_own_s is not None else (), timed.first_own_s is not None)
+
+
+def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:
+    """The first values that a column holds, marks for "no value" left out."""
+    if column.texts is not None:
+        return tuple(str(t) for t in column.texts[:2000] if not is_missing(str(t)))[:count]
+    rows = np.flatnonzero(np.isfinite(column.numbers[:2000]))[:count]
+    return tuple(f"{number:.10g}" for number in column.numbers[rows].tolist())
 
 
 def _bytes(path: Path) -> bytes:

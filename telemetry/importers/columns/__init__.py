@@ -15,6 +15,7 @@ from telemetry.importers.columns.candidates import Candidate, candidates, readin
 from telemetry.importers.columns.evidence import Evidence, held, thinning
 from telemetry.importers.columns.groups import from_one, siblings, sided, untapped
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS
+from telemetry.importers.columns.reasons import with_reason
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording, pole_pairs_in, read_header
@@ -101,7 +102,7 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
             options.append(())
         else:
             options.append(candidates(i, wording))
-    chosen = assign(options, evidence)
+    chosen = _told(assign(options, evidence), evidence)
     reports = [
         _settled(c, w, k)
         if c.header in given and i not in timed.columns and (k.candidate or given[c.header] == "ignore")
@@ -113,6 +114,12 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
         _stand_together(group, reports)
     _ask_by_behaviour(timed, spoken, reports, evidence, given)
     return tuple(reports)
+
+
+def _told(chosen: Sequence[Chosen], evidence: Evidence) -> tuple[Chosen, ...]:
+    """The choices with the reasons of units that no header names."""
+    taken = [k.candidate for k in chosen if k.candidate is not None]
+    return tuple(k if k.candidate is None else replace(k, candidate=with_reason(k.candidate, taken, evidence)) for k in chosen)
 
 
 def _ask_by_behaviour(timed: Timed, spoken: Sequence[Wording], reports: list[Understood], evidence: Evidence, given: Mapping[str, str]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 import numpy as np
 import numpy.typing as npt
@@ -41,6 +41,17 @@ class Evidence:
         found = self._known.get(key)
         if found is None:
             found = self._known[key] = work_out()
+        return found
+
+    def ties_of(self, own: Candidate, chosen: Collection[Candidate]) -> dict[str, float]:
+        """The figures of this candidate with others of the chosen set, by name; of several of a name the highest."""
+        taken = set(map(id, chosen))
+        found: dict[str, float] = {}
+        for key, score in self._known.items():
+            parts = set(key[1:])
+            if id(own) in parts and parts <= taken:
+                name = str(key[0])
+                found[name] = max(score, found.get(name, score))
         return found
 
 

@@ -251,3 +251,31 @@ def test_a_temperature_without_a_unit_is_settled_by_the_day(read):
     for written, expected in ((warm, 17.0), (np.round(1.8 * warm + 32), 17.0)):
         trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "motor temperature": written}))
         assert trace.channels["motor_temperature_c", "centre"].values[0] == pytest.approx(expected, abs=0.4)
+
+
+def test_a_unit_that_no_header_names_comes_with_what_decided_it(read):
+    trace = read(log(time=TIME, voltage=PACK, current=AMPS, capacity=np.round(CHARGE)))
+    said = {c.header: c.reason for c in trace.sources[0].columns}
+    assert said["current"].startswith("no unit is given; in A their sum over time is what the counter counts")
+    assert said["capacity"] == "no unit is given; in mAh they count what the current brings"
+    assert "sag" in said["voltage"]
+    wrong = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "charge (Ah)": np.round(CHARGE)}))
+    assert wrong.sources[0].columns[3].reason == "the header says Ah, but only mAh fits with the numbers: in mAh they count what the current brings"
+
+
+def test_each_column_shows_its_first_values_as_the_file_has_them(read):
+    lines = log(**{"time (s)": TIME, "voltage (mV)": 1000 * PACK, "current (A)": AMPS}).splitlines()
+    text = "\n".join([lines[0] + ",mark", *(line + (",start" if i == 7 else ",") for i, line in enumerate(lines[1:]))])
+    columns = {c.header: c.first_values for c in read(text).sources[0].columns}
+    assert columns["voltage (mV)"] == tuple(f"{1000 * v:.10g}" for v in PACK[:3])
+    assert columns["mark"] == ("start",)
+
+
+def test_the_table_of_columns_tells_the_answer_to_give(read):
+    from telemetry.cli.terminal import column_table
+
+    text = column_table(
+        read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "T2 (°C)": 20 + np.round(TIME / 3), "altitude": np.round(TIME, 1)})).sources[0]
+    )
+    assert "begins 0, 0.2, 0.4" in text or "begins 0, 0.1, 0.2" in text
+    assert '--answer "altitude=altitude_m"' in text

@@ -130,3 +130,13 @@ def test_a_reading_that_repeats_by_rounding_is_new_all_the_same():
     for seed in range(40):
         signal = np.round(np.random.default_rng(seed).normal(0, 1, 2000).cumsum() / 2)
         assert freshness(0.1 * np.arange(2000), signal).fresh.all()
+
+
+def test_a_height_that_ends_aloft_and_never_wavers_again_is_frozen(read):
+    height = np.clip(TIME - 40, 0, 50) * np.clip(215 - TIME, 0, 40) / 40 + 0.4 * RNG.standard_normal(TIME.size)
+    height[1700:] = height[1700]
+    assert list(frozen(read(log(FLOWN | {"altitude (m)": np.round(height, 1)})))) == ["altitude (m)"]
+
+
+def test_a_height_without_noise_may_stand_still(read):
+    assert frozen(read(log(FLOWN | {"altitude (m)": np.round(np.clip(TIME - 40, 0, 50), 1)}))) == {}
