@@ -31,7 +31,7 @@ def check(logbook: Logbook) -> list[str]:
     if not folder.path.is_dir():
         return []
     if not (folder.path / DATABASE).exists() and not folder.entries():
-        raise BadLogbook("this folder holds no logbook", "Name the logbook's folder with --logbook.", file=folder.path.name)
+        raise BadLogbook("this folder holds no logbook", "Name the logbook's folder with --logbook.", file=folder.path.name or folder.path.resolve().name)
     folder.make()
     mended: list[str] = []
     lost: list[str] = []
