@@ -96,7 +96,7 @@ def report(
         number, (found, date) = flight[0], _kept(flight[0], logbook)
     else:
         number, found = "", _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None)
-        date = date_of(found.trace, 0.0)
+        date = date_of(found.trace, 0.0)[: 10 if len(found.flights) > 1 else None]
     write_page(output, page(found, number=f"Flight {number}" if number else "", date=date))
     if _in_doubt(found):
         raise typer.Exit(DOUBT)

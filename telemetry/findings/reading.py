@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import capital, finding, sentence
-from telemetry.sentences import COUNTS
+from telemetry.sentences import COUNTS, say
 from telemetry.trace import pack_current, pack_voltage
 
 
@@ -46,7 +46,7 @@ def _silences(results: Results) -> list[Finding]:
     longest = max(gaps, key=lambda g: g.end_s - g.start_s)
     values = {
         "count": len(gaps),
-        "gap_word": "time" if len(gaps) == 1 else "times",
+        "often": say("often", {1: "one", 2: "two"}.get(len(gaps), "many"), count=len(gaps)),
         "seconds": sum(g.end_s - g.start_s for g in gaps),
         "longest_s": longest.end_s - longest.start_s,
         "at_s": longest.start_s,
