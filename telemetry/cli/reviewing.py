@@ -88,7 +88,7 @@ def report(
 ) -> None:
     """Write a flight's debrief as one page to print."""
     from dashboard.report import page
-    from telemetry.logbook.facts import date_of
+    from telemetry.debrief.dates import date_of
 
     if len(flight) == 1 and flight[0].isdigit() and not Path(flight[0]).exists():
         if sheet or history or configuration or pack:

@@ -11,6 +11,7 @@ from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
+from telemetry.debrief.dates import date_of
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
@@ -82,7 +83,8 @@ def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) 
     consumed_mah = capacity.consumed_mah.value
     if duration_s <= 0 or consumed_mah <= 0:
         return ()
-    return (PastFlight(duration_s, consumed_mah, setup.configuration if setup else "", pack=setup.pack.name if setup else ""),)
+    date = date_of(trace, flight.start_s)[:10]
+    return (PastFlight(duration_s, consumed_mah, setup.configuration if setup else "", date, setup.pack.name if setup else ""),)
 
 
 def other_priors(sheet: Sheet | Setup | None, setup: Setup | None, history: Sequence[PastFlight]) -> dict[str, Prior]:

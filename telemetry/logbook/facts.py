@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -11,16 +9,14 @@ from typing import Any
 import numpy as np
 
 from telemetry.debrief import FlightReview, Review
+from telemetry.debrief.dates import date_of
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
 from telemetry.season.open_checks import Raised
-from telemetry.trace import Flight, Source, Trace, pack_current
+from telemetry.trace import Flight, Trace, pack_current
 
 SPARK_POINTS = 60
-_FIRST_DATED_S = 946_684_800.0
-"""2000-01-01: an own clock below it counts from a power-on or from midnight, not from 1970."""
-_DATE_IN_NAME = re.compile(r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])(?!\d)")
 
 
 def facts_of(review: Review, place: int) -> dict[str, Any]:
@@ -118,31 +114,6 @@ def kind_of(flight: Flight) -> str:
         return "bench"
     flew = flight.phases or not isinstance(flight.takeoff_s, Undecided) or not isinstance(flight.landing_s, Undecided)
     return "flight" if flew else "taxi"
-
-
-def date_of(trace: Trace, time_s: float) -> str:
-    """The date and time of an instant: from the log's own clock if it knows the date, else the date in a file's name, else ""."""
-    for source in trace.sources:
-        began_s = _own_time_s(source, time_s)
-        if began_s is not None and began_s >= _FIRST_DATED_S:
-            return datetime.datetime.fromtimestamp(began_s, tz=datetime.UTC).strftime("%Y-%m-%d %H:%M")
-    for source in trace.sources:
-        named = _DATE_IN_NAME.search(source.file)
-        if named:
-            return "-".join(named.groups())
-    return ""
-
-
-def own_span_s(trace: Trace) -> tuple[float, float] | None:
-    """First and last instant on the first file's own clock, None unless it knows the date. [s since 1970]"""
-    began_s = _own_time_s(trace.sources[0], 0.0) if trace.sources else None
-    return None if began_s is None or began_s < _FIRST_DATED_S else (began_s, began_s + trace.duration_s)
-
-
-def _own_time_s(source: Source, time_s: float) -> float | None:
-    """An instant on a file's own clock."""
-    offset_s, drift_ppm = value_of(source.clock.offset_s), value_of(source.clock.drift_ppm)
-    return None if offset_s is None else (time_s - offset_s) / (1.0 + 1e-6 * (drift_ppm or 0.0))
 
 
 def _lowest_cell(one: FlightReview) -> tuple[float | None, int | None]:

@@ -12,13 +12,14 @@ from pathlib import Path
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
+from telemetry.debrief.dates import date_of
 from telemetry.errors import BadLog, BadLogbook, BadUse, SaglineError
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
 from telemetry.importers.log import read_log
 from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.exporting import write_csv
-from telemetry.logbook.facts import date_of, facts_of
+from telemetry.logbook.facts import facts_of
 from telemetry.logbook.folder import Entry, Folder, KeptFile, key_of, sha256_of
 from telemetry.logbook.records import KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.schema import DATABASE, open_database

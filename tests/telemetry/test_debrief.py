@@ -10,6 +10,7 @@ import pytest
 
 import telemetry
 from telemetry.debrief import flown_with, timer_with
+from telemetry.debrief.dates import date_of
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight, read_history
@@ -68,6 +69,21 @@ def test_the_timer_rests_on_history_and_the_flight_reviewed(maiden, sheet, sampl
     assert found.flights[0].timer.flights_used == len(wheels) + 1
     (row,) = flown_with(found, found.flights[0])
     assert row.consumed_mah == found.flights[0].capacity.consumed_mah.value
+
+
+def test_a_flight_shares_its_weather_with_the_others_of_its_day(maiden, sheet):
+    earlier = [PastFlight(300.0 + 10 * n, 1750.0 + 40 * n * (-1) ** n) for n in range(4)]
+    same, other = ([replace(row, date=day) for row in earlier] for day in ("2025-04-06", "2025-04-05"))
+    found = telemetry.review(maiden, sheet, same)
+    assert flown_with(found, found.flights[0])[0].date == "2025-04-06"
+    # five flights on one day know less of the next than four on one and one on another
+    assert found.flights[0].timer.alarm_s < telemetry.review(maiden, sheet, other).flights[0].timer.alarm_s
+
+
+@pytest.mark.parametrize("first_s", [0.0, 48_005.0, 5e9, 1.7e12, 1e300])
+def test_a_clock_that_knows_no_date_gives_none(maiden, first_s):
+    clock = replace(maiden.sources[0].clock, offset_s=Estimate.around(-first_s, 0.0, "its own"))
+    assert date_of(replace(maiden, sources=(replace(maiden.sources[0], clock=clock),)), 0.0) == ""
 
 
 def test_a_bench_run_is_no_flight_of_the_history(sample_logs, sheet):
