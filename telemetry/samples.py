@@ -16,16 +16,17 @@ SCENARIOS: tuple[str, ...] = tuple(saltmarsh.SAMPLES)
 
 @dataclass(frozen=True, slots=True)
 class SampleLogs:
-    """One sample: the logs of one flight, by file name, and the sheet's configuration it was flown in."""
+    """One sample: the logs of one flight, by file name, and the sheet's configuration and pack it was flown with."""
 
     name: str
     files: tuple[str, ...]
     configuration: str
+    pack: str = ""
 
 
 def _sample_logs(name: str) -> SampleLogs:
     sample = saltmarsh.SAMPLES[name]()
-    return SampleLogs(name, tuple(file for file, _ in sample.files), sample.configuration)
+    return SampleLogs(name, tuple(file for file, _ in sample.files), sample.configuration, sample.pack)
 
 
 SAMPLES: tuple[SampleLogs, ...] = tuple(_sample_logs(name) for name in SCENARIOS)

@@ -28,13 +28,14 @@ SKIS = AirframeTruth(mass_kg=4.15, drag_area_m2=0.058, rolling_friction=0.09, br
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One sample: a scenario, its seed, a file and a dialect for each recorder, the sheet's configuration."""
+    """One sample: a scenario, its seed, a file and a dialect for each recorder, the sheet's configuration and pack."""
 
     name: str
     scenario: Scenario
     seed: int
     files: tuple[tuple[str, Dialect], ...]
     configuration: str = ""
+    pack: str = ""
 
 
 def mail(**replacing: object) -> Scenario:
@@ -183,7 +184,7 @@ def _weak_cell() -> Sample:
     preamble = ("# recorder: bench-made, invented", "# aircraft: Saltmarsh Mail", "# field: the salt marsh")
     layout = Dialect("\t", preamble=preamble, headings=_millivolts())
     dialect = replace(_on(date(2025, 6, 8), _at(10, 22, 1), layout), day_text="Day", time_text="Clock")
-    return Sample("weak_cell", scenario, 104, (("weak_cell.csv", dialect),))
+    return Sample("weak_cell", scenario, 104, (("weak_cell.csv", dialect),), pack="B")
 
 
 def _skis() -> Sample:
