@@ -40,6 +40,7 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
     app.layout = frame.layout
     app.enable_dev_tools(debug=False, dev_tools_disable_version_check=True)
     app.clientside_callback(ClientsideFunction("sagline_page", "narrow"), Output("narrow", "data"), Input("nothing", "data"))
+    app.clientside_callback(ClientsideFunction("sagline_page", "onto"), Output("nothing", "data"), Input("onto", "data"), prevent_initial_call=True)
     routes.add(server)
     guard.protect(server, app.csp_hashes)
     return app

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from flask import current_app
 
+from dashboard import demo
 from dashboard.words import say
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
@@ -86,8 +87,9 @@ class Desk:
     """
 
     def __init__(self, folder: Path | None) -> None:
-        self.folder = folder
+        self.own, self.folder = folder, folder
         self.book = Logbook(folder) if folder is not None else None
+        self.making: demo.Making | None = None
         self._lock = threading.Lock()
         self._jobs: dict[str, Job] = {}
         self._numbers = itertools.count(1)
@@ -100,6 +102,37 @@ class Desk:
     def close(self) -> None:
         """Remove the copies of what was dropped and not kept."""
         shutil.rmtree(self._drops, ignore_errors=True)
+
+    # -- which logbook ------------------------------------------------------
+
+    def open(self, folder: Path | None) -> None:
+        """Lay another logbook on the desk; the one it started with is `own`."""
+        with self._lock:
+            self.folder, self.book = folder, Logbook(folder) if folder is not None else None
+            self._sheet, self._chosen = None, ("", "")
+            self._seen.clear()
+            self._jobs = {key: job for key, job in self._jobs.items() if job.kept_as is None}
+
+    def open_demo(self) -> None:
+        """Make the invented logbook beside the owner's and lay it on the desk; `making` says how far it is."""
+        with self._lock:
+            if self.making is not None and not self.making.words:
+                return
+            self.making = demo.Making()
+        threading.Thread(target=self._make_demo, name="demo", daemon=True).start()
+
+    def _make_demo(self) -> None:
+        folder = demo.folder_beside(self.own)
+        try:
+            demo.make(folder, told=self._told_of_demo)
+        except (SaglineError, OSError) as error:
+            self.making = demo.Making(words=str(error))
+            return
+        self.open(folder)
+        self.making = None
+
+    def _told_of_demo(self, making: demo.Making) -> None:
+        self.making = making
 
     # -- flights ------------------------------------------------------------
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from html import escape
 from typing import Any
 
-from dash import Input, Output, State, callback, ctx, dcc, html
+from dash import Input, Output, State, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
@@ -20,6 +20,7 @@ from telemetry.logbook import KeptFlight
 from telemetry.season.open_checks import OpenCheck
 
 COLUMNS = ("number", "date", "kind", "fitted", "aloft", "drawn", "lowest", "left", "surplus", "timer", "current", "todo")
+POLL_MS = 400
 FIGURES = {"number", "aloft", "drawn", "lowest", "left", "surplus", "timer"}
 
 
@@ -63,10 +64,53 @@ def layout(**_: str) -> Component:
 
 
 def empty() -> Component:
-    """Nothing kept: one sentence, one way on."""
-    return html.Div(
-        [html.P(say("list.empty")), html.Div(dcc.Link(say("page.bring_in"), href="/bring-in", className="do"), className="actions")], className="state empty"
+    """Nothing kept: one sentence, and two ways on."""
+    ways = html.Div(
+        [
+            dcc.Link(say("page.bring_in"), href="/bring-in", className="do"),
+            html.Button(say("demo.open"), id="demo-open", type="button", className="do second", n_clicks=0),
+        ],
+        className="actions",
     )
+    making = desk().making is not None
+    waiting = [
+        html.Div(_making(), id="demo-state", role="status", **{"aria-live": "polite"}),
+        dcc.Interval(id="demo-poll", interval=POLL_MS, disabled=not making),
+    ]
+    return html.Div([html.P(say("list.empty")), html.P(say("demo.what")), ways, *waiting], className="state empty")
+
+
+def _making() -> list[Component]:
+    """How far the invented logbook is, or why there is none."""
+    making = desk().making
+    if making is None:
+        return []
+    if making.words:
+        return [html.P([html.B(say("demo.failed")), " ", making.words], className="state error")]
+    words = say("demo.making", kept=making.kept, of=making.of)
+    return [
+        html.P(words, className="waiting"),
+        Markup(f'<progress value="{making.kept}" max="{making.of + 1}" aria-label="{escape(words, quote=True)}"></progress>'),
+    ]
+
+
+@callback(
+    Output("demo-state", "children"),
+    Output("demo-poll", "disabled"),
+    Output("demo-open", "disabled"),
+    Output("onto", "data"),
+    Input("demo-open", "n_clicks"),
+    Input("demo-poll", "n_intervals"),
+    prevent_initial_call=True,
+)
+def _open_demo(clicks: int | None, _ticks: int | None) -> tuple[Any, bool, bool, Any]:
+    """Make the invented logbook, say how far it is, then go to its first page."""
+    if ctx.triggered_id == "demo-open" and clicks:
+        desk().open_demo()
+    making = desk().making
+    if making is None:
+        return [], True, False, "/" if desk().flights() else no_update
+    return _making(), bool(making.words), not making.words, no_update
 
 
 def _choice(configurations: list[str]) -> Component:

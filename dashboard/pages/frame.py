@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import dash
-from dash import Input, Output, callback, dcc, html
+from dash import Input, Output, callback, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard import preferences
 from dashboard.components import Markup
+from dashboard.demo import is_invented
+from dashboard.desk import desk
 from dashboard.report import MARK
 from dashboard.words import say
 
@@ -43,6 +48,7 @@ def layout() -> Component:
                         [dcc.Link([Markup(MARK), "Sagline"], href="/", className="mark"), html.Nav(id="nav", **{"aria-label": say("page.pages")})],
                         className="top",
                     ),
+                    html.Div(id="invented"),
                     html.Div(dash.page_container, className="pages", **{"data-loading": say("page.loading")}),
                     footer(),
                 ],
@@ -50,15 +56,13 @@ def layout() -> Component:
             ),
             dcc.Store(id="narrow", data=False),
             dcc.Store(id="nothing"),
+            dcc.Store(id="onto"),
         ]
     )
 
 
 def footer() -> Component:
-    """Paper and keys; the script fills in what was chosen before."""
-    papers = "".join(f'<label class="choice"><input type="radio" name="paper" value="{p}">{say(f"page.paper_{p}")}</label>' for p in ("auto", "light", "dark"))
-    single = f'<label class="choice"><input type="checkbox" id="single-keys" checked>{say("page.single_keys")}</label>'
-    choices = Markup(f"<fieldset><legend>{say('page.paper')}</legend>{papers}</fieldset>{single}", className="choices")
+    """What may be chosen, and the keys."""
     keys = html.Details(
         [
             html.Summary(say("page.keys_title")),
@@ -67,15 +71,33 @@ def footer() -> Component:
         className="data",
         id="keys",
     )
-    return html.Footer([choices, keys, html.P(say("page.intervals"))])
+    return html.Footer([preferences.panel(), keys, html.P(say("page.intervals"))])
 
 
-@callback(Output("nav", "children"), Input("_pages_location", "pathname"))
-def _navigation(pathname: str | None) -> list[Component]:
-    """The links, the present one marked."""
+@callback(Output("nav", "children"), Output("invented", "children"), Input("_pages_location", "pathname"))
+def _navigation(pathname: str | None) -> tuple[list[Component], list[Component]]:
+    """The links, the present one marked, and whether the logbook is an invented one."""
     at = pathname or "/"
     here = "flights" if at == "/" or at.startswith("/flights") else next((k for k, p in PAGES[1:] if at.startswith(p)), "")
-    return [dcc.Link(say(f"page.{key}"), href=path, **({"className": "here"} if key == here else {})) for key, path in PAGES]
+    return [dcc.Link(say(f"page.{key}"), href=path, **({"className": "here"} if key == here else {})) for key, path in PAGES], _invented()
+
+
+def _invented() -> list[Component]:
+    """Over every page of the invented logbook: that it is one, and the way back to one's own."""
+    if not is_invented(desk().flights()):
+        return []
+    visiting = desk().folder != desk().own
+    back = [html.Button(say("demo.back"), id="own-logbook", type="button", className="do second", n_clicks=0)] if visiting else []
+    return [html.Div([html.P(say("demo.invented")), *back], className="invented", role="note")]
+
+
+@callback(Output("onto", "data", allow_duplicate=True), Input("own-logbook", "n_clicks"), prevent_initial_call=True)
+def _back_to_own(clicks: int | None) -> Any:
+    """Lay the owner's logbook on the desk again."""
+    if not clicks:
+        return no_update
+    desk().open(desk().own)
+    return "/"
 
 
 def not_found(**_: str) -> Component:

@@ -26,17 +26,13 @@ def demo(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolde
 
 def _make_demo(folder: Path) -> None:
     """Keep the sample logs in a logbook of their own, once."""
+    from dashboard.demo import make
     from telemetry.logbook import Logbook
-    from telemetry.samples import SAMPLES, sample_folder
 
-    book = Logbook(folder)
-    if book.flights():
+    if Logbook(folder).flights():
         return
     typer.echo("Making the demo logbook from invented flights of the Saltmarsh Mail ...", err=True)
-    samples = sample_folder()
-    for sample in SAMPLES:
-        logs = [samples / name for name in sample.files]
-        book.keep(logs, together=len(logs) > 1, sheet=samples / "saltmarsh_mail.toml", configuration=sample.configuration)
+    make(folder)
 
 
 def serve(port: Port = PORT, no_browser: NoBrowser = False, logbook: LogbookFolder = None) -> None:

@@ -65,23 +65,30 @@ def server(tmp_path_factory):
         yield address
 
 
+@contextmanager
+def _watched(browser, address: str, **choices):
+    context = browser.new_context(**({"viewport": {"width": 1440, "height": 1000}, "base_url": address} | choices))
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((address, "data:", "blob:")) else None)
+    page.on("pageerror", lambda e: complaints.append(str(e)))
+    page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+    yield page
+    context.close()
+    assert complaints == []
+
+
 @pytest.fixture(scope="session")
 def open_page(browser, server):
     """Opens pages that fail their test when they ask another host, or when their console complains."""
+    return lambda **choices: _watched(browser, server, **choices)
 
-    @contextmanager
-    def opened():
-        context = browser.new_context(viewport={"width": 1440, "height": 1000}, base_url=server)
-        page = context.new_page()
-        complaints: list[str] = []
-        page.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((server, "data:", "blob:")) else None)
-        page.on("pageerror", lambda e: complaints.append(str(e)))
-        page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+
+@pytest.fixture(scope="module")
+def newcomer(browser, tmp_path_factory):
+    """Such a page on a dashboard of its own, whose logbook is empty."""
+    with _serving(tmp_path_factory.mktemp("new") / "logbook") as address, _watched(browser, address) as page:
         yield page
-        context.close()
-        assert complaints == []
-
-    return opened
 
 
 @pytest.fixture
