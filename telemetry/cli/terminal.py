@@ -172,12 +172,14 @@ def _margin_row(margin: PredictedMargin) -> Row:
 
 
 def calibration_text(calibration: Calibration, file: str) -> str:
-    """What was learnt from flights."""
-    rows = []
+    """What was learnt from flights: factors on the sheet's own values, and what the flights don't tell."""
+    rows: list[Row] = []
     for parameter in calibration.parameters:
-        old = "1" if parameter.old is None else f"{parameter.old:.3g}"
-        rows.append((parameter.key, f"{_number(parameter.new, '', 3)}, was {old}"))
-    return "\n".join([_bold(f"Wrote {file}."), *_table(rows)])
+        flights = f"{parameter.flights} {'flight' if parameter.flights == 1 else 'flights'}"
+        shift = f"{100 * parameter.shift_fraction:+.1f} %".replace("-", "−")
+        rows.append((parameter.key, f"{_number(parameter.new, '', 3)}, was {parameter.old:.3g}: {shift}, from {flights}"))
+    rows += [(one.subject, f"not told: {one.reason}") for one in calibration.unlearnt]
+    return "\n".join([_bold(f"Wrote {file}: factors on the sheet's own values."), *_table(rows)])
 
 
 def column_table(source: Source) -> str:
