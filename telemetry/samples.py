@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -56,7 +57,7 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
 
     Parameters
     ----------
-    folder : made if missing; files of the same names are written over.
+    folder : made if missing. A file of one of the names that is not the sample itself is never written over.
     scenario : one of `SCENARIOS` for its logs alone; all, with sheet and history, without it.
 
     Returns
@@ -65,19 +66,33 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
 
     Raises
     ------
-    BadUse : an unknown scenario, or a folder that cannot be written to.
+    BadUse : an unknown scenario, a folder that cannot be written to, or one with another file of the same name.
     """
     if scenario is not None and scenario not in SCENARIOS:
         raise BadUse(f"there is no scenario '{scenario}'", f"Known are {', '.join(SCENARIOS)}.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        written = [path for name in SCENARIOS if scenario in (None, name) for path in _write_logs(folder, name)]
-        if scenario is None:
-            written += [_copy(name, folder) for name in _BY_HAND]
-            written.append(_write_history(folder))
+        with tempfile.TemporaryDirectory(dir=folder, prefix=".making-") as made:
+            return [_place(path, folder) for path in _make(Path(made), folder, scenario)]
     except OSError as error:
         raise BadUse(f"'{folder}' cannot be written to: {error.strerror}", "Choose another folder.") from None
+
+
+def _make(made: Path, folder: Path, scenario: str | None) -> list[Path]:
+    """The files in a folder of their own, once none of theirs is another file in the folder they go to."""
+    written = [path for name in SCENARIOS if scenario in (None, name) for path in _write_logs(made, name)]
+    if scenario is None:
+        written += [_copy(name, made) for name in _BY_HAND]
+        written.append(_write_history(made))
+    for path in written:
+        there = folder / path.name
+        if there.exists() and not (there.is_file() and there.read_bytes() == path.read_bytes()):
+            raise BadUse("this is there already, and is not the sample", "Choose an empty folder, or remove it first.", file=path.name)
     return written
+
+
+def _place(path: Path, folder: Path) -> Path:
+    return Path(shutil.move(path, folder / path.name))
 
 
 def _write_logs(folder: Path, name: str) -> list[Path]:

@@ -34,6 +34,19 @@ def test_one_scenario_writes_its_logs_alone(tmp_path):
     assert [path.name for path in written] == ["three_recorders_receiver.csv", "three_recorders_left.csv", "three_recorders_right.csv"]
 
 
+def test_nothing_of_somebody_else_is_written_over(tmp_path):
+    theirs = tmp_path / "maiden.csv"
+    theirs.write_text("mine", encoding="utf-8")
+    with pytest.raises(BadUse, match=r"^maiden\.csv: this is there already, and is not the sample"):
+        write_samples(tmp_path, "maiden")
+    assert [p.name for p in tmp_path.iterdir()] == ["maiden.csv"]
+    assert theirs.read_text(encoding="utf-8") == "mine"
+    theirs.unlink()
+    first = write_samples(tmp_path, "maiden")
+    assert write_samples(tmp_path, "maiden") == first == [theirs]
+    assert list(tmp_path.iterdir()) == [theirs]
+
+
 def test_an_unknown_scenario_names_the_known_ones(tmp_path):
     with pytest.raises(BadUse, match="Known are bench, maiden"):
         write_samples(tmp_path / "new", "loop")
