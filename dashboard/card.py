@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.figures import HARD, clock, interval, number, spoken
+from dashboard.figures import HARD, MINUS, clock, interval, number, spoken
 from dashboard.report import document
 from dashboard.sections import expected
 from dashboard.words import said, say
@@ -39,7 +39,10 @@ def sheet(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> Com
 
 def _head(prediction: Prediction, setup: Setup) -> Component:
     pack = f"{setup.pack.name + ', ' if setup.pack.name else ''}{setup.pack.cells}S {number(setup.pack.capacity_mah)}{HARD}mAh"
-    air = [f"{setup.site.temperature_c:g}{HARD}°C" if setup.site.temperature_c is not None else "", f"{prediction.air_density_kgm3:.2f}{HARD}kg/m³"]
+    air = [
+        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS) if setup.site.temperature_c is not None else "",
+        f"{prediction.air_density_kgm3:.2f}{HARD}kg/m³",
+    ]
     return html.Header(
         [
             html.P(", ".join(n for n in (setup.name, setup.configuration) if n), className="ct"),

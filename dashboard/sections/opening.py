@@ -8,7 +8,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.drawings import strips
-from dashboard.figures import HARD, clock, hard, number, spoken
+from dashboard.figures import HARD, MINUS, clock, hard, number, spoken
 from dashboard.plots import Plots
 from dashboard.words import said, say
 from telemetry.debrief import FlightReview, Review
@@ -91,7 +91,10 @@ def title_block(review: Review, flight: FlightReview) -> Component:
     cells = value_of(flight.pack.cell_count)
     pack = [f"{cells:.0f}S" if cells else "", f"{number(setup.pack.capacity_mah)}{HARD}mAh" if setup else ""]
     drawn = say("page.undecided") if consumed is None else f"{number(consumed)}{HARD}mAh" + (f", {number(100 * share)}{HARD}%" if share is not None else "")
-    air = [f"{setup.site.temperature_c:g}{HARD}°C" if setup and setup.site.temperature_c is not None else "", f"{density:.2f}{HARD}kg/m³" if density else ""]
+    air = [
+        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS) if setup and setup.site.temperature_c is not None else "",
+        f"{density:.2f}{HARD}kg/m³" if density else "",
+    ]
     rows = (
         ("model", ", ".join(x for x in (setup.name, f"{setup.span_m:.2f}{HARD}m" if setup.span_m else "") if x) if setup else say("block.no_sheet")),
         (

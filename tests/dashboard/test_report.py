@@ -139,3 +139,9 @@ def test_a_name_cannot_leave_the_foot_of_the_page(review):
     written = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), foot[1]).replace("\u00a0", " ")
     assert written.startswith('"; } </style> \\')
     assert written.endswith("2025-05-04")
+
+
+def test_frost_has_a_true_minus_on_card_and_report(review, prediction):
+    cold = replace(review.setup, site=replace(review.setup.site, temperature_c=-4.0))
+    for page in (report.page(replace(review, setup=cold)), card.page(prediction, cold, Undecided("nothing was flown"))):
+        assert "\u22124\u00a0°C" in page
