@@ -31,7 +31,16 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
     found = find_events(log, flight)
     seen = () if isinstance(found.events, Undecided) else tuple(e for e in found.events if e.kind != "overheating")
     pairs = tuple(_pair(log, flight, left, right, seen) for left, right in log.pairs)
-    return Motors(tuple(log.sides), pairs, found.events, log.remark, found.reverse_asked, found.reverse_answered)
+    return Motors(tuple(log.sides), pairs, found.events, log.remark, found.reverse_asked, found.reverse_answered, _unseen(log))
+
+
+def _unseen(log: Log) -> str:
+    """Events that the logged channels cannot show. A motor that starts late or loses step still draws about what its twin does at taxi or on average."""
+    if not log.sides or any(side.rpm is not None for side in log.sides.values()):
+        return ""
+    if any(side.current is not None for side in log.sides.values()):
+        return "by current alone a late start and a loss of step cannot be told"
+    return "without current or speed of a motor only its temperature tells"
 
 
 def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8) -> Pair:

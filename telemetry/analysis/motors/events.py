@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import maximum_filter1d
 
 from telemetry.analysis.motors.moments import weigh_events
 from telemetry.analysis.motors.results import Event
@@ -25,6 +26,9 @@ WINDMILLING_SPEED = 0.82
 
 LONE_SPEED = 0.6
 """The same without a twin: at one command a propeller turns up to a third slower standing still than in the air, and nothing else tells."""
+
+LONE_IDLE_SPEED = 0.8
+"""Speed at which a motor that draws nothing still is a driven one: without a twin, a falling pack and a dive move its usual speed by a tenth and more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,7 @@ def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
 
 
 def _failures_of(one: Signals, flight: Flight, *, alone: bool) -> list[Event]:
-    fails, dead = _failing(one, slow=LONE_SPEED if alone else WINDMILLING_SPEED)
+    fails, dead = _failing(one, slow=LONE_SPEED, idle_speed=LONE_IDLE_SPEED) if alone else _failing(one)
     if alone:
         told = _told_alone(one, flight)
         fails, dead = fails & told, dead & told
@@ -88,18 +92,30 @@ def _failures_of(one: Signals, flight: Flight, *, alone: bool) -> list[Event]:
     return found
 
 
-def _told_alone(one: Signals, flight: Flight, *, hard_command: float = 0.5) -> Flags:
-    """Rows in which a motor without a twin can be judged: in the air, or pulling hard. Taxiing, its speed and current follow wheels and wind."""
+def _told_alone(one: Signals, flight: Flight, *, hard_command: float = 0.5, hardly_eased: float = 0.8, coasting_s: float = 10.0) -> Flags:
+    """Rows in which a motor without a twin can be judged: in the air, or pulling hard.
+
+    Taxiing, its speed and current follow wheels and wind. By its current alone it is judged only while pulling hard, and not
+    eased below `hardly_eased` of the last `coasting_s`: the aircraft is faster then than the command, and the air turns the propeller.
+    """
     airborne = _airborne(flight, one.time_s)
-    return airborne if one.steady_command is None else airborne | (one.steady_command > hard_command)
+    if one.steady_command is None:
+        return airborne
+    hard: Flags = one.steady_command > hard_command
+    if one.rpm is not None:
+        return airborne | hard
+    rows = max(round(coasting_s / max(float(one.time_s[1] - one.time_s[0]), 1e-6)), 1)
+    recent = maximum_filter1d(one.steady_command, rows, origin=(rows - 1) // 2)
+    return hard & (one.steady_command > hardly_eased * recent)
 
 
-def _failing(one: Signals, *, slow: float = WINDMILLING_SPEED, weak: float = 0.15) -> tuple[Flags, Flags]:
+def _failing(one: Signals, *, slow: float = WINDMILLING_SPEED, idle_speed: float = 0.95, weak: float = 0.15) -> tuple[Flags, Flags]:
     """Rows in which it turns or draws too little, and those in which it is dead.
 
     Parameters
     ----------
     slow : below this share of its usual speed it is not driven.
+    idle_speed : so much of its usual speed a driven motor keeps when the air takes its load; a dead one is slower.
     weak : a dead motor draws its controller's own current only.
     """
     size = one.time_s.size
@@ -112,10 +128,12 @@ def _failing(one: Signals, *, slow: float = WINDMILLING_SPEED, weak: float = 0.1
         return slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n)) if one.rpm is not None else no, steep & smooth
     weaker = (one.current < weak * asked_a) & (asked_a > LEAST_CURRENT)
     if one.rpm is None:
+        if one.twin_current is None:
+            return weaker, weaker
         strange = (asked_a > 2 * LEAST_CURRENT) & (np.abs(np.log(np.maximum(one.current, 1e-3) / np.maximum(asked_a, 1e-3))) > 0.6)
         strange &= (one.current < asked_a) & (one.steering < 0.1)
         return weaker | strange, weaker
-    dead = weaker & (one.rpm < 0.95 * asked_n)
+    dead = weaker & (one.rpm < idle_speed * asked_n)
     return (slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))) | dead, dead
 
 

@@ -98,6 +98,7 @@ class Motors:
     sides : why there is no pair, or why its sides are only numbers; "" otherwise.
     reverse_asked : a command below zero was logged while power was on.
     reverse_answered : the motors that turned or drew current then.
+    unseen : which events this log cannot show, as a clause; "" where it can show all.
     """
 
     positions: tuple[str, ...]
@@ -106,3 +107,4 @@ class Motors:
     sides: str = ""
     reverse_asked: bool = False
     reverse_answered: tuple[str, ...] = ()
+    unseen: str = ""

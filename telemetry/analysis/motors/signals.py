@@ -69,8 +69,9 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
     held = [a.steady for a in asked]
     relative = [None if c is None else c / full_a for c in currents]
     turning = [None if n is None else n / full_n for n in speeds]
-    usual_a = _usual(held, relative, 25.0)
-    usual_n = _usual(held, turning, 40.0)
+    settled = held if len(sides) > 1 else [_settled(a) for a in asked]
+    usual_a = _usual(settled, relative, 25.0)
+    usual_n = _usual(settled, turning, 40.0)
     found = []
     for k, side in enumerate(sides):
         twin = 1 - k if len(sides) == 2 else None
@@ -116,6 +117,13 @@ def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
     return _Command(command, steering, sure, minimum_filter1d(sure, 2 * int(np.ceil(1.0 / step)) + 1))
 
 
+def _settled(asked: _Command, *, still: float = 0.05) -> Floats | None:
+    """The steady command, NaN while the command moves: without a twin to hold against, a motor that still slows down would pass for usual."""
+    if asked.sure is None or asked.steady is None:
+        return None
+    return np.where(asked.sure - asked.steady < still, asked.steady, np.nan)
+
+
 def _interval(samples: Samples) -> float:
     return float(np.median(np.diff(samples.time_s)))
 
@@ -147,7 +155,9 @@ def _usual(commands: list[Floats | None], rows: list[Floats | None], percentile:
     if not both:
         return None
     row = np.concatenate([r for _, r in both])
-    band = _band(np.concatenate([c for c, _ in both]))
+    asked = np.concatenate([c for c, _ in both])
+    row, asked = row[np.isfinite(asked)], asked[np.isfinite(asked)]
+    band = _band(asked)
     picked = [row[band == k] for k in range(int(1 / BAND) + 1)]
     return np.maximum.accumulate(np.array([np.percentile(p, percentile) if p.size >= 5 else 0.0 for p in picked]))
 

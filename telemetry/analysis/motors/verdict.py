@@ -37,8 +37,9 @@ def judge(
     logged: str,
     names: Names,
     *,
-    uneven_above: float = 0.95,
+    uneven_above: float = 0.9,
     even_above: float = 0.7,
+    even_but_for_sensor: float = 0.6,
     named_above: float = 0.85,
     named_alone: float = 0.94,
 ) -> Judged:
@@ -50,6 +51,7 @@ def judge(
     logged : "both", "rpm" or "current": what of both motors was logged.
     uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a hundred may pass.
     even_above : so probable that it is within them.
+    even_but_for_sensor : the same where a sensor's gain is by far the likeliest cause; it then takes a second fault to be uneven.
     named_above : a cause's share among all that remain possible; one name in fifty may be wrong.
     named_alone : the same while the verdict is open, when "none" and a sensor remain possible too.
     """
@@ -57,7 +59,8 @@ def judge(
     chance = float(np.mean(within))
     imbalance = _quantiles(weighed.imbalance)
     ordered = tuple(CauseLikelihood(c, p) for c, p in sorted(weighed.cause.items(), key=lambda item: -item[1]))
-    verdict = "uneven" if 1 - chance >= uneven_above else "even" if chance >= even_above else "undecided"
+    enough_even = even_but_for_sensor if _sensor_stands_out(weighed) else even_above
+    verdict = "uneven" if 1 - chance >= uneven_above else "even" if chance >= enough_even else "undecided"
     if verdict == "even":
         return _even(weighed, names, imbalance, ordered)
     known = {c: p for c, p in weighed.cause.items() if verdict != "uneven" or c not in ("none", "sensor")}
@@ -77,12 +80,16 @@ def judge(
     return Judged(imbalance, verdict, first, reason, ordered, size)
 
 
+def _sensor_stands_out(weighed: Weighed) -> bool:
+    return weighed.cause.get("sensor", 0.0) > 0.5 and weighed.cause["sensor"] > 3 * weighed.cause["none"]
+
+
 def _even(weighed: Weighed, names: Names, imbalance: Estimate, ordered: tuple[CauseLikelihood, ...]) -> Judged:
     mixed = float(np.median(weighed.mixed))
     cause = "none"
     if abs(mixed) > EVEN_SHAFT_POWER_FRACTION.value and float(np.mean(np.sign(weighed.mixed) == np.sign(mixed))) > 0.97:
         cause = "mixed"
-    elif weighed.cause.get("sensor", 0.0) > 0.5 and weighed.cause["sensor"] > 3 * weighed.cause["none"]:
+    elif _sensor_stands_out(weighed):
         cause = "sensor"
     size = _size(weighed, "sensor") if cause == "sensor" else Undecided("no single cause was named")
     return Judged(imbalance, "even", cause, even_sentence(cause, imbalance, size, names), ordered, size)

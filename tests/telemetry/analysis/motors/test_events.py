@@ -76,3 +76,27 @@ def test_a_stick_that_rests_below_zero_is_no_reverse(fly):
     shifted = type(stick)(*key, closed, stick.fresh, stick.header, stick.refresh_interval_s, stick.step)
     motors = analyse(type(trace)(trace.time_s, {**trace.channels, key: shifted}), flight)
     assert not any(e.kind.startswith("reverse") for e in motors.events)
+
+
+@pytest.mark.parametrize("has", [("voltage", "throttle", "current", "rpm"), ("throttle", "current"), ("throttle", "rpm")])
+@pytest.mark.parametrize("seed", [8006, 8012, 8017, 8021])
+def test_a_motor_logged_alone_does_nothing_odd_in_a_clean_flight(fly, seed, has):
+    """Eased after a fast stretch it draws next to nothing while the air turns its propeller: that is no cut."""
+    trace, flight, _ = fly(seed, has=has)
+    alone = type(trace)(trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"})
+    assert analyse(alone, flight).events == ()
+
+
+def test_a_cut_of_a_motor_logged_alone_is_found(fly):
+    trace, flight, truth = fly(8200, event=("cut", "left"))
+    alone = type(trace)(trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"})
+    (cut,) = analyse(alone, flight).events
+    assert (cut.kind, cut.motor) == ("cut", "left")
+    assert cut.start_s == pytest.approx(truth.events[0][2], abs=1.6)
+
+
+def test_currents_alone_admit_which_events_they_cannot_show(fly):
+    trace, flight, _ = fly(5100, has=("throttle", "current"))
+    assert "late start" in analyse(trace, flight).unseen
+    trace, flight, _ = fly(5100)
+    assert analyse(trace, flight).unseen == ""

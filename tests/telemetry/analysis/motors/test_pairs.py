@@ -59,6 +59,21 @@ def test_a_sensor_that_reads_high_is_no_uneven_pair(fly):
     assert sum(pair.cause == "sensor" for pair, _ in found) >= 3
 
 
+@pytest.mark.parametrize("seed", [50012, 50067])
+def test_a_propeller_that_takes_six_per_cent_less_is_an_uneven_pair_also_in_a_poor_log(fly, seed):
+    trace, flight, truth = fly(seed, "propeller", -0.06)
+    pair = analyse(trace, flight).pairs[0]
+    assert truth.imbalance < -0.03
+    assert (pair.verdict, pair.cause) == ("uneven", "propeller")
+
+
+@pytest.mark.parametrize(("seed", "size"), [(50016, 0.084), (50087, 0.092)])
+def test_a_sensor_that_stands_out_as_the_cause_is_named(fly, seed, size):
+    trace, flight, _ = fly(seed, "sensor", size)
+    pair = analyse(trace, flight).pairs[0]
+    assert (pair.verdict, pair.cause) == ("even", "sensor")
+
+
 def test_thrust_mixed_on_purpose_is_taken_out(fly):
     trace, flight, _ = fly(7, "none", 0.0, mix=0.12, own_commands=True)
     pair = analyse(trace, flight).pairs[0]
