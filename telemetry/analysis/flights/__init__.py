@@ -12,6 +12,7 @@ from telemetry.analysis.flights.bench import on_the_bench
 from telemetry.analysis.flights.pattern import hops_by_effort
 from telemetry.analysis.flights.phases import phases_of
 from telemetry.analysis.flights.pull import Pull, strongest_pull
+from telemetry.analysis.flights.shake import by_shake, read_shake
 from telemetry.analysis.flights.signals import Effort, Signals, powered_within, read_effort, read_signals, runs
 from telemetry.estimate import Undecided
 from telemetry.trace import Flight, Stretch, Trace
@@ -39,7 +40,8 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     Notes
     -----
     With altitude, take-off and landing are where the height leaves and meets the ground's level; with speed alone where it
-    passes half the speed flown; with neither where the motors begin and end to work as in a flight.
+    passes half the speed flown; with neither where the motors begin and end to work as in a flight. Without altitude, a
+    logged acceleration or vibration moves them to where the roll's shake ends and the touch jolts.
     """
     start_s, end_s = float(trace.time_s[0]), float(trace.time_s[-1])
     whole = Stretch(start_s, end_s)
@@ -52,7 +54,9 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     powered = powered_within(effort, whole)
     held = not isinstance(effort, Undecided) and not isinstance(powered, Undecided) and on_the_bench(trace, effort, powered)
     pull = Pull.UNCLEAR if isinstance(effort, Undecided) or isinstance(powered, Undecided) else strongest_pull(trace, effort, signals)
-    hops = _in_order(_hops(signals, height, held, pull))
+    hops = _hops(signals, height, held, pull)
+    shake = read_shake(trace) if height is None else None
+    hops = _in_order(by_shake(hops, shake) if shake is not None else hops)
     if not hops:
         why = Undecided(_why_none(signals, held, effort, pull))
         is_taxi = not held and not isinstance(powered, Undecided) and _taxied(signals, pull)

@@ -56,7 +56,28 @@ def on_the_bench(
     held_s = float(np.sum(at_each_s))
     if held_s < share * worked_s or at_each_s.size < least_steps or float(np.max(at_each_s)) > longest * held_s:
         return False
+    unproven = effort.source != "throttle" or (pack_current(trace) is None and _rpm(trace) is None)
+    if unproven and not _is_run_up(steps, levels, time_s[level < works]):
+        return False
     return _draws_as_held_still(trace, [s for s, at in zip(steps, levels, strict=True) if at >= 0.3])
+
+
+def _is_run_up(steps: Sequence[tuple[float, float]], levels: Sequence[float], resting_s: Floats, *, share: float = 0.7, apart: float = 0.04) -> bool:
+    """Whether held levels go up and down again once, or come each out of rest, as on a stand; in flight they come in any order.
+
+    Asked where command and draw cannot be held against one another.
+
+    Parameters
+    ----------
+    resting_s : times without work.
+    share : of the steps that must come out of rest.
+    """
+    rested = [k == 0 or bool(np.any((resting_s > steps[k - 1][1]) & (resting_s < steps[k][0]))) for k in range(len(steps))]
+    if float(np.mean(rested)) >= share:
+        return True
+    distinct = [level for k, level in enumerate(levels) if k == 0 or abs(level - levels[k - 1]) > apart]
+    turns = np.diff(np.sign(np.diff(distinct)))
+    return int(np.count_nonzero(turns)) == 0 or (int(np.count_nonzero(turns)) == 1 and float(turns[turns != 0][0]) < 0)
 
 
 def _time_at_each_level(steps: Sequence[tuple[float, float]], levels: Sequence[float], *, apart: float = 0.04) -> Floats:

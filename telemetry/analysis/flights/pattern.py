@@ -11,6 +11,7 @@ from telemetry.estimate import Undecided
 
 STARTS_UNDER_LOAD = "the log starts under load"
 ENDS_UNDER_LOAD = "the log ends under load"
+GLIDES = "the motors were stopped at cruising power, and nothing logged shows how long the model glided"
 
 
 def hops_by_effort(
@@ -76,8 +77,14 @@ def _landing(
     *,
     approach: float = 0.22,
     least_s: float = 4.0,
-    glide_share: float = 0.4,
-    longest_glide_s: float = 10.0,
+    glide_share: float = 0.5,
+    longest_glide_s: float = 15.0,
+    longest_idle_s: float = 35.0,
+    usual_idle_s: float = 10.0,
+    idled_float_s: float = 1.0,
+    approach_s: float = 5.0,
+    cruises: float = 0.45,
+    longest_silence_s: float = 45.0,
 ) -> float | Undecided:
     """A little after the close of the last pull of the flight.
 
@@ -85,7 +92,12 @@ def _landing(
     ----------
     approach, least_s : a later pull still belongs to the flight when it holds this mean effort for this long; a taxiing
         model takes less, or blips; common practice, no source.
-    glide_share, longest_glide_s : how much of the silence before the motors taxi the model was still in the air.
+    approach_s, cruises : a throttle closed after so long at less than this was closed over the threshold; from more, the
+        model glides first.
+    glide_share, longest_glide_s : how much of the silence after that, until the motors taxi or the log ends, the model was
+        still in the air; 40 m at a sink of 2 to 3 m/s last 15 s. longest_silence_s : a longer one that nothing ends leaves it open.
+    longest_idle_s, usual_idle_s : an approach on idle ends with the motors within this; where they idle on for longer, on
+        the ground too, it is taken to have lasted as long as is usual. idled_float_s : from the stop of idling motors to the touch.
     """
     pulls = runs(signals.running[last_strong:last], join=round(0.5 / signals.step_s))
     if not pulls:
@@ -95,11 +107,28 @@ def _landing(
     closes = last_strong + (held[-1] if held else pulls[0])[1]
     if closes >= signals.effort.size - 1 and signals.running[-1]:
         return Undecided(ENDS_UNDER_LOAD)
-    # It touched before it was taxied: with a long silence in between it glided for a part of that.
+    # Many fly the approach on so little that it looks like rest: the motors stop at the touch, or soon after.
+    idles_s = _idles_on(signals, closes) * signals.step_s
+    closes += round(min(idles_s if idles_s < longest_idle_s else usual_idle_s, longest_idle_s) / signals.step_s)
+    if idles_s >= least_s:
+        return float(min(signals.time_s[min(closes, signals.time_s.size - 1)] + idled_float_s, signals.time_s[-1]))
+    closed_s = float(signals.time_s[min(closes, signals.time_s.size - 1)])
+    before = signals.effort[max(closes - round(approach_s / signals.step_s), 0) : closes]
+    if before.size == 0 or float(np.mean(before)) < cruises:
+        return float(min(closed_s + float_s, signals.time_s[-1]))
+    # Closed at the power of level flight it still has to come down; it touched before it was taxied.
     again = np.flatnonzero(signals.running[closes:])
-    silence_s = float(again[0]) * signals.step_s if again.size else 0.0
-    after_s = min(max(float_s, glide_share * silence_s), longest_glide_s)
-    return float(min(signals.time_s[min(closes, signals.time_s.size - 1)] + after_s, signals.time_s[-1]))
+    silence_s = float(again[0]) * signals.step_s if again.size else float(signals.time_s[-1]) - closed_s
+    if silence_s > longest_silence_s and not again.size:
+        return Undecided(GLIDES)
+    return float(min(closed_s + min(max(float_s, glide_share * silence_s), longest_glide_s), signals.time_s[-1]))
+
+
+def _idles_on(signals: Signals, closes: int, *, pause_s: float = 0.5) -> int:
+    """For how many points the motors run on at little after a pull, until they stop."""
+    pause = round(pause_s / signals.step_s)
+    stops = runs(~signals.running[max(closes - 1, 0) :], least=max(pause, 1))
+    return max(stops[0][0] - 1, 0) if stops else signals.running.size - closes
 
 
 def _mean_ahead(signals: Signals, seconds: float) -> np.ndarray:

@@ -6,8 +6,8 @@ from enum import Enum
 
 import numpy as np
 
-from telemetry.analysis.flights.signals import Effort, Signals, runs
-from telemetry.trace import Floats, Trace, pack_voltage, throttle
+from telemetry.analysis.flights.signals import Effort, Signals, any_current, runs
+from telemetry.trace import Floats, Trace, pack_current, pack_voltage, throttle
 
 
 class Pull(Enum):
@@ -34,7 +34,7 @@ def strongest_pull(trace: Trace, effort: Effort, signals: Signals, *, held_s: fl
     if found is Pull.UNCLEAR:
         found = _by_sag(trace, signals, held_s)
     if found is Pull.UNCLEAR and effort.source != "throttle":
-        found = _by_duration(signals)
+        found = _by_duration(trace, signals, held_s)
     cut_short = bool(signals.running[0] or signals.running[-1])
     return Pull.UNCLEAR if found is Pull.TAXI and cut_short else found
 
@@ -72,11 +72,22 @@ def _by_sag(trace: Trace, signals: Signals, held_s: float, *, taxi: float = 0.01
     return _between(1.0 - float(volts[hardest]) / rest, taxi, take_off)
 
 
-def _by_duration(signals: Signals, *, least_s: float = 45.0, works: float = 0.2) -> Pull:
+def _by_duration(trace: Trace, signals: Signals, held_s: float, *, least_s: float = 45.0, works: float = 0.2, least_a: float = 6.0) -> Pull:
     """By how long the motors worked without a pause: whoever taxies stops before that, to turn or to wait; common practice, no source.
 
     A shorter stretch says nothing: a current or speed of rotation has no full scale to be a share of.
+
+    Parameters
+    ----------
+    least_a : nor does a current that never holds this much, of which no share is known: a taxiing model draws a few
+        amperes, and one that flies on so little is rare; common practice, no source. Half of it where one motor of two is logged.
     """
+    draw = any_current(trace)
+    if draw is not None:
+        whole = pack_current(trace) is not None
+        held = signals.smooth(np.interp(signals.time_s, draw.time_s, draw.values), held_s)
+        if float(np.max(held)) < (least_a if whole else least_a / 2.0):
+            return Pull.UNCLEAR
     worked = runs(signals.smooth(signals.effort, 3.0) > works, least=round(least_s / signals.step_s))
     return Pull.TAKE_OFF if worked else Pull.UNCLEAR
 

@@ -10,6 +10,9 @@ from scipy.ndimage import uniform_filter1d
 from telemetry.estimate import Undecided
 from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace, pack_current, throttle
 
+_TURNS = 0.12
+"""A propeller that turns at more than this share of its highest speed turns in earnest."""
+
 
 @dataclass(frozen=True, slots=True)
 class Effort:
@@ -66,7 +69,7 @@ def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float
         servos draw, below a taxiing motor's.
     """
     stick = throttle(trace)
-    current = _current(trace)
+    current = any_current(trace)
     if stick is not None and _moves(stick, 0.05):
         level = np.abs(stick.values)
         rest = float(np.percentile(level, 1.0))
@@ -75,11 +78,9 @@ def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float
     if current is not None and _moves(current, 1.0):
         steps = [c.step for (q, _), c in trace.channels.items() if q == "current_a"]
         return _of_draw(current, "current", current_share, 0.4, max(steps))
-    speeds = [s for p in trace.positions("rpm") if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)]
-    if speeds:
-        base = max(speeds, key=lambda s: s.time_s.size)
-        mean = np.mean([np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds], axis=0)
-        return _of_draw(Samples(base.time_s, mean), "rpm", 0.12, 1.25)
+    speed = _turning(trace)
+    if speed is not None:
+        return _of_draw(speed, "rpm", _TURNS, 1.25)
     if stick is None and current is None and not trace.positions("rpm"):
         return Undecided("the log has neither throttle nor current nor rpm")
     return Undecided("nothing in the log shows a motor running")
@@ -94,6 +95,9 @@ def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 
     if not isinstance(effort, Undecided):
         level = np.asarray(uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"))
         running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
+        if effort.source == "current" and (speed := _turning(trace)) is not None:
+            # In an approach on little throttle the propeller turns and draws next to nothing.
+            running = running | (np.interp(time_s, speed.time_s, speed.values) > _TURNS * float(np.percentile(speed.values, 99.5)))
     # A height or speed that never changes by a hair was not connected, and proves nothing.
     altitude, air, ground = (_alive(_even(trace, quantity, time_s)) for quantity in ("altitude_m", "airspeed_mps", "ground_speed_mps"))
     rolling = ground if ground is not None or air is None else np.maximum(air - _wind(air, running, step_s), 0.0)
@@ -126,13 +130,22 @@ def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]
     return [run for run in found if run[1] - run[0] >= least]
 
 
-def _current(trace: Trace) -> Samples | None:
+def any_current(trace: Trace) -> Samples | None:
     """The pack's current, else one motor's, which works when the other does."""
     pack = pack_current(trace)
     if pack is not None:
         return pack.samples
     sides = [s for p in trace.positions("current_a") if (s := trace.fresh("current_a", p)) is not None and s.time_s.size >= 2]
     return sides[0] if sides else None
+
+
+def _turning(trace: Trace) -> Samples | None:
+    """The mean speed of the propellers, without a sign."""
+    speeds = [s for p in trace.positions("rpm") if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)]
+    if not speeds:
+        return None
+    base = max(speeds, key=lambda s: s.time_s.size)
+    return Samples(base.time_s, np.mean([np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds], axis=0))
 
 
 def _moves(samples: Samples, least: float) -> bool:

@@ -100,6 +100,17 @@ class Model:
             self.march(0.95, 0.2, flying=True)
             self.height = max(self.height, 0.5)
 
+    def glide(self, idle=0.0):
+        """From some height down to the ground with the motors stopped, or on idle."""
+        goal, steep = self.rng.uniform(15, 45), self.rng.uniform(0.08, 0.14)
+        while self.height < goal:
+            self.march(0.9, 0.2, flying=True)
+            self.height = max(self.height, 1.0)
+        while self.height > 0.02:
+            flare = min(1.0, self.height / 2.5)
+            self.march(idle, -(steep * flare + 0.03 * (1 - flare)), flying=True)
+        self.touchdowns.append(self.time)
+
     def touch(self):
         steep, closes, hold = self.rng.uniform(0.07, 0.12), self.rng.uniform(0.5, 2.5), self.rng.uniform(0.25, 0.35)
         while self.height > 0.02:
@@ -142,6 +153,14 @@ class Flown:
             add("altitude_m", "", shown, float(rng.choice([0.1, 0.5])))
         if "airspeed" in sensors:
             add("airspeed_mps", "", np.maximum(at(self.speed_mps, 0.2) + rng.normal(0, 0.4, rows.size), 0.0), 0.1)
+        if "acceleration" in sensors:
+            # Wheels on grass shake with speed; the touch is one hard jolt; in the air there is the motors' shake, and turns that load.
+            aloft = at(self.height_m) > 0.01
+            rough = np.where(aloft, 0.35 + 0.5 * at(self.stick), np.minimum(0.05 + 0.45 * at(self.speed_mps), 4.0))
+            felt = 9.81 + rough * rng.standard_normal(rows.size) + np.where(aloft, 3.0 * np.sin(rows / 2.5) ** 2, 0.0)
+            for touch_s in self.touchdowns_s:
+                felt[np.searchsorted(rows, touch_s) : np.searchsorted(rows, touch_s) + 2] += rng.uniform(12, 25)
+            add("acceleration_mps2", "z", felt, 0.1)
         if "throttle" in sensors:
             add("throttle_fraction", "", at(self.stick), 0.01)
         if "current" in sensors:
@@ -152,18 +171,18 @@ class Flown:
 
 @pytest.fixture(scope="session")
 def fly() -> Callable[..., Flown]:
-    """Factory: `fly(seed, flights=1, touches=0, go_arounds=0)`; the same choices give the same flight."""
+    """Factory: `fly(seed, flights=1, touches=0, go_arounds=0, glides=False)`; the same choices give the same flight."""
     kept: dict = {}
 
-    def make(seed, *, flights=1, touches=0, go_arounds=0):
-        if (seed, flights, touches, go_arounds) not in kept:
-            kept[seed, flights, touches, go_arounds] = _flown(seed, flights, touches, go_arounds)
-        return kept[seed, flights, touches, go_arounds]
+    def make(seed, *, flights=1, touches=0, go_arounds=0, glides=False):
+        if (seed, flights, touches, go_arounds, glides) not in kept:
+            kept[seed, flights, touches, go_arounds, glides] = _flown(seed, flights, touches, go_arounds, glides)
+        return kept[seed, flights, touches, go_arounds, glides]
 
     return make
 
 
-def _flown(seed, flights, touches, go_arounds):
+def _flown(seed, flights, touches, go_arounds, glides):
     rng = np.random.default_rng(seed)
     model = Model(rng)
     model.wait(rng.uniform(5, 20))
@@ -179,7 +198,10 @@ def _flown(seed, flights, touches, go_arounds):
             model.touch()
             model.take_off()
             model.cruise(30)
-        model.touch()
+        if glides:
+            model.glide()
+        else:
+            model.touch()
         model.stop()
         model.wait(rng.uniform(12, 30))
         model.taxi(rng.uniform(4, 12))
