@@ -16,7 +16,8 @@ UNKNOWN = "-"
 KINDS = {"flight": "flight", "taxi": "ground run", "bench": "bench run"}
 GAP = "  "
 NOT_COUNTED = "Counts in no timer."
-NARROWEST = 24
+NARROWEST, LEAST_CUT = 24, 8
+TELL_LEAST = ("powered, min:s", "pack", "fitted with")
 _FIRST_SENTENCE = re.compile(r".*?[.](?=\s|$)", re.DOTALL)
 Column = tuple[str, Callable[["KeptFlight"], str], bool]
 """Heading, text of a flight, whether it is set to the right."""
@@ -26,16 +27,28 @@ def flight_table(kept: Sequence[KeptFlight]) -> str:
     """Every flight, a line each, under a header with units.
 
     A column that says nothing of any flight is left out: a number nobody knows, a kind that is "flight" throughout.
-    On a terminal the last column is cut to its width; anywhere else nothing is cut.
+    On a narrow terminal the columns that tell least are left out too and the last one is cut; anywhere else nothing is.
     """
     if not kept:
         return "Nothing is kept yet. Add a log with sagline keep LOG."
     *others, to_do = _columns(kept)
     shown = [*(column for column in others if any(column[1](f) != UNKNOWN for f in kept)), to_do]
+    wide = shutil.get_terminal_size((10_000, 24)).columns
+    for heading in TELL_LEAST:
+        if _fixed_width(kept, shown) + NARROWEST > wide:
+            shown = [column for column in shown if column[0] != heading]
     rows = [[heading for heading, _, _ in shown], *([text(f) for _, text, _ in shown] for f in kept)]
-    widths = [max(len(row[k]) for row in rows) for k in range(len(shown))]
-    left = max(NARROWEST, shutil.get_terminal_size((10_000, 24)).columns - sum(widths[:-1]) - len(GAP) * len(widths[1:]))
-    return "\n".join(_line(row, widths, [right for _, _, right in shown], left) for row in rows)
+    left = max(LEAST_CUT, wide - _fixed_width(kept, shown))
+    return "\n".join(_line(row, _widths(kept, shown), [right for _, _, right in shown], left) for row in rows)
+
+
+def _widths(kept: Sequence[KeptFlight], shown: Sequence[Column]) -> list[int]:
+    return [max(len(heading), *(len(text(f)) for f in kept)) for heading, text, _ in shown]
+
+
+def _fixed_width(kept: Sequence[KeptFlight], shown: Sequence[Column]) -> int:
+    """Of all columns before the last, with the gaps behind them."""
+    return sum(width + len(GAP) for width in _widths(kept, shown[:-1]))
 
 
 def _line(row: Sequence[str], widths: Sequence[int], rights: Sequence[bool], left: int) -> str:

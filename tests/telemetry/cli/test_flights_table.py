@@ -89,6 +89,18 @@ def test_what_to_do_is_a_first_sentence_and_fits_the_terminal(columns, whole, mo
     assert whole or len(said) <= int(columns)
 
 
+@pytest.mark.parametrize(
+    ("columns", "left_out"),
+    [("130", set()), ("110", {"powered, min:s"}), ("104", {"powered, min:s", "pack"}), ("80", {"powered, min:s", "pack", "fitted with"})],
+)
+def test_a_narrow_terminal_leaves_out_what_tells_least(columns, left_out, monkeypatch):
+    monkeypatch.setenv("COLUMNS", columns)
+    table = flight_table([kept(1, pack="B", first_severity="check", first_finding="Cell 3 is weak. Measure it."), kept(2)]).splitlines()
+    headings = {"powered, min:s", "pack", "fitted with", "drawn, mAh", "timer, min:s", "what to do"}
+    assert headings - set(cells(table[0])) == left_out
+    assert max(map(len, table)) <= int(columns)
+
+
 def test_a_logbook_of_two_aircraft_names_them():
     assert "aircraft" in flight_table([kept(1), kept(2, aircraft="Other Twin")]).splitlines()[0]
     assert "aircraft" not in flight_table([kept(1), kept(2)]).splitlines()[0]
