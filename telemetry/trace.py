@@ -277,16 +277,42 @@ def _is_every_motor(positions: Sequence[str]) -> bool:
 
 
 def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
-    """Current of the whole pack, else the sum of the motors. [A]"""
+    """Current of the whole pack, else the sum of the motors, else power ÷ voltage. [A]"""
     logged = trace.fresh("current_a", within=within)
     if logged is not None and logged.time_s.size >= 2:
         return Derived(logged, "")
     motors = [p for p in trace.positions("current_a") if p]
+    if not motors:
+        return _power_over_voltage(trace, within)
     if not _is_every_motor(motors):
         return None
     total = _sum_of(trace, "current_a", motors, within)
     how = "current of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors"
     return None if total is None else Derived(total, how)
+
+
+def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
+    """Power of the whole pack, else the sum of the motors. [W]"""
+    logged = trace.fresh("power_w", within=within)
+    if logged is not None and logged.time_s.size >= 2:
+        return Derived(logged, "")
+    motors = [p for p in trace.positions("power_w") if p]
+    total = _sum_of(trace, "power_w", motors, within) if _is_every_motor(motors) else None
+    return None if total is None else Derived(total, "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers")
+
+
+def _power_over_voltage(trace: Trace, within: Span | None, *, least_v: float = 2.0) -> Derived | None:
+    """Current from power and voltage, where a pack shows more than `least_v`, which one under load always does."""
+    power, voltage = pack_power(trace, within=within), pack_voltage(trace, within=within)
+    if power is None or voltage is None:
+        return None
+    volts = np.interp(power.samples.time_s, voltage.samples.time_s, voltage.samples.values)
+    keep = volts > least_v
+    if np.count_nonzero(keep) < 2:
+        return None
+    parts = " and ".join(how for how in (power.how, voltage.how) if how)
+    how = "power ÷ voltage, as the log has no current" + (f" ({parts})" if parts else "")
+    return Derived(Samples(power.samples.time_s[keep], power.samples.values[keep] / volts[keep]), how)
 
 
 def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from telemetry.analysis.capacity import counter as counters
-from telemetry.analysis.capacity.bridges import Bridge, Bridged, bridge
+from telemetry.analysis.capacity.bridges import Bridge, Bridged
 from telemetry.analysis.capacity.course import Course, charge_between, clipped, of_channel, total
-from telemetry.analysis.capacity.doubt import rounding_sd_mah, sampling_sd_mah
-from telemetry.analysis.capacity.energy import energy_wh
+from telemetry.analysis.capacity.energy import energy_of_power, energy_wh
 from telemetry.analysis.capacity.gain import sensor_gain
+from telemetry.analysis.capacity.powers import power_over_voltage, sure
 from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Flight, Span, Stretch, Trace, pack_current
 
@@ -122,33 +122,13 @@ def _seen(trace: Trace, flight: Flight, counter: counters.Counter | None, powere
         motors = [p for p in trace.positions("current_a") if p]
         parts = [c for p in motors if (c := of_channel(trace, "current_a", p)) is not None]
         derived = pack_current(trace)
-        if derived is None or not parts or len(parts) < len(motors):
+        if derived is None or len(parts) < len(motors):
             return Undecided("the log has only one side's current" if parts else "the log has no current")
-        whole, how = total(parts), derived.how
-    if whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
+        whole, how = total(parts) if parts else power_over_voltage(trace), derived.how
+    if whole is None or whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return Undecided("the current was not logged during this flight")
-    within = clipped(whole, flight)
-    late, early = _unseen_ends(whole, flight)
-    bridged = bridge(trace, within._replace(silent=(*late, *within.silent, *early)), counter, powered)
-    if any(b.by != "counter" for b in bridged.bridges if Stretch(b.start_s, b.end_s) in (*late, *early)):
-        # The end of a flight is like no other part of it: neither neighbours nor other sensors tell what passed.
-        late, early = (), ()
-        bridged = bridge(trace, within, counter, powered)
-    course = bridged.course
-    edges_s = (0.0 if late else max(whole.time_s[0] - flight.start_s, 0.0)) + (0.0 if early else max(flight.end_s - whole.time_s[-1], 0.0))
-    # Over more than a moment the sensor's last reading says less than what it read at all.
-    edges_a = max(abs(course.values[0]), abs(course.values[-1]), float(np.mean(np.abs(whole.values))) if edges_s > 3.0 else 0.0)
-    edges = edges_s * edges_a / 3.6
-    sds = [sampling_sd_mah(course), rounding_sd_mah(course), edges, *(b.sd_mah for b in bridged.bridges)]
-    return _Seen(bridged, float(np.hypot.reduce(sds)), how)
-
-
-def _unseen_ends(course: Course, flight: Flight, *, least_s: float = 3.0) -> tuple[tuple[Stretch, ...], tuple[Stretch, ...]]:
-    """Silences at either end of a flight: a sensor that began late or gave up early. `least_s` tells them from a row or two."""
-    first_s, last_s = float(course.time_s[0]), float(course.time_s[-1])
-    late = (Stretch(flight.start_s, first_s),) if first_s - flight.start_s > least_s else ()
-    early = (Stretch(last_s, flight.end_s),) if flight.end_s - last_s > least_s else ()
-    return late, early
+    bridged, sd_mah = sure(trace, flight, whole, counter, powered)
+    return _Seen(bridged, sd_mah, how)
 
 
 def _method(bridges: Sequence[Bridge]) -> str:
@@ -166,7 +146,7 @@ def _from_counter(why: str, trace: Trace, flight: Flight, counter: counters.Coun
     logged = _logged(counter, flight)
     if counter is None or isinstance(logged, Undecided):
         both = Undecided(f"{why} and no counted charge")
-        return Capacity(both, logged, both, both, both, gain, idle_a=no, returned_mah=no)
+        return Capacity(both, logged, energy_of_power(trace, flight) or both, both, both, gain, idle_a=no, returned_mah=no)
     half_width = 1.96 * counter.step_mah / np.sqrt(6.0)
     powered = flight.powered
     mean: float | Undecided = no
@@ -176,7 +156,7 @@ def _from_counter(why: str, trace: Trace, flight: Flight, counter: counters.Coun
     return Capacity(
         consumed_mah=Estimate.around(logged, half_width, "the log's own counter"),
         logged_mah=logged,
-        energy_wh=no,
+        energy_wh=energy_of_power(trace, flight) or no,
         consumed_fraction=_fraction(logged, capacity_mah),
         mean_current_a=mean,
         sensor_gain=gain,

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from telemetry.analysis.capacity.course import Course, clipped, of_channel, total
+from telemetry.analysis.capacity.course import Course, charge_between, clipped, of_channel, total
+from telemetry.analysis.capacity.powers import power, sure
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Floats, Span, Trace
+from telemetry.trace import Flight, Floats, Trace
 
 _WS_PER_WH = 3600.0
 
 
-def energy_wh(trace: Trace, flight: Span, current: Course, charge_sd_fraction: float, *, lag_s: float = 0.4) -> Estimate | Undecided:
+def energy_wh(trace: Trace, flight: Flight, current: Course, charge_sd_fraction: float, *, lag_s: float = 0.4) -> Estimate | Undecided:
     """Energy of one flight.
 
     Parameters
@@ -20,12 +21,16 @@ def energy_wh(trace: Trace, flight: Span, current: Course, charge_sd_fraction: f
     charge_sd_fraction : relative standard error of the charge; the energy's is at least that.
     lag_s : how far the voltage's sensor may lag behind the current's; what a shift that long changes is in the interval. [s]
     """
+    if not trace.positions("current_a"):
+        by_power = energy_of_power(trace, flight)
+        if by_power is not None:
+            return by_power
     voltage = of_channel(trace, "pack_voltage_v")
     method = "integral of voltage × current"
     if voltage is None:
         cells = [c for p in trace.positions("cell_voltage_v") if (c := of_channel(trace, "cell_voltage_v", p)) is not None]
         if not cells or len(cells) < len(trace.positions("cell_voltage_v")):
-            return Undecided("the log has no pack voltage")
+            return energy_of_power(trace, flight) or Undecided("the log has no pack voltage")
         voltage, method = total(cells), method + f", the voltage the sum of {len(cells)} cells"
     if voltage.time_s[0] >= flight.end_s or voltage.time_s[-1] <= flight.start_s:
         return Undecided("the voltage was not logged during this flight")
@@ -36,6 +41,15 @@ def energy_wh(trace: Trace, flight: Span, current: Course, charge_sd_fraction: f
     voltage_fraction = voltage.step / np.sqrt(12.0) / max(level_v, 1e-9)
     half_width = abs(energy) * 1.96 * float(np.hypot(charge_sd_fraction, voltage_fraction)) + abs(shifted - energy)
     return Estimate.around(energy, half_width, method)
+
+
+def energy_of_power(trace: Trace, flight: Flight) -> Estimate | None:
+    """Energy from the logged power alone, or None without it. [Wh]"""
+    whole = power(trace) if trace.has_clock else None
+    if whole is None or whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
+        return None
+    bridged, sd = sure(trace, flight, whole, None, None if isinstance(flight.powered, Undecided) else flight.powered)
+    return Estimate.around(charge_between(bridged.course, flight) * 3.6 / _WS_PER_WH, 1.96 * sd * 3.6 / _WS_PER_WH, "integral of the power")
 
 
 def _product_wh(a: Course, b: Course) -> float:

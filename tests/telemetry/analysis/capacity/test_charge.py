@@ -148,9 +148,7 @@ def silent(time_s, values, start_s, seconds):
 def test_a_silence_of_20_seconds_is_bridged_by_the_counter(seed):
     time_s, current, truth, passed = busy_current(seed)
     keep = (time_s < 100) | (time_s > 120)
-    trace = log(
-        time_s[keep], channel("current_a", current[keep]), channel("charge_mah", np.floor(passed)[keep], step=1.0), gaps=(Stretch(99.9, 120.1),)
-    )
+    trace = log(time_s[keep], channel("current_a", current[keep]), channel("charge_mah", np.floor(passed)[keep], step=1.0), gaps=(Stretch(99.9, 120.1),))
     result = analyse(trace, whole(trace))
     assert result.bridges[0].by == "counter"
     assert result.consumed_mah.value == pytest.approx(truth, rel=2e-3)
@@ -305,3 +303,32 @@ def test_the_current_of_one_side_is_not_the_packs():
     time_s = np.arange(0, 100.01, 0.1)
     result = analyse(trace := log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left")), whole(trace))
     assert result.consumed_mah.reason == "the log has only one side's current and no counted charge"
+
+
+def test_power_over_voltage_stands_for_a_missing_current_and_is_said():
+    """360 W at 10 V are 36 A: 1000 mAh and 10 Wh in 100 s, by arithmetic."""
+    time_s = np.arange(0.0, 100.01, 0.1)
+    trace = log(time_s, channel("power_w", np.full(time_s.size, 360.0)), channel("pack_voltage_v", np.full(time_s.size, 10.0)))
+    found = analyse(trace, whole(trace))
+    assert found.consumed_mah.value == pytest.approx(1000.0, rel=1e-9)
+    assert found.energy_wh.value == pytest.approx(10.0, rel=1e-9)
+    assert found.energy_wh.method == "integral of the power"
+    assert found.mean_current_a == pytest.approx(36.0)
+    assert "power ÷ voltage" in found.how
+
+
+def test_power_over_a_sagging_voltage_counts_what_a_current_sensor_would():
+    time_s, current_a, passed, _ = busy_current(4)
+    volts = 21.0 - 0.05 * current_a - 0.006 * time_s
+    trace = log(time_s, channel("power_w", np.round(current_a * volts), step=1.0), channel("pack_voltage_v", volts))
+    found = consumed(trace)
+    assert found.value == pytest.approx(passed, rel=0.0015)
+    assert found.low < passed < found.high
+
+
+def test_power_without_any_voltage_tells_the_energy_but_no_charge():
+    time_s = np.arange(0.0, 100.01, 0.1)
+    trace = log(time_s, channel("power_w", np.full(time_s.size, 360.0)))
+    found = analyse(trace, whole(trace))
+    assert found.energy_wh.value == pytest.approx(10.0, rel=1e-9)
+    assert isinstance(found.consumed_mah, Undecided)

@@ -231,3 +231,13 @@ def test_without_current_or_time_there_is_no_load_and_the_reason_is_said():
     assert timeless.peak_a == 20.0
     assert isinstance(timeless.rms_a, Undecided)
     assert timeless.limits[0].measured_a.reason == "the log has no time, so no mean over a window"
+
+
+def test_a_log_of_power_and_voltage_alone_still_has_a_peak_and_says_how():
+    time_s = np.arange(0.0, 10.0, 0.1)
+    power = Channel("power_w", "", np.where(time_s < 5.0, 400.0, 200.0), np.ones(time_s.size, dtype=bool), "power_w", 0.1, 1.0)
+    volts = Channel("pack_voltage_v", "", np.full(time_s.size, 10.0), np.ones(time_s.size, dtype=bool), "pack_voltage_v", 0.1, 0.01)
+    trace = Trace(time_s, {(c.quantity, c.position): c for c in (power, volts)})
+    found = analyse(trace, Flight(0.0, 9.9, Undecided("x"), Undecided("x"), Stretch(0.0, 9.9)))
+    assert found.peak_a == pytest.approx(40.0)
+    assert "power ÷ voltage" in found.how

@@ -1,0 +1,47 @@
+"""Power where a log has no current, and how sure the sum of any course is."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from telemetry.analysis.capacity.bridges import Bridged, bridge
+from telemetry.analysis.capacity.counter import Counter
+from telemetry.analysis.capacity.course import Course, clipped, of_channel, total
+from telemetry.analysis.capacity.doubt import rounding_sd_mah, sampling_sd_mah
+from telemetry.trace import Flight, Span, Trace, pack_power, pack_voltage
+
+
+def power(trace: Trace) -> Course | None:
+    """Power out of the pack, else that of all motors. [W]"""
+    whole = of_channel(trace, "power_w")
+    if whole is not None or pack_power(trace) is None:
+        return whole
+    parts = [c for p in trace.positions("power_w") if p and (c := of_channel(trace, "power_w", p)) is not None]
+    return total(parts) if parts else None
+
+
+def power_over_voltage(trace: Trace, *, least_v: float = 2.0) -> Course | None:
+    """Current as power ÷ voltage at the power's own knots. [A]
+
+    Parameters
+    ----------
+    least_v : knots at which the voltage reads less are left out: a connected pack never does.
+    """
+    whole, voltage = power(trace), pack_voltage(trace)
+    if whole is None or voltage is None:
+        return None
+    volts = np.interp(whole.time_s, voltage.samples.time_s, voltage.samples.values)
+    keep = volts > least_v
+    if np.count_nonzero(keep) < 2:
+        return None
+    return whole._replace(time_s=whole.time_s[keep], values=whole.values[keep] / volts[keep], step=whole.step / float(np.median(volts[keep])))
+
+
+def sure(trace: Trace, flight: Flight, whole: Course, counter: Counter | None, powered: Span | None) -> tuple[Bridged, float]:
+    """A course within a flight without silences, and the standard error of its sum. [the course's unit × s ÷ 3.6]"""
+    bridged = bridge(trace, clipped(whole, flight), counter, powered)
+    course = bridged.course
+    edges_s = max(whole.time_s[0] - flight.start_s, 0.0) + max(flight.end_s - whole.time_s[-1], 0.0)
+    edges = edges_s * max(abs(course.values[0]), abs(course.values[-1])) / 3.6
+    sds = [sampling_sd_mah(course), rounding_sd_mah(course), edges, *(b.sd_mah for b in bridged.bridges)]
+    return bridged, float(np.hypot.reduce(sds))
