@@ -102,7 +102,7 @@ def _lowest(cell: Cell | None, x: Axis, y: Axis, *, weak: bool, narrow: bool) ->
     return [Rule(t, v + 0.03 * (y.high - y.low), y.high, role="leader"), *found, words]
 
 
-def against_neighbours(pack: Pack) -> Drawing | None:
+def against_neighbours(pack: Pack, *, narrow: bool = False) -> Drawing | None:
     """Each cell's 1 s resistance against the mean of its neighbours', with intervals, and the ground that calls for action; None without any."""
     known = [(c.cell, c.resistance_ratio) for c in pack.cells if isinstance(c.resistance_ratio, Estimate)]
     if not known:
@@ -111,7 +111,7 @@ def against_neighbours(pack: Pack) -> Drawing | None:
     ratios = [r for _, r in known]
     low = min(0.94, *(r.low for r in ratios)) - 0.01
     high = max(WEAK_CELL_RATIO.value + 0.06, *(r.high for r in ratios)) + 0.03
-    step = step_for(low, high, at_most=6)
+    step = step_for(low, high, at_most=4 if narrow else 6)
     first = int(np.ceil(low / step))
     x = Axis(low, high, tuple(Tick(i * step, number(i * step, 2)) for i in range(first, int(high / step) + 1)), say("draw.ratio"))
     y = Axis(-len(known) + 0.5, 0.5, drawn=False)
@@ -123,4 +123,5 @@ def against_neighbours(pack: Pack) -> Drawing | None:
     worst = max(known, key=lambda k: k[1].value)
     described = say("draw.neighbours_said", cell=worst[0], ratio=number(worst[1].value, 2), low=number(worst[1].low, 2), high=number(worst[1].high, 2))
     height = 44.0 + 22.0 * len(known)
-    return Drawing("neighbours", say("draw.neighbours"), described, x, y, tuple(marks), 544.0, height, Margins(62, 6, 10, 38))
+    key, width = ("neighbours-narrow", 358.0) if narrow else ("neighbours", 544.0)
+    return Drawing(key, say("draw.neighbours"), described, x, y, tuple(marks), width, height, Margins(62, 6, 10, 38))

@@ -107,7 +107,7 @@ def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], l
         marks += _rating_stretch(m, ratings, low, high, several=len(curves) > 1, below=crowded)
     for position, curve in curves.items():
         marks.append(Line(np.array([s.window_s for s in curve]), np.array([s.max_mean_a for s in curve]), _curve_role(position), position or heading))
-    marks += _curve_names(curves, y) + _closest(limits, curves)
+    marks += _curve_names(curves, y) + _closest(limits, y)
     margins = Margins(42, 34, 14, 42)
     return Drawing(
         f"windows-{key}{'-narrow' if narrow else ''}",
@@ -116,7 +116,7 @@ def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], l
         x,
         y,
         tuple(marks),
-        400.0,
+        358.0,
         294.0,
         margins,
         heading,
@@ -168,7 +168,7 @@ def _curve_names(curves: dict[str, tuple[Sustained, ...]], y: Axis) -> list[Mark
     ]
 
 
-def _closest(limits: list[Margin], curves: dict[str, tuple[Sustained, ...]]) -> list[Mark]:
+def _closest(limits: list[Margin], y: Axis) -> list[Mark]:
     """A dot where the least is left to a rating, and how much."""
     known = [m for m in limits if not isinstance(m.margin_fraction, Undecided) and value_of(m.measured_a) is not None]
     if not known:
@@ -178,9 +178,10 @@ def _closest(limits: list[Margin], curves: dict[str, tuple[Sustained, ...]]) -> 
     over = left < 0
     text = say("draw.percent_over", n=number(-left)) if over else say("draw.percent_left", n=number(left))
     a = float(value_of(worst.measured_a) or 0.0)
+    room_px = 218 * (a - y.low) / (y.high - y.low)
     return [
         Dot(worst.window_s, a, "ring" if over else "dot", 4.0, worst.part),
-        Label(worst.window_s, a, text, "red" if over else "strong", "end", dx=-8, dy=44, leader=True),
+        Label(worst.window_s, a, text, "red" if over else "strong", "end", dx=-8, dy=max(16.0, min(44.0, room_px - 5)), leader=True),
     ]
 
 

@@ -117,7 +117,7 @@ def against_command(pair: Pair, quantity: Quantity) -> Drawing | None:
         x,
         y,
         tuple(marks),
-        400.0,
+        358.0,
         274.0,
         Margins(52, 34, 14, 42),
         say(f"draw.command_{quantity}"),
@@ -144,4 +144,4 @@ def causes(pair: Pair) -> Drawing | None:
         marks += [Label(0, -i, said(f"cause.{c.cause}", c.cause), "strong" if c.cause == pair.cause else "label", "end", dx=-8, dy=4)]
         marks += [Label(max(100 * c.probability, 0.6), -i, number(100 * c.probability), "strong" if c.cause == pair.cause else "label", dx=6, dy=4)]
     described = say("draw.causes_said", cause=said(f"cause.{ranked[0].cause}", ranked[0].cause), n=number(100 * ranked[0].probability))
-    return Drawing("causes", say("draw.causes"), described, x, y, tuple(marks), 400.0, 48.0 + 24.0 * len(shown), Margins(128, 8, 40, 24))
+    return Drawing("causes", say("draw.causes"), described, x, y, tuple(marks), 358.0, 48.0 + 24.0 * len(shown), Margins(128, 8, 40, 24))

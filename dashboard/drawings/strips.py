@@ -22,15 +22,19 @@ _DOTS = 0.25
 """Height at which dots sit in a strip, of 1."""
 
 
-def _strip(key: str, title: str, description: str, x: Axis, marks: list[Mark]) -> Drawing:
-    return Drawing(f"strip-{key}", title, description, x, _FLAT, tuple(marks), 432.0, 54.0, _MARGINS, axis_gap=0.0)
+def _strip(key: str, title: str, description: str, x: Axis, marks: list[Mark], *, narrow: bool) -> Drawing:
+    return Drawing(f"strip-{key}{'-narrow' if narrow else ''}", title, description, x, _FLAT, tuple(marks), _width(narrow), 54.0, _MARGINS, axis_gap=0.0)
+
+
+def _width(narrow: bool) -> float:
+    return 358.0 if narrow else 432.0
 
 
 def _pair_of(low: float, high: float) -> Floats:
     return np.array([low, high])
 
 
-def cells(pack: Pack, *, floor_v: float = LOADED_CELL_FLOOR_V.value) -> Drawing | None:
+def cells(pack: Pack, *, floor_v: float = LOADED_CELL_FLOOR_V.value, narrow: bool = False) -> Drawing | None:
     """Lowest loaded voltage of each cell against the floor; None when no cell was logged."""
     lowest = [(c.cell, value_of(c.min_loaded_v)) for c in pack.cells]
     found = [(cell, v) for cell, v in lowest if v is not None]
@@ -43,13 +47,13 @@ def cells(pack: Pack, *, floor_v: float = LOADED_CELL_FLOOR_V.value) -> Drawing 
     reach = high - low
     axis = Axis(low - 0.15 * reach, high + 0.12 * reach, _with_unit(ticks(floor_v + 0.4 * step, high, step), "V", floor_v, step), "")
     marks: list[Mark] = [Limit(floor_v, 0.0, 1.0, "left", until=axis.low), Label(floor_v, 0.0, say("draw.floor", v=f"{floor_v:.2f}"), "quiet", "middle", dy=16)]
-    names = apart(volts, (0.07 if weak else 0.045) * (axis.high - axis.low))
+    names = apart(volts, (0.07 if weak else 0.045) * (432.0 / _width(narrow)) * (axis.high - axis.low))
     for (cell, v), at in zip(found, names, strict=True):
         bad = cell in weak
         marks.append(Dot(v, _DOTS, "red" if bad else "dot", 4.2 if bad else 3.4, say("draw.cell_lowest", cell=cell, v=f"{v:.3f}")))
         marks.append(Label(at, _DOTS, say("draw.cell", cell=cell) if bad else str(cell), "red" if bad else "label", "middle", dy=-14))
     described = say("draw.strip_cells_said", low=f"{min(volts):.3f}", high=f"{max(volts):.3f}", floor=f"{floor_v:.2f}")
-    return _strip("cells", say("draw.strip_cells"), described, axis, marks)
+    return _strip("cells", say("draw.strip_cells"), described, axis, marks, narrow=narrow)
 
 
 def _with_unit(marks: tuple[Tick, ...], unit: str, besides: float, step: float) -> tuple[Tick, ...]:
@@ -58,7 +62,7 @@ def _with_unit(marks: tuple[Tick, ...], unit: str, besides: float, step: float) 
     return tuple(Tick(t.at, f"{t.text} {unit}" if t is kept[-1] else t.text) for t in kept)
 
 
-def load(current: Current) -> Drawing | None:
+def load(current: Current, *, narrow: bool = False) -> Drawing | None:
     """Every rating as a share of itself; None when the sheet has no ratings."""
     shares = [(m.part, 100 * (1 - m.margin_fraction)) for m in current.limits if not isinstance(m.margin_fraction, Undecided)]
     if not shares:
@@ -71,10 +75,11 @@ def load(current: Current) -> Drawing | None:
     marks += [Dot(s, _DOTS, "hollow", 3.2, part) for part, s in shares if part != worst_part]
     marks += [Dot(worst, _DOTS, "red" if worst > 100 else "dot", 4.0, worst_part)]
     marks += [Label(worst, _DOTS, worst_part, "red" if worst > 100 else "label", "end" if worst < 97 else "start", dx=4 if worst < 97 else -4, dy=-12)]
-    return _strip("load", say("draw.strip_load"), say("draw.strip_load_said", count=len(shares), part=worst_part, share=number(worst)), axis, marks)
+    described = say("draw.strip_load_said", count=len(shares), part=worst_part, share=number(worst))
+    return _strip("load", say("draw.strip_load"), described, axis, marks, narrow=narrow)
 
 
-def pair(found: Pair) -> Drawing | None:
+def pair(found: Pair, *, narrow: bool = False) -> Drawing | None:
     """Imbalance of shaft power around the even zone; None while it is undecided."""
     if isinstance(found.imbalance_fraction, Undecided):
         return None
@@ -93,14 +98,14 @@ def pair(found: Pair) -> Drawing | None:
         Label(axis.high, 1, say("draw.pulls_more", side=_side(found.right)), "label" if e.value > 0 else "quiet", "end", dy=10),
     ]
     described = say("draw.strip_pair_said", value=number(e.value, 1), low=number(e.low, 1), high=number(e.high, 1), even=f"{even:g}")
-    return _strip("pair", say("draw.strip_pair"), described, axis, marks)
+    return _strip("pair", say("draw.strip_pair"), described, axis, marks, narrow=narrow)
 
 
 def _side(position: str) -> str:
     return position.replace("_", " ")
 
 
-def predicted(comparison: Comparison) -> Drawing | None:
+def predicted(comparison: Comparison, *, narrow: bool = False) -> Drawing | None:
     """Each measured headline inside or outside its predicted interval; None without a prediction."""
     if isinstance(comparison.residuals, Undecided) or not comparison.residuals:
         return None
@@ -125,22 +130,22 @@ def predicted(comparison: Comparison) -> Drawing | None:
             r, p = max(here, key=lambda rp: abs(rp[1]))
             more = say("draw.and_more", count=len(here) - 1) if len(here) > 1 else ""
             name = residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction) + more
-            marks.append(Label(p, _DOTS, name, "label", _inward(p, axis, name), dy=-12))
+            marks.append(Label(p, _DOTS, name, "label", _inward(p, axis, name, _width(narrow)), dy=-12))
     marks += [
         Label(-1, 0, say("draw.below"), "quiet", "end", -4, 16),
         Label(0, 0, say("draw.predicted_interval"), "quiet", "middle", 0, 16),
         Label(1, 0, say("draw.above"), "quiet", "start", 4, 16),
     ]
     kept = sum(r.kept for r in comparison.residuals)
-    return _strip("predicted", say("draw.strip_predicted"), say("draw.strip_predicted_said", kept=kept, count=len(places)), axis, marks)
+    return _strip("predicted", say("draw.strip_predicted"), say("draw.strip_predicted_said", kept=kept, count=len(places)), axis, marks, narrow=narrow)
 
 
-def _inward(at: float, axis: Axis, text: str) -> Anchor:
+def _inward(at: float, axis: Axis, text: str, width: float) -> Anchor:
     """The side on which words beside a point stay inside the strip, away from the middle where they fit."""
-    px_per_unit, width = 416.0 / (axis.high - axis.low), 5.7 * len(text)
+    px_per_unit, needed = (width - 16.0) / (axis.high - axis.low), 5.7 * len(text)
     if at >= (axis.low + axis.high) / 2:
-        return "start" if (axis.high - at) * px_per_unit > width else "end"
-    return "end" if (at - axis.low) * px_per_unit > width else "start"
+        return "start" if (axis.high - at) * px_per_unit > needed else "end"
+    return "end" if (at - axis.low) * px_per_unit > needed else "start"
 
 
 def residual_name(quantity: str, position: str, statistic: str, throttle_fraction: float | None) -> str:
@@ -152,7 +157,7 @@ def residual_name(quantity: str, position: str, statistic: str, throttle_fractio
     return say(f"residual.{statistic}", what=side + what)
 
 
-def timer(found: Timer) -> Drawing:
+def timer(found: Timer, *, narrow: bool = False) -> Drawing:
     """Alarm, the landing after it, and the ground beyond."""
     alarm, landed = found.alarm_s / 60, (found.alarm_s + found.landing_allowance_s) / 60
     high = max(landed * 1.35, landed + 1)
@@ -165,4 +170,5 @@ def timer(found: Timer) -> Drawing:
         marks.append(Dimension(alarm, _DOTS, landed, _DOTS))
         if (landed - alarm) / axis.high > 0.13:
             marks.append(Label((alarm + landed) / 2, 1, say("draw.landing"), "quiet", "middle", 0, 14))
-    return _strip("timer", say("draw.strip_timer"), say("draw.strip_timer_said", alarm=clock(found.alarm_s), landed=clock(60 * landed)), axis, marks)
+    described = say("draw.strip_timer_said", alarm=clock(found.alarm_s), landed=clock(60 * landed))
+    return _strip("timer", say("draw.strip_timer"), described, axis, marks, narrow=narrow)

@@ -223,4 +223,4 @@ def _small(key: str, pack: str, flown: Sequence[Placed], y: Axis, marks: Sequenc
     title = say(f"draw.trend_{key.removeprefix('season-').replace('-', '_')}")
     ident = "".join(c if c.isalnum() else "-" for c in pack)
     said = say("draw.season_said", value=latest)
-    return Drawing(f"{key}-of-{ident}", title, said, by_flight(flown, at_most=10), y, tuple(marks), 400.0, 258.0, Margins(46, 46, 14, 42), title)
+    return Drawing(f"{key}-of-{ident}", title, said, by_flight(flown, at_most=10), y, tuple(marks), 358.0, 250.0, Margins(46, 46, 14, 42), title)

@@ -201,9 +201,7 @@ class _Sheet:
         role = _BAR[cloud.role]
         whole = np.flatnonzero(np.isfinite(cloud.x) & np.isfinite(cloud.y))
         chosen = whole[:: max(1, whole.size // self.points)]
-        self._trace(
-            cloud.x[chosen], cloud.y[chosen], {"marker": role}, mode="markers", name=cloud.name, marker={"size": 3, "color": LIGHT[role], "opacity": 0.8}
-        )
+        self._trace(cloud.x[chosen], cloud.y[chosen], {"marker": role}, mode="markers", name=cloud.name, marker=_cloud_marker(cloud))
 
     def _plan(self, plan: Plan) -> None:
         moved = _moved(PLAN, plan.from_left - self.drawing.margins.left)
@@ -253,6 +251,14 @@ class _Sheet:
             )
         if d.x.drawn and d.x.title:
             self._write(d.x.title, "--ink-2", {"xref": "paper", "yref": "paper", "x": 1, "y": 0, "xanchor": "right", "yanchor": "middle", "yshift": -30})
+
+
+def _cloud_marker(cloud: Cloud) -> Parts:
+    """Upright on the left, level on the right, so that neither cloud hides the other."""
+    colour = LIGHT[_BAR[cloud.role]]
+    if cloud.role == "ink":
+        return {"size": 3, "color": colour, "opacity": 0.8}
+    return {"size": 6, "symbol": "line-ns" if cloud.role == "left" else "line-ew", "color": colour, "line": {"color": colour, "width": 1.2}}
 
 
 def _moved(path: str, by: float) -> str:

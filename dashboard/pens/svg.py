@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from html import escape
 
 import numpy as np
@@ -29,10 +30,21 @@ PLAN = (
 )
 """A twin seen from above, nose to the right, about 110 by 100. [px]"""
 
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """How one value of a cloud is drawn: upright on the left, level on the right, so that neither cloud hides the other. [px]"""
+
+    dx: float
+    dy: float
+    path: str
+
+
 _LINE = {"ink": "ink", "bold": "ink2", "fine": "inkf", "pencil": "pencil", "left": "left", "right": "right", "red": "red", "thin": "thin", "dotted": "dotted"}
 _FILL = {"band": "band", "core": "band2", "sag": "sagf", "sag_red": "sagfr", "left": "leftf", "right": "rightf"}
 _WORD = {"label": "lab", "quiet": "labq", "strong": "strong", "red": "redt", "left": "leftt", "right": "rightt"}
 _CLOUD = {"left": "left", "right": "right", "ink": "ink"}
+_TICK = {"left": Tick(0.0, -2.5, "v5"), "right": Tick(-2.5, 0.0, "h5"), "ink": Tick(0.0, 0.0, "h0")}
 _DOT = {"dot": "dot", "hollow": "hollow", "ring": "ring", "red": "redd", "left": "leftd", "right": "rightd"}
 _BAR = {"ink": "bar", "red": "barr", "left": "barl", "right": "barright", "pencil": "barp"}
 _RULE = {"grid": "grid", "centre": "centre", "ink": "ink2", "leader": "leader"}
@@ -176,7 +188,8 @@ class _Sheet:
         extremes = whole[[cloud.y[whole].argmax(), cloud.y[whole].argmin()]]
         chosen = np.union1d(whole[:: max(1, whole.size // (self.points // 2))], extremes)
         px, py = self.xs(cloud.x[chosen]), self.ys(cloud.y[chosen])
-        dots = "".join(f"M{_px(a)} {_px(b)}h0" for a, b in zip(px.tolist(), py.tolist(), strict=True))
+        tick = _TICK[cloud.role]
+        dots = "".join(f"M{_px(a + tick.dx)} {_px(b + tick.dy)}{tick.path}" for a, b in zip(px.tolist(), py.tolist(), strict=True))
         return f'<path class="cloud {_CLOUD[cloud.role]}" d="{dots}"/>'
 
     def _plan(self, plan: Plan) -> str:

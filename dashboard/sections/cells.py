@@ -26,7 +26,7 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
     answer = next((a for a in flight.answers if a.question == "cells"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
-    ratios = plot(plots.still(lambda view: against_neighbours(pack)), say("cells.neighbours_caption"))
+    ratios = plot(plots.still(lambda view: against_neighbours(pack, narrow=view.narrow)), say("cells.neighbours_caption"))
     main = [html.H2(_heading(pack)), *_why(pack), html.Div(ratios, className="neighbours") if ratios is not None else None]
     return row("cells", say("place.cells"), verdict, main, notes=_notes(pack, floor_v), wide=_wide(pack, floor_v, plots))
 

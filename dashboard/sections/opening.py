@@ -70,16 +70,16 @@ def _answer(answer: Answer, flight: FlightReview, plots: Plots, floor_v: float) 
 
 def _strip(question: str, flight: FlightReview, plots: Plots, floor_v: float) -> Component | None:
     if question == "cells":
-        return plots.still(lambda view: strips.cells(flight.pack, floor_v=floor_v))
+        return plots.still(lambda view: strips.cells(flight.pack, floor_v=floor_v, narrow=view.narrow))
     if question == "load":
-        return plots.still(lambda view: strips.load(flight.current))
+        return plots.still(lambda view: strips.load(flight.current, narrow=view.narrow))
     if question == "pair" and flight.motors.pairs:
-        return plots.still(lambda view: strips.pair(flight.motors.pairs[0]))
+        return plots.still(lambda view: strips.pair(flight.motors.pairs[0], narrow=view.narrow))
     if question == "prediction":
-        return plots.still(lambda view: strips.predicted(flight.comparison))
+        return plots.still(lambda view: strips.predicted(flight.comparison, narrow=view.narrow))
     timer = flight.timer
     if question == "timer" and not isinstance(timer, Undecided):
-        return plots.still(lambda view: strips.timer(timer))
+        return plots.still(lambda view: strips.timer(timer, narrow=view.narrow))
     return None
 
 

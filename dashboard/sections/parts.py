@@ -8,7 +8,7 @@ from typing import Any
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.figures import decimals_for, hard, interval, number, signed, unit
+from dashboard.figures import HARD, decimals_for, hard, interval, number, signed, unit
 from dashboard.words import say
 from telemetry.estimate import Estimate, Undecided
 
@@ -82,9 +82,14 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Piece]], label: str, *, r
     def cell(kind: type[Component], text: Piece, column: int, **more: str) -> Component:
         return kind(text, className="r" if column in right else "", **more)
 
-    top = html.Thead(html.Tr([cell(html.Th, h, i, scope="col") for i, h in enumerate(head)]))
+    top = html.Thead(html.Tr([cell(html.Th, _kept_together(h), i, scope="col") for i, h in enumerate(head)]))
     body = html.Tbody([html.Tr([html.Th(r[0], scope="row"), *(cell(html.Td, c, i) for i, c in enumerate(r[1:], start=1))]) for r in rows])
     return html.Div(html.Table([top, body]), className="scroll spaced" if spaced else "scroll", tabIndex=0, role="region", **{"aria-label": label})
+
+
+def _kept_together(heading: str) -> str:
+    """A heading whose unit stays with the word before it, and that is not parted at all when it is short."""
+    return heading.replace(" ", HARD) if len(heading) < 9 else hard(heading).replace(" min⁻¹", f"{HARD}min⁻¹")
 
 
 def plot(shown: Component | None, caption: str = "") -> Component | None:

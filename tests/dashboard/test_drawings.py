@@ -1,6 +1,7 @@
 """A drawing holds the result's own numbers: it never computes one."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from dashboard.drawings import cells, charge, load, pair, predicted, strips
 from dashboard.drawings.axes import apart, decades, linear, snug, timeline
 from dashboard.drawings.marks import Band, Bar, Dimension, Dot, Label, Limit, Line
+from dashboard.pens.svg import svg
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Static
 from telemetry.trace import pack_current
@@ -169,3 +171,21 @@ def test_the_packs_first_rating_is_hatched_over_the_stick_only_when_full_stick_c
     (limit,) = marks_of(predicted.against_stick(held, [far, near]), Limit)
     assert (limit.at, limit.side) == (60.0, "above")
     assert marks_of(predicted.against_stick(held, [far]), Limit) == []
+
+
+def test_neither_cloud_of_a_pair_hides_the_other(review):
+    drawing = pair.against_command(review.flights[0].motors.pairs[0], "current_a")
+    left, right = (part.split("M")[1] for part in svg(drawing).split('class="cloud ')[1:])
+    assert "v5" in left
+    assert "h5" in right
+
+
+def test_strips_and_neighbours_are_redrawn_for_a_phone(review):
+    flight = review.flights[0]
+    drawn = [
+        *(d(narrow=True) for d in (partial(strips.cells, flight.pack), partial(strips.load, flight.current), partial(strips.predicted, flight.comparison))),
+        strips.pair(flight.motors.pairs[0], narrow=True),
+        cells.against_neighbours(flight.pack, narrow=True),
+    ]
+    # a phone of 390 px leaves 358 beside its margins
+    assert {d.width for d in drawn} == {358.0}
