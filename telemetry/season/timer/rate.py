@@ -29,7 +29,7 @@ class RatePrediction:
     """Consumption per minute of the next flight.
 
     `quantiles` are those of the fan and last the confidence; `rates_mah_per_min` stand beside them.
-    `scatter` is the relative spread between flights, `days` those of the flights used.
+    `scatter` is the relative spread between flights, `days` those of the flights used, `undated` how many of these carry no date.
     `season_limit_mah_per_min` holds, nine times in ten, that share of all flights to come; None while
     the data don't stand alone.
     """
@@ -42,6 +42,7 @@ class RatePrediction:
     scatter: float
     stands_alone: bool
     season_limit_mah_per_min: float | None = None
+    undated: int = 0
 
     @property
     def limit_mah_per_min(self) -> float:
@@ -101,7 +102,8 @@ def predict_rate(
         throttle is in no sheet.
     wide_share, wide_sd : the heavy tail of the prior, for a prediction that is simply wrong. With
         these, a prediction 20 % too low lands 11 % of first flights in the reserve and an honest
-        one gives up 10 % of the time against one who knows how honest it is.
+        one gives up 12 % of the time against one who knows how honest it is. Before any flight the
+        limit is the prediction times one factor, whatever the mixture, so that either figure sets the other.
 
     Raises
     ------
@@ -125,7 +127,7 @@ def predict_rate(
         centre, future = _by_bayes(pooled, configuration, beliefs, {} if prior is None else {**(priors or {}), configuration: prior})
         logs, scatter = centre + future.quantile(quantiles), future.scatter
     rates = tuple(float(rate) for rate in np.exp(logs))
-    return RatePrediction(quantiles, rates, len(own), elsewhere, days, scatter, alone, season)
+    return RatePrediction(quantiles, rates, len(own), elsewhere, days, scatter, alone, season, sum(not f.date for f in own))
 
 
 def _season_limit(log_rate: Floats, confidence: float, *, certainty: float = 0.90) -> float:

@@ -173,11 +173,20 @@ def test_more_flights_buy_time_and_ever_less():
         (0, (600.0, 0.1), "the prediction alone, which may be 20 % off: fly short, land early and measure"),
         (1, (600.0, 0.1), "one flight cannot show how much flights differ"),
         (3, None, "3 flights tell the spread between flights only roughly"),
-        (6, None, "nobody measured it"),
+        (6, None, "6 flights carry no date"),
     ],
 )
 def test_the_weakest_assumption_is_said(flights, prior, says):
     assert says in timer_for(setup_with(), flown(RATES[:flights]), prior=prior).weakest_assumption
+
+
+def test_flights_of_known_days_lean_on_the_sheets_capacity_next():
+    dated = flown(dates=[f"2026-05-{k + 1:02d}" for k in range(len(RATES))])
+    assert "nobody measured it" in timer_for(setup_with(), dated).weakest_assumption
+
+
+def test_undated_flights_say_what_a_shared_day_may_cost():
+    assert "8 next flights in 100" in timer_for(setup_with(), flown()).weakest_assumption
 
 
 def test_a_field_colder_than_any_flight_is_the_weakest_assumption():
