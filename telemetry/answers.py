@@ -67,11 +67,13 @@ class Answers:
     def _all(self) -> dict[str, dict[str, str]]:
         try:
             kept = json.loads(self._path.read_text(encoding="utf-8"))
-        except FileNotFoundError:
+            return {key: {str(header): str(answer) for header, answer in value["answers"].items()} for key, value in kept.items()}
+        except (FileNotFoundError, NotADirectoryError):
             return {}
-        except (json.JSONDecodeError, UnicodeDecodeError):
+        except OSError as error:
+            raise BadUse(f"the kept answers cannot be read ({error.strerror})", "Make the file readable, or remove it.", file=self._path.name) from None
+        except (ValueError, KeyError, TypeError, AttributeError):
             raise BadUse("the kept answers cannot be read", "Remove the file and answer again.", file=self._path.name) from None
-        return {key: dict(value["answers"]) for key, value in kept.items()}
 
     def for_headers(self, headers: Sequence[str]) -> dict[str, str]:
         """The answers kept for this recorder, header → "quantity@position" or "ignore"; empty when there are none."""
@@ -82,13 +84,16 @@ class Answers:
 
         Raises
         ------
-        BadUse : an answer that names no quantity, or a header that the log has not.
+        BadUse : an answer that names no quantity, a header that the log has not, or a folder that cannot be written to.
         """
         check_answers(headers, mapping)
         kept = self._all()
         key = signature(headers)
         kept[key] = kept.get(key, {}) | dict(mapping)
-        self._write({k: {"answers": v} for k, v in kept.items()})
+        try:
+            self._write({k: {"answers": v} for k, v in kept.items()})
+        except OSError as error:
+            raise BadUse(f"the answers cannot be kept ({error.strerror})", "Make room in your data folder, or answer without --save.") from None
 
     def _write(self, kept: Mapping[str, object]) -> None:
         self._path.parent.mkdir(parents=True, exist_ok=True)

@@ -43,10 +43,18 @@ def test_a_header_that_the_log_has_not_is_refused(tmp_path):
         Answers(tmp_path).save(HEADERS, {"T9": "ignore"})
 
 
-def test_a_spoiled_file_is_one_sentence(tmp_path):
-    (tmp_path / "answers.json").write_text("{", encoding="utf-8")
+@pytest.mark.parametrize("spoiled", [b"{", b"\xff\xfe\x00", b"[]", b"3", b'{"a": 1}', b'{"a": {}}', b'{"a": {"answers": ["T2"]}}'])
+def test_a_spoiled_file_is_one_sentence(tmp_path, spoiled):
+    (tmp_path / "answers.json").write_bytes(spoiled)
     with pytest.raises(BadUse, match=r"answers\.json"):
         Answers(tmp_path).for_headers(HEADERS)
+
+
+def test_answers_that_cannot_be_kept_are_one_sentence(tmp_path):
+    (tmp_path / "data").write_text("a file where the folder should be", encoding="utf-8")
+    with pytest.raises(BadUse, match="the answers cannot be kept"):
+        Answers(tmp_path / "data").save(HEADERS, {"T2": "ignore"})
+    assert Answers(tmp_path / "data").for_headers(HEADERS) == {}
 
 
 def test_the_file_is_plain_json_without_left_overs(tmp_path):
