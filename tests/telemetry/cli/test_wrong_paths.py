@@ -81,3 +81,11 @@ def test_a_kept_flight_takes_no_sheet_beside_its_number(sample_logs, tmp_path, c
     said = refused(["report", "1", "--sheet", sample_logs / "saltmarsh_mail.toml", "-o", tmp_path / "p.html", "--logbook", tmp_path], capsys)
     assert said.startswith("a kept flight has its sheet")
     assert not (tmp_path / "p.html").exists()
+
+
+def test_a_sheet_learns_nothing_from_another_aircraft(sample_logs, tmp_path, capsys):
+    text = (sample_logs / "saltmarsh_mail.toml").read_text(encoding="utf-8")
+    (tmp_path / "other.toml").write_text(text.replace("cells = 5", "cells = 3"), encoding="utf-8")
+    said = refused(["recalibrate", tmp_path / "other.toml", sample_logs / "maiden.csv", "-o", tmp_path / "new.toml"], capsys)
+    assert said.startswith("maiden.csv: the log does not fit the sheet: ")
+    assert not (tmp_path / "new.toml").exists()
