@@ -35,6 +35,12 @@ ohmic part and the smoothing towards nought. Both sides pass the same filter, so
 """
 
 
+SMOOTHED_S = 0.15
+"""Width of smoothing once the log insists on it; until then a sensor only lags."""
+
+FOUND_S = -0.02
+"""Below it a current counts as smoothed, and its noise as what spoils its slope."""
+
 SCALE = np.array([0.05, 0.05, 0.3, 0.3, 0.2, 0.2])
 """A step of the search in each; it runs on vector / SCALE + 50, so that no step is relative to nought."""
 
@@ -84,14 +90,20 @@ class Prior:
     centre: Floats
     width: Floats
 
+    def smoothing(self) -> Prior:
+        """The same with sensors that may smooth differently."""
+        width = self.width.copy()
+        width[1] = SMOOTHED_S
+        return Prior(self.centre, width)
+
     @classmethod
     def near(cls, found: Shared) -> Prior:
         """Another voltage sensor on the same cells: its own lag, all else as found."""
         return cls(found.vector, np.array([0.3, 0.005, 0.1, 0.1, 0.1, 0.1]))
 
 
-WIDE = Prior(np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.1, 0.7, 0.7, 0.6, 0.5]))
-"""Lag 0.2 s, sensors that smooth alike within 0.1 s, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
+WIDE = Prior(np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.005, 0.7, 0.7, 0.6, 0.5]))
+"""Lag 0.2 s, sensors that smooth alike, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,23 +222,28 @@ def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04, sh
     return Anchor(matrix, target, noise_v)
 
 
-NOISE_BELIEVED = 0.85
-"""Share of the current's noise taken out: too much of it taken out is worse than too little, and noise is only known to a third."""
+SILENT = np.zeros((2, 2))
+"""A current without noise."""
 
 
 def hidden(rows: Rows, drive: Drive, noise_v: float) -> Floats:
-    """(2, 2): what a noise of 1 sd in the readings of the current, and in their slope, adds to the normal matrix of the ohmic part."""
+    """(2, 2): what noise in the readings of the current, and in their slope, adds to the normal matrix of the ohmic part.
+
+    Taken out again, it no longer pulls the ohmic part and the smoothing towards nought (Fuller 1987, Measurement Error Models, from memory).
+    """
     random = np.random.default_rng(0)
     grid_s = np.arange(drive.current_a.size) * drive.step_s
     at_s = np.arange(0.0, grid_s[-1] + drive.interval_s, drive.interval_s)
     noise = np.interp(grid_s, at_s, drive.noise_a * random.standard_normal(at_s.size))
     z = rows.weighed(drive.at(np.column_stack([noise, np.gradient(noise, drive.step_s)]), rows.time_s)) / noise_v
-    return np.asarray(NOISE_BELIEVED * z.T @ z)
+    return np.asarray(z.T @ z)
 
 
-def hidden_by(smoothing_s: float, noise: Floats) -> float:
-    """The same at one smoothing."""
-    turn = np.array([1.0, -min(smoothing_s, 0.0)])
+def hidden_by(smoothing_s: float, noise: Floats, *, usual_interval_s: float = 0.1) -> float:
+    """The same at one smoothing: undone, it lets more of the noise through, done once more, less."""
+    if smoothing_s > 0.0:
+        return float(noise[0, 0]) / (1.0 + 2.0 * smoothing_s / usual_interval_s)
+    turn = np.array([1.0, -smoothing_s])
     return float(turn @ noise @ turn)
 
 
@@ -235,7 +252,8 @@ def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anch
     design = np.column_stack([rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)])
     x, y = rows.weighed(design) / held.noise_v, rows.weighed(rows.mean_v) / held.noise_v
     gram = x.T @ x + held.matrix.T @ held.matrix
-    gram[-PARTS, -PARTS] -= min(hidden_by(shared.smoothing_s, hidden(rows, drive, held.noise_v)), 0.5 * float(np.sum(x[:, -PARTS] ** 2)))
+    if shared.smoothing_s < FOUND_S:
+        gram[-PARTS, -PARTS] -= min(hidden_by(shared.smoothing_s, hidden(rows, drive, held.noise_v)), 0.5 * float(np.sum(x[:, -PARTS] ** 2)))
     right = x.T @ y + held.matrix.T @ held.target
     coefficients = np.asarray(np.linalg.solve(gram, right), dtype=np.float64)
     return Fit(rows, held, coefficients, design, rows.mean_v - design @ coefficients)
@@ -253,11 +271,11 @@ class _Projected:
     noise: Floats
 
 
-def _project(drive: Drive, rows: Rows, held: Anchor, prior: Prior) -> _Projected:
+def _project(rows: Rows, held: Anchor, prior: Prior, noise: Floats) -> _Projected:
     columns = rows.basis.shape[1]
     q, _ = np.linalg.qr(np.vstack([rows.weighed(rows.basis) / held.noise_v, held.matrix[:, :columns]]))
     y = np.concatenate([rows.weighed(rows.mean_v) / held.noise_v, held.target])
-    return _Projected(rows, held, q, y - q @ (q.T @ y), prior, hidden(rows, drive, held.noise_v))
+    return _Projected(rows, held, q, y - q @ (q.T @ y), prior, noise)
 
 
 def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
@@ -287,27 +305,55 @@ def thinned(rows: Rows, most: int) -> Rows:
 
 def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
     """The best of a coarse grid of lags and first time constants."""
-    coarse = _project(drive, thinned(rows, most_rows), held, prior)
+    coarse = _project(thinned(rows, most_rows), held, prior, SILENT)
     tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
     tries = [np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau]
     costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
     return Shared.of(tries[int(np.argmin(costs))])
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Where a search ended: the shared parameters, the misfit there, and the prior it ran under."""
+
+    shared: Shared
+    cost: float
+    prior: Prior
+
+
 def search(
-    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, starts: Sequence[Shared], prior: Prior, *, most_rows: int = 3000, rounds: int = 10
-) -> Shared:
-    """Lag, smoothing, time constants and warming by variable projection; the best end of several starts."""
+    rows: Rows,
+    drive: Drive,
+    powered: Stretch,
+    held: Anchor,
+    start: Shared,
+    prior: Prior,
+    *,
+    most_rows: int = 3000,
+    rounds: int = 10,
+    smoothed: bool = False,
+    clearly: float = 5.0,
+) -> Found:
+    """Lag, smoothing, time constants and warming by variable projection.
+
+    Sensors that smooth differently are tried when `smoothed` says so, from two starts, and believed only if that
+    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood.
+    """
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
-    parts = _project(drive, thinned(rows, most_rows), held, prior)
-    ends = []
-    for start in starts:
-        begin = np.clip(start.vector / SCALE + 50, low + 1e-6, high - 1e-6)
-        ends.append(
-            least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
-        )
-    best = min(ends, key=lambda end: float(end.cost))
-    return Shared.of((best.x - 50) * SCALE)
+    few = thinned(rows, most_rows)
+
+    def end(begin: Shared, law: Prior, noise: Floats) -> Found:
+        at = np.clip(begin.vector / SCALE + 50, low + 1e-6, high - 1e-6)
+        parts = _project(few, held, law, noise)
+        found = least_squares(_misfit, at, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
+        return Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), law)
+
+    noise = hidden(few, drive, held.noise_v)
+    lagging = end(start, prior, noise)
+    if not smoothed:
+        return lagging
+    best = min((end(begin, prior.smoothing(), noise) for begin in (lagging.shared, lagging.shared.smoothed())), key=lambda one: one.cost)
+    return best if best.cost < lagging.cost - clearly else end(lagging.shared, prior, SILENT)
 
 
 @dataclass(frozen=True, slots=True)

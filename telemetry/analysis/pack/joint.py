@@ -13,6 +13,7 @@ from telemetry.analysis.pack.fit import (
     WIDE,
     Anchor,
     Fit,
+    Found,
     Noise,
     Prior,
     Rows,
@@ -112,9 +113,9 @@ class _Work:
         ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
         return anchor(fit.design.shape[1], ohm, self.correlated * noise_v)
 
-    def search(self, rows: Rows, held: Anchor, *starts: Shared) -> Shared:
+    def search(self, rows: Rows, held: Anchor, start: Shared, prior: Prior, *, smoothed: bool = False) -> Found:
         """The shared parameters."""
-        return search(rows, self.drive, self.powered, held, starts, self.prior)
+        return search(rows, self.drive, self.powered, held, start, prior, smoothed=smoothed)
 
     def deviations(self, fit: Fit, owns: dict[int, Own] | None = None, before: tuple[Deviation, ...] = (), *, quick: bool = False) -> tuple[Deviation, ...]:
         """Every cell against the mean cell, in order; none deviates when there is but one."""
@@ -157,13 +158,13 @@ def joint(
     cells = np.array([len(g.cells) for g in groups], dtype=float)[rows.group]
     work = _Work(tuple(groups), drive, powered, prior, at, cells, block_of(rows.time_s), correlated)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
-    found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior))
+    found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior), prior)
     for last in (False, True):
-        fit = work.solve(rows, found, held)
+        fit = work.solve(rows, found.shared, held)
         noise = noise_of(fit, work.cells, work.step_v)
-        rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found, noise.base_v)
-        found = work.search(rows, held, found, *([found.smoothed()] if last else []))
-    fit = work.solve(rows, found, held)
+        rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found.shared, noise.base_v)
+        found = work.search(rows, held, found.shared, prior, smoothed=last)
+    fit = work.solve(rows, found.shared, held)
     now = _Now(found, fit, work.deviations(fit))
     off = [(group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)]
     before = noise_before_rounding(np.concatenate(off), work.step_v)
@@ -172,16 +173,16 @@ def joint(
         noise, doubt = Noise(before, noise.per_ampere_v2), coarse_doubt(work.step_v, before)
         now = _sharpened(work, now, noise)
     deviations = tuple(replace(d, pulled=d.pulled.doubted(doubt)) for d in now.deviations)
-    pulled = pull(now.fit, work.block, drive, powered, now.found, prior)
+    pulled = pull(now.fit, work.block, drive, powered, now.found.shared, now.found.prior)
     pulled = replace(pulled, shared=doubt * pulled.shared, linear=doubt * pulled.linear)
-    return Joint(now.found, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive, powered)
+    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive, powered)
 
 
 @dataclass(frozen=True, slots=True)
 class _Now:
     """Where the rounds stand."""
 
-    found: Shared
+    found: Found
     fit: Fit
     deviations: tuple[Deviation, ...]
 
@@ -206,10 +207,10 @@ def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 2, round
     found = now.found
     for k in range(searches * rounds):
         rows, owns = _working(work, now, noise, least=0.25 if k < searches * rounds - 3 else 0.03)
-        held = work.beliefs(now.fit, found, noise.base_v)
+        held = work.beliefs(now.fit, found.shared, noise.base_v)
         if k % rounds == rounds - 1:
-            found = work.search(rows, held, found)
-        fit = work.solve(rows, found, held)
+            found = work.search(rows, held, found.shared, found.prior)
+        fit = work.solve(rows, found.shared, held)
         now = _Now(found, fit, work.deviations(fit, owns, now.deviations, quick=k < searches * rounds - 2))
     return now
 

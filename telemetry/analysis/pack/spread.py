@@ -21,10 +21,10 @@ STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
 """Finite differences in the shared parameters: small against what a log can tell."""
 
 
-SMOOTHING_DOUBT = 0.25
+SMOOTHING_DOUBT = 0.35
 """Of the sensors' smoothing, as a share of it (one sd): how much of it noise hides. Set by coverage on currents smoothed by 0.05 to 0.3 s."""
 
-SMOOTHING_FLOOR_S = 0.02
+SMOOTHING_FLOOR_S = 0.03
 """The same where none was found (one sd): two sound sensors still answer a little differently. [s]"""
 
 
