@@ -133,7 +133,7 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
 def run_on(values: Floats, *, near_zero_fraction: float = 0.02, returns_within: int = 5) -> Floats:
     """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own end.
 
-    A fall to zero that the next rows take back is a drop-out, and becomes silence.
+    A fall to zero that the next rows take back is a drop-out, a rise that they take back a spike; both become silence.
     """
     rows = np.flatnonzero(np.isfinite(values))
     own = values[rows]
@@ -146,6 +146,12 @@ def run_on(values: Floats, *, near_zero_fraction: float = 0.02, returns_within: 
     joined = values.copy()
     carried = np.zeros(own.size)
     for at in falls:
+        before = own[max(0, at - returns_within) : at]
+        low = np.flatnonzero(before <= own[at] + 0.01 * own[at - 1])
+        if low.size and own[at - 1] > 0:
+            # It stood where it stands again: what lies between is a spike, not a count.
+            joined[rows[at - before.size + low[-1] + 1 : at]] = np.nan
+            continue
         back = np.flatnonzero(own[at : at + returns_within] >= 0.9 * own[at - 1])
         if back.size:
             joined[rows[at : at + back[0]]] = np.nan

@@ -189,6 +189,11 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     kept = table.without(silent, "no time on this row")
     seconds = best.seconds[~silent]
     ordered: Ordered = in_order(seconds, best.wraps_s)
+    if ordered.broken.size:
+        lost = np.zeros(seconds.size, dtype=np.bool_)
+        lost[ordered.broken] = True
+        kept = kept.without(lost, "its time fits with no other row's")
+        ordered = in_order(seconds[~lost], best.wraps_s)
     kept = kept if ordered.said == () else kept.take(ordered.rows)
     time_s, shared = share_stamps(ordered.time_s)
     notes = tuple(Note("clock", table.columns[best.columns[-1]].header, "used", text) for text in (*ordered.said, shared) if text)

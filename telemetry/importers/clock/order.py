@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -16,12 +16,29 @@ class Ordered:
 
     rows : (n,) indices into the rows given. time_s : (n,) never falling. [s]
     starts : first row of each run of the recorder. said : what was put right.
+    broken : (k,) rows given that are left out, because their stamp fits nowhere.
     """
 
     rows: npt.NDArray[np.int64]
     time_s: Floats
     starts: tuple[int, ...]
     said: tuple[str, ...]
+    broken: npt.NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+
+
+def _broken(seconds: Floats, step_s: float, *, far_steps: float = 20.0) -> npt.NDArray[np.bool_]:
+    """Single stamps that leave their neighbours far behind or ahead, while these follow on one another: broken digits."""
+    broken = np.zeros(seconds.size, dtype=np.bool_)
+    if seconds.size < 4:
+        return broken
+    before, own, after = seconds[:-2], seconds[1:-1], seconds[2:]
+    across = after - before
+    far = max(far_steps * step_s, 5.0)
+    broken[1:-1] = (across >= 0) & (across <= 4.0 * step_s + 1.01) & ((own < before - far) | (own > after + far))
+    steps = np.diff(seconds[:4])
+    # A first stamp far ahead of the rest; one far behind may be a gap.
+    broken[0] = bool(steps[0] < -far and steps[1] >= 0 and steps[2] >= 0)
+    return broken
 
 
 def _usual_step(seconds: Floats) -> float:
@@ -50,6 +67,11 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = ()) -> Ordered:
     after one usual interval, because how long the recorder was off is not in the file.
     """
     step_s = _usual_step(seconds)
+    broken = _broken(seconds, step_s)
+    if broken.any():
+        kept = np.flatnonzero(~broken)
+        rest = in_order(seconds[kept], wraps_s)
+        return Ordered(kept[rest.rows], rest.time_s, rest.starts, rest.said, np.flatnonzero(broken))
     time_s = seconds.copy()
     starts, said = [0], []
     wraps = restarts = 0

@@ -34,6 +34,9 @@ def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
     pairs = [tuple(pair.lower()) for pair in vocabulary_file()["pairs"]["letters"]]
     found = list(wordings)
     for i, wording in enumerate(wordings):
+        if _beside_one_side(i, wordings):
+            found[i] = replace(wording, positions=frozenset({"left", "right"}))
+            continue
         if len(wording.unknown) != 1 or len(wording.unknown[0]) != 1 or wording.positions or wording.bare or wording.aside:
             continue
         letter = wording.unknown[0]
@@ -45,6 +48,15 @@ def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
         elif any(w.positions for w in like):
             found[i] = replace(wording, positions=frozenset({"left", "right"}))
     return tuple(found)
+
+
+def _beside_one_side(i: int, wordings: Sequence[Wording], *, least: int = 3) -> bool:
+    """Whether a column with a word that nobody knows stands beside its like of one side only: the word may be the other side, misspelt."""
+    own = wordings[i]
+    if not any(len(word) >= least for word in own.unknown) or own.positions or own.aside or own.number is not None or not own.kinds:
+        return False
+    like = [w for j, w in enumerate(wordings) if j != i and (w.kinds, w.subjects, w.units) == (own.kinds, own.subjects, own.units) and w.positions]
+    return len({side for w in like for side in w.positions & {"left", "right"}}) == 1
 
 
 def siblings(wordings: Sequence[Wording]) -> list[list[int]]:

@@ -28,6 +28,7 @@ _PICTURES = (
 _LOOKED_AT = 16_384
 """Headings stand at the beginning."""
 
+_SEQUENCE = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _STRAY = re.compile(rb"[\xfe\xff]")
 
 
@@ -65,6 +66,11 @@ def encoding_of(raw: bytes) -> str:
     try:
         _STRAY.sub(b"", raw).decode("utf-8")
     except UnicodeDecodeError:
+        # Letters of two bytes and more that hold together come by chance in no other encoding: a few broken ones are strays.
+        whole = len(_SEQUENCE.findall(raw))
+        broken = len(re.findall(rb"[\x80-\xff]", _SEQUENCE.sub(b"", raw)))
+        if whole > broken:
+            return "utf-8"
         return code_page(raw[:_LOOKED_AT])
     return "utf-8"
 

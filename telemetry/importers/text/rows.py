@@ -44,13 +44,15 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
     lines: list[int] = []
     rejected: list[Rejected] = []
     repeats = remarks = 0
+    closed: list[bool] = []
     for record in found:
         fields = record.fields
         if any("\x00" in f for f in fields):
             if any(f.strip("\x00 ") for f in fields):
                 rejected.append(Rejected(record.line, "it holds NUL bytes: the power was lost while it was written"))
             continue
-        if len(fields) == width + 1 and not fields[-1].strip():
+        is_closed = len(fields) == width + 1 and not fields[-1].strip()
+        if is_closed:
             fields = fields[:-1]
         if len(fields) == width and any(fields):
             if fields[0].strip().strip('"') == names[0] and tuple(f.strip() for f in fields) == names:
@@ -60,11 +62,14 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
             else:
                 kept.append(fields)
                 lines.append(record.line)
+                closed.append(is_closed)
             continue
         if is_comment(fields[0]):
             remarks += 1
         elif reason := _why_not(fields, width, header):
             rejected.append(Rejected(record.line, reason))
+    kept, lines, open_rows = _all_closed(kept, lines, closed)
+    rejected = sorted(rejected + open_rows, key=lambda r: r.line)
     notes = []
     if repeats:
         notes.append(Note("header", "", "used", f"the header stands {repeats} times more between the rows: the recorder was restarted"))
@@ -72,6 +77,16 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
         notes.append(Note("rows", "", "ignored", f"{remarks} lines are remarks"))
     columns = tuple(zip(*kept, strict=True)) if kept else ((),) * width
     return Rows(columns, tuple(lines), tuple(rejected), tuple(notes))
+
+
+def _all_closed(
+    kept: list[tuple[str, ...]], lines: list[int], closed: Sequence[bool], *, least: float = 0.95
+) -> tuple[list[tuple[str, ...]], list[int], list[Rejected]]:
+    """Where nearly every row ends in a delimiter, one that does not has lost a field: its others stand in wrong columns."""
+    if all(closed) or sum(closed) < least * len(closed):
+        return kept, lines, []
+    lost = [Rejected(line, "a field is missing: it does not end in the delimiter as the others do") for line, one in zip(lines, closed, strict=True) if not one]
+    return [r for r, one in zip(kept, closed, strict=True) if one], [n for n, one in zip(lines, closed, strict=True) if one], lost
 
 
 def to_column(cells: Sequence[str], header: str, unit: str, group: str, decimal: str) -> RawColumn:

@@ -144,3 +144,13 @@ def test_a_clock_never_falls_and_loses_no_row(start, step, count):
     assert np.all(np.diff(found.time_s) >= 0)
     assert sorted(found.rows.tolist()) == list(range(count))
     assert found.time_s[-1] - found.time_s[0] == pytest.approx(step * (count - 1), abs=0.01)
+
+
+@pytest.mark.parametrize("broken", ["40000.0", "0.2", "3.6"])
+def test_a_broken_stamp_costs_its_row_and_moves_no_other(read, broken):
+    stamps = [f"{30 + 0.2 * i:.1f}" for i in range(N)]
+    stamps[120] = broken
+    trace = read(flown(stamps))
+    assert trace.duration_s == pytest.approx(0.2 * (N - 1))
+    assert trace.time_s.size == N - 1
+    assert [r.reason for r in trace.sources[0].rejected] == ["its time fits with no other row's"]

@@ -279,3 +279,10 @@ def test_the_table_of_columns_tells_the_answer_to_give(read):
     )
     assert "begins 0, 0.2, 0.4" in text or "begins 0, 0.1, 0.2" in text
     assert '--answer "altitude=altitude_m"' in text
+
+
+def test_a_misspelt_side_is_neither_the_whole_nor_the_middle(read):
+    rpm = np.round(1500 * np.sqrt(AMPS))
+    trace = read(log(**{"time (s)": TIME, "voltage (V)": PACK, "current (A)": AMPS, "rpm right": rpm, "rpm lfoot": rpm}))
+    assert trace.positions("rpm") == ("right",)
+    assert status(trace)["rpm lfoot"] == "doubtful"

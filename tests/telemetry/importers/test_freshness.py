@@ -102,3 +102,12 @@ def test_a_counter_that_drops_out_for_a_row_is_silent_there_and_counts_on():
     found = run_on(counted)
     assert np.flatnonzero(np.isnan(found)).tolist() == [500, 501]
     assert found[-1] == 799
+
+
+def test_a_spike_in_a_counter_is_no_restart():
+    counted = np.arange(0.0, 300.0, 1.5)
+    spiked = counted.copy()
+    spiked[120] = 58_000.0
+    found = run_on(spiked)
+    assert np.isnan(found[120])
+    assert np.delete(found, 120).tolist() == np.delete(counted, 120).tolist()

@@ -219,3 +219,11 @@ def test_a_superscript_is_no_digit_and_a_number_beyond_reason_no_reading():
     found = to_numbers(cells, style_of(cells, "."))
     assert np.isnan(found[:2]).all()
     assert found[2] == 3
+
+
+def test_a_row_that_lost_a_field_is_not_shifted_under_the_wrong_headings():
+    lines = ["t,U,I,", *(f"{0.1 * i:.1f},20.{i % 10},{i % 7}," for i in range(60))]
+    lines[31] = lines[31].replace(",", "", 1)
+    found = table("\n".join(lines))
+    assert found.rows == 59
+    assert [r.line for r in found.rejected] == [32]

@@ -154,3 +154,10 @@ def test_thousands_may_be_grouped_by_any_sign(read, group):
     lines = ["Time (s);Voltage (mV);Current (mA);Charge (mAh)"]
     lines += [f"{t:.1f};{1000 * v:,.0f};{1000 * a:,.0f};{q:.0f}".replace(",", group) for t, v, a, q in zip(TIME, VOLTS, AMPS, CHARGE, strict=True)]
     assert is_the_flight(read("\n".join(lines)))
+
+
+def test_one_broken_letter_does_not_change_the_code_page_of_the_rest(read):
+    raw = flown([f"{t:.1f}".replace(".", ",") for t in TIME], POLISH, ",", ";").encode().replace("Zużyta".encode(), b"Zu\xf5yta")
+    trace = read(raw)
+    assert trace.sources[0].encoding == "utf-8"
+    assert trace.sources[0].columns[2].header == "Natężenie prądu (A)"
