@@ -364,6 +364,11 @@ def curves_in_doubt(file: DroppedFile, trace: Trace) -> dict[tuple[str, str], tu
     return found
 
 
+def called(kept: KeptFlight) -> str:
+    """How a page calls a kept flight: a run on the ground is no flight."""
+    return say(f"flight.number_{kept.kind}", n=kept.id)
+
+
 def desk() -> Desk:
     """The desk of the app that answers the present request."""
     found = current_app.extensions["sagline"]

@@ -9,7 +9,7 @@ from flask import Flask, Response, abort, jsonify, request
 from werkzeug.exceptions import HTTPException
 
 from dashboard import card, report
-from dashboard.desk import desk
+from dashboard.desk import called, desk
 from dashboard.words import say
 
 _FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
@@ -59,7 +59,7 @@ def _report(key: str) -> Response:
     if found is None or not found.flights:
         abort(404)
     kept = desk().kept(key)
-    page = report.page(found) if kept is None else report.page(found, number=say("flight.number", n=kept.id), date=kept.date)
+    page = report.page(found) if kept is None else report.page(found, number=called(kept), date=kept.date)
     return Response(page, mimetype="text/html", headers={"Content-Disposition": f'attachment; filename="sagline-flight-{safe_name(key)}.html"'})
 
 

@@ -17,6 +17,7 @@
     if (e.target.name === "paper") { store.set("sagline-paper", e.target.value); applyPaper(); }
     if (e.target.id === "single-keys") store.set("sagline-keys", e.target.checked ? "on" : "off");
     if (e.target.id === "log-files") send(e.target.files);
+    if (e.target.matches(".choice.other select")) e.target.closest("label").querySelector("input").checked = true;
     if (e.target.matches("select[data-store]")) put(e.target.dataset.store, { value: e.target.value });
   });
 

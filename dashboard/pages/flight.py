@@ -8,7 +8,7 @@ from typing import Any
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard.desk import desk
+from dashboard.desk import called, desk
 from dashboard.figures import clock
 from dashboard.pages.frame import missing
 from dashboard.pages.timer_wishes import controls
@@ -57,7 +57,7 @@ def _beside(key: str, step: int) -> str:
 def sections(review: Review, flight: FlightReview, plots: Any, *, key: str, place: int) -> list[Component]:
     """Every section in order, for whichever kind of plots."""
     kept = desk().kept(key)
-    over = over_title(review, place, number=say("flight.number", n=kept.id) if kept else "", date=kept.date if kept else "")
+    over = over_title(review, place, number=called(kept) if kept else "", date=kept.date if kept else "")
     bench = predicted.bench(flight)
     return [
         opening.opening(review, flight, plots, over=over),
@@ -117,6 +117,7 @@ def _actions(key: str, *, is_kept: bool) -> list[Component]:
             dcc.Link(say("page.kept", number=job.kept_as), href=f"/flights/{job.kept_as}") if job is not None and job.kept_as else None,
             id="keep-words",
             role="status",
+            **{"data-loading": say("page.keeping")},
         ),
     ]
 

@@ -22,14 +22,17 @@ def doubts(job: Job) -> list[tuple[Trace, Column]]:
 
 
 def question(job: Job, trace: Trace, column: Column) -> Component:
-    """One question with its choices in place: a native form, whose answer goes to the store `answered`."""
+    """One question with its choices in place: a native form, whose answer goes to the store `answered`.
+
+    Where several answers are likely none is chosen beforehand: what is in doubt is not settled by a careless press.
+    """
     file = trace.sources[0].file
-    likely = choices_for(column)
-    radios = "".join(_radio(value, label, checked=i == 0) for i, (value, label) in enumerate(likely))
+    numbers = job.curves.get((file, column.header), ())
+    likely = choices_for(column, numbers)
+    radios = "".join(_radio(value, label, checked=len(likely) == 1) for value, label in likely)
     others = "".join(f'<option value="{escape(value, quote=True)}">{escape(label)}</option>' for value, label in everything())
     other = f'<label class="choice other">{_input("other", checked=False)}{escape(say("bring.something_else"))} <select name="other">{others}</select></label>'
     out = _radio("ignore", say("bring.leave_out"), checked=not likely)
-    numbers = job.curves.get((file, column.header), ())
     named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header="{escape(column.header, quote=True)}"'
     return Markup(
         f'<form class="state doubt" data-store="answered" {named}>'
@@ -41,7 +44,7 @@ def question(job: Job, trace: Trace, column: Column) -> Component:
 
 
 def _input(value: str, *, checked: bool) -> str:
-    return f'<input type="radio" name="choice" value="{escape(value, quote=True)}"{" checked" if checked else ""}>'
+    return f'<input type="radio" name="choice" required value="{escape(value, quote=True)}"{" checked" if checked else ""}>'
 
 
 def _radio(value: str, label: str, *, checked: bool) -> str:
@@ -76,7 +79,7 @@ def which_is_left(job: Job, trace: Trace) -> Component:
     """The question about the sides, asked once for the whole log."""
     file = trace.sources[0].file
     named = f'data-job="{escape(job.id, quote=True)}" data-file="{escape(file, quote=True)}" data-header=""'
-    radios = "".join(_radio(value, say(f"bring.sides_{value}"), checked=value == "1") for value in ("1", "2"))
+    radios = "".join(_radio(value, say(f"bring.sides_{value}"), checked=False) for value in ("1", "2"))
     return Markup(
         f'<form class="state doubt" data-store="answered" {named}><fieldset><legend class="h2">{escape(say("bring.sides", file=file))}</legend>'
         f"<p>{escape(say('bring.sides_why'))}</p>{radios}</fieldset>"
@@ -90,14 +93,23 @@ def sides_answer(columns: Sequence[Column], left: str) -> dict[str, str]:
     return {c.header: f"{c.quantity}@{'left' if c.position == left else 'right'}" for c in columns}
 
 
-def choices_for(column: Column) -> list[tuple[str, str]]:
-    """What the column most likely is, as answer and label: what was proposed, and every quantity whose noun the doubt speaks of."""
+def choices_for(column: Column, numbers: Sequence[float] = ()) -> list[tuple[str, str]]:
+    """What the column most likely is, as answer and label: what was proposed, and every quantity whose noun the doubt speaks of.
+
+    A temperature that the column's own numbers forbid is not offered.
+    """
     found = [f"{column.quantity}@{column.position}".rstrip("@")] if column.quantity else []
     reason = set(column.reason.casefold().replace(",", " ").split())
     for name in QUANTITIES:
-        if name == column.quantity or (name not in ("time_s", "event") and said(f"quantity.{name}", name).split()[-1] in reason):
+        if name == column.quantity or (name not in ("time_s", "event") and said(f"quantity.{name}", name).split()[-1] in reason and _may_be(name, numbers)):
             found += _places(name)
     return [(c, label(c)) for c in dict.fromkeys(found)]
+
+
+def _may_be(name: str, numbers: Sequence[float]) -> bool:
+    """Whether a temperature can have these numbers, be they °C or °F; other quantities come in too many units to tell."""
+    quantity = QUANTITIES[name]
+    return quantity.unit != "Cel" or not numbers or (min(numbers) >= quantity.low and max(numbers) <= 1.8 * quantity.high + 32)
 
 
 def everything() -> list[tuple[str, str]]:

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
 
-SLOW_MS = 60_000
+SLOW_MS = 120_000
 
 
 @pytest.fixture(scope="module")
@@ -32,6 +32,10 @@ def test_the_weak_cell_of_the_other_pack_is_carried_under_the_newest_flight(demo
     expect(line).to_contain_text("pack B; no later flight has cleared it")
     line.get_by_role("link").click()
     expect(demo.locator("h1")).to_contain_text("after one check", timeout=SLOW_MS)
+    for width in (1440, 390):
+        demo.set_viewport_size({"width": width, "height": 1000})
+        expect(demo.locator(".answer svg:visible")).to_have_count(5)
+    demo.set_viewport_size({"width": 1440, "height": 1000})
     demo.go_back()
     expect(demo.locator("table.log tbody tr")).to_have_count(6, timeout=SLOW_MS)
 
@@ -58,3 +62,53 @@ def test_the_way_back_leads_to_ones_own_empty_logbook(demo):
     demo.get_by_role("button", name="Back to your own logbook").click()
     expect(demo.locator("h1")).to_contain_text("No flights kept yet", timeout=SLOW_MS)
     expect(demo.locator(".invented")).to_have_count(0)
+
+
+def test_a_doubt_is_settled_by_an_answer_and_never_by_a_careless_press(newcomer, samples, tmp_path):
+    text = (samples / "maiden.csv").read_text(encoding="utf-8")
+    doubtful = tmp_path / "doubtful.csv"
+    doubtful.write_text(text.replace("port motor temperature (°C)", "Temp").replace("port ", "motor 1 ").replace("starboard ", "motor 2 "), encoding="utf-8")
+    newcomer.goto("/bring-in")
+    newcomer.locator("#log-files").set_input_files(doubtful)
+    questions = newcomer.locator("form.doubt")
+    expect(questions).to_have_count(2, timeout=SLOW_MS)
+    temperature = questions.filter(has_text="What is “Temp”")
+    temperature.get_by_role("button", name="Use this answer").click()
+    expect(questions).to_have_count(2)
+    temperature.get_by_role("radio", name="pack temperature, °C", exact=True).check()
+    temperature.get_by_role("button", name="Use this answer").click()
+    expect(questions).to_have_count(1, timeout=SLOW_MS)
+    questions.get_by_label("1 is left, seen from behind").check()
+    questions.get_by_role("button", name="Use this answer").click()
+    newcomer.wait_for_url(re.compile(r"/flights/d\d+"), timeout=SLOW_MS)
+    expect(newcomer.locator("#pair")).to_contain_text("left", timeout=SLOW_MS)
+
+
+def test_recorders_of_one_flight_become_one_kept_flight(newcomer, samples):
+    newcomer.goto("/bring-in")
+    newcomer.locator("#together").check()
+    newcomer.locator("#log-files").set_input_files([samples / f"three_recorders_{one}.csv" for one in ("receiver", "left", "right")])
+    newcomer.wait_for_url(re.compile(r"/flights/d\d+"), timeout=SLOW_MS)
+    newcomer.locator("#keep").click()
+    expect(newcomer.locator("#keep-words")).to_contain_text("Kept in the logbook as flight 1", timeout=SLOW_MS)
+    newcomer.locator("#keep-words a").click()
+    expect(newcomer.locator(".over").first).to_contain_text("Flight 1", timeout=SLOW_MS)
+    newcomer.go_back()
+    expect(newcomer.locator("#keep-words")).to_contain_text("flight 1", timeout=SLOW_MS)
+
+
+def test_everything_on_the_list_is_reached_by_tab_with_its_focus_seen(newcomer):
+    newcomer.goto("/")
+    expect(newcomer.locator("table.log tbody tr")).to_have_count(1, timeout=SLOW_MS)
+    outlined = """() => {
+        const e = document.activeElement, box = e.closest(".dash-input-container");
+        return [e, box].some((x) => x && getComputedStyle(x).outlineStyle === "solid" && parseFloat(getComputedStyle(x).outlineWidth) >= 3);
+    }"""
+    reached = []
+    for _ in range(30):
+        newcomer.keyboard.press("Tab")
+        if newcomer.evaluate("document.activeElement === document.body"):
+            break
+        assert newcomer.evaluate(outlined), newcomer.evaluate("document.activeElement.outerHTML")
+        reached.append(newcomer.evaluate("document.activeElement.textContent || document.activeElement.id || document.activeElement.name"))
+    assert [r for r in reached if r in ("To the page", "Season", "find", "1", "paper")] == ["To the page", "Season", "find", "1", "paper"]
