@@ -88,7 +88,7 @@ def _invented() -> list[Component]:
         return []
     visiting = desk().folder != desk().own
     back = [html.Button(say("demo.back"), id="own-logbook", type="button", className="do second", n_clicks=0)] if visiting else []
-    return [html.Div([html.P(say("demo.invented")), *back], className="invented", role="note")]
+    return [html.Aside([html.P(say("demo.invented")), *back], className="invented", **{"aria-label": say("demo.label")})]
 
 
 @callback(Output("onto", "data", allow_duplicate=True), Input("own-logbook", "n_clicks"), prevent_initial_call=True)

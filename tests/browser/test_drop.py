@@ -139,7 +139,7 @@ def test_the_sheet_can_be_changed_and_says_what_is_wrong(page, dropped):
     expect(page.locator("#sheet")).to_contain_text("it is not saved yet", timeout=SLOW_MS)
 
 
-PLACES = ("/", "/bring-in", "/prediction", "/card", "/flights/99")
+PLACES = ("/", "/season", "/bring-in", "/prediction", "/card", "/flights/99")
 
 
 def look_at(page, path):
