@@ -85,23 +85,39 @@ def _clock(seconds: float) -> str:
 
 def _long_runs(time_s: Floats, channel: Channel, least_s: float) -> Iterator[tuple[int, int]]:
     """Runs of one value of at least `least_s`, as rows [first, last)."""
-    rows = np.flatnonzero(np.isfinite(channel.values))
-    if rows.size < 20:
+    finite = np.isfinite(channel.values)
+    rows = np.flatnonzero(finite & _may_stand(time_s, channel.values, least_s)) if finite.all() else np.flatnonzero(finite)
+    if rows.size < 2:
         return
+    ends_at = int(np.flatnonzero(finite)[-1]) if not finite[-1] else time_s.size - 1
     values = channel.values[rows]
-    starts = np.concatenate(([0], np.flatnonzero(values[1:] != values[:-1]) + 1))
+    new = values[1:] != values[:-1]
+    if finite.all():
+        new |= np.diff(rows) > 1
+    starts = np.concatenate(([0], np.flatnonzero(new) + 1))
     ends = np.append(starts[1:], values.size) - 1
     for k in np.flatnonzero(time_s[rows[ends]] - time_s[rows[starts]] >= least_s):
-        last = int(rows[ends[k]]) + 1
-        yield int(rows[starts[k]]), time_s.size if ends[k] == values.size - 1 else last
+        yield int(rows[starts[k]]), time_s.size if rows[ends[k]] == ends_at else int(rows[ends[k]]) + 1
+
+
+def _may_stand(time_s: Floats, values: Floats, least_s: float) -> Flags:
+    """Rows that can lie in a run of `least_s`: those around looks, half of that apart, that found the same value twice."""
+    looks = np.searchsorted(time_s, np.arange(time_s[0], time_s[-1], least_s / 2.0))
+    looks = np.append(looks, time_s.size - 1)
+    same = np.concatenate(([False], values[looks[1:]] == values[looks[:-1]], [False]))
+    near = np.zeros(time_s.size, dtype=np.bool_)
+    for k in np.flatnonzero(same).tolist():
+        near[looks[max(k - 2, 0)] : looks[min(k + 1, looks.size - 1)] + 1] = True
+    return near
 
 
 def _changes(time_s: Floats, channel: Channel, grid_s: Floats) -> Floats:
     """How much a channel moves over a second and a half, on the grid; (grid − lag,)."""
-    rows = np.flatnonzero(np.isfinite(channel.values))
-    if rows.size < 20:
+    good = np.isfinite(channel.values)
+    if np.count_nonzero(good) < 20:
         return np.zeros(max(grid_s.size - _LAG, 0))
-    even = np.interp(grid_s, time_s[rows], channel.values[rows])
+    whole = bool(good.all())
+    even = np.interp(grid_s, time_s, channel.values) if whole else np.interp(grid_s, time_s[good], channel.values[good])
     if channel.quantity in ("rpm", "throttle_fraction"):
         # As a propeller draws by them: taxiing moves them much and the pack hardly.
         even = np.abs(even) ** 2.5
@@ -110,7 +126,14 @@ def _changes(time_s: Floats, channel: Channel, grid_s: Floats) -> Floats:
 
 def _rests(channel: Channel, value: float, *, rest: float = 0.06) -> bool:
     """Whether a value is that of a motor at rest: a small share of the highest."""
-    return abs(value) <= rest * float(np.nanpercentile(np.abs(channel.values), 99.0))
+    return abs(value) <= rest * _top(channel.values)
+
+
+def _top(values: Floats, *, most: int = 20_000) -> float:
+    """Nearly the highest size of a channel's values."""
+    some = np.abs(values[:: max(1, values.size // most)])
+    some = some[np.isfinite(some)]
+    return float(np.percentile(some, 99.0)) if some.size else 0.0
 
 
 def _peers(key: Key, channels: Mapping[Key, Channel], at_rest: bool) -> Iterator[Key]:
@@ -168,9 +191,9 @@ def _works_on(channel: Channel, start_s: float, end_s: float, time_s: Floats, *,
     """Whether a motor's other sensor shows it at its usual work; one that windmills after a cut turns slower."""
     good = np.isfinite(channel.values)
     values = np.abs(channel.values)
-    working = values[good & (values > 0.2 * float(np.nanpercentile(values, 99.0)))]
+    working = values[good & (values > 0.2 * _top(values))]
     inside = values[good & (time_s >= start_s) & (time_s <= end_s)]
-    busy = inside[inside > 0.2 * float(np.nanpercentile(values, 99.0))]
+    busy = inside[inside > 0.2 * _top(values)]
     return bool(busy.size >= 0.25 * inside.size > 0 and float(np.median(busy)) >= share * float(np.median(working)))
 
 
@@ -247,13 +270,16 @@ def _all_at_once(time_s: Floats, channels: Mapping[Key, Channel], found: list[Fr
     return freezes
 
 
-def _usual_run_s(time_s: Floats, channel: Channel) -> float:
+def _usual_run_s(time_s: Floats, channel: Channel, *, most: int = 50_000) -> float:
     """How long a working sensor keeps a value at most, but for one run in twenty. [s]"""
-    rows = np.flatnonzero(np.isfinite(channel.values))
+    # The middle of a long log says how long readings last.
+    margin = max(0, channel.values.size - most) // 2
+    time_s, own = time_s[margin : margin + most], channel.values[margin : margin + most]
+    rows = np.flatnonzero(np.isfinite(own))
     if rows.size < 20:
         return np.inf
-    values = channel.values[rows]
+    values = own[rows]
     starts = np.concatenate(([0], np.flatnonzero(values[1:] != values[:-1]) + 1))
-    busy = np.abs(values[starts]) > 0.06 * float(np.percentile(np.abs(values), 99.0))
+    busy = np.abs(values[starts]) > 0.06 * _top(channel.values)
     seconds = np.diff(np.append(time_s[rows[starts]], time_s[rows[-1]]))[busy]
     return float(np.percentile(seconds, 95)) if seconds.size >= 20 else np.inf

@@ -25,8 +25,10 @@ def _parts(numbers: Floats) -> tuple[Floats, Floats, Floats]:
 def _of_day(numbers: Floats, *, most_hours: float) -> Floats | None:
     """Seconds of hhmmss, None where a number's minutes or seconds go beyond 59."""
     good = numbers[np.isfinite(numbers)]
+    if good.size < 2 or good.min() < 0:
+        return None
     hours, minutes, seconds = _parts(good)
-    if good.size < 2 or good.min() < 0 or hours.max() > most_hours or minutes.max() > 59 or seconds.max() >= 61:
+    if hours.max() > most_hours or minutes.max() > 59 or seconds.max() >= 61:
         return None
     hours, minutes, seconds = _parts(numbers)
     return np.asarray(np.round(hours * 3600 + minutes * 60 + seconds, 4))
@@ -76,14 +78,19 @@ def compact_times(numbers: Floats) -> Compact | None:
     finite = numbers[np.isfinite(numbers)]
     if finite.size < 3:
         return None
-    level = float(np.median(finite))
+    level = float(np.median(finite[:: max(1, finite.size // 5000)]))
     for scale, name in ((1.0, "hhmmss"), (1000.0, "hhmmssfff")):
-        written = np.round(numbers / scale, 4)
         if 1.9e13 < level / scale < 2.1e13:
+            written = np.round(numbers / scale, 4)
             day, clock = days_of(np.floor(written / 1e6)), _of_day(written % 1e6, most_hours=23)
             if day is not None and clock is not None:
                 return Compact(day + clock, "yyyymmdd" + name, True)
         elif level / scale < 1e6:
+            # A few of many show most that are no such; under one minute there is nothing to tell.
+            few = numbers[:: max(1, numbers.size // 5000)]
+            if not float(np.nanmax(few)) >= 100.0 * scale or _of_day(np.round(few / scale, 4), most_hours=47) is None:
+                continue
+            written = np.round(numbers / scale, 4)
             seconds = _of_day(written, most_hours=47)
             if seconds is not None and _turns_over(written, seconds):
                 return Compact(seconds, name, False)
