@@ -13,8 +13,9 @@ RESTING_V = np.array([3.30, 3.55, 3.67, 3.72, 3.76, 3.80, 3.85, 3.91, 3.97, 4.02
 RESTING_FRACTION = np.array([0.0, 0.04, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.0])
 """Charge left of a lithium-polymer cell by its resting voltage (common practice, no source)."""
 
-TABLE_DOUBT_FRACTION = 0.06
-"""Half of the 95 % interval: the flat middle gives 4 to 5 mV per per cent, and makes of cell differ by 25 mV."""
+TABLE_DOUBT_FRACTION = 0.08
+"""Half of the 95 % interval: the flat middle gives 4 to 5 mV per per cent, and makes of cell differ by 25 to 35 mV. With 0.06 it held
+on 85 to 92 % of simulated packs, each with a curve of its own."""
 
 START_DOUBT_FRACTION = 0.04
 """The same before the flight, where the table is steep and the pack was charged."""
