@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.interpolate import BSpline
 from scipy.optimize import least_squares
-from scipy.signal import lfilter
 
 from telemetry.analysis.pack.readings import Drive, Group
 from telemetry.trace import Flags, Floats, Stretch
@@ -26,20 +25,9 @@ DELAYS_S = (0.0, 1.0, 10.0)
 PARTS = 3
 """R0, R1, R2: the last columns of every design."""
 
-DWELL_S = 0.2
-"""Readings and what the fit makes of them are compared as running means over about this time.
-
-To undo a current sensor's smoothing its slope is needed, which noise and rounding spoil from
-sample to sample; an error in what is fitted with, not only in what is fitted to, would pull the
-ohmic part and the smoothing towards nought. Both sides pass the same filter, so nothing else changes.
-"""
-
-
 SMOOTHED_S = 0.15
 """Width of smoothing once the log insists on it; until then a sensor only lags."""
 
-FOUND_S = -0.02
-"""Below it a current counts as smoothed, and its noise as what spoils its slope."""
 
 SCALE = np.array([0.05, 0.05, 0.3, 0.3, 0.2, 0.2])
 """A step of the search in each; it runs on vector / SCALE + 50, so that no step is relative to nought."""
@@ -74,10 +62,6 @@ class Shared:
         lag, smooth, one, two, first, second = (float(x) for x in vector)
         return cls(lag, smooth, (float(np.exp(one)), float(np.exp(two))), (first, second))
 
-    def smoothed(self, width_s: float = 0.12) -> Shared:
-        """The same delay with a current that is smoothed `width_s` more: a search that starts without does not find it."""
-        return replace(self, lag_s=self.lag_s + width_s, smoothing_s=self.smoothing_s - width_s)
-
     def kernel(self) -> Floats:
         """(delays, parts): resistance after each delay from R0, R1, R2."""
         return np.array([[1.0, *(1 - np.exp(-d / np.array(self.tau_s)))] for d in DELAYS_S])
@@ -103,7 +87,7 @@ class Prior:
 
 
 WIDE = Prior(np.array([0.2, 0.0, 0.0, np.log(30.0), -0.3, 0.0]), np.array([0.5, 0.005, 0.7, 0.7, 0.6, 0.5]))
-"""Lag 0.2 s, sensors that smooth alike, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
+"""Lag 0.2 s, τ 1 s and 30 s, resistance falling: it holds only what a log does not say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,17 +111,6 @@ class Rows:
     def only(self, keep: Flags | slice) -> Rows:
         """Some of the rows."""
         return Rows(self.time_s[keep], self.mean_v[keep], self.basis[keep], self.weight[keep], self.doubt_a[keep], self.group[keep])
-
-    def weighed(self, values: Floats) -> Floats:
-        """Weight times (m,) or (m, k) values, as running means over `DWELL_S` within each group."""
-        out = (values.T * self.weight).T
-        for g in np.unique(self.group):
-            mine = self.group == g
-            if np.count_nonzero(mine) > 1:
-                a = float(np.exp(-np.median(np.diff(self.time_s[mine])) / DWELL_S))
-                first = out[mine][:1]
-                out[mine] = first + lfilter([1 - a], [1, -a], out[mine] - first, axis=0)
-        return np.asarray(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,39 +195,12 @@ def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04, sh
     return Anchor(matrix, target, noise_v)
 
 
-SILENT = np.zeros((2, 2))
-"""A current without noise."""
-
-
-def hidden(rows: Rows, drive: Drive, noise_v: float) -> Floats:
-    """(2, 2): what noise in the readings of the current, and in their slope, adds to the normal matrix of the ohmic part.
-
-    Taken out again, it no longer pulls the ohmic part and the smoothing towards nought (Fuller 1987, Measurement Error Models, from memory).
-    """
-    random = np.random.default_rng(0)
-    grid_s = np.arange(drive.current_a.size) * drive.step_s
-    at_s = np.arange(0.0, grid_s[-1] + drive.interval_s, drive.interval_s)
-    noise = np.interp(grid_s, at_s, drive.noise_a * random.standard_normal(at_s.size))
-    z = rows.weighed(drive.at(np.column_stack([noise, np.gradient(noise, drive.step_s)]), rows.time_s)) / noise_v
-    return np.asarray(z.T @ z)
-
-
-def hidden_by(smoothing_s: float, noise: Floats, *, usual_interval_s: float = 0.1) -> float:
-    """The same at one smoothing: undone, it lets more of the noise through, done once more, less."""
-    if smoothing_s > 0.0:
-        return float(noise[0, 0]) / (1.0 + 2.0 * smoothing_s / usual_interval_s)
-    turn = np.array([1.0, -smoothing_s])
-    return float(turn @ noise @ turn)
-
-
 def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
     """The linear part of the mean cell."""
     design = np.column_stack([rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)])
-    x, y = rows.weighed(design) / held.noise_v, rows.weighed(rows.mean_v) / held.noise_v
-    gram = x.T @ x + held.matrix.T @ held.matrix
-    if shared.smoothing_s < FOUND_S:
-        gram[-PARTS, -PARTS] -= min(hidden_by(shared.smoothing_s, hidden(rows, drive, held.noise_v)), 0.5 * float(np.sum(x[:, -PARTS] ** 2)))
-    right = x.T @ y + held.matrix.T @ held.target
+    w = rows.weight / held.noise_v
+    gram = design.T @ (design * (w**2)[:, None]) + held.matrix.T @ held.matrix
+    right = design.T @ (w**2 * rows.mean_v) + held.matrix.T @ held.target
     coefficients = np.asarray(np.linalg.solve(gram, right), dtype=np.float64)
     return Fit(rows, held, coefficients, design, rows.mean_v - design @ coefficients)
 
@@ -265,34 +211,30 @@ class _Projected:
 
     rows: Rows
     held: Anchor
+    w: Floats
     q: Floats
     y: Floats
     prior: Prior
-    noise: Floats
 
 
-def _project(rows: Rows, held: Anchor, prior: Prior, noise: Floats) -> _Projected:
+def _project(rows: Rows, held: Anchor, prior: Prior) -> _Projected:
+    w = rows.weight / held.noise_v
     columns = rows.basis.shape[1]
-    q, _ = np.linalg.qr(np.vstack([rows.weighed(rows.basis) / held.noise_v, held.matrix[:, :columns]]))
-    y = np.concatenate([rows.weighed(rows.mean_v) / held.noise_v, held.target])
-    return _Projected(rows, held, q, y - q @ (q.T @ y), prior, noise)
+    q, _ = np.linalg.qr(np.vstack([rows.basis * w[:, None], held.matrix[:, :columns]]))
+    y = np.concatenate([rows.mean_v * w, held.target])
+    return _Projected(rows, held, w, q, y - q @ (q.T @ y), prior)
 
 
 def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
     """Weighted residuals with everything linear solved away, and the priors'."""
     vector = (scaled - 50) * SCALE
     shared = Shared.of(vector)
-    x = -p.rows.weighed(drive.at(pulls(drive, shared, powered), p.rows.time_s - shared.lag_s)) / p.held.noise_v
+    x = -drive.at(pulls(drive, shared, powered), p.rows.time_s - shared.lag_s) * p.w[:, None]
     x = np.vstack([x, p.held.matrix[:, -PARTS:]])
     x -= p.q @ (p.q.T @ x)
     gram = x.T @ x
     gram[np.diag_indices(PARTS)] *= 1 + 1e-9
-    amount = min(hidden_by(shared.smoothing_s, p.noise), 0.5 * float(gram[0, 0]))
-    gram[0, 0] -= amount
-    parts = np.linalg.solve(gram, x.T @ p.y)
-    left = p.y - x @ parts
-    total = float(left @ left)
-    left = left * np.sqrt(max(1.0 - float(parts[0]) ** 2 * amount / total, 0.1))
+    left = p.y - x @ np.linalg.solve(gram, x.T @ p.y)
     return np.concatenate([left, (vector - p.prior.centre) / p.prior.width])
 
 
@@ -303,15 +245,6 @@ def thinned(rows: Rows, most: int) -> Rows:
     return replace(few, weight=few.weight * np.sqrt(stride))
 
 
-def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
-    """The best of a coarse grid of lags and first time constants."""
-    coarse = _project(thinned(rows, most_rows), held, prior, SILENT)
-    tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
-    tries = [np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau]
-    costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
-    return Shared.of(tries[int(np.argmin(costs))])
-
-
 @dataclass(frozen=True, slots=True)
 class Found:
     """Where a search ended: the shared parameters, the misfit there, and the prior it ran under."""
@@ -319,6 +252,15 @@ class Found:
     shared: Shared
     cost: float
     prior: Prior
+
+
+def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
+    """The best of a coarse grid of lags and first time constants."""
+    coarse = _project(thinned(rows, most_rows), held, prior)
+    tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
+    tries = [np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau]
+    costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
+    return Shared.of(tries[int(np.argmin(costs))])
 
 
 def search(
@@ -332,28 +274,24 @@ def search(
     most_rows: int = 3000,
     rounds: int = 10,
     smoothed: bool = False,
-    clearly: float = 5.0,
+    clearly: float = 12.0,
 ) -> Found:
     """Lag, smoothing, time constants and warming by variable projection.
 
-    Sensors that smooth differently are tried when `smoothed` says so, from two starts, and believed only if that
-    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood.
+    Sensors that smooth differently are tried when `smoothed` says so, and believed only if that
+    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to one.
     """
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
-    few = thinned(rows, most_rows)
-
-    def end(begin: Shared, law: Prior, noise: Floats) -> Found:
-        at = np.clip(begin.vector / SCALE + 50, low + 1e-6, high - 1e-6)
-        parts = _project(few, held, law, noise)
-        found = least_squares(_misfit, at, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
-        return Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), law)
-
-    noise = hidden(few, drive, held.noise_v)
-    lagging = end(start, prior, noise)
-    if not smoothed:
-        return lagging
-    best = min((end(begin, prior.smoothing(), noise) for begin in (lagging.shared, lagging.shared.smoothed())), key=lambda one: one.cost)
-    return best if best.cost < lagging.cost - clearly else end(lagging.shared, prior, SILENT)
+    best: Found | None = None
+    for law in (prior, prior.smoothing())[: 1 + smoothed]:
+        begin = np.clip((start if best is None else best.shared).vector / SCALE + 50, low + 1e-6, high - 1e-6)
+        parts = _project(thinned(rows, most_rows), held, law)
+        found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
+        this = Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), law)
+        if best is None or this.cost < best.cost - clearly:
+            best = this
+    assert best is not None
+    return best
 
 
 @dataclass(frozen=True, slots=True)

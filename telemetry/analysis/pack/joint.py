@@ -113,9 +113,9 @@ class _Work:
         ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
         return anchor(fit.design.shape[1], ohm, self.correlated * noise_v)
 
-    def search(self, rows: Rows, held: Anchor, start: Shared, prior: Prior, *, smoothed: bool = False) -> Found:
+    def search(self, rows: Rows, held: Anchor, start: Shared, *, smoothed: bool = False) -> Found:
         """The shared parameters."""
-        return search(rows, self.drive, self.powered, held, start, prior, smoothed=smoothed)
+        return search(rows, self.drive, self.powered, held, start, self.prior, smoothed=smoothed)
 
     def deviations(self, fit: Fit, owns: dict[int, Own] | None = None, before: tuple[Deviation, ...] = (), *, quick: bool = False) -> tuple[Deviation, ...]:
         """Every cell against the mean cell, in order; none deviates when there is but one."""
@@ -158,12 +158,12 @@ def joint(
     cells = np.array([len(g.cells) for g in groups], dtype=float)[rows.group]
     work = _Work(tuple(groups), drive, powered, prior, at, cells, block_of(rows.time_s), correlated)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
-    found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior), prior)
+    found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior))
     for last in (False, True):
         fit = work.solve(rows, found.shared, held)
         noise = noise_of(fit, work.cells, work.step_v)
         rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found.shared, noise.base_v)
-        found = work.search(rows, held, found.shared, prior, smoothed=last)
+        found = work.search(rows, held, found.shared, smoothed=last)
     fit = work.solve(rows, found.shared, held)
     now = _Now(found, fit, work.deviations(fit))
     off = [(group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)]
@@ -209,7 +209,7 @@ def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 2, round
         rows, owns = _working(work, now, noise, least=0.25 if k < searches * rounds - 3 else 0.03)
         held = work.beliefs(now.fit, found.shared, noise.base_v)
         if k % rounds == rounds - 1:
-            found = work.search(rows, held, found.shared, found.prior)
+            found = work.search(rows, held, found.shared)
         fit = work.solve(rows, found.shared, held)
         now = _Now(found, fit, work.deviations(fit, owns, now.deviations, quick=k < searches * rounds - 2))
     return now

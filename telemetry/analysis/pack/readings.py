@@ -39,7 +39,6 @@ class Drive:
     heat : (n,), the share of the flight's I²t so far, 0 to 1.
     doubt_a : (n,), how far the current moves between the fresh samples around. [A]
     how : "" or where the current came from.
-    noise_a, interval_s : noise of one reading of the current, and the usual time between readings. [A, s]
     silences : stretches in which no current was logged, with what the slow parts need after them.
     """
 
@@ -50,8 +49,6 @@ class Drive:
     heat: Floats
     doubt_a: Floats
     how: str
-    noise_a: float
-    interval_s: float
     silences: tuple[Stretch, ...] = ()
 
     def at(self, values: Floats, times_s: Floats) -> Floats:
@@ -99,24 +96,7 @@ def drive(trace: Trace, flight: Flight, *, memory_s: float = 600.0, step_s: floa
     jump = np.abs(np.diff(amperes, prepend=amperes[0]))
     around = np.maximum(jump, np.concatenate([jump[1:], [0.0]]))
     share = heat / max(float(heat[-1]), 1e-9)
-    return Drive(
-        float(grid_s[0]), step_s, current, charge, share, np.interp(grid_s, time_s, around), found.how, *_noise(trace, time_s, amperes), _silences(time_s)
-    )
-
-
-def _noise(trace: Trace, time_s: Floats, amperes: Floats, *, window: int = 20, quiet: float = 0.2, slow_s: float = 0.15) -> tuple[float, float]:
-    """Noise of one reading, from second differences in the `quiet` share of windows, at least the rounding's; and the usual interval. [A, s]
-
-    From `slow_s` on a current moves too much between readings to show its sensor's noise.
-    """
-    interval_s = float(np.median(np.diff(time_s)))
-    step = max((c.step for (quantity, _), c in trace.channels.items() if quantity == "current_a"), default=0.0)
-    bend = np.diff(amperes, 2)
-    count = bend.size // window
-    if count < 5 or interval_s > slow_s:
-        return step / np.sqrt(12.0), interval_s
-    rms = np.sqrt(np.mean(bend[: count * window].reshape(count, window) ** 2, axis=1) / 6.0)
-    return max(float(np.quantile(rms, quiet)), step / np.sqrt(12.0)), interval_s
+    return Drive(float(grid_s[0]), step_s, current, charge, share, np.interp(grid_s, time_s, around), found.how, _silences(time_s))
 
 
 def _silences(time_s: Floats, *, least_s: float = 3.0, times: float = 8.0, after_s: float = 5.0) -> tuple[Stretch, ...]:

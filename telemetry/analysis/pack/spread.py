@@ -21,13 +21,6 @@ STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
 """Finite differences in the shared parameters: small against what a log can tell."""
 
 
-SMOOTHING_DOUBT = 0.35
-"""Of the sensors' smoothing, as a share of it (one sd): how much of it noise hides. Set by coverage on currents smoothed by 0.05 to 0.3 s."""
-
-SMOOTHING_FLOOR_S = 0.03
-"""The same where none was found (one sd): two sound sensors still answer a little differently. [s]"""
-
-
 @dataclass(frozen=True, slots=True)
 class Influence:
     """Of some figures: blocks (count, figures) what each block pulls; held (figures, figures) the variance that beliefs leave."""
@@ -94,20 +87,15 @@ def pull(fit: Fit, block: np.ndarray, drive: Drive, powered: Stretch, shared: Sh
         down = solve(rows, drive, powered, Shared.of(vector), held)
         slopes.append((up.residual - down.residual) / (2 * step))
         moved.append((up.coefficients - down.coefficients) / (2 * step))
-    j, x, left = (rows.weighed(part) / held.noise_v for part in (np.column_stack(slopes), fit.design, fit.residual))
-    normal = j.T @ j + np.diag(prior.width**-2.0)
-    inverse = np.linalg.inv(normal)
-    others = np.delete(np.arange(6), 1)
-    trade = np.insert(-np.linalg.solve(normal[np.ix_(others, others)], normal[others, 1]), 1, 1.0)
-    on_shared = by_block(block, -j * left[:, None], count) @ inverse
-    lever = np.linalg.inv(x.T @ x + held.matrix.T @ held.matrix)
-    on_linear = by_block(block, x * left[:, None], count) @ lever
-    shared_held = inverse @ np.diag(prior.width**-2.0) @ inverse
-    # what the others do when the smoothing is moved by hand and they settle anew
-    shared_held += np.outer(trade, trade) * (SMOOTHING_FLOOR_S**2 + (SMOOTHING_DOUBT * shared.smoothing_s) ** 2)
+    w2 = (rows.weight / held.noise_v) ** 2
+    j = np.column_stack(slopes)
+    inverse = np.linalg.inv(j.T @ (j * w2[:, None]) + np.diag(prior.width**-2.0))
+    on_shared = by_block(block, -j * (w2 * fit.residual)[:, None], count) @ inverse
+    lever = np.linalg.inv(fit.design.T @ (fit.design * w2[:, None]) + held.matrix.T @ held.matrix)
+    on_linear = by_block(block, fit.design * (w2 * fit.residual)[:, None], count) @ lever
     return Pull(
         on_shared,
-        shared_held,
+        inverse @ np.diag(prior.width**-2.0) @ inverse,
         np.array(moved),
         on_linear,
         lever @ held.matrix.T @ held.matrix @ lever,

@@ -102,5 +102,5 @@ def test_each_pack_is_judged_by_its_own_flights():
     found = {p.pack: [c.cell for c in p.cells if c.verdict == "growing"] for p in season_trends(mixed).packs}
     assert found == {"A": [3], "B": []}
     assert list(found) == ["A", "B"]  # the one flown last stands last
-    short = season_trends(mixed[:-2] + [replace(mixed[-1], pack="C")]).packs
+    short = season_trends([*mixed[:-2], replace(mixed[-1], pack="C")]).packs
     assert isinstance(short[-1].cells, Undecided)
