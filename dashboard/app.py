@@ -7,7 +7,7 @@ from pathlib import Path
 
 import dash
 import waitress
-from dash import ClientsideFunction, Input, Output
+from dash import ClientsideFunction, Input, Output, _callback
 from flask import Flask
 
 from dashboard import guard, routes
@@ -37,6 +37,7 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
         add_log_handler=False,
     )
     _register_pages()
+    _offer_callbacks()
     app.layout = frame.layout
     app.enable_dev_tools(debug=False, dev_tools_disable_version_check=True)
     app.clientside_callback(ClientsideFunction("sagline_page", "narrow"), Output("narrow", "data"), Input("nothing", "data"))
@@ -44,6 +45,18 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
     routes.add(server)
     guard.protect(server, app.csp_hashes)
     return app
+
+
+_CALLBACKS = (dict(_callback.GLOBAL_CALLBACK_MAP), list(_callback.GLOBAL_CALLBACK_LIST), list(_callback.GLOBAL_INLINE_SCRIPTS))
+"""What the pages react to, as their import left it."""
+
+
+def _offer_callbacks() -> None:
+    """Dash hands what the pages registered to the first app that answers and forgets it; a further app in the same process needs it too."""
+    known, listed, scripts = _CALLBACKS
+    _callback.GLOBAL_CALLBACK_MAP.update(known)
+    _callback.GLOBAL_CALLBACK_LIST[:] = listed
+    _callback.GLOBAL_INLINE_SCRIPTS[:] = scripts
 
 
 def _register_pages() -> None:
