@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -22,12 +22,6 @@ from telemetry.cli.options import (
 )
 from telemetry.cli.paths import named
 from telemetry.errors import BadUse
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from telemetry.sheet.setup import Setup
-    from telemetry.trace import Trace
 
 
 def predict(
@@ -85,7 +79,6 @@ def recalibrate(
     if output.exists() and output.resolve() == sheet.resolve():
         raise BadUse(f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is.")
     traces = read_logs(logs, sheet_goes="Give one set-up sheet, and the logs behind it.")
-    _refuse_other_aircraft(traces, old.setup(configuration, pack))
     calibration = learn(old, traces, configuration=configuration, pack=pack, date=date.today().isoformat())
     write_page(output, calibration.sheet_text())
     if as_json:
@@ -94,18 +87,6 @@ def recalibrate(
         from telemetry.cli.terminal import calibration_text
 
         typer.echo(calibration_text(calibration, output.name))
-
-
-def _refuse_other_aircraft(traces: Sequence[Trace], setup: Setup) -> None:
-    """Raises BadUse for a log that cannot be of the sheet's aircraft: what it taught would be nonsense."""
-    from telemetry.analysis.flights import find
-    from telemetry.comparison.contradiction import contradictions
-
-    for trace in traces:
-        for flight in find(trace):
-            against = contradictions(trace, flight, setup)
-            if against:
-                raise BadUse(f"the log does not fit the sheet: {against[0]}", "Give logs of the sheet's own aircraft.", file=trace.sources[0].file)
 
 
 def timer(

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from telemetry.analysis import flights as flights_analysis
+from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.fitting import KEYS, Evidence, Fit, doubts_beforehand, evidence_of, fit
 from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.replaying import conditions_of
@@ -73,7 +74,7 @@ def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | N
 
     Raises
     ------
-    BadUse : an unknown configuration or pack, or no log to learn from.
+    BadUse : an unknown configuration or pack, a log that cannot be of the sheet's aircraft, or none to learn from.
     """
     setup = sheet.setup(configuration, pack)
     bare = replace(setup, calibration={})
@@ -101,6 +102,9 @@ def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | N
 def _evidence(trace: Trace, setup: Setup) -> list[Evidence]:
     found = []
     for flight in flights_analysis.find(trace):
+        against = contradictions(trace, flight, setup)
+        if against:
+            raise BadUse(f"the log does not fit the sheet: {against[0]}", "Give logs of the sheet's own aircraft.", file=trace.sources[0].file)
         one = flight_evidence(trace, flight, setup)
         if one is not None:
             found.append(one)

@@ -175,3 +175,10 @@ def test_flights_without_airspeed_or_speed_sensor_still_teach_the_current(scenar
     after = mean_current_residual(simulate(bare, seed=9).trace(), Sheet.from_text(new.sheet_text()).setup())
     assert abs(after[("current_a", "", "mean")]) < 0.06
     assert np.isfinite(after[("current_a", "", "mean")])
+
+
+def test_another_aircrafts_log_teaches_nothing_whoever_asks(traces):
+    """Five cells cannot be a sheet's four: the page's button is refused as the command is."""
+    four = Sheet.from_text(SHEET.format(kv=650, current=39.0).replace("cells = 5", "cells = 4"))
+    with pytest.raises(BadUse, match="does not fit the sheet"):
+        recalibrate(four, traces)
