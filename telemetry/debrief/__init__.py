@@ -86,8 +86,8 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
     rows = (*so_far.history, *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)), *past(trace, flight, capacity, setup))
-    timer = timer_after(so_far, flight, pack, capacity, current, rows)
     against = contradictions(trace, flight, setup) if setup is not None else ()
+    timer = timer_after(so_far, flight, pack, capacity, current, rows, against=against)
     verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup, against))
     return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)
 

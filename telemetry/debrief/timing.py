@@ -48,17 +48,18 @@ def timer_with(review: Review, one: FlightReview, *, confidence: float, reserve_
     wished = replace(review.setup.reserve, confidence=confidence, fraction=reserve_fraction, landing_allowance_s=landing_allowance_s)
     rows = (*review.history, *flown_with(review, one))
     wishing = replace(review, setup=replace(review.setup, reserve=wished))
-    return timer_after(wishing, one.flight, one.pack, one.capacity, one.current, rows)
+    return timer_after(wishing, one.flight, one.pack, one.capacity, one.current, rows, against=contradictions(review.trace, one.flight, review.setup))
 
 
-def timer_after(found: Review, flight: Flight, pack: Pack, capacity: Capacity, current: Current, rows: Sequence[PastFlight]) -> Timer | Undecided:
+def timer_after(
+    found: Review, flight: Flight, pack: Pack, capacity: Capacity, current: Current, rows: Sequence[PastFlight], *, against: Sequence[str]
+) -> Timer | Undecided:
     """The timer once a flight of a review was flown; `rows` are all flights so far, this one included.
 
-    None from a log that cannot be of the sheet's aircraft.
+    None from a log that cannot be of the sheet's aircraft: `against` is what shows it.
     """
     if found.setup is None:
         return NO_SHEET
-    against = contradictions(found.trace, flight, found.setup)
     if against:
         return Undecided(f"the log does not fit the sheet: {against[0]}")
     facts = facts_of(found.trace, flight, pack, capacity, current, found.setup)
