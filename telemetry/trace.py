@@ -301,18 +301,25 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
     return None if total is None else Derived(total, "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers")
 
 
-def _power_over_voltage(trace: Trace, within: Span | None, *, least_v: float = 2.0) -> Derived | None:
-    """Current from power and voltage, where a pack shows more than `least_v`, which one under load always does."""
+def connected_v(time_s: Floats, voltage: Samples, *, least_v: float = 2.0) -> tuple[Flags, Floats] | None:
+    """Which moments find the pack connected, (n,), and its voltage there: it never reads less than `least_v`. None with fewer than two. [V]"""
+    volts = np.interp(time_s, voltage.time_s, voltage.values)
+    keep = volts > least_v
+    return None if np.count_nonzero(keep) < 2 else (keep, volts[keep])
+
+
+def _power_over_voltage(trace: Trace, within: Span | None) -> Derived | None:
+    """Current from power and voltage."""
     power, voltage = pack_power(trace, within=within), pack_voltage(trace, within=within)
     if power is None or voltage is None:
         return None
-    volts = np.interp(power.samples.time_s, voltage.samples.time_s, voltage.samples.values)
-    keep = volts > least_v
-    if np.count_nonzero(keep) < 2:
+    found = connected_v(power.samples.time_s, voltage.samples)
+    if found is None:
         return None
+    keep, volts = found
     parts = " and ".join(how for how in (power.how, voltage.how) if how)
     how = "power ÷ voltage, as the log has no current" + (f" ({parts})" if parts else "")
-    return Derived(Samples(power.samples.time_s[keep], power.samples.values[keep] / volts[keep]), how)
+    return Derived(Samples(power.samples.time_s[keep], power.samples.values[keep] / volts), how)
 
 
 def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:

@@ -8,7 +8,7 @@ from telemetry.analysis.capacity.bridges import Bridged, bridge
 from telemetry.analysis.capacity.counter import Counter
 from telemetry.analysis.capacity.course import Course, clipped, of_channel, total
 from telemetry.analysis.capacity.doubt import rounding_sd_mah, sampling_sd_mah
-from telemetry.trace import Flight, Span, Stretch, Trace, pack_power, pack_voltage
+from telemetry.trace import Flight, Span, Stretch, Trace, connected_v, pack_power, pack_voltage
 
 
 def power(trace: Trace) -> Course | None:
@@ -20,21 +20,16 @@ def power(trace: Trace) -> Course | None:
     return total(parts) if parts else None
 
 
-def power_over_voltage(trace: Trace, *, least_v: float = 2.0) -> Course | None:
-    """Current as power ÷ voltage at the power's own knots. [A]
-
-    Parameters
-    ----------
-    least_v : knots at which the voltage reads less are left out: a connected pack never does.
-    """
+def power_over_voltage(trace: Trace) -> Course | None:
+    """Current as power ÷ voltage at the power's own knots. [A]"""
     whole, voltage = power(trace), pack_voltage(trace)
     if whole is None or voltage is None:
         return None
-    volts = np.interp(whole.time_s, voltage.samples.time_s, voltage.samples.values)
-    keep = volts > least_v
-    if np.count_nonzero(keep) < 2:
+    found = connected_v(whole.time_s, voltage.samples)
+    if found is None:
         return None
-    return whole._replace(time_s=whole.time_s[keep], values=whole.values[keep] / volts[keep], step=whole.step / float(np.median(volts[keep])))
+    keep, volts = found
+    return whole._replace(time_s=whole.time_s[keep], values=whole.values[keep] / volts, step=whole.step / float(np.median(volts)))
 
 
 def sure(trace: Trace, flight: Flight, whole: Course, counter: Counter | None, powered: Span | None) -> tuple[Bridged, float]:
