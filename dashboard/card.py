@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard.figures import HARD, MINUS, clock, interval, number, spoken
+from dashboard.figures import HARD, MINUS, clock, limits, number, spoken
 from dashboard.report import document
 from dashboard.sections import expected
 from dashboard.words import said, say
@@ -76,8 +76,7 @@ def _stops(setup: Setup) -> Component:
 
 
 def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
-    limits = interval(found, decimals).strip("()")
-    return [html.B(number(found.value, decimals) + (f"{HARD}{unit}" if unit else "")), " ", html.Span(limits, className="iv")]
+    return [html.B(number(found.value, decimals) + (f"{HARD}{unit}" if unit else "")), " ", html.Span(limits(found, decimals), className="iv")]
 
 
 def _bench(prediction: Prediction) -> list[Component]:

@@ -62,9 +62,14 @@ def unit(text: str, of: str) -> str:
 
 
 def interval(estimate: Estimate, decimals: int | None = None, *, plus: bool = False) -> str:
-    """The limits as a sentence carries them: (low–high), or 'to' where signs would clash."""
+    """The limits as a sentence carries them, in brackets."""
+    return f"({limits(estimate, decimals, plus=plus)})"
+
+
+def limits(estimate: Estimate, decimals: int | None = None, *, plus: bool = False) -> str:
+    """low–high, or 'to' where signs would clash."""
     places = decimals_for(estimate) if decimals is None else decimals
     write = signed if plus else number
     low, high = write(estimate.low, places), write(estimate.high, places)
     joint = " to " if plus or estimate.low < 0 else "–"
-    return f"({low}{joint}{high})"
+    return f"{low}{joint}{high}"

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard.drawings import trends as drawn
 from dashboard.drawings.season import Placed, called_weak
-from dashboard.figures import clock, interval, number, signed
+from dashboard.figures import clock, interval, limits, number, signed
 from dashboard.plots import Plots
 from dashboard.sections.parts import Piece, caution, note, plot, row, sentence, table, undecided
 from dashboard.words import say
@@ -111,7 +111,7 @@ def _of_pack(pack: PackCells) -> list[Piece]:
             say(
                 "season.open_one" if len(still_open) == 1 else "season.open",
                 cells=_listed(still_open),
-                interval=interval(widest.change_fraction.scaled(100), 0, plus=True).strip("()"),
+                interval=limits(widest.change_fraction.scaled(100), 0, plus=True),
             )
         )
     return [name, sentence("; ".join(said))]
