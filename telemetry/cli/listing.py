@@ -38,8 +38,9 @@ def flight_table(kept: Sequence[KeptFlight]) -> str:
         if _fixed_width(kept, shown) + NARROWEST > wide:
             shown = [column for column in shown if column[0] != heading]
     rows = [[heading for heading, _, _ in shown], *([text(f) for _, text, _ in shown] for f in kept)]
+    widths, rights = _widths(kept, shown), [right for _, _, right in shown]
     left = max(LEAST_CUT, wide - _fixed_width(kept, shown))
-    return "\n".join(_line(row, _widths(kept, shown), [right for _, _, right in shown], left) for row in rows)
+    return "\n".join(_line(row, widths, rights, left) for row in rows)
 
 
 def _widths(kept: Sequence[KeptFlight], shown: Sequence[Column]) -> list[int]:
