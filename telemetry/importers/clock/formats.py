@@ -9,10 +9,10 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from telemetry.importers.text.numbers import LETTERED
 from telemetry.trace import Floats
 
 _CLOCK = re.compile(r"^([+-]?\d+):(\d{1,2})(?::(\d{1,2}))?(?:([.,:])(\d+))?\s*([aApP])?\.?[mM]?\.?$")
-_LETTERED = re.compile(r"^(\d+)\s?h\s?(\d{1,2})\s?m(?:in)?\s?(\d{1,2})(?:([.,])(\d+))?\s?s?$", re.IGNORECASE)
 _DAY_FIRST = re.compile(r"^(\d{1,2})([./-])\s?(\d{1,2})\2\s?(\d{4}|\d{2})(?:[T ,]+(.*))?$")
 _YEAR_FIRST = re.compile(r"^(\d{4})([./-])\s?(\d{1,2})\2\s?(\d{1,2})\.?(?:[T ,]+(.*))?$")
 _ZONE = re.compile(r"\s*(Z|UTC|GMT|[+-]\d{2}:?\d{2})$")
@@ -35,7 +35,7 @@ class Times:
 
 
 def _clock(text: str) -> tuple[float, str] | None:
-    lettered = _LETTERED.match(text.strip())
+    lettered = LETTERED.match(text.strip())
     if lettered:
         hours, minutes, whole, _, rest = lettered.groups()
         return int(hours) * 3600 + int(minutes) * 60 + float(f"{whole}.{rest or 0}"), "clock"

@@ -59,7 +59,9 @@ _NUMBER = re.compile(rf"^{_BODY}$")
 _WITH_UNIT = re.compile(rf"^({_BODY})\s*([^\d\s.,;:+\-][^\d\s,;:]{{0,5}})$")
 _PLAIN = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
 _CLOCK = re.compile(r"^[+-]?\d{1,3}:\d{1,2}(:\d{1,2})?([.,]\d+)?\s*([aApP]\.?[mM]\.?)?$")
-_LETTERED = re.compile(r"^\d+\s?h\s?\d{1,2}\s?m(in)?\s?\d{1,2}([.,]\d+)?\s?s?$", re.IGNORECASE)
+LETTERED = re.compile(r"^(\d+)\s?h\s?(\d{1,2})\s?m(?:in)?\s?(\d{1,2})(?:([.,])(\d+))?\s?s?$", re.IGNORECASE)
+"""1h02m03.5s: hours, minutes, seconds, decimal mark, decimals."""
+
 _DAY = r"\d{4}[-/.]\s?\d{1,2}[-/.]\s?\d{1,2}\.?|\d{1,2}[-/.]\s?\d{1,2}[-/.]\s?\d{2,4}|\d{8}"
 _DATE = re.compile(rf"^({_DAY})([T ,_]\s*\d{{1,2}}:?\d{{2}}(:?\d{{2}})?([.,]\d+)?\s*(Z|[+-]\d{{2}}:?\d{{2}}|UTC|[aApP][mM])?)?$")
 
@@ -80,7 +82,7 @@ def is_number(cell: str) -> bool:
 def is_time(cell: str) -> bool:
     """Whether the cell is a time of day, a duration or a date."""
     text = cell.strip()
-    return bool(_CLOCK.match(text) or _DATE.match(text) or _LETTERED.match(text))
+    return bool(_CLOCK.match(text) or _DATE.match(text) or LETTERED.match(text))
 
 
 @dataclass(frozen=True, slots=True)
