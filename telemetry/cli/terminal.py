@@ -176,7 +176,7 @@ def calibration_text(calibration: Calibration, file: str) -> str:
     rows: list[Row] = []
     for parameter in calibration.parameters:
         flights = f"{parameter.flights} {'flight' if parameter.flights == 1 else 'flights'}"
-        shift = f"{100 * parameter.shift_fraction:+.1f} %".replace("-", "−")
+        shift = f"{100 * parameter.shift_fraction:+.1f} %".replace("-", MINUS)
         rows.append((parameter.key, f"{_number(parameter.new, '', 3)}, was {parameter.old:.3g}: {shift}, from {flights}"))
     rows += [(one.subject, f"not told: {one.reason}") for one in calibration.unlearnt]
     return "\n".join([_bold(f"Wrote {file}: factors on the sheet's own values."), *_table(rows)])

@@ -130,7 +130,8 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
         time_to_reserve_s=estimate(usable / np.maximum(mean, 1e-6), _FLOWN),
         legs=tuple(legs),
     )
-    return flown, interval_shares(sampled, mean) | {k: v for k, v in interval_shares(sampled, level).items() if k != "plan.legs"}
+    paced = {k: v for k, v in interval_shares(sampled, mean).items() if k == "plan.legs"}
+    return flown, interval_shares(sampled, level) | paced
 
 
 def _pace(sampled: Sampled) -> str:
