@@ -5,22 +5,14 @@ import warnings
 import numpy as np
 import pytest
 
-from telemetry.simulate.cell import CellTruth, run_cell
-
 
 @pytest.mark.slow
 @pytest.mark.source("pybamm.equivalent_circuit.Thevenin, two RC pairs, isothermal by a very large heat transfer")
-def test_a_second_circuit_library_agrees_within_two_tenths_of_a_millivolt():
+def test_a_second_circuit_library_agrees_within_two_tenths_of_a_millivolt(discharged):
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import pybamm
-    cell = CellTruth(capacity_mah=5200.0, r0_ohm=0.0028, r1_ohm=0.0012, tau1_s=1.1, r2_ohm=0.0015, tau2_s=28.0, start_left_fraction=0.98)
-    rng = np.random.default_rng(11)
-    time_s = np.arange(0.0, 300.01, 0.1)
-    knots_s = np.arange(0.0, 301.0, 1.5)
-    current_a = np.interp(time_s, knots_s, np.clip(26.0 + 20.0 * rng.standard_normal(knots_s.size), 0.0, 80.0))
-    current_a[0] = 0.0
-    ours = run_cell(cell, current_a, 0.1, np.full(time_s.size, 25.0))
+    cell, time_s, current_a, ours = discharged
 
     charge = np.linspace(0.0, 1.0, 2001)
     rested_v = np.asarray(cell.open_circuit.voltage_v(charge))

@@ -6,18 +6,10 @@ import numpy as np
 import pytest
 import thevenin
 
-from telemetry.simulate.cell import CellTruth, run_cell
-
 
 @pytest.mark.source("thevenin 0.2.1 (equivalent-circuit cells), two RC pairs, max_step 0.5, rtol 1e-8")
-def test_a_flight_of_300_seconds_agrees_within_a_tenth_of_a_millivolt():
-    cell = CellTruth(capacity_mah=5200.0, r0_ohm=0.0028, r1_ohm=0.0012, tau1_s=1.1, r2_ohm=0.0015, tau2_s=28.0, start_left_fraction=0.98)
-    rng = np.random.default_rng(11)
-    time_s = np.arange(0.0, 300.01, 0.1)
-    knots_s = np.arange(0.0, 301.0, 1.5)
-    current_a = np.interp(time_s, knots_s, np.clip(26.0 + 20.0 * rng.standard_normal(knots_s.size), 0.0, 80.0))
-    current_a[0] = 0.0
-    ours = run_cell(cell, current_a, 0.1, np.full(time_s.size, 25.0))
+def test_a_flight_of_300_seconds_agrees_within_a_tenth_of_a_millivolt(discharged):
+    cell, time_s, current_a, ours = discharged
 
     params = {
         "num_RC_pairs": 2,
