@@ -10,9 +10,9 @@ import waitress
 from dash import ClientsideFunction, Input, Output, _callback
 from flask import Flask
 
-from dashboard import guard, routes
-from dashboard.desk import Desk
+from dashboard import request_security, routes
 from dashboard.pages import bring_in, card, flight, flights, frame, prediction, season
+from dashboard.workspace import Workspace
 
 HOST = "127.0.0.1"
 
@@ -20,10 +20,10 @@ HOST = "127.0.0.1"
 def make_app(logbook_folder: Path | None) -> dash.Dash:
     """The app on one logbook; None works without one, and keeps nothing.
 
-    Each app has its own desk and its own start-up token.
+    Each app has its own workspace and its own start-up token.
     """
     server = Flask("dashboard", static_folder=None)
-    server.extensions["sagline"] = Desk(logbook_folder)
+    server.extensions["sagline"] = Workspace(logbook_folder)
     app = dash.Dash(
         "dashboard",
         server=server,
@@ -40,19 +40,32 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
     _offer_callbacks()
     app.layout = frame.layout
     app.enable_dev_tools(debug=False, dev_tools_disable_version_check=True)
-    app.clientside_callback(ClientsideFunction("sagline_page", "narrow"), Output("narrow", "data"), Input("nothing", "data"))
-    app.clientside_callback(ClientsideFunction("sagline_page", "onto"), Output("nothing", "data"), Input("onto", "data"), prevent_initial_call=True)
+    app.clientside_callback(
+        ClientsideFunction("sagline_page", "narrow"), Output("narrow", "data"), Input("nothing", "data")
+    )
+    app.clientside_callback(
+        ClientsideFunction("sagline_page", "onto"),
+        Output("nothing", "data"),
+        Input("onto", "data"),
+        prevent_initial_call=True,
+    )
     routes.add(server)
-    guard.protect(server, app.csp_hashes)
+    request_security.protect(server, app.csp_hashes)
     return app
 
 
-_CALLBACKS = (dict(_callback.GLOBAL_CALLBACK_MAP), list(_callback.GLOBAL_CALLBACK_LIST), list(_callback.GLOBAL_INLINE_SCRIPTS))
+_CALLBACKS = (
+    dict(_callback.GLOBAL_CALLBACK_MAP),
+    list(_callback.GLOBAL_CALLBACK_LIST),
+    list(_callback.GLOBAL_INLINE_SCRIPTS),
+)
 """What the pages react to, as their import left it."""
 
 
 def _offer_callbacks() -> None:
-    """Dash hands what the pages registered to the first app that answers and forgets it; a further app in the same process needs it too."""
+    """Dash hands what the pages registered to the first app that answers and forgets it; a further app in the
+    same process needs it too.
+    """
     known, listed, scripts = _CALLBACKS
     _callback.GLOBAL_CALLBACK_MAP.update(known)
     _callback.GLOBAL_CALLBACK_LIST[:] = listed
@@ -65,9 +78,13 @@ def _register_pages() -> None:
     dash.register_page("flight", path_template=flight.PATH, title=flight.title, layout=flight.layout)
     dash.register_page("season", path="/season", title="Season · Sagline", layout=season.layout)
     dash.register_page("bring_in", path="/bring-in", title="Bring in logs · Sagline", layout=bring_in.layout)
-    dash.register_page("prediction", path="/prediction", title="Set-up and prediction · Sagline", layout=prediction.layout)
+    dash.register_page(
+        "prediction", path="/prediction", title="Set-up and prediction · Sagline", layout=prediction.layout
+    )
     dash.register_page("card", path="/card", title="Field card · Sagline", layout=card.layout)
-    dash.register_page("not_found_404", path="/no-such-page", title="No page · Sagline", layout=frame.not_found)
+    dash.register_page(
+        "not_found_404", path="/no-such-page", title="No page · Sagline", layout=frame.not_found
+    )
 
 
 def serve(logbook_folder: Path | None, *, port: int = 8060, open_browser: bool = True) -> None:
@@ -76,7 +93,14 @@ def serve(logbook_folder: Path | None, *, port: int = 8060, open_browser: bool =
     Only this machine can reach it: it listens on 127.0.0.1.
     """
     app = make_app(logbook_folder)
-    server = waitress.create_server(app.server, host=HOST, port=port, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES, ident=None)
+    server = waitress.create_server(
+        app.server,
+        host=HOST,
+        port=port,
+        threads=8,
+        max_request_body_size=request_security.LARGEST_BODY_BYTES,
+        ident=None,
+    )
     address = f"http://{HOST}:{server.effective_port}/"
     print(f"Sagline is open at {address} (this machine only; stop with Ctrl+C)", flush=True)
     if open_browser:

@@ -8,7 +8,7 @@ from dash.development.base_component import Component
 from dashboard.figures import HARD, MINUS, clock, limits, number, spoken
 from dashboard.report import document
 from dashboard.sections import expected
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Prediction, Static
 from telemetry.season.timer import Timer
@@ -18,7 +18,11 @@ from telemetry.sheet.setup import Setup
 def page(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> str:
     """The card as one self-contained HTML page, 138 × 198 mm."""
     name = ", ".join(n for n in (setup.name, setup.configuration) if n)
-    return document(say("card.title", name=name), html.Main(sheet(prediction, setup, timer), id="main"), body_class="cardpage")
+    return document(
+        say("card.title", name=name),
+        html.Main(sheet(prediction, setup, timer), id="main"),
+        body_class="cardpage",
+    )
 
 
 def sheet(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> Component:
@@ -38,9 +42,14 @@ def sheet(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> Com
 
 
 def _head(prediction: Prediction, setup: Setup) -> Component:
-    pack = f"{setup.pack.name + ', ' if setup.pack.name else ''}{setup.pack.cells}S {number(setup.pack.capacity_mah)}{HARD}mAh"
+    pack = (
+        f"{setup.pack.name + ', ' if setup.pack.name else ''}{setup.pack.cells}S "
+        f"{number(setup.pack.capacity_mah)}{HARD}mAh"
+    )
     air = [
-        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS) if setup.site.temperature_c is not None else "",
+        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS)
+        if setup.site.temperature_c is not None
+        else "",
         f"{prediction.air_density_kgm3:.2f}{HARD}kg/m³",
     ]
     return html.Header(
@@ -53,12 +62,28 @@ def _head(prediction: Prediction, setup: Setup) -> Component:
 
 def _timer(timer: Timer | Undecided) -> Component:
     if isinstance(timer, Undecided):
-        words = [html.Span(say("card.timer"), className="k"), html.Span(say("page.undecided"), className="v undecided"), html.Span(timer.reason, className="k")]
+        words = [
+            html.Span(say("card.timer"), className="k"),
+            html.Span(say("page.undecided"), className="v undecided"),
+            html.Span(timer.reason, className="k"),
+        ]
         return html.Div(words, className="timer")
     landed = clock(timer.alarm_s + timer.landing_allowance_s)
-    then = say("card.then", mah=number(timer.consumed_alarm_mah), allowance=spoken(timer.landing_allowance_s), landed=landed)
+    then = say(
+        "card.then",
+        mah=number(timer.consumed_alarm_mah),
+        allowance=spoken(timer.landing_allowance_s),
+        landed=landed,
+    )
     head = say("card.timer_from", starts=said(f"timer.{timer.starts}", timer.starts))
-    return html.Div([html.Span(head, className="k"), html.Span(clock(timer.alarm_s), className="v"), html.Span(then, className="k")], className="timer")
+    return html.Div(
+        [
+            html.Span(head, className="k"),
+            html.Span(clock(timer.alarm_s), className="v"),
+            html.Span(then, className="k"),
+        ],
+        className="timer",
+    )
 
 
 def _stops(setup: Setup) -> Component:
@@ -66,31 +91,60 @@ def _stops(setup: Setup) -> Component:
     stops = [[say("card.stop_cell"), html.B(f"{setup.reserve.loaded_cell_v:.2f}{HARD}V")]]
     ratings = setup.ratings()
     for position, key in (("", "card.stop_pack"), ("motor", "card.stop_motor")):
-        fitting = [r for r in ratings if (r.position == "" if position == "" else r.position not in ("", "receiver")) and r.window_s >= 30]
+        fitting = [
+            r
+            for r in ratings
+            if (r.position == "" if position == "" else r.position not in ("", "receiver"))
+            and r.window_s >= 30
+        ]
         if fitting:
             least = min(fitting, key=lambda r: r.rating_a)
-            stops.append([say(key), html.B(f"{number(least.rating_a)}{HARD}A"), f" {say('card.for_seconds', s=number(least.window_s))}"])
+            stops.append(
+                [
+                    say(key),
+                    html.B(f"{number(least.rating_a)}{HARD}A"),
+                    f" {say('card.for_seconds', s=number(least.window_s))}",
+                ]
+            )
     if len(setup.drives) > 1:
         stops.append([say("card.stop_apart")])
-    return html.Div([html.P(html.B(say("card.stop_if")), className="k"), html.Ul([html.Li(s) for s in stops])], className="cstop")
+    return html.Div(
+        [html.P(html.B(say("card.stop_if")), className="k"), html.Ul([html.Li(s) for s in stops])],
+        className="cstop",
+    )
 
 
 def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
-    return [html.B(number(found.value, decimals) + (f"{HARD}{unit}" if unit else "")), " ", html.Span(limits(found, decimals), className="iv")]
+    return [
+        html.B(number(found.value, decimals) + (f"{HARD}{unit}" if unit else "")),
+        " ",
+        html.Span(limits(found, decimals), className="iv"),
+    ]
 
 
 def _bench(prediction: Prediction) -> list[Component]:
     rows = [_held_still(s) for s in expected.in_order(prediction.static) if s.motors]
     if not rows:
         return []
-    head = html.Tr([html.Th(say(f"card.{k}"), scope="col", className="r" if i else "") for i, k in enumerate(("stick", "pack_v", "motor_a", "rpm"))])
-    return [html.H2(say("card.bench")), html.Table([html.Thead(head), html.Tbody(rows)]), html.P(say("card.bench_note"), className="fine")]
+    head = html.Tr(
+        [
+            html.Th(say(f"card.{k}"), scope="col", className="r" if i else "")
+            for i, k in enumerate(("stick", "pack_v", "motor_a", "rpm"))
+        ]
+    )
+    return [
+        html.H2(say("card.bench")),
+        html.Table([html.Thead(head), html.Tbody(rows)]),
+        html.P(say("card.bench_note"), className="fine"),
+    ]
 
 
 def _held_still(s: Static) -> Component:
     motor = s.motors[0]
     cells = [_figure(s.pack_voltage_v, 1), _figure(motor.current_a, 1), _figure(motor.rpm, 0)]
-    return html.Tr([html.Th(expected.stick(s), scope="row", className="k"), *(html.Td(c, className="r") for c in cells)])
+    return html.Tr(
+        [html.Th(expected.stick(s), scope="row", className="k"), *(html.Td(c, className="r") for c in cells)]
+    )
 
 
 def _air(prediction: Prediction, timer: Timer | Undecided) -> list[Component]:
@@ -110,7 +164,16 @@ def _air(prediction: Prediction, timer: Timer | Undecided) -> list[Component]:
     if not found:
         return []
     pairs = [found[i : i + 2] for i in range(0, len(found), 2)]
-    rows = [html.Tr([cell for name, figure in pair for cell in (html.Th(name, scope="row"), html.Td(figure, className="r"))]) for pair in pairs]
+    rows = [
+        html.Tr(
+            [
+                cell
+                for name, figure in pair
+                for cell in (html.Th(name, scope="row"), html.Td(figure, className="r"))
+            ]
+        )
+        for pair in pairs
+    ]
     return [html.H2(say("card.air")), html.Table(html.Tbody(rows))]
 
 
@@ -118,12 +181,22 @@ def _before(setup: Setup) -> list[Component]:
     ticks = [say("card.rest", v=f"{setup.pack.full_cell_v - 0.05:.2f}"), say("card.clear"), say("card.early")]
     if any(d.controller.reversing for d in setup.drives):
         ticks.append(say("card.reverse"))
-    return [html.H2(say("card.before")), html.Ul([html.Li(t) for t in ticks], className="ticks"), html.P(say("card.rules"), className="fine")]
+    return [
+        html.H2(say("card.before")),
+        html.Ul([html.Li(t) for t in ticks], className="ticks"),
+        html.P(say("card.rules"), className="fine"),
+    ]
 
 
 def _foot(prediction: Prediction) -> Component:
     open_ones = [expected.assumed_name(a.key) for a in prediction.assumed]
     assumed = (
-        say("card.assumed", what=", ".join(open_ones[:3]) + (say("draw.and_more", count=len(open_ones) - 3) if len(open_ones) > 3 else "")) if open_ones else ""
+        say(
+            "card.assumed",
+            what=", ".join(open_ones[:3])
+            + (say("draw.and_more", count=len(open_ones) - 3) if len(open_ones) > 3 else ""),
+        )
+        if open_ones
+        else ""
     )
     return html.Footer(f"{say('page.intervals')} {assumed}", className="cf")

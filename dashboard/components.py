@@ -6,9 +6,11 @@ from dash.development.base_component import Component
 
 
 class Markup(Component):
-    """A block that holds markup as it is: an SVG drawing that the style sheet must reach, or a native form control.
+    """A block that holds markup as it is: an SVG drawing that the style sheet must reach, or a native form
+    control.
 
-    The text comes from the SVG pen or from our own constants; names from a log are escaped before they get here.
+    The text comes from the SVG pen or from our own constants; names from a log are escaped before they get
+    here.
 
     Parameters
     ----------

@@ -41,7 +41,13 @@ def make(folder: Path, *, told: Callable[[Making], None] = lambda _: None) -> No
     for number, sample in enumerate(SAMPLES, start=1):
         if not there.issuperset(sample.files):
             logs = [samples / name for name in sample.files]
-            book.keep(logs, together=len(logs) > 1, sheet=samples / SHEET, configuration=sample.configuration, pack=sample.pack)
+            book.keep(
+                logs,
+                together=len(logs) > 1,
+                sheet=samples / SHEET,
+                configuration=sample.configuration,
+                pack=sample.pack,
+            )
         told(Making(number))
 
 

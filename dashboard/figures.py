@@ -24,7 +24,15 @@ def decimals_for(estimate: Estimate) -> int:
     half = (estimate.high - estimate.low) / 2 * (1 + 1e-9)
     if half <= 0:
         return max(0, 3 - math.floor(math.log10(abs(estimate.value)))) if estimate.value else 0
-    return max(0, min(6, 1 - math.floor(math.log10(half)) - (1 if half / 10 ** math.floor(math.log10(half)) >= 2.9999 else 0)))
+    return max(
+        0,
+        min(
+            6,
+            1
+            - math.floor(math.log10(half))
+            - (1 if half / 10 ** math.floor(math.log10(half)) >= 2.9999 else 0),
+        ),
+    )
 
 
 def signed(value: float, decimals: int = 0) -> str:

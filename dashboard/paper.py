@@ -11,7 +11,14 @@ from dash.development.base_component import Component
 
 from dashboard.components import Markup
 
-_NAMES = {"className": "class", "htmlFor": "for", "tabIndex": "tabindex", "colSpan": "colspan", "rowSpan": "rowspan", "autoComplete": "autocomplete"}
+_NAMES = {
+    "className": "class",
+    "htmlFor": "for",
+    "tabIndex": "tabindex",
+    "colSpan": "colspan",
+    "rowSpan": "rowspan",
+    "autoComplete": "autocomplete",
+}
 _EMPTY = {"input", "br", "img", "hr", "meta", "link"}
 _SKIPPED = {"children", "id", "n_clicks"}
 
@@ -37,14 +44,24 @@ def html_text(node: Any) -> str:
 
 
 def with_own_ids(text: str, prefix: str) -> str:
-    """HTML of one of several alike, each id in it and each reference to one begun with a prefix of its own."""
+    """HTML of one of several alike, each id in it and each reference to one begun with a prefix of its
+    own.
+    """
     found = re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}", text)
-    return re.sub(r'aria-labelledby="([^"]*)"', lambda m: 'aria-labelledby="' + " ".join(prefix + one for one in m[1].split()) + '"', found)
+    return re.sub(
+        r'aria-labelledby="([^"]*)"',
+        lambda m: 'aria-labelledby="' + " ".join(prefix + one for one in m[1].split()) + '"',
+        found,
+    )
 
 
 def _element(node: Component) -> str:
     if isinstance(node, Markup):
-        return f'<div class="{escape(node.className, quote=True)}">{node.markup}</div>' if node.className else str(node.markup)
+        return (
+            f'<div class="{escape(node.className, quote=True)}">{node.markup}</div>'
+            if node.className
+            else str(node.markup)
+        )
     if node._namespace != "dash_html_components":
         raise TypeError(f"{node._type} cannot be written on paper")
     tag = node._type.lower()
@@ -62,6 +79,8 @@ def _attributes(node: Component) -> Iterable[str]:
         if name in _SKIPPED or value is None or value is False:
             continue
         if name == "style":
-            value = ";".join(f"{re.sub('([A-Z])', lambda m: '-' + m[1].lower(), k)}:{v}" for k, v in value.items())
+            value = ";".join(
+                f"{re.sub('([A-Z])', lambda m: '-' + m[1].lower(), k)}:{v}" for k, v in value.items()
+            )
         written = _NAMES.get(name, name.lower() if not name.startswith(("aria-", "data-")) else name)
         yield f" {written}" if value is True else f' {written}="{escape(str(value), quote=True)}"'

@@ -1,4 +1,6 @@
-"""How a section puts a drawing on its page: on paper all are still, on screen those over time can be zoomed."""
+"""How a section puts a drawing on its page: on paper all are still, on screen those over time can be
+zoomed.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from dash.development.base_component import Component
 
 from dashboard.components import Markup
 from dashboard.drawings.marks import Drawing
-from dashboard.pens.svg import svg
+from dashboard.renderers.svg import svg
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,9 @@ class Plots(Protocol):
         """A drawing that stays as it is; None when there is nothing to draw."""
 
     def moving(self, name: str, draw: Draw, *, timed: bool = True) -> Component | None:
-        """A drawing that may be redrawn under this name; `timed` ones share one time axis and zoom together. None when there is nothing to draw."""
+        """A drawing that may be redrawn under this name; `timed` ones share one time axis and zoom together.
+        None when there is nothing to draw.
+        """
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,7 @@ class ScreenPlots:
 
     def moving(self, name: str, draw: Draw, *, timed: bool = True) -> Component | None:
         """A graph that keeps its frame; `pages.flight` redraws it on zoom and on a narrow screen."""
-        from dashboard.pens.plotly import figure
+        from dashboard.renderers.plotly import figure
 
         wide = draw(WIDE)
         if wide is None:
@@ -79,4 +83,10 @@ class ScreenPlots:
             config={"displayModeBar": False, "scrollZoom": False, "doubleClick": "reset"},
             style={"height": f"{wide.height:g}px"},
         )
-        return html.Div(graph, className="moving", tabIndex=0, role="group", **{"data-plot": name, "aria-label": f"{wide.title}. {wide.description}"})
+        return html.Div(
+            graph,
+            className="moving",
+            tabIndex=0,
+            role="group",
+            **{"data-plot": name, "aria-label": f"{wide.title}. {wide.description}"},
+        )

@@ -1,4 +1,6 @@
-"""A review as one self-contained page to keep or print: no script, no foreign address, every drawing by the SVG pen."""
+"""A review as one self-contained page to keep or print: no script, no foreign address, every drawing by the
+SVG pen.
+"""
 
 from __future__ import annotations
 
@@ -12,11 +14,12 @@ from dashboard.figures import HARD
 from dashboard.paper import html_text, with_own_ids
 from dashboard.plots import PaperPlots
 from dashboard.sections import cells, load, log, opening, pair, predicted, timer
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.debrief import Review
 
 MARK = (
-    '<svg width="34" height="20" viewBox="0 0 34 20" aria-hidden="true"><path d="M0 5.5H34" stroke="currentColor" stroke-width="1.6" fill="none"/>'
+    '<svg width="34" height="20" viewBox="0 0 34 20" aria-hidden="true"><path d="M0 5.5H34" '
+    'stroke="currentColor" stroke-width="1.6" fill="none"/>'
     '<path d="M1 5.5C11 13.5 23 13.5 33 5.5" stroke="currentColor" stroke-width="1.6" fill="none"/></svg>'
 )
 """Our mark: a line under load."""
@@ -36,9 +39,15 @@ def page(review: Review, *, flight: int | None = None, number: str = "", date: s
     """
     wanted = range(len(review.flights)) if flight is None else [flight]
     titles = [over_title(review, k, number=number, date=date) for k in wanted]
-    parts = [html_text(html.Div(_sections(review, k, over), className="flight")) for k, over in zip(wanted, titles, strict=True)]
+    parts = [
+        html_text(html.Div(_sections(review, k, over), className="flight"))
+        for k, over in zip(wanted, titles, strict=True)
+    ]
     parts = [part if k == 0 else with_own_ids(part, f"f{k + 1}-") for k, part in enumerate(parts)]
-    return _document(titles[0] if len(titles) == 1 else over_title(review, None, number=number, date=date), f'<main id="main">{"".join(parts)}</main>')
+    return _document(
+        titles[0] if len(titles) == 1 else over_title(review, None, number=number, date=date),
+        f'<main id="main">{"".join(parts)}</main>',
+    )
 
 
 def _sections(review: Review, flight: int, over: str) -> list[Component]:
@@ -61,9 +70,23 @@ def _sections(review: Review, flight: int, over: str) -> list[Component]:
 def over_title(review: Review, flight: int | None, *, number: str = "", date: str = "") -> str:
     """The small line over the headline: which flight, None for all of them, which model, when."""
     several = len(review.flights) > 1
-    names = [number or (say("report.flight_of", n=flight + 1, count=len(review.flights)) if several and flight is not None else "")]
+    names = [
+        number
+        or (
+            say("report.flight_of", n=flight + 1, count=len(review.flights))
+            if several and flight is not None
+            else ""
+        )
+    ]
     if review.setup:
-        names.append(review.setup.name + (f" {say('report.on', configuration=review.setup.configuration)}" if review.setup.configuration else ""))
+        names.append(
+            review.setup.name
+            + (
+                f" {say('report.on', configuration=review.setup.configuration)}"
+                if review.setup.configuration
+                else ""
+            )
+        )
     else:
         names.append(", ".join(s.file for s in review.trace.sources))
     return f"{HARD}· ".join(n for n in (*names, date) if n)
@@ -75,7 +98,10 @@ def document(title: str, main: Component, *, body_class: str = "") -> str:
 
 
 def _document(title: str, main: str, *, body_class: str = "") -> str:
-    style = "\n".join(files("dashboard").joinpath("assets", name).read_text(encoding="utf-8") for name in ("look.css", "sagline.css"))
+    style = "\n".join(
+        files("dashboard").joinpath("assets", name).read_text(encoding="utf-8")
+        for name in ("look.css", "sagline.css")
+    )
     style += f"\n@page {{ @bottom-left {{ content: {_css_string(title)}; }} }}" if not body_class else ""
     policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
     head = (
@@ -85,7 +111,8 @@ def _document(title: str, main: str, *, body_class: str = "") -> str:
     top = f'<header class="top"><span class="mark">{MARK}Sagline</span></header>'
     foot = f"<footer><p>{escape(say('page.intervals'))} {escape(say('page.made_by'))}</p></footer>"
     return (
-        f'<!doctype html>\n<html lang="en"><head>{head}<title>{escape(title)} · Sagline</title><style>{style}</style></head>'
+        f'<!doctype html>\n<html lang="en"><head>{head}<title>{escape(title)} · '
+        f"Sagline</title><style>{style}</style></head>"
         f'<body class="{body_class}"><div class="sheet">{top}{main}{foot}</div></body></html>\n'
     )
 

@@ -9,8 +9,8 @@ from flask import Flask, Response, abort, jsonify, request
 from werkzeug.exceptions import HTTPException
 
 from dashboard import card, report
-from dashboard.desk import called, desk
-from dashboard.words import say
+from dashboard.texts import say
+from dashboard.workspace import called, workspace
 
 _FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
 _RESERVED = re.compile(r"^(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
@@ -18,7 +18,9 @@ MOST_FILES = 20
 
 
 def safe_name(name: str) -> str:
-    """A file's own name without folders, control characters or what a system keeps for itself; at most 80 characters."""
+    """A file's own name without folders, control characters or what a system keeps for itself; at most 80
+    characters.
+    """
     base = re.split(r"[/\\]", unicodedata.normalize("NFC", name))[-1]
     clean = _FORBIDDEN.sub("_", base).strip(" .") or "log.csv"
     if _RESERVED.match(clean):
@@ -42,7 +44,7 @@ def _take_logs() -> Response:
         abort(400, say("bring.no_file"))
     if len(files) > MOST_FILES:
         abort(413, say("bring.too_many", most=MOST_FILES))
-    folder = desk().place_for_drop()
+    folder = workspace().place_for_drop()
     taken = []
     for number, file in enumerate(files):
         name = safe_name(file.filename or "log.csv")
@@ -50,17 +52,21 @@ def _take_logs() -> Response:
         place.mkdir()
         file.save(place / name)
         taken.append((name, place / name))
-    jobs = desk().drop(taken, together=request.form.get("together") == "yes")
+    jobs = workspace().drop(taken, together=request.form.get("together") == "yes")
     return jsonify({"jobs": [job.id for job in jobs]})
 
 
 def _report(key: str) -> Response:
-    found = desk().review(key)
+    found = workspace().review(key)
     if found is None or not found.flights:
         abort(404)
-    kept = desk().kept(key)
+    kept = workspace().kept(key)
     page = report.page(found) if kept is None else report.page(found, number=called(kept), date=kept.date)
-    return Response(page, mimetype="text/html", headers={"Content-Disposition": f'attachment; filename="sagline-flight-{safe_name(key)}.html"'})
+    return Response(
+        page,
+        mimetype="text/html",
+        headers={"Content-Disposition": f'attachment; filename="sagline-flight-{safe_name(key)}.html"'},
+    )
 
 
 def _card() -> Response:
@@ -70,10 +76,14 @@ def _card() -> Response:
     if found is None:
         abort(404)
     return Response(
-        card.page(found.prediction, found.setup, found.timer), mimetype="text/html", headers={"Content-Disposition": 'attachment; filename="sagline-card.html"'}
+        card.page(found.prediction, found.setup, found.timer),
+        mimetype="text/html",
+        headers={"Content-Disposition": 'attachment; filename="sagline-card.html"'},
     )
 
 
 def _plain_error(error: HTTPException) -> Response:
     """One line and no trace."""
-    return Response(f"{error.code} {error.name}: {error.description}\n", status=error.code or 500, mimetype="text/plain")
+    return Response(
+        f"{error.code} {error.name}: {error.description}\n", status=error.code or 500, mimetype="text/plain"
+    )

@@ -34,7 +34,11 @@ def keep(x: Floats, y: Floats, points: int) -> Kept:
         return np.arange(x.size)
     whole = np.isfinite(y)
     values = np.ascontiguousarray(np.where(whole, y, np.nanmean(y) if whole.any() else 0.0), dtype=np.float64)
-    chosen = MinMaxLTTBDownsampler().downsample(np.ascontiguousarray(x, dtype=np.float64), values, n_out=max(4, points)).astype(np.intp)
+    chosen = (
+        MinMaxLTTBDownsampler()
+        .downsample(np.ascontiguousarray(x, dtype=np.float64), values, n_out=max(4, points))
+        .astype(np.intp)
+    )
     breaks = np.flatnonzero(~whole)
     extremes = np.array([values.argmin(), values.argmax(), 0, x.size - 1])
     return np.unique(np.concatenate([chosen, extremes, breaks[:points]]))

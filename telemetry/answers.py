@@ -36,7 +36,9 @@ def check_answer(answer: str) -> str:
     if known is None:
         raise BadUse(f"{quantity!r} is no quantity", f"Use ignore or one of {', '.join(QUANTITIES)}.")
     if not known.admits(position):
-        raise BadUse(f"{quantity} cannot stand at {position!r}", f"Its position is of the sort: {known.positions}.")
+        raise BadUse(
+            f"{quantity} cannot stand at {position!r}", f"Its position is of the sort: {known.positions}."
+        )
     return answer
 
 
@@ -67,16 +69,27 @@ class Answers:
     def _all(self) -> dict[str, dict[str, str]]:
         try:
             kept = json.loads(self._path.read_text(encoding="utf-8"))
-            return {key: {str(header): str(answer) for header, answer in value["answers"].items()} for key, value in kept.items()}
+            return {
+                key: {str(header): str(answer) for header, answer in value["answers"].items()}
+                for key, value in kept.items()
+            }
         except (FileNotFoundError, NotADirectoryError):
             return {}
         except OSError as error:
-            raise BadUse(f"the kept answers cannot be read ({error.strerror})", "Make the file readable, or remove it.", file=self._path.name) from None
+            raise BadUse(
+                f"the kept answers cannot be read ({error.strerror})",
+                "Make the file readable, or remove it.",
+                file=self._path.name,
+            ) from None
         except (ValueError, KeyError, TypeError, AttributeError):
-            raise BadUse("the kept answers cannot be read", "Remove the file and answer again.", file=self._path.name) from None
+            raise BadUse(
+                "the kept answers cannot be read", "Remove the file and answer again.", file=self._path.name
+            ) from None
 
     def for_headers(self, headers: Sequence[str]) -> dict[str, str]:
-        """The answers kept for this recorder, header → "quantity@position" or "ignore"; empty when there are none."""
+        """The answers kept for this recorder, header → "quantity@position" or "ignore"; empty when there are
+        none.
+        """
         return self._all().get(signature(headers), {})
 
     def save(self, headers: Sequence[str], mapping: Mapping[str, str]) -> None:
@@ -84,7 +97,8 @@ class Answers:
 
         Raises
         ------
-        BadUse : an answer that names no quantity, a header that the log has not, or a folder that cannot be written to.
+        BadUse : an answer that names no quantity, a header that the log has not, or a folder that cannot be
+            written to.
         """
         check_answers(headers, mapping)
         kept = self._all()
@@ -93,7 +107,10 @@ class Answers:
         try:
             self._write({k: {"answers": v} for k, v in kept.items()})
         except OSError as error:
-            raise BadUse(f"the answers cannot be kept ({error.strerror})", "Make room in your data folder, or answer without --save.") from None
+            raise BadUse(
+                f"the answers cannot be kept ({error.strerror})",
+                "Make room in your data folder, or answer without --save.",
+            ) from None
 
     def _write(self, kept: Mapping[str, object]) -> None:
         self._path.parent.mkdir(parents=True, exist_ok=True)

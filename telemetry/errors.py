@@ -25,7 +25,9 @@ class SaglineError(Exception):
     place : a column, table or key within the file.
     """
 
-    def __init__(self, problem: str, remedy: str = "", *, file: str = "", line: int | None = None, place: str = "") -> None:
+    def __init__(
+        self, problem: str, remedy: str = "", *, file: str = "", line: int | None = None, place: str = ""
+    ) -> None:
         self.problem = problem
         self.remedy = remedy
         self.file = file

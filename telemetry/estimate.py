@@ -94,7 +94,11 @@ def _plain(result: Any, path: str, undecided: list[dict[str, str]]) -> Any:
     if isinstance(result, Estimate):
         return {"value": result.value, "low": result.low, "high": result.high}
     if dataclasses.is_dataclass(result) and not isinstance(result, type):
-        fields = {f.name: getattr(result, f.name) for f in dataclasses.fields(result) if f.metadata.get("json", True)}
+        fields = {
+            f.name: getattr(result, f.name)
+            for f in dataclasses.fields(result)
+            if f.metadata.get("json", True)
+        }
         return _plain(fields, path, undecided)
     if isinstance(result, Mapping):
         return {str(k): _plain(v, f"{path}.{k}" if path else str(k), undecided) for k, v in result.items()}

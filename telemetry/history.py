@@ -83,12 +83,23 @@ def read_history(path: str | Path) -> tuple[PastFlight, ...]:
                 continue
             if not header:
                 header = _header_of(fields, path.name, reader.line_num)
-            elif (flight := _flight_of(fields, header, _Row(path.name, reader.line_num, delimiter != ","))) is not None:
+            elif (
+                flight := _flight_of(fields, header, _Row(path.name, reader.line_num, delimiter != ","))
+            ) is not None:
                 flights.append(flight)
     except csv.Error as error:
-        raise BadHistory(f"not a table of rows and columns ({error})", "Save it as CSV.", file=path.name, line=reader.line_num) from None
+        raise BadHistory(
+            f"not a table of rows and columns ({error})",
+            "Save it as CSV.",
+            file=path.name,
+            line=reader.line_num,
+        ) from None
     if not header:
-        raise BadHistory("the file is empty", f"Give it the header {','.join(NEEDED)} and a row for each flight.", file=path.name)
+        raise BadHistory(
+            "the file is empty",
+            f"Give it the header {','.join(NEEDED)} and a row for each flight.",
+            file=path.name,
+        )
     return tuple(flights)
 
 
@@ -110,7 +121,9 @@ def _text_of(path: Path) -> str:
     except FileNotFoundError:
         raise BadHistory("no such file", "Check the path given to --history.", file=path.name) from None
     except OSError as error:
-        raise BadHistory(f"cannot be read ({error.strerror or error})", "Give a CSV file.", file=path.name) from None
+        raise BadHistory(
+            f"cannot be read ({error.strerror or error})", "Give a CSV file.", file=path.name
+        ) from None
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         encodings: tuple[str, ...] = ("utf-16",)
     else:
@@ -136,9 +149,17 @@ def _header_of(fields: Sequence[str], file: str, line: int) -> tuple[str, ...]:
     for name in names:
         close = difflib.get_close_matches(name, known, n=1, cutoff=0.8)
         if name and name not in known and close:
-            raise BadHistory(f"the header says '{name}'", f"Write {close[0]} if that is meant, or rename the column.", file=file, line=line, place=name)
+            raise BadHistory(
+                f"the header says '{name}'",
+                f"Write {close[0]} if that is meant, or rename the column.",
+                file=file,
+                line=line,
+                place=name,
+            )
         if name in known and names.count(name) > 1:
-            raise BadHistory("the column stands there twice", "Remove one of them.", file=file, line=line, place=name)
+            raise BadHistory(
+                "the column stands there twice", "Remove one of them.", file=file, line=line, place=name
+            )
     missing = [name for name in NEEDED if name not in names]
     if missing:
         raise BadHistory(
@@ -154,18 +175,43 @@ def _flight_of(fields: Sequence[str], header: Sequence[str], row: _Row) -> PastF
     while len(fields) > len(header) and not fields[-1].strip():
         fields = fields[:-1]
     if len(fields) != len(header):
-        raise BadHistory(f"{len(fields)} fields where the header has {len(header)}", "Give the row one field for each column.", file=row.file, line=row.line)
+        raise BadHistory(
+            f"{len(fields)} fields where the header has {len(header)}",
+            "Give the row one field for each column.",
+            file=row.file,
+            line=row.line,
+        )
     values = {name: _bare(field) for name, field in zip(header, fields, strict=True)}
     if values.get(KIND, FLIGHT) not in ("", FLIGHT):
         return None
     return PastFlight(
-        duration_s=_number(values, "duration_s", row, lambda v: 0 < v <= LONGEST_FLIGHT_S, "the powered time in seconds, above 0 and within six hours"),
-        consumed_mah=_number(values, "consumed_mah", row, lambda v: 0 < v <= LARGEST_CHARGE_MAH, "the charge used in mAh, above 0"),
+        duration_s=_number(
+            values,
+            "duration_s",
+            row,
+            lambda v: 0 < v <= LONGEST_FLIGHT_S,
+            "the powered time in seconds, above 0 and within six hours",
+        ),
+        consumed_mah=_number(
+            values,
+            "consumed_mah",
+            row,
+            lambda v: 0 < v <= LARGEST_CHARGE_MAH,
+            "the charge used in mAh, above 0",
+        ),
         configuration=values["configuration"],
         date=_date(values.get("date", ""), row),
         pack=values.get("pack", ""),
-        put_back_mah=_optional(values, "put_back_mah", row, lambda v: 0 < v <= LARGEST_CHARGE_MAH, "the charge put back in mAh, above 0, or leave it blank"),
-        temperature_c=_optional(values, "temperature_c", row, lambda v: -60 <= v <= 90, "a temperature in °C, or leave it blank"),
+        put_back_mah=_optional(
+            values,
+            "put_back_mah",
+            row,
+            lambda v: 0 < v <= LARGEST_CHARGE_MAH,
+            "the charge put back in mAh, above 0, or leave it blank",
+        ),
+        temperature_c=_optional(
+            values, "temperature_c", row, lambda v: -60 <= v <= 90, "a temperature in °C, or leave it blank"
+        ),
     )
 
 
@@ -175,7 +221,9 @@ def _bare(field: str) -> str:
     return text[1:] if text[:1] == "'" and text[1:2] in ("=", "+", "-", "@") else text
 
 
-def _number(values: Mapping[str, str], column: str, row: _Row, sensible: Callable[[float], bool], wanted: str) -> float:
+def _number(
+    values: Mapping[str, str], column: str, row: _Row, sensible: Callable[[float], bool], wanted: str
+) -> float:
     text = values[column]
     plain = text.replace(",", ".") if row.decimal_comma and "." not in text and text.count(",") == 1 else text
     try:
@@ -188,7 +236,9 @@ def _number(values: Mapping[str, str], column: str, row: _Row, sensible: Callabl
     return number
 
 
-def _optional(values: Mapping[str, str], column: str, row: _Row, sensible: Callable[[float], bool], wanted: str) -> float | None:
+def _optional(
+    values: Mapping[str, str], column: str, row: _Row, sensible: Callable[[float], bool], wanted: str
+) -> float | None:
     return _number(values, column, row, sensible, wanted) if values.get(column) else None
 
 
@@ -201,4 +251,6 @@ def _date(text: str, row: _Row) -> str:
             return datetime.datetime.fromisoformat(text).date().isoformat()
     except ValueError:
         pass
-    raise row.refuse("date", f"'{text}' is not a date as 2026-06-14", "Write year-month-day, or leave it blank.")
+    raise row.refuse(
+        "date", f"'{text}' is not a date as 2026-06-14", "Write year-month-day, or leave it blank."
+    )

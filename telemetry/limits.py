@@ -22,7 +22,9 @@ LOADED_CELL_FLOOR_V = Limit(3.3, NO_SOURCE)
 FULL_CELL_V = Limit(4.20, NO_SOURCE)
 RESERVE_FRACTION = Limit(0.20, NO_SOURCE)
 TIMER_CONFIDENCE = Limit(0.95, "ours: one flight in twenty may land into the reserve")
-LANDING_ALLOWANCE_S = Limit(60.0, "ours: one circuit and a landing; the sheet's [reserve] landing_allowance_s overrides")
+LANDING_ALLOWANCE_S = Limit(
+    60.0, "ours: one circuit and a landing; the sheet's [reserve] landing_allowance_s overrides"
+)
 STEADY_WINDOW_S = Limit(30.0, NO_SOURCE)
 PACK_TEMPERATURE_C = Limit(60.0, NO_SOURCE)
 CLOSE_TO_RATING_FRACTION = Limit(0.10, "ours: a tenth is what a hotter day or a coarser propeller takes")

@@ -8,7 +8,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MOTOR_POSITIONS = ("left", "right", "left_outer", "left_inner", "right_inner", "right_outer", "centre", "1", "2", "3", "4")
+MOTOR_POSITIONS = (
+    "left",
+    "right",
+    "left_outer",
+    "left_inner",
+    "right_inner",
+    "right_outer",
+    "centre",
+    "1",
+    "2",
+    "3",
+    "4",
+)
 """Where a motor sits. `1` to `4` stand until the sheet or the user says which is left."""
 
 PAIRS = (("left", "right"), ("left_outer", "right_outer"), ("left_inner", "right_inner"), ("1", "2"))
@@ -55,8 +67,23 @@ _LIST = (
     Quantity("time_s", "s", "none", 0.0, 1e10, "from the first row of the first log"),
     Quantity("pack_voltage_v", "V", "none", 2.0, 65.0, "under load and at rest"),
     Quantity("cell_voltage_v", "V", "cell", 0.0, 4.6, "1 at the pack's negative end"),
-    Quantity("current_a", "A", "pack or motor", -200.0, 600.0, "positive out of the pack; a motor's is what its controller draws from the pack"),
-    Quantity("charge_mah", "mAh", "pack or motor", -1000.0, 100_000.0, "counts up as charge leaves the pack", counts_up=True),
+    Quantity(
+        "current_a",
+        "A",
+        "pack or motor",
+        -200.0,
+        600.0,
+        "positive out of the pack; a motor's is what its controller draws from the pack",
+    ),
+    Quantity(
+        "charge_mah",
+        "mAh",
+        "pack or motor",
+        -1000.0,
+        100_000.0,
+        "counts up as charge leaves the pack",
+        counts_up=True,
+    ),
     Quantity("power_w", "W", "pack or motor", -5000.0, 30_000.0, "positive out of the pack"),
     Quantity("energy_wh", "Wh", "pack or motor", -100.0, 5000.0, "positive out of the pack", counts_up=True),
     Quantity("throttle_fraction", "1", "pack or motor", -1.05, 1.05, "negative is reverse"),
@@ -86,5 +113,7 @@ _LIST = (
 QUANTITIES: dict[str, Quantity] = {q.name: q for q in _LIST}
 """Every quantity by name, in the order of the table in DEVELOPERS.md."""
 
-ELECTRICAL = frozenset({"pack_voltage_v", "cell_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh"})
+ELECTRICAL = frozenset(
+    {"pack_voltage_v", "cell_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh"}
+)
 """At least one of these makes a log one that can be reviewed."""

@@ -17,7 +17,9 @@ SCENARIOS: tuple[str, ...] = tuple(saltmarsh.SAMPLES)
 
 @dataclass(frozen=True, slots=True)
 class SampleLogs:
-    """One sample: the logs of one flight, by file name, and the sheet's configuration and pack it was flown with."""
+    """One sample: the logs of one flight, by file name, and the sheet's configuration and pack it was flown
+    with.
+    """
 
     name: str
     files: tuple[str, ...]
@@ -49,7 +51,9 @@ def sample_folder() -> Path:
     for folder in (here / "sample_logs", here.parent / "sample_logs"):
         if (folder / SHEET).is_file():
             return folder
-    raise BadUse("this installation has no sample logs", "Install it again, or run 'sagline simulate -o DIR'.")
+    raise BadUse(
+        "this installation has no sample logs", "Install it again, or run 'sagline simulate -o DIR'."
+    )
 
 
 def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
@@ -66,7 +70,8 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
 
     Raises
     ------
-    BadUse : an unknown scenario, a folder that cannot be written to, or one with another file of the same name.
+    BadUse : an unknown scenario, a folder that cannot be written to, or one with another file of the same
+        name.
     """
     if scenario is not None and scenario not in SCENARIOS:
         raise BadUse(f"there is no scenario '{scenario}'", f"Known are {', '.join(SCENARIOS)}.")
@@ -87,7 +92,11 @@ def _make(made: Path, folder: Path, scenario: str | None) -> list[Path]:
     for path in written:
         there = folder / path.name
         if there.exists() and not (there.is_file() and there.read_bytes() == path.read_bytes()):
-            raise BadUse("this is there already, and is not the sample", "Choose an empty folder, or remove it first.", file=path.name)
+            raise BadUse(
+                "this is there already, and is not the sample",
+                "Choose an empty folder, or remove it first.",
+                file=path.name,
+            )
     return written
 
 
@@ -98,7 +107,9 @@ def _place(path: Path, folder: Path) -> Path:
 def _write_logs(folder: Path, name: str) -> list[Path]:
     sample = saltmarsh.SAMPLES[name]()
     flown = simulate(sample.scenario, seed=sample.seed)
-    return [flown.write_csv(folder / file, dialect, recorder=k) for k, (file, dialect) in enumerate(sample.files)]
+    return [
+        flown.write_csv(folder / file, dialect, recorder=k) for k, (file, dialect) in enumerate(sample.files)
+    ]
 
 
 def _copy(name: str, folder: Path) -> Path:
@@ -122,4 +133,7 @@ def _row(flown: saltmarsh.Flown, seed: int) -> str:
     truth = simulate(saltmarsh.past_scenario(flown, seed), seed=seed).truth
     start_s, end_s = truth.powered_s or (truth.start_s, truth.end_s)
     put_back_mah = round(truth.consumed_mah * 1.01, -1)
-    return f"{flown.date},{end_s - start_s:.0f},{truth.consumed_mah:.0f},{flown.configuration},{put_back_mah:.0f},,{flown.temperature_c:.0f}"
+    return (
+        f"{flown.date},{end_s - start_s:.0f},{truth.consumed_mah:.0f},{flown.configuration},"
+        f"{put_back_mah:.0f},,{flown.temperature_c:.0f}"
+    )

@@ -96,7 +96,9 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """How one column of a file was understood; `first_values` are the first that it holds, in the file's own unit."""
+    """How one column of a file was understood; `first_values` are the first that it holds, in the file's own
+    unit.
+    """
 
     header: str
     quantity: str | None
@@ -202,8 +204,22 @@ class Trace:
     def positions(self, quantity: str) -> tuple[str, ...]:
         """The positions at which a quantity was logged: cells in order, motors left first, "" before all."""
         found = [p for (q, p) in self.channels if q == quantity]
-        order = ["", "left", "left_outer", "left_inner", "centre", "right_inner", "right_outer", "right", "x", "y", "z"]
-        return tuple(sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + order.index(p), p)))
+        order = [
+            "",
+            "left",
+            "left_outer",
+            "left_inner",
+            "centre",
+            "right_inner",
+            "right_outer",
+            "right",
+            "x",
+            "y",
+            "z",
+        ]
+        return tuple(
+            sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + order.index(p), p))
+        )
 
     def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
         """The new samples of a channel, or None when it was not logged.
@@ -249,7 +265,16 @@ class Derived(NamedTuple):
 
 def motor_positions(trace: Trace) -> tuple[str, ...]:
     """Every motor that has a channel of its own, left first."""
-    motor_quantities = ("current_a", "rpm", "throttle_fraction", "motor_temperature_c", "controller_temperature_c", "power_w", "charge_mah", "thrust_n")
+    motor_quantities = (
+        "current_a",
+        "rpm",
+        "throttle_fraction",
+        "motor_temperature_c",
+        "controller_temperature_c",
+        "power_w",
+        "charge_mah",
+        "thrust_n",
+    )
     seen = {p for q in motor_quantities for p in trace.positions(q) if p}
     ordered = [p for q in motor_quantities for p in trace.positions(q) if p in seen]
     return tuple(dict.fromkeys(ordered))
@@ -267,7 +292,9 @@ def _sum_of(trace: Trace, quantity: str, positions: Sequence[str], within: Span 
         return None
     found = [part for part in parts if part is not None]
     base = max(found, key=lambda part: part.time_s.size)
-    return Samples(base.time_s, np.sum([np.interp(base.time_s, part.time_s, part.values) for part in found], axis=0))
+    return Samples(
+        base.time_s, np.sum([np.interp(base.time_s, part.time_s, part.values) for part in found], axis=0)
+    )
 
 
 def _is_every_motor(positions: Sequence[str]) -> bool:
@@ -298,11 +325,19 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
         return Derived(logged, "")
     motors = [p for p in trace.positions("power_w") if p]
     total = _sum_of(trace, "power_w", motors, within) if _is_every_motor(motors) else None
-    return None if total is None else Derived(total, "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers")
+    return (
+        None
+        if total is None
+        else Derived(
+            total, "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
+        )
+    )
 
 
 def connected_v(time_s: Floats, voltage: Samples, *, least_v: float = 2.0) -> tuple[Flags, Floats] | None:
-    """Which moments find the pack connected, (n,), and its voltage there: it never reads less than `least_v`. None with fewer than two. [V]"""
+    """Which moments find the pack connected, (n,), and its voltage there: it never reads less than `least_v`.
+    None with fewer than two. [V]
+    """
     volts = np.interp(time_s, voltage.time_s, voltage.values)
     keep = volts > least_v
     return None if np.count_nonzero(keep) < 2 else (keep, volts[keep])

@@ -19,18 +19,42 @@ RUN = [sys.executable, "-c", "from telemetry.cli import main; main()"]
 def installed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     """An environment in which the wheel's packages come first, none of the checkout's."""
     folder = tmp_path_factory.mktemp("wheel")
-    subprocess.run([sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(folder), str(ROOT)], check=True, capture_output=True)
+    subprocess.run(
+        [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(folder), str(ROOT)],
+        check=True,
+        capture_output=True,
+    )
     (wheel,) = folder.glob("*.whl")
     site = folder / "site"
     subprocess.run(
-        [sys.executable, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-deps", "--target", str(site), str(wheel)], check=True
+        [
+            sys.executable,
+            "-m",
+            "pip",
+            "install",
+            "--quiet",
+            "--disable-pip-version-check",
+            "--no-deps",
+            "--target",
+            str(site),
+            str(wheel),
+        ],
+        check=True,
     )
-    return {**os.environ, "PYTHONPATH": str(site), "PYTHONSAFEPATH": "1", "SAGLINE_LOGBOOK": str(folder / "book")}
+    return {
+        **os.environ,
+        "PYTHONPATH": str(site),
+        "PYTHONSAFEPATH": "1",
+        "SAGLINE_LOGBOOK": str(folder / "book"),
+    }
 
 
 def test_the_wheel_holds_telemetry_and_dashboard_only(installed):
     site = Path(installed["PYTHONPATH"])
-    assert {p.name for p in site.iterdir() if p.is_dir() and not p.name.endswith(".dist-info")} - {"bin"} == {"telemetry", "dashboard"}
+    assert {p.name for p in site.iterdir() if p.is_dir() and not p.name.endswith(".dist-info")} - {"bin"} == {
+        "telemetry",
+        "dashboard",
+    }
 
 
 def test_the_demo_opens_from_the_wheel_and_shows_its_flights(installed, tmp_path):
@@ -54,13 +78,24 @@ def test_the_demo_opens_from_the_wheel_and_shows_its_flights(installed, tmp_path
         demo.wait(timeout=20)
         demo.stdout.close()
         demo.stderr.close()
-    listed = subprocess.run([*RUN, "flights", "--logbook", str(tmp_path / "demo")], cwd=tmp_path, env=installed, capture_output=True, text=True, check=True)
+    listed = subprocess.run(
+        [*RUN, "flights", "--logbook", str(tmp_path / "demo")],
+        cwd=tmp_path,
+        env=installed,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     assert len(listed.stdout.splitlines()) >= 5
 
 
 def test_where_the_packages_come_from(installed, tmp_path):
     where = subprocess.run(
-        [sys.executable, "-c", "import telemetry, dashboard; print(telemetry.__file__); print(dashboard.__file__)"],
+        [
+            sys.executable,
+            "-c",
+            "import telemetry, dashboard; print(telemetry.__file__); print(dashboard.__file__)",
+        ],
         cwd=tmp_path,
         env=installed,
         capture_output=True,

@@ -221,7 +221,7 @@
         if (now && next && Math.abs(now[0] - next[0]) < 0.01 && Math.abs(now[1] - next[1]) < 0.01) return [no, no, no];
         return shown(next);
       },
-      /* Another logbook lies on the desk: every page is loaded anew. */
+      /* Another logbook is open: every page is loaded anew. */
       onto: function (address) {
         if (address) location.assign(address);
         return window.dash_clientside.no_update;

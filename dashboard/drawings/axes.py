@@ -19,7 +19,9 @@ def step_for(low: float, high: float, *, at_most: int = 5) -> float:
     return next(s * scale for s in _STEPS if s * scale * at_most >= span * (1 - 1e-9))
 
 
-def span(values: Sequence[float], *, at_most: int = 5, include: Sequence[float] = ()) -> tuple[float, float, float]:
+def span(
+    values: Sequence[float], *, at_most: int = 5, include: Sequence[float] = ()
+) -> tuple[float, float, float]:
     """Round ends that hold all values, and the step between ticks."""
     held = [*values, *include]
     low, high = (min(held), max(held)) if held else (0.0, 1.0)
@@ -39,7 +41,9 @@ def ticks(low: float, high: float, step: float) -> tuple[Tick, ...]:
     return tuple(Tick(i * step, number(i * step, decimals)) for i in range(first, last + 1))
 
 
-def linear(values: Sequence[float], *, title: str = "", at_most: int = 5, include: Sequence[float] = ()) -> Axis:
+def linear(
+    values: Sequence[float], *, title: str = "", at_most: int = 5, include: Sequence[float] = ()
+) -> Axis:
     """An axis over these values."""
     low, high, step = span(values, at_most=at_most, include=include)
     return Axis(low, high, ticks(low, high, step), title)
@@ -59,7 +63,12 @@ def timeline(start_s: float, end_s: float, *, title: str = "", at_most: int = 8)
     length_s = max(end_s - start_s, 1e-3)
     step_s = next((s for s in _TIME_STEPS_S if length_s / s <= at_most), 7200)
     first, last = math.ceil(start_s / step_s - 1e-9), math.floor(end_s / step_s + 1e-9)
-    return Axis(start_s, max(end_s, start_s + 1e-3), tuple(Tick(i * step_s, clock(i * step_s)) for i in range(first, last + 1)), title)
+    return Axis(
+        start_s,
+        max(end_s, start_s + 1e-3),
+        tuple(Tick(i * step_s, clock(i * step_s)) for i in range(first, last + 1)),
+        title,
+    )
 
 
 def decades(low: float, high: float, *, title: str = "", also: Sequence[float] = ()) -> Axis:

@@ -1,4 +1,6 @@
-"""What the pack and the motors were asked for: current over the flight, and its largest mean over every window."""
+"""What the pack and the motors were asked for: current over the flight, and its largest mean over every
+window.
+"""
 
 from __future__ import annotations
 
@@ -9,15 +11,21 @@ import numpy as np
 from dashboard.drawings.axes import apart, decades, snug, timeline
 from dashboard.drawings.marks import Axis, Dot, Drawing, Label, Limit, Line, Margins, Mark, Role, Rule, Window
 from dashboard.figures import clock, number
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.analysis.current import Current, Margin, Sustained
 from telemetry.estimate import Undecided, value_of
 from telemetry.trace import Flight, Samples
 
 
-def over_time(samples: Samples, flight: Flight, current: Current, *, narrow: bool = False, window: Window | None = None) -> Drawing:
+def over_time(
+    samples: Samples, flight: Flight, current: Current, *, narrow: bool = False, window: Window | None = None
+) -> Drawing:
     """Pack current over the flight, its phases, its peak and the steady ratings of the whole pack."""
-    x = timeline(*(window or (flight.start_s, flight.end_s)), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
+    x = timeline(
+        *(window or (flight.start_s, flight.end_s)),
+        title=say("draw.since_power_on"),
+        at_most=4 if narrow else 9,
+    )
     steady = _lowest_rating([m for m in current.limits if m.position == ""])
     highest = float(np.max(samples.values)) if samples.values.size else 1.0
     tops = [highest, steady.rating_a] if steady and steady.rating_a < 1.6 * highest else [highest]
@@ -31,13 +39,27 @@ def over_time(samples: Samples, flight: Flight, current: Current, *, narrow: boo
         marks += [
             Dot(current.peak_at_s, current.peak_a, "dot", 3.0),
             Label(
-                current.peak_at_s, current.peak_a, say("draw.amperes", a=number(current.peak_a, 1)), "strong", "end" if late else "start", -8 if late else 8, 2
+                current.peak_at_s,
+                current.peak_a,
+                say("draw.amperes", a=number(current.peak_a, 1)),
+                "strong",
+                "end" if late else "start",
+                -8 if late else 8,
+                2,
             ),
         ]
     peak = value_of(current.peak_a)
     described = say("draw.current_said", peak=number(peak, 1) if peak is not None else say("page.undecided"))
     size = (358.0, 220.0, Margins(44, 38, 14, 38)) if narrow else (740.0, 250.0, Margins(44, 38, 98, 38))
-    return Drawing(f"current{'-narrow' if narrow else ''}", say("draw.current_title"), described, x, y, tuple(marks), *size)
+    return Drawing(
+        f"current{'-narrow' if narrow else ''}",
+        say("draw.current_title"),
+        described,
+        x,
+        y,
+        tuple(marks),
+        *size,
+    )
 
 
 def _lowest_rating(limits: Sequence[Margin]) -> Margin | None:
@@ -50,7 +72,17 @@ def _rating_line(m: Margin, x: Axis, *, narrow: bool) -> list[Mark]:
     line = Limit(m.rating_a, x.low, x.high, "above")
     part = m.part.rsplit(",", 1)[0]
     if narrow:
-        return [line, Label(x.high, m.rating_a, say("draw.rating_over", part=part, a=number(m.rating_a), s=number(m.window_s)), "label", "end", dy=-10)]
+        return [
+            line,
+            Label(
+                x.high,
+                m.rating_a,
+                say("draw.rating_over", part=part, a=number(m.rating_a), s=number(m.window_s)),
+                "label",
+                "end",
+                dy=-10,
+            ),
+        ]
     return [
         line,
         Label(x.high, m.rating_a, say("draw.rating", part=part, a=number(m.rating_a)), "label", dx=6, dy=1),
@@ -82,17 +114,25 @@ def _phases(flight: Flight, x: Axis, y: Axis, *, narrow: bool) -> list[Mark]:
 def windows_of_pack(current: Current, *, narrow: bool = False) -> Drawing | None:
     """Largest mean pack current over every window, against the ratings that speak of the pack."""
     limits = [m for m in current.limits if m.position == ""]
-    return _windows("pack", say("draw.whole_pack"), {"": current.sustained}, limits, narrow=narrow) if current.sustained else None
+    return (
+        _windows("pack", say("draw.whole_pack"), {"": current.sustained}, limits, narrow=narrow)
+        if current.sustained
+        else None
+    )
 
 
 def windows_of_motors(current: Current, *, narrow: bool = False) -> Drawing | None:
-    """The same for each motor, against motor and controller ratings; None when motors were not logged apart."""
+    """The same for each motor, against motor and controller ratings; None when motors were not logged
+    apart.
+    """
     curves = {p: c for p, c in current.by_motor.items() if c}
     limits = [m for m in current.limits if m.position in curves]
     return _windows("motors", say("draw.each_motor"), curves, limits, narrow=narrow) if curves else None
 
 
-def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], limits: list[Margin], *, narrow: bool) -> Drawing:
+def _windows(
+    key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], limits: list[Margin], *, narrow: bool
+) -> Drawing:
     seconds = [s.window_s for c in curves.values() for s in c]
     low, high = min(seconds), max(max(seconds), min(seconds) * 10)
     x = decades(low, high, title=say("draw.window_length"), also=(30.0,))
@@ -103,10 +143,20 @@ def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], l
     marks: list[Mark] = []
     room = 22 / 218 * (y.high - y.low)
     for m in shown:
-        crowded = any(o is not m and 0 <= o.rating_a - m.rating_a < room and (o.window_s >= 30) == (m.window_s >= 30) for o in shown)
+        crowded = any(
+            o is not m and 0 <= o.rating_a - m.rating_a < room and (o.window_s >= 30) == (m.window_s >= 30)
+            for o in shown
+        )
         marks += _rating_stretch(m, ratings, low, high, several=len(curves) > 1, below=crowded)
     for position, curve in curves.items():
-        marks.append(Line(np.array([s.window_s for s in curve]), np.array([s.max_mean_a for s in curve]), _curve_role(position), position or heading))
+        marks.append(
+            Line(
+                np.array([s.window_s for s in curve]),
+                np.array([s.max_mean_a for s in curve]),
+                _curve_role(position),
+                position or heading,
+            )
+        )
     marks += _curve_names(curves, y) + _closest(limits, y)
     margins = Margins(42, 34, 14, 42)
     return Drawing(
@@ -124,7 +174,13 @@ def _windows(key: str, heading: str, curves: dict[str, tuple[Sustained, ...]], l
 
 
 def _curve_role(position: str) -> Role:
-    return "left" if position.startswith("left") or position == "1" else "right" if position.startswith("right") or position == "2" else "bold"
+    return (
+        "left"
+        if position.startswith("left") or position == "1"
+        else "right"
+        if position.startswith("right") or position == "2"
+        else "bold"
+    )
 
 
 def _distinct(limits: list[Margin]) -> list[Margin]:
@@ -136,7 +192,9 @@ def _distinct(limits: list[Margin]) -> list[Margin]:
     return list(found.values())
 
 
-def _rating_stretch(m: Margin, all_of_them: list[Margin], low: float, high: float, *, several: bool, below: bool) -> list[Mark]:
+def _rating_stretch(
+    m: Margin, all_of_them: list[Margin], low: float, high: float, *, several: bool, below: bool
+) -> list[Mark]:
     """A rating is drawn only over the lengths it speaks of: from its window up, or up to it for a burst."""
     part = m.part.removeprefix(m.position.replace("_", " ")).strip() if m.position and several else m.part
     steady = m.window_s >= 30 or not any(o.window_s > m.window_s for o in all_of_them)
@@ -146,7 +204,14 @@ def _rating_stretch(m: Margin, all_of_them: list[Margin], low: float, high: floa
     text = say("draw.rating", part=part, a=number(m.rating_a))
     return [
         Limit(m.rating_a, start, end, "above", ends=True),
-        Label(end if steady else start, m.rating_a, text, "label", "end" if steady else "start", dy=15 if below else -9),
+        Label(
+            end if steady else start,
+            m.rating_a,
+            text,
+            "label",
+            "end" if steady else "start",
+            dy=15 if below else -9,
+        ),
     ]
 
 
@@ -156,21 +221,39 @@ def _curve_names(curves: dict[str, tuple[Sustained, ...]], y: Axis) -> list[Mark
         first, last = curve[0], curve[-1]
         whole = say("draw.whole_flight", a=number(last.max_mean_a, 1))
         return [
-            Label(first.window_s, first.max_mean_a, say("draw.amperes", a=number(first.max_mean_a, 1)), "strong", dx=5, dy=-9),
+            Label(
+                first.window_s,
+                first.max_mean_a,
+                say("draw.amperes", a=number(first.max_mean_a, 1)),
+                "strong",
+                dx=5,
+                dy=-9,
+            ),
             Label(last.window_s, last.max_mean_a, whole, "label", "end", dy=18),
         ]
     firsts = [c[0].max_mean_a for c in curves.values()]
     spots = apart(firsts, 0.075 * (y.high - y.low))
     roles = {"left": "left", "right": "right", "bold": "strong"}
     return [
-        Label(c[0].window_s, at, p.replace("_", " "), roles[_curve_role(p)], dx=8, dy=-8 if at >= max(spots) else 14)  # type: ignore[arg-type]
+        Label(
+            c[0].window_s,
+            at,
+            p.replace("_", " "),
+            roles[_curve_role(p)],
+            dx=8,
+            dy=-8 if at >= max(spots) else 14,
+        )  # type: ignore[arg-type]
         for (p, c), at in zip(curves.items(), spots, strict=True)
     ]
 
 
 def _closest(limits: list[Margin], y: Axis) -> list[Mark]:
     """A dot where the least is left to a rating, and how much."""
-    known = [m for m in limits if not isinstance(m.margin_fraction, Undecided) and value_of(m.measured_a) is not None]
+    known = [
+        m
+        for m in limits
+        if not isinstance(m.margin_fraction, Undecided) and value_of(m.measured_a) is not None
+    ]
     if not known:
         return []
     worst = min(known, key=lambda m: value_of(m.margin_fraction) or 0.0)
@@ -181,7 +264,16 @@ def _closest(limits: list[Margin], y: Axis) -> list[Mark]:
     room_px = 218 * (a - y.low) / (y.high - y.low)
     return [
         Dot(worst.window_s, a, "ring" if over else "dot", 4.0, worst.part),
-        Label(worst.window_s, a, text, "red" if over else "strong", "end", dx=-8, dy=max(16.0, min(44.0, room_px - 5)), leader=True),
+        Label(
+            worst.window_s,
+            a,
+            text,
+            "red" if over else "strong",
+            "end",
+            dx=-8,
+            dy=max(16.0, min(44.0, room_px - 5)),
+            leader=True,
+        ),
     ]
 
 

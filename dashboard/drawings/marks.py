@@ -107,7 +107,9 @@ class Cloud:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A small twin seen from above, its nose to the right, centred at a height and a distance from the edge in px."""
+    """A small twin seen from above, its nose to the right, centred at a height and a distance from the edge
+    in px.
+    """
 
     y: float
     from_left: float

@@ -7,9 +7,25 @@ from typing import Literal
 import numpy as np
 
 from dashboard.drawings.axes import linear, snug, timeline
-from dashboard.drawings.marks import Axis, Band, Bar, Cloud, Drawing, Floats, Label, Limit, Line, Margins, Mark, Plan, Rule, Tick, Window
+from dashboard.drawings.marks import (
+    Axis,
+    Band,
+    Bar,
+    Cloud,
+    Drawing,
+    Floats,
+    Label,
+    Limit,
+    Line,
+    Margins,
+    Mark,
+    Plan,
+    Rule,
+    Tick,
+    Window,
+)
 from dashboard.figures import number
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.analysis.current import Current
 from telemetry.analysis.motors import Event, Pair, SideCurve
 from telemetry.estimate import Undecided
@@ -19,26 +35,59 @@ Quantity = Literal["current_a", "rpm"]
 
 
 def mirrored(
-    pair: Pair, flight: Flight, current: Current, events: tuple[Event, ...] | Undecided, *, narrow: bool = False, window: Window | None = None
+    pair: Pair,
+    flight: Flight,
+    current: Current,
+    events: tuple[Event, ...] | Undecided,
+    *,
+    narrow: bool = False,
+    window: Window | None = None,
 ) -> Drawing | None:
-    """Left above, right below one shared axis: current, or rpm where no motor current was logged. None without either."""
+    """Left above, right below one shared axis: current, or rpm where no motor current was logged. None
+    without either.
+    """
     sides = _sides(pair)
-    quantity: Quantity | None = next((q for q in ("current_a", "rpm") if sides and all(_values(c, q) is not None for c in sides)), None)  # type: ignore[misc]
+    quantity: Quantity | None = next(
+        (q for q in ("current_a", "rpm") if sides and all(_values(c, q) is not None for c in sides)), None
+    )  # type: ignore[misc]
     if sides is None or quantity is None:
         return None
     left, right = (np.asarray(_values(c, quantity)) for c in sides)
     top = float(max(np.nanmax(np.abs(left)), np.nanmax(np.abs(right))))
-    rating = min((m for m in current.limits if m.position in (pair.left, pair.right) and m.window_s >= 30), key=lambda m: m.rating_a, default=None)
+    rating = min(
+        (m for m in current.limits if m.position in (pair.left, pair.right) and m.window_s >= 30),
+        key=lambda m: m.rating_a,
+        default=None,
+    )
     show_rating = rating is not None and quantity == "current_a" and rating.rating_a < 1.4 * top
     half = snug([top, rating.rating_a] if rating and show_rating else [top], at_most=3)
     ticks = tuple(Tick(s * t.at, t.text) for s in (-1, 1) for t in half.ticks if t.at > 0 or s > 0)
     y = Axis(-half.high, half.high, ticks, say(f"unit.{quantity}"))
-    x = timeline(*(window or (flight.start_s, flight.end_s)), title=say("draw.since_power_on"), at_most=4 if narrow else 9)
-    marks: list[Mark] = [Band(sides[0].time_s, np.zeros(left.size), left, "left"), Band(sides[1].time_s, -right, np.zeros(right.size), "right")]
+    x = timeline(
+        *(window or (flight.start_s, flight.end_s)),
+        title=say("draw.since_power_on"),
+        at_most=4 if narrow else 9,
+    )
+    marks: list[Mark] = [
+        Band(sides[0].time_s, np.zeros(left.size), left, "left"),
+        Band(sides[1].time_s, -right, np.zeros(right.size), "right"),
+    ]
     if rating and show_rating:
-        marks += [Limit(rating.rating_a, x.low, x.high, "above"), Limit(-rating.rating_a, x.low, x.high, "below")]
+        marks += [
+            Limit(rating.rating_a, x.low, x.high, "above"),
+            Limit(-rating.rating_a, x.low, x.high, "below"),
+        ]
         part = rating.part.removeprefix(rating.position.replace("_", " ")).strip()
-        marks.append(Label(x.high, rating.rating_a, say("draw.rating", part=part, a=number(rating.rating_a)), "label", "end", dy=-10))
+        marks.append(
+            Label(
+                x.high,
+                rating.rating_a,
+                say("draw.rating", part=part, a=number(rating.rating_a)),
+                "label",
+                "end",
+                dy=-10,
+            )
+        )
     marks += [
         Line(sides[0].time_s, left, "left", _name(pair.left)),
         Line(sides[1].time_s, -right, "right", _name(pair.right)),
@@ -51,7 +100,15 @@ def mirrored(
         marks.append(Plan(-0.0, 42.0))
     size = (358.0, 320.0, Margins(44, 30, 14, 38)) if narrow else (740.0, 330.0, Margins(112, 30, 14, 38))
     described = say("draw.mirrored_said", left=_name(pair.left), right=_name(pair.right))
-    return Drawing(f"pair{'-narrow' if narrow else ''}", say(f"draw.mirrored_{quantity}"), described, x, y, tuple(marks), *size)
+    return Drawing(
+        f"pair{'-narrow' if narrow else ''}",
+        say(f"draw.mirrored_{quantity}"),
+        described,
+        x,
+        y,
+        tuple(marks),
+        *size,
+    )
 
 
 def _sides(pair: Pair) -> tuple[SideCurve, SideCurve] | None:
@@ -75,7 +132,9 @@ def _event_marks(events: tuple[Event, ...] | Undecided, pair: Pair, x: Axis, y: 
             continue
         at = 0.94 * (y.low if event.motor == pair.right else y.high)
         late = event.start_s > (x.low + x.high) / 2
-        marks.append(Bar(event.start_s, max(event.end_s, event.start_s + 0.006 * (x.high - x.low)), at, "red"))
+        marks.append(
+            Bar(event.start_s, max(event.end_s, event.start_s + 0.006 * (x.high - x.low)), at, "red")
+        )
         marks.append(
             Label(
                 event.end_s if not late else event.start_s,
@@ -108,7 +167,17 @@ def against_command(pair: Pair, quantity: Quantity) -> Drawing | None:
         marks.append(Cloud(100 * curve.command, values, role, _name(curve.position)))
         best = int(np.nanargmax(np.where(np.isfinite(curve.command), values, -np.inf)))
         lift = -12 if role == ("left" if _more(pair) == pair.left else "right") else 20
-        marks.append(Label(float(100 * curve.command[best]), float(values[best]), _name(curve.position), role, "end", dx=-8, dy=lift))
+        marks.append(
+            Label(
+                float(100 * curve.command[best]),
+                float(values[best]),
+                _name(curve.position),
+                role,
+                "end",
+                dx=-8,
+                dy=lift,
+            )
+        )
     described = say("draw.command_said", left=_name(pair.left), right=_name(pair.right))
     return Drawing(
         f"command-{quantity}",
@@ -141,7 +210,40 @@ def causes(pair: Pair) -> Drawing | None:
     marks: list[Mark] = []
     for i, c in enumerate(shown):
         marks += [Bar(0, max(100 * c.probability, 0.6), -i, "ink" if c.cause == pair.cause else "pencil")]
-        marks += [Label(0, -i, said(f"cause.{c.cause}", c.cause), "strong" if c.cause == pair.cause else "label", "end", dx=-8, dy=4)]
-        marks += [Label(max(100 * c.probability, 0.6), -i, number(100 * c.probability), "strong" if c.cause == pair.cause else "label", dx=6, dy=4)]
-    described = say("draw.causes_said", cause=said(f"cause.{ranked[0].cause}", ranked[0].cause), n=number(100 * ranked[0].probability))
-    return Drawing("causes", say("draw.causes"), described, x, y, tuple(marks), 358.0, 48.0 + 24.0 * len(shown), Margins(128, 8, 40, 24))
+        marks += [
+            Label(
+                0,
+                -i,
+                said(f"cause.{c.cause}", c.cause),
+                "strong" if c.cause == pair.cause else "label",
+                "end",
+                dx=-8,
+                dy=4,
+            )
+        ]
+        marks += [
+            Label(
+                max(100 * c.probability, 0.6),
+                -i,
+                number(100 * c.probability),
+                "strong" if c.cause == pair.cause else "label",
+                dx=6,
+                dy=4,
+            )
+        ]
+    described = say(
+        "draw.causes_said",
+        cause=said(f"cause.{ranked[0].cause}", ranked[0].cause),
+        n=number(100 * ranked[0].probability),
+    )
+    return Drawing(
+        "causes",
+        say("draw.causes"),
+        described,
+        x,
+        y,
+        tuple(marks),
+        358.0,
+        48.0 + 24.0 * len(shown),
+        Margins(128, 8, 40, 24),
+    )

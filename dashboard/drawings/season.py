@@ -9,9 +9,23 @@ from itertools import groupby, pairwise
 import numpy as np
 
 from dashboard.drawings.axes import linear
-from dashboard.drawings.marks import Anchor, Axis, Band, Dot, Drawing, Floats, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.marks import (
+    Anchor,
+    Axis,
+    Band,
+    Dot,
+    Drawing,
+    Floats,
+    Label,
+    Limit,
+    Line,
+    Margins,
+    Mark,
+    Rule,
+    Tick,
+)
 from dashboard.figures import number
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, LOADED_CELL_FLOOR_V
 from telemetry.logbook import KeptFlight, in_order_flown
 
@@ -28,23 +42,30 @@ class Placed:
 
 
 def season(kept: Sequence[KeptFlight]) -> tuple[Drawing, ...]:
-    """Resistance, consumption, imbalance and lowest cell of each flight, in the order flown; those without two known values are left out.
+    """Resistance, consumption, imbalance and lowest cell of each flight, in the order flown; those without
+    two known values are left out.
 
     Of several aircraft only that flown last is drawn.
     """
     flown = flown_by_one(kept)
-    return tuple(d for d in (_resistance(flown), _rate(flown), _surplus(flown), _lowest(flown)) if d is not None)
+    return tuple(
+        d for d in (_resistance(flown), _rate(flown), _surplus(flown), _lowest(flown)) if d is not None
+    )
 
 
 def flown_by_one(kept: Sequence[KeptFlight], aircraft: str | None = None) -> tuple[Placed, ...]:
     """Whole flights of one aircraft, of that flown last without a name, each at its place in the season."""
     flown = [f for f in in_order_flown(kept) if f.kind == "flight"]
     wanted = flown[-1].aircraft if aircraft is None and flown else aircraft
-    return tuple(Placed(float(place), f) for place, f in enumerate([f for f in flown if f.aircraft == wanted], start=1))
+    return tuple(
+        Placed(float(place), f) for place, f in enumerate([f for f in flown if f.aircraft == wanted], start=1)
+    )
 
 
 def runs(known: Sequence[Placed]) -> list[list[Placed]]:
-    """Stretches that one line may join: one pack's flights in one configuration, with no other configuration of that pack between."""
+    """Stretches that one line may join: one pack's flights in one configuration, with no other configuration
+    of that pack between.
+    """
     found: list[list[Placed]] = []
     for pack in dict.fromkeys(p.flight.pack_called for p in known):
         own = [p for p in known if p.flight.pack_called == pack]
@@ -56,17 +77,34 @@ def by_flight(flown: Sequence[Placed], *, at_most: int = 6) -> Axis:
     """An axis of flights in the order flown, some of them numbered."""
     step = max(1, -(-len(flown) // at_most))
     chosen = [p for p in flown if (len(flown) - p.at) % step == 0]
-    return Axis(0.6, len(flown) + 0.4, tuple(Tick(p.at, str(p.flight.id)) for p in chosen), say("draw.by_flight"))
+    return Axis(
+        0.6, len(flown) + 0.4, tuple(Tick(p.at, str(p.flight.id)) for p in chosen), say("draw.by_flight")
+    )
 
 
 def changes(flown: Sequence[Placed], y: Axis) -> list[Mark]:
     """A thin line where the configuration changed."""
-    return [Rule((a.at + b.at) / 2, y.low, y.high) for a, b in pairwise(flown) if a.flight.configuration != b.flight.configuration]
+    return [
+        Rule((a.at + b.at) / 2, y.low, y.high)
+        for a, b in pairwise(flown)
+        if a.flight.configuration != b.flight.configuration
+    ]
 
 
 def _drawing(key: str, x: Axis, y: Axis, marks: list[Mark], latest: str) -> Drawing:
     title = say(f"draw.season_{key}")
-    return Drawing(f"season-{key}", title, say("draw.season_said", value=latest), x, y, tuple(marks), 270.0, 176.0, Margins(38, 34, 14, 38), title)
+    return Drawing(
+        f"season-{key}",
+        title,
+        say("draw.season_said", value=latest),
+        x,
+        y,
+        tuple(marks),
+        270.0,
+        176.0,
+        Margins(38, 34, 14, 38),
+        title,
+    )
 
 
 def _resistance(flown: Sequence[Placed]) -> Drawing | None:
@@ -81,12 +119,20 @@ def _resistance(flown: Sequence[Placed]) -> Drawing | None:
         at = np.array([p.at for p in run])
         cells = min(ohm[p.at].size for p in run)
         weak = {cell for p in run for cell in called_weak(p)}
-        marks += [Line(at, np.array([ohm[p.at][c] for p in run]), "red" if c + 1 in weak else "thin") for c in range(cells) if len(run) > 1]
+        marks += [
+            Line(at, np.array([ohm[p.at][c] for p in run]), "red" if c + 1 in weak else "thin")
+            for c in range(cells)
+            if len(run) > 1
+        ]
         marks += [Dot(run[0].at, float(v), "hollow", 2.2) for v in ohm[run[0].at] if len(run) == 1]
     marks += _weak(known, ohm)
     last = {p.flight.pack_called: p for p in known}
     if len(last) > 1:
-        marks += [Label(p.at, float(ohm[p.at].min()), pack, "quiet", "middle", dy=16) for pack, p in last.items() if pack]
+        marks += [
+            Label(p.at, float(ohm[p.at].min()), pack, "quiet", "middle", dy=16)
+            for pack, p in last.items()
+            if pack
+        ]
     return _drawing("resistance", by_flight(flown), y, marks, number(float(ohm[known[-1].at].max()), 1))
 
 
@@ -97,12 +143,27 @@ def called_weak(placed: Placed) -> list[int]:
 
 def _weak(known: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]:
     """A dot on each cell that was called weak for its resistance, and its name on the latest."""
-    found = [(p.at, float(ohm[p.at][cell - 1]), cell) for p in known for cell in called_weak(p) if cell <= ohm[p.at].size]
+    found = [
+        (p.at, float(ohm[p.at][cell - 1]), cell)
+        for p in known
+        for cell in called_weak(p)
+        if cell <= ohm[p.at].size
+    ]
     marks: list[Mark] = [Dot(at, value, "red", 3.4) for at, value, _ in found]
     if found:
         at, value, cell = found[-1]
         early = at < (known[0].at + known[-1].at) / 2
-        marks.append(Label(at, value, say("draw.cell", cell=cell), "red", "start" if early else "end", dx=-2 if early else 2, dy=-8))
+        marks.append(
+            Label(
+                at,
+                value,
+                say("draw.cell", cell=cell),
+                "red",
+                "start" if early else "end",
+                dx=-2 if early else 2,
+                dy=-8,
+            )
+        )
     return marks
 
 
@@ -113,16 +174,27 @@ def _rate(flown: Sequence[Placed]) -> Drawing | None:
     y = linear([r for _, r in known], at_most=3)
     named = sorted({p.flight.configuration for p, _ in known})
     marks: list[Mark] = [*changes(flown, y)]
-    marks += [Dot(p.at, r, "dot" if p.flight.configuration == named[-1] else "hollow", 3.2, p.flight.configuration) for p, r in known]
+    marks += [
+        Dot(p.at, r, "dot" if p.flight.configuration == named[-1] else "hollow", 3.2, p.flight.configuration)
+        for p, r in known
+    ]
     last = {p.flight.configuration: (p, r) for p, r in known}
     if len(named) > 1:
         side: dict[float, Anchor] = {1.0: "start", float(len(flown)): "end"}
-        marks += [Label(p.at, r, name, "label", side.get(p.at, "middle"), dy=-10) for name, (p, r) in last.items() if name]
+        marks += [
+            Label(p.at, r, name, "label", side.get(p.at, "middle"), dy=-10)
+            for name, (p, r) in last.items()
+            if name
+        ]
     return _drawing("rate", by_flight(flown), y, marks, number(known[-1][1]))
 
 
 def _surplus(flown: Sequence[Placed]) -> Drawing | None:
-    known = [(p.at, p.flight.imbalance_fraction.scaled(100)) for p in flown if p.flight.imbalance_fraction is not None]
+    known = [
+        (p.at, p.flight.imbalance_fraction.scaled(100))
+        for p in flown
+        if p.flight.imbalance_fraction is not None
+    ]
     if len(known) < LEAST:
         return None
     even = 100 * EVEN_SHAFT_POWER_FRACTION.value
@@ -153,7 +225,17 @@ def _lowest(flown: Sequence[Placed]) -> Drawing | None:
         marks.append(Dot(p.at, v, "red" if under else "dot", 3.6 if under else 3.0))
         if under and p is worst[0]:
             late = p.at > (x.low + x.high) / 2
-            marks.append(Label(p.at, v, say("flight.number", n=p.flight.id), "red", "end" if late else "start", dx=-8 if late else 8, dy=4))
+            marks.append(
+                Label(
+                    p.at,
+                    v,
+                    say("flight.number", n=p.flight.id),
+                    "red",
+                    "end" if late else "start",
+                    dx=-8 if late else 8,
+                    dy=4,
+                )
+            )
     return _drawing("lowest", x, y, marks, number(known[-1][1], 2))
 
 
@@ -162,5 +244,11 @@ def spark(currents_a: Sequence[float]) -> str:
     if len(currents_a) < 2:
         return ""
     top = max(*currents_a, 1e-9)
-    places = " ".join(f"{110 * i / (len(currents_a) - 1):.1f},{24 - 22 * max(0.0, a) / top:.1f}" for i, a in enumerate(currents_a))
-    return f'<svg class="plot" viewBox="0 0 110 26" width="110" height="26" aria-hidden="true"><polyline class="inkf" points="{places}"/></svg>'
+    places = " ".join(
+        f"{110 * i / (len(currents_a) - 1):.1f},{24 - 22 * max(0.0, a) / top:.1f}"
+        for i, a in enumerate(currents_a)
+    )
+    return (
+        f'<svg class="plot" viewBox="0 0 110 26" width="110" height="26" aria-hidden="true"><polyline '
+        f'class="inkf" points="{places}"/></svg>'
+    )

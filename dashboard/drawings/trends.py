@@ -13,7 +13,7 @@ from dashboard.drawings.axes import linear
 from dashboard.drawings.marks import Axis, Band, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
 from dashboard.drawings.season import Placed, by_flight, changes, runs
 from dashboard.figures import clock, number
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.estimate import Estimate
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, WEAK_CELL_RATIO
 
@@ -84,7 +84,11 @@ def cells_of_pack(flown: Sequence[Placed], pack: str, marked: Sequence[int]) -> 
     kind: Kind = "25c" if len(carried) > 1 else "own"
     table = {p.at: [1000 * e.value for e in p.flight.cells_25c_ohm if e] for p in carried}
     if kind == "own":
-        table = {p.at: [1000 * r for r in p.flight.cell_resistances_ohm] for p in own if p.flight.cell_resistances_ohm}
+        table = {
+            p.at: [1000 * r for r in p.flight.cell_resistances_ohm]
+            for p in own
+            if p.flight.cell_resistances_ohm
+        }
     if not table:
         return None
     y = linear([v for row in table.values() for v in row], title=say("unit.mohm"), at_most=4)
@@ -98,34 +102,61 @@ def cells_of_pack(flown: Sequence[Placed], pack: str, marked: Sequence[int]) -> 
 
 
 def _cell_line(points: Sequence[Point], *, marked: bool) -> list[Mark]:
-    line = Line(np.array([p.at for p in points]), np.array([p.value for p in points]), "red" if marked else "thin")
-    dots: list[Mark] = [Dot(p.at, p.value, "red" if marked else "dot", 3.2 if marked else 2.2) for p in points]
+    line = Line(
+        np.array([p.at for p in points]), np.array([p.value for p in points]), "red" if marked else "thin"
+    )
+    dots: list[Mark] = [
+        Dot(p.at, p.value, "red" if marked else "dot", 3.2 if marked else 2.2) for p in points
+    ]
     return [line, *dots] if len(points) > 1 else dots
 
 
 def ratios_of_pack(flown: Sequence[Placed], pack: str, marked: Sequence[int]) -> Drawing | None:
-    """Each cell's resistance against its neighbours' by flight, with intervals and the ground that calls for action."""
+    """Each cell's resistance against its neighbours' by flight, with intervals and the ground that calls for
+    action.
+    """
     own = [p for p in flown if p.flight.pack_called == pack and any(p.flight.cell_ratios)]
-    found = [(p, cell, e) for p in own for cell, e in enumerate(p.flight.cell_ratios, start=1) if e is not None]
+    found = [
+        (p, cell, e) for p in own for cell, e in enumerate(p.flight.cell_ratios, start=1) if e is not None
+    ]
     if not found:
         return None
     weak = WEAK_CELL_RATIO.value
     y = linear([v for _, _, e in found for v in (e.low, e.high)], include=(1.0, weak + 0.05), at_most=5)
     x = by_flight(flown)
-    marks: list[Mark] = [Limit(weak, x.low, x.high, "above"), Rule(1.0, x.low, x.high, upright=False), *changes(flown, y)]
+    marks: list[Mark] = [
+        Limit(weak, x.low, x.high, "above"),
+        Rule(1.0, x.low, x.high, upright=False),
+        *changes(flown, y),
+    ]
     for p, cell, e in found:
         at = p.at + _DODGE * (cell - (len(p.flight.cell_ratios) + 1) / 2)
         bad = cell in marked
-        marks += [Rule(at, e.low, e.high, role="leader"), Dot(at, e.value, "red" if bad else "dot", 3.2 if bad else 2.2, say("draw.cell", cell=cell))]
+        marks += [
+            Rule(at, e.low, e.high, role="leader"),
+            Dot(at, e.value, "red" if bad else "dot", 3.2 if bad else 2.2, say("draw.cell", cell=cell)),
+        ]
     last = max(p.at for p in own)
-    marks += [_cell_name(last, e.value, cell, flown) for p, cell, e in found if p.at == last and cell in marked]
-    return _small("season-ratios", pack, flown, y, marks, number(max(e.value for p, _, e in found if p.at == last), 2))
+    marks += [
+        _cell_name(last, e.value, cell, flown) for p, cell, e in found if p.at == last and cell in marked
+    ]
+    return _small(
+        "season-ratios", pack, flown, y, marks, number(max(e.value for p, _, e in found if p.at == last), 2)
+    )
 
 
 def _cell_name(at: float, value: float, cell: int, flown: Sequence[Placed]) -> Label:
     """The name of a cell over its last figure, inside the frame."""
     late = at > len(flown) / 2
-    return Label(at, value, say("draw.cell", cell=cell), "red", "end" if late else "start", dx=4 if late else -4, dy=-10)
+    return Label(
+        at,
+        value,
+        say("draw.cell", cell=cell),
+        "red",
+        "end" if late else "start",
+        dx=4 if late else -4,
+        dy=-10,
+    )
 
 
 def rates(flown: Sequence[Placed], *, narrow: bool = False) -> Drawing | None:
@@ -150,33 +181,51 @@ def _rate(placed: Placed) -> Point | None:
     if past is None:
         return None
     share = past.rate_mah_per_min / past.consumed_mah
-    return Point(placed, past.rate_mah_per_min, (share * drawn.low, share * drawn.high) if drawn is not None else None)
+    return Point(
+        placed, past.rate_mah_per_min, (share * drawn.low, share * drawn.high) if drawn is not None else None
+    )
 
 
 def imbalance(flown: Sequence[Placed], *, narrow: bool = False) -> Drawing | None:
     """Right against left in shaft power, around what counts as even. [%]"""
-    points = [_point(p, p.flight.imbalance_fraction, 100.0) for p in flown if p.flight.imbalance_fraction is not None]
+    points = [
+        _point(p, p.flight.imbalance_fraction, 100.0)
+        for p in flown
+        if p.flight.imbalance_fraction is not None
+    ]
     if not points:
         return None
     even = 100 * EVEN_SHAFT_POWER_FRACTION.value
-    y = linear([v for one in points for v in _ends(one)], include=(-even, even), title=say("unit.percent"), at_most=4)
+    y = linear(
+        [v for one in points for v in _ends(one)], include=(-even, even), title=say("unit.percent"), at_most=4
+    )
     x = by_flight(flown)
     edge = np.array([x.low, x.high])
-    marks: list[Mark] = [Band(edge, np.full(2, -even), np.full(2, even), "band"), Label(x.low, even, say("draw.even"), "quiet", dx=4, dy=-5)]
+    marks: list[Mark] = [
+        Band(edge, np.full(2, -even), np.full(2, even), "band"),
+        Label(x.low, even, say("draw.even"), "quiet", dx=4, dy=-5),
+    ]
     marks += [*_configurations(flown, y), *(m for one in points for m in _trail([one], "dot"))]
     return _drawing("season-imbalance", flown, y, marks, number(points[-1].value, 1), narrow=narrow)
 
 
 def timers(flown: Sequence[Placed], *, narrow: bool = False) -> Drawing | None:
-    """The alarm that each flight left for the next one, a line a configuration, and how long was flown. [min]"""
+    """The alarm that each flight left for the next one, a line a configuration, and how long was flown.
+    [min]
+    """
     points = [Point(p, p.flight.alarm_s / 60) for p in flown if p.flight.alarm_s is not None]
     if not points:
         return None
     lengths = [Dot(p.at, p.flight.duration_s / 60, "hollow", 3.2) for p in flown if p.flight.duration_s]
-    scale = linear([*(one.value for one in points), *(d.y for d in lengths)], title=say("draw.min_s"), at_most=4)
+    scale = linear(
+        [*(one.value for one in points), *(d.y for d in lengths)], title=say("draw.min_s"), at_most=4
+    )
     y = Axis(scale.low, scale.high, tuple(Tick(t.at, clock(60 * t.at)) for t in scale.ticks), scale.title)
     marks: list[Mark] = [*_configurations(flown, y), *lengths]
-    for _, run in groupby(sorted(points, key=lambda one: one.placed.flight.configuration), key=lambda one: one.placed.flight.configuration):
+    for _, run in groupby(
+        sorted(points, key=lambda one: one.placed.flight.configuration),
+        key=lambda one: one.placed.flight.configuration,
+    ):
         marks += _trail(list(run), "dot")
     last = {one.placed.flight.configuration: one for one in points}
     if len(last) > 1:
@@ -190,14 +239,22 @@ def _ends(one: Point) -> Iterable[float]:
 
 def _trail(points: Sequence[Point], role: Literal["dot", "hollow"]) -> list[Mark]:
     """Points in a row: a thin line through them, their intervals, the dots on top."""
-    line: list[Mark] = [Line(np.array([p.at for p in points]), np.array([p.value for p in points]), "thin")] if len(points) > 1 else []
+    line: list[Mark] = (
+        [Line(np.array([p.at for p in points]), np.array([p.value for p in points]), "thin")]
+        if len(points) > 1
+        else []
+    )
     bars: list[Mark] = [Rule(p.at, p.bounds[0], p.bounds[1], role="leader") for p in points if p.bounds]
     return [*line, *bars, *(Dot(p.at, p.value, role, 3.4) for p in points)]
 
 
 def _end(one: Point, name: str, *, narrow: bool) -> Label:
     """A name beside the last figure: to its right on paper, above it on a phone."""
-    return Label(one.at, one.value, name, "label", "end", dx=-8, dy=-8) if narrow else Label(one.at, one.value, name, "label", dx=9, dy=4)
+    return (
+        Label(one.at, one.value, name, "label", "end", dx=-8, dy=-8)
+        if narrow
+        else Label(one.at, one.value, name, "label", dx=9, dy=4)
+    )
 
 
 def _configurations(flown: Sequence[Placed], y: Axis) -> list[Mark]:
@@ -207,20 +264,41 @@ def _configurations(flown: Sequence[Placed], y: Axis) -> list[Mark]:
         return []
     for name, group in groupby(flown, key=lambda p: p.flight.configuration):
         places = [p.at for p in group]
-        marks.append(Label((places[0] + places[-1]) / 2, y.high, name or say("draw.as_sheet"), "quiet", "middle", dy=-10))
+        marks.append(
+            Label(
+                (places[0] + places[-1]) / 2, y.high, name or say("draw.as_sheet"), "quiet", "middle", dy=-10
+            )
+        )
     return marks
 
 
-def _drawing(key: str, flown: Sequence[Placed], y: Axis, marks: Sequence[Mark], latest: str, *, narrow: bool) -> Drawing:
+def _drawing(
+    key: str, flown: Sequence[Placed], y: Axis, marks: Sequence[Mark], latest: str, *, narrow: bool
+) -> Drawing:
     name = key.removeprefix("season-").replace("-", "_")
     size = (358.0, 220.0, Margins(46, 40, 14, 42)) if narrow else (740.0, 240.0, Margins(46, 40, 128, 42))
     said = say("draw.season_said", value=latest)
     x = by_flight(flown, at_most=8 if narrow else 16)
-    return Drawing(f"{key}{'-narrow' if narrow else ''}", say(f"draw.trend_{name}"), said, x, y, tuple(marks), *size)
+    return Drawing(
+        f"{key}{'-narrow' if narrow else ''}", say(f"draw.trend_{name}"), said, x, y, tuple(marks), *size
+    )
 
 
-def _small(key: str, pack: str, flown: Sequence[Placed], y: Axis, marks: Sequence[Mark], latest: str) -> Drawing:
+def _small(
+    key: str, pack: str, flown: Sequence[Placed], y: Axis, marks: Sequence[Mark], latest: str
+) -> Drawing:
     title = say(f"draw.trend_{key.removeprefix('season-').replace('-', '_')}")
     ident = "".join(c if c.isalnum() else "-" for c in pack)
     said = say("draw.season_said", value=latest)
-    return Drawing(f"{key}-of-{ident}", title, said, by_flight(flown, at_most=10), y, tuple(marks), 358.0, 250.0, Margins(46, 46, 14, 42), title)
+    return Drawing(
+        f"{key}-of-{ident}",
+        title,
+        said,
+        by_flight(flown, at_most=10),
+        y,
+        tuple(marks),
+        358.0,
+        250.0,
+        Margins(46, 46, 14, 42),
+        title,
+    )

@@ -11,12 +11,12 @@ from dash import ALL, Input, Output, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
-from dashboard.desk import DroppedFile, Job, desk
 from dashboard.drawings.season import spark
 from dashboard.figures import number
 from dashboard.pages.questions import doubts, numbered, question, sides_answer, which_is_left
 from dashboard.sections.parts import note, row
-from dashboard.words import said, say
+from dashboard.texts import said, say
+from dashboard.workspace import DroppedFile, Job, workspace
 from telemetry.trace import Column, Source, Trace
 
 POLL_MS = 400
@@ -24,11 +24,25 @@ POLL_MS = 400
 
 def layout(**_: str) -> Component:
     """The place to drop logs, and what became of those already dropped."""
-    jobs = desk().jobs()
+    jobs = workspace().jobs()
     return html.Main(
         [
-            html.Div(html.H1([html.Span(say("page.bring_in"), className="over"), html.Span(_headline(jobs), id="bring-headline")]), className="opening"),
-            row("logs", say("bring.logs"), "", [_drop_area(), html.Div(_files(jobs), id="dropped-files", **{"aria-live": "polite"})], notes=_notes()),
+            html.Div(
+                html.H1(
+                    [
+                        html.Span(say("page.bring_in"), className="over"),
+                        html.Span(_headline(jobs), id="bring-headline"),
+                    ]
+                ),
+                className="opening",
+            ),
+            row(
+                "logs",
+                say("bring.logs"),
+                "",
+                [_drop_area(), html.Div(_files(jobs), id="dropped-files", **{"aria-live": "polite"})],
+                notes=_notes(),
+            ),
             html.Div(_questions(jobs), id="dropped-questions"),
             html.Div(_columns(jobs), id="dropped-columns"),
             dcc.Store(id="dropped"),
@@ -42,15 +56,19 @@ def layout(**_: str) -> Component:
 
 def _drop_area() -> Component:
     """A native file input with a label, and a wide place to drop onto."""
-    words = {k: escape(say(f"bring.{k}"), quote=True) for k in ("sending", "failed", "title", "hint", "together")}
+    words = {
+        k: escape(say(f"bring.{k}"), quote=True) for k in ("sending", "failed", "title", "hint", "together")
+    }
     markup = (
-        f'<label class="drop" id="log-drop" data-sending="{words["sending"]}" data-failed="{words["failed"]}">'
+        f'<label class="drop" id="log-drop" data-sending="{words["sending"]}" '
+        f'data-failed="{words["failed"]}">'
         f'<b>{words["title"]}</b><span class="fine blk">{words["hint"]}</span>'
-        '<input type="file" id="log-files" name="logs" multiple accept=".csv,.txt,.log,.tsv,.toml,text/csv,text/plain"></label>'
-        f'<label class="choice"><input type="checkbox" id="together" name="together" value="yes">{words["together"]}</label>'
-        '<div class="state loading" id="sending" role="status" hidden><p></p><progress value="0" max="1" aria-label="'
-        + words["sending"]
-        + '"></progress></div>'
+        '<input type="file" id="log-files" name="logs" multiple '
+        'accept=".csv,.txt,.log,.tsv,.toml,text/csv,text/plain"></label>'
+        f'<label class="choice"><input type="checkbox" id="together" name="together" '
+        f'value="yes">{words["together"]}</label>'
+        '<div class="state loading" id="sending" role="status" hidden><p></p>'
+        f'<progress value="0" max="1" aria-label="{words["sending"]}"></progress></div>'
     )
     return Markup(markup)
 
@@ -74,7 +92,11 @@ def _headline(jobs: tuple[Job, ...]) -> str:
         return say("bring.headline_busy")
     open_questions = sum(len(doubts(job)) + len(numbered(job)) for job in jobs)
     if open_questions:
-        return say("bring.headline_one") if open_questions == 1 else say("bring.headline_many", count=open_questions)
+        return (
+            say("bring.headline_one")
+            if open_questions == 1
+            else say("bring.headline_many", count=open_questions)
+        )
     failed = sum(job.state == "failed" for job in jobs)
     return say("bring.headline_failed") if failed == len(jobs) else say("bring.headline_done")
 
@@ -91,10 +113,17 @@ def _file(job: Job, file: DroppedFile) -> Component:
     if failed:
         words = file.words or job.words
         words = words.removeprefix(f"{file.name}, ").removeprefix(f"{file.name}: ")
-        leave = html.Button(say("bring.leave"), id={"leave": job.id}, className="do second", type="button", n_clicks=0)
-        status = html.Span([html.B(say("bring.not_read")), " ", words[:1].upper() + words[1:]], className="status")
+        leave = html.Button(
+            say("bring.leave"), id={"leave": job.id}, className="do second", type="button", n_clicks=0
+        )
+        status = html.Span(
+            [html.B(say("bring.not_read")), " ", words[:1].upper() + words[1:]], className="status"
+        )
         return html.Li([name, status, html.Span(leave, className="acts")], className="bad", role="alert")
-    bar = Markup(f'<progress {"value=1 max=1" if job.state == "done" else "max=1"} aria-label="{escape(file.name, quote=True)}"></progress>')
+    bar = Markup(
+        f"<progress {'value=1 max=1' if job.state == 'done' else 'max=1'} "
+        f'aria-label="{escape(file.name, quote=True)}"></progress>'
+    )
     return html.Li([name, html.Span(_status(job, file), className="status"), bar])
 
 
@@ -120,7 +149,12 @@ def _questions(jobs: tuple[Job, ...]) -> list[Component]:
     if not found:
         return []
     return [
-        row("questions", say("bring.question"), say("bring.open_questions", count=len(found)), [*found, html.P(say("bring.until"), className="fine readme")])
+        row(
+            "questions",
+            say("bring.question"),
+            say("bring.open_questions", count=len(found)),
+            [*found, html.P(say("bring.until"), className="fine readme")],
+        )
     ]
 
 
@@ -129,7 +163,16 @@ def _columns(jobs: tuple[Job, ...]) -> list[Component]:
     if not tables:
         return []
     latest = next((job for job in jobs if job.state == "done"), None)
-    onward = [html.Div(dcc.Link(say("bring.read_flight"), href=f"/flights/{latest.id}", className="do"), className="actions noprint")] if latest else []
+    onward = (
+        [
+            html.Div(
+                dcc.Link(say("bring.read_flight"), href=f"/flights/{latest.id}", className="do"),
+                className="actions noprint",
+            )
+        ]
+        if latest
+        else []
+    )
     return [row("columns", say("bring.columns"), say("bring.as_understood"), [], wide=[*tables, *onward])]
 
 
@@ -138,7 +181,10 @@ def _table(job: Job, trace: Trace, source: Source) -> Component:
         html.Th(say(f"bring.{k}"), scope="col", role="columnheader")
         for k in ("in_file", "over_flight", "first_values", "understood", "unit", "because", "status")
     ]
-    rows = html.Tbody([_column(trace, c, job.curves.get((source.file, c.header), ())) for c in source.columns], role="rowgroup")
+    rows = html.Tbody(
+        [_column(trace, c, job.curves.get((source.file, c.header), ())) for c in source.columns],
+        role="rowgroup",
+    )
     caption = html.Caption(
         [
             source.file,
@@ -158,14 +204,25 @@ def _table(job: Job, trace: Trace, source: Source) -> Component:
         html.Details(
             [
                 html.Summary(say("bring.rejected", count=len(source.rejected))),
-                html.Ul([html.Li(say("bring.line", n=r.line, reason=r.reason)) for r in source.rejected[:200]]),
+                html.Ul(
+                    [html.Li(say("bring.line", n=r.line, reason=r.reason)) for r in source.rejected[:200]]
+                ),
             ],
             className="data",
         )
         if source.rejected
         else None
     )
-    return html.Div([html.Table([caption, html.Thead(html.Tr(head, role="row"), role="rowgroup"), rows], className="log cols", role="table"), rejected])
+    return html.Div(
+        [
+            html.Table(
+                [caption, html.Thead(html.Tr(head, role="row"), role="rowgroup"), rows],
+                className="log cols",
+                role="table",
+            ),
+            rejected,
+        ]
+    )
 
 
 def _delimiter(source: Source) -> str:
@@ -181,7 +238,11 @@ def _column(trace: Trace, column: Column, numbers: Sequence[float]) -> Component
             html.Th(column.header or say("bring.no_header"), scope="row", role="rowheader"),
             html.Td(Markup(line) if line else "", role="cell", className="sp2"),
             html.Td(", ".join(column.first_values), role="cell", **{"data-l": say("bring.first_values")}),
-            html.Td(html.B(meaning(column.quantity, column.position)) if column.quantity else "", role="cell", **{"data-l": say("bring.understood")}),
+            html.Td(
+                html.B(meaning(column.quantity, column.position)) if column.quantity else "",
+                role="cell",
+                **{"data-l": say("bring.understood")},
+            ),
             html.Td(column.unit, role="cell", **{"data-l": say("bring.unit")}),
             html.Td(column.reason, role="cell", **{"data-l": say("bring.because")}),
             html.Td(shown, role="cell", className="st"),
@@ -198,7 +259,11 @@ def meaning(quantity: str | None, position: str) -> str:
     name = said(f"quantity.{quantity}", quantity)
     if not position:
         return name
-    return f"{name} {position}" if position.isdigit() or len(position) == 1 else f"{position.replace('_', ' ')} {name}"
+    return (
+        f"{name} {position}"
+        if position.isdigit() or len(position) == 1
+        else f"{position.replace('_', ' ')} {name}"
+    )
 
 
 def _spark(trace: Trace, column: Column, numbers: Sequence[float]) -> str:
@@ -235,12 +300,18 @@ def _progress(_ticks: int | None, _dropped: dict[str, Any] | None, _leave: list[
     """How far each log is; a single log read without doubt leads on to its flight page."""
     pressed = ctx.triggered_id
     if isinstance(pressed, dict) and "leave" in pressed and ctx.triggered[0]["value"]:
-        desk().forget(pressed["leave"])
-    jobs = desk().jobs()
+        workspace().forget(pressed["leave"])
+    jobs = workspace().jobs()
     busy = _busy(jobs)
     onward: Any = no_update
-    fresh = desk().latest()
-    if len(fresh) == 1 and fresh[0].state == "done" and not fresh[0].seen and not doubts(fresh[0]) and not numbered(fresh[0]):
+    fresh = workspace().latest()
+    if (
+        len(fresh) == 1
+        and fresh[0].state == "done"
+        and not fresh[0].seen
+        and not doubts(fresh[0])
+        and not numbered(fresh[0])
+    ):
         onward = f"/flights/{fresh[0].id}"
     return (
         _files(jobs),
@@ -261,12 +332,12 @@ def _answered(given: dict[str, Any] | None) -> Any:
     chosen = values["other"] if values["choice"] == "other" else values["choice"]
     answers = {given["header"]: chosen}
     if not given["header"]:
-        held = desk().job(job)
+        held = workspace().job(job)
         answers = {
             k: v
             for trace, columns in (numbered(held) if held else [])
             if trace.sources[0].file == file
             for k, v in sides_answer(columns, values["choice"]).items()
         }
-    desk().answer(job, file, answers, remember=values.get("remember") == "yes")
+    workspace().answer(job, file, answers, remember=values.get("remember") == "yes")
     return {"jobs": [job], "at": given["at"]}

@@ -8,7 +8,7 @@ from dash.development.base_component import Component
 from dashboard import card
 from dashboard.pages.frame import missing
 from dashboard.pages.prediction import present
-from dashboard.words import say
+from dashboard.texts import say
 
 
 def layout(**_: str) -> Component:
@@ -30,4 +30,6 @@ def layout(**_: str) -> Component:
         ],
         className="noprint opening",
     )
-    return html.Main([top, card.sheet(found.prediction, found.setup, found.timer)], id="main", className="cardpage")
+    return html.Main(
+        [top, card.sheet(found.prediction, found.setup, found.timer)], id="main", className="cardpage"
+    )

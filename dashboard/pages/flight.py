@@ -5,18 +5,30 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, ctx, dcc, html, no_update
+from dash import (
+    ALL,
+    ClientsideFunction,
+    Input,
+    Output,
+    State,
+    callback,
+    clientside_callback,
+    ctx,
+    dcc,
+    html,
+    no_update,
+)
 from dash.development.base_component import Component
 
-from dashboard.desk import called, desk
 from dashboard.figures import clock
 from dashboard.pages.frame import missing
 from dashboard.pages.timer_wishes import controls
-from dashboard.pens.plotly import figure
 from dashboard.plots import Draw, ScreenPlots, View
+from dashboard.renderers.plotly import figure
 from dashboard.report import over_title
 from dashboard.sections import cells, load, log, opening, pair, predicted, timer
-from dashboard.words import say
+from dashboard.texts import say
+from dashboard.workspace import called, workspace
 from telemetry.debrief import FlightReview, Review
 
 PATH = "/flights/<key>"
@@ -28,26 +40,32 @@ def title(key: str = "") -> str:
 
 
 def layout(key: str = "", n: str = "1", **_: str) -> Component:
-    """The page of one flight, by its number in the logbook or the id of a drop; `n` is the flight within a log."""
-    review = desk().review(key)
+    """The page of one flight, by its number in the logbook or the id of a drop; `n` is the flight within a
+    log.
+    """
+    review = workspace().review(key)
     if review is None:
-        job = desk().job(key)
+        job = workspace().job(key)
         if job is not None and job.state not in ("failed", "done"):
             return missing(say("flight.still_reading"), say("flight.still_reading_more"))
-        last = max((f.id for f in desk().flights()), default=0)
-        return missing(say("flight.none", n=key), say("flight.ends_at", n=last) if last else say("flight.none_kept"))
+        last = max((f.id for f in workspace().flights()), default=0)
+        return missing(
+            say("flight.none", n=key), say("flight.ends_at", n=last) if last else say("flight.none_kept")
+        )
     if not review.flights:
         return missing(say("flight.nothing_flown"), say("flight.nothing_flown_more"))
     place = min(max(int(n), 1), len(review.flights)) - 1 if n.isdecimal() else 0
     flight = review.flights[place]
     parts = sections(review, flight, ScreenPlots(), key=key, place=place)
     stores = [dcc.Store(id="window"), dcc.Store(id="flight-key", data={"key": key, "place": place})]
-    return html.Main([*stores, *parts], id="main", **{"data-earlier": _beside(key, -1), "data-later": _beside(key, 1)})
+    return html.Main(
+        [*stores, *parts], id="main", **{"data-earlier": _beside(key, -1), "data-later": _beside(key, 1)}
+    )
 
 
 def _beside(key: str, step: int) -> str:
     """The address of the flight before or after."""
-    ids = [f.id for f in reversed(desk().flights())]
+    ids = [f.id for f in reversed(workspace().flights())]
     if not key.isdecimal() or int(key) not in ids:
         return ""
     at = ids.index(int(key)) + step
@@ -56,7 +74,7 @@ def _beside(key: str, step: int) -> str:
 
 def sections(review: Review, flight: FlightReview, plots: Any, *, key: str, place: int) -> list[Component]:
     """Every section in order, for whichever kind of plots."""
-    kept = desk().kept(key)
+    kept = workspace().kept(key)
     over = over_title(review, place, number=called(kept) if kept else "", date=kept.date if kept else "")
     bench = predicted.bench(flight)
     return [
@@ -91,22 +109,46 @@ def window_controls(flight: FlightReview) -> Component:
     """From and to, for those who do not drag; the same window holds for every plot over time."""
     f = flight.flight
     fields = [
-        html.Label([say("window.from"), dcc.Input(id="window-from", type="text", value=clock(f.start_s), debounce=True, inputMode="numeric")]),
-        html.Label([say("window.to"), dcc.Input(id="window-to", type="text", value=clock(f.end_s), debounce=True, inputMode="numeric")]),
+        html.Label(
+            [
+                say("window.from"),
+                dcc.Input(
+                    id="window-from", type="text", value=clock(f.start_s), debounce=True, inputMode="numeric"
+                ),
+            ]
+        ),
+        html.Label(
+            [
+                say("window.to"),
+                dcc.Input(
+                    id="window-to", type="text", value=clock(f.end_s), debounce=True, inputMode="numeric"
+                ),
+            ]
+        ),
         html.Button(say("window.whole"), id="window-whole", className="do second", type="button"),
     ]
     span = dcc.Store(id="span", data=[f.start_s, f.end_s])
-    readout = html.Output(say("window.hint"), id="readout", className="fine readout", **{"aria-live": "polite"})
-    return html.Div([span, *fields, readout], className="window noprint", role="group", **{"aria-label": say("window.group")})
+    readout = html.Output(
+        say("window.hint"), id="readout", className="fine readout", **{"aria-live": "polite"}
+    )
+    return html.Div(
+        [span, *fields, readout],
+        className="window noprint",
+        role="group",
+        **{"aria-label": say("window.group")},
+    )
 
 
 def _actions(key: str, *, is_kept: bool) -> list[Component]:
-    job = desk().job(key)
+    job = workspace().job(key)
     keep: list[Component] = []
-    if not is_kept and desk().book is not None and job is not None and job.kept_as is None:
+    if not is_kept and workspace().book is not None and job is not None and job.kept_as is None:
         keep = [
             html.Button(say("page.keep"), id="keep", className="do", type="button"),
-            html.Label([say("page.put_back"), dcc.Input(id="put-back", type="number", min=1, max=100000, step=1)], className="put-back"),
+            html.Label(
+                [say("page.put_back"), dcc.Input(id="put-back", type="number", min=1, max=100000, step=1)],
+                className="put-back",
+            ),
         ]
     return [
         *keep,
@@ -114,7 +156,9 @@ def _actions(key: str, *, is_kept: bool) -> list[Component]:
         html.A(say("page.report"), href=f"/reports/{key}.html", className="do second", download=""),
         dcc.Link(say("page.card_next"), href="/card", className="do second"),
         html.Span(
-            dcc.Link(say("page.kept", number=job.kept_as), href=f"/flights/{job.kept_as}") if job is not None and job.kept_as else None,
+            dcc.Link(say("page.kept", number=job.kept_as), href=f"/flights/{job.kept_as}")
+            if job is not None and job.kept_as
+            else None,
             id="keep-words",
             role="status",
             **{"data-loading": say("page.keeping")},
@@ -146,9 +190,11 @@ class Gathered:
     State({"plot": ALL}, "id"),
     State("flight-key", "data"),
 )
-def _redraw(window: list[float] | None, narrow: bool, plots: list[dict[str, str]], at: dict[str, Any]) -> tuple[list[Any], list[Any]]:
+def _redraw(
+    window: list[float] | None, narrow: bool, plots: list[dict[str, str]], at: dict[str, Any]
+) -> tuple[list[Any], list[Any]]:
     """Draw the shown part anew, thinned to it."""
-    review = desk().review(at["key"])
+    review = workspace().review(at["key"])
     as_laid_out = not narrow and not window and not ctx.triggered_id
     if review is None or as_laid_out:
         return [no_update] * len(plots), [no_update] * len(plots)
@@ -194,7 +240,7 @@ def _keep(clicks: int | None, put_back: float | None, at: dict[str, Any]) -> tup
     """Keep a dropped log."""
     if not clicks:
         return no_update, no_update
-    number, why_not = desk().keep(at["key"], put_back_mah=put_back or None)
+    number, why_not = workspace().keep(at["key"], put_back_mah=put_back or None)
     if number is None:
         return why_not, False
     return dcc.Link(say("page.kept", number=number), href=f"/flights/{number}"), True

@@ -10,41 +10,65 @@ from dash import Input, Output, State, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
-from dashboard.desk import desk
 from dashboard.drawings.season import season, spark
 from dashboard.figures import clock, hard, number, signed
-from dashboard.pens.svg import svg
+from dashboard.renderers.svg import svg
 from dashboard.sections.parts import row
-from dashboard.words import pieces, said, say
+from dashboard.texts import pieces, said, say
+from dashboard.workspace import workspace
 from telemetry.logbook import KeptFlight
 from telemetry.season.open_checks import OpenCheck
 
-COLUMNS = ("number", "date", "kind", "fitted", "aloft", "drawn", "lowest", "left", "surplus", "timer", "current", "todo")
+COLUMNS = (
+    "number",
+    "date",
+    "kind",
+    "fitted",
+    "aloft",
+    "drawn",
+    "lowest",
+    "left",
+    "surplus",
+    "timer",
+    "current",
+    "todo",
+)
 POLL_MS = 400
 FIGURES = {"number", "aloft", "drawn", "lowest", "left", "surplus", "timer"}
 
 
 def layout(**_: str) -> Component:
     """The list, or the one way on when there is none yet."""
-    kept = desk().flights()
+    kept = workspace().flights()
     if not kept:
         return html.Main(
             [
-                html.Div(html.H1([html.Span(say("list.over"), className="over"), say("list.empty_title")]), className="opening"),
+                html.Div(
+                    html.H1([html.Span(say("list.over"), className="over"), say("list.empty_title")]),
+                    className="opening",
+                ),
                 row("flights", say("page.flights"), "", [empty()]),
             ],
             id="main",
         )
     drawings = season(kept)
     configurations = sorted({f.configuration for f in kept if f.configuration})
-    parts = [opening(kept, desk().latest_flown() or kept[0], desk().open_checks())]
+    parts = [opening(kept, workspace().latest_flown() or kept[0], workspace().open_checks())]
     if drawings:
         small = html.Div([Markup(svg(d)) for d in drawings], className="multiples four")
-        more = html.P([say("list.season_caption"), " ", dcc.Link(say("season.in_full"), href="/season")], className="fine readme")
+        more = html.P(
+            [say("list.season_caption"), " ", dcc.Link(say("season.in_full"), href="/season")],
+            className="fine readme",
+        )
         parts.append(row("season", say("list.season"), "", [], wide=[small, more]))
     find = html.Form(
         [
-            html.Label([say("list.find"), dcc.Input(id="find", type="search", placeholder=say("list.find_hint"), debounce=False)]),
+            html.Label(
+                [
+                    say("list.find"),
+                    dcc.Input(id="find", type="search", placeholder=say("list.find_hint"), debounce=False),
+                ]
+            ),
             *([_choice(configurations), dcc.Store(id="fitted")] if configurations else []),
             dcc.Link(say("page.bring_in"), href="/bring-in", className="do"),
         ],
@@ -57,7 +81,11 @@ def layout(**_: str) -> Component:
             say("page.flights"),
             _counted(kept),
             [],
-            wide=[find, html.Div(table(kept, "number", descending=True), id="flights-table"), dcc.Store(id="order", data={"by": "number", "down": True})],
+            wide=[
+                find,
+                html.Div(table(kept, "number", descending=True), id="flights-table"),
+                dcc.Store(id="order", data={"by": "number", "down": True}),
+            ],
         )
     )
     return html.Main(parts, id="main")
@@ -72,17 +100,19 @@ def empty() -> Component:
         ],
         className="actions",
     )
-    making = desk().making is not None
+    making = workspace().making is not None
     waiting = [
         html.Div(_making(), id="demo-state", role="status", **{"aria-live": "polite"}),
         dcc.Interval(id="demo-poll", interval=POLL_MS, disabled=not making),
     ]
-    return html.Div([html.P(say("list.empty")), html.P(say("demo.what")), ways, *waiting], className="state empty")
+    return html.Div(
+        [html.P(say("list.empty")), html.P(say("demo.what")), ways, *waiting], className="state empty"
+    )
 
 
 def _making() -> list[Component]:
     """How far the invented logbook is, or why there is none."""
-    making = desk().making
+    making = workspace().making
     if making is None:
         return []
     if making.words:
@@ -90,7 +120,10 @@ def _making() -> list[Component]:
     words = say("demo.making", kept=making.kept, of=making.of)
     return [
         html.P(words, className="waiting"),
-        Markup(f'<progress value="{making.kept}" max="{making.of + 1}" aria-label="{escape(words, quote=True)}"></progress>'),
+        Markup(
+            f'<progress value="{making.kept}" max="{making.of + 1}" '
+            f'aria-label="{escape(words, quote=True)}"></progress>'
+        ),
     ]
 
 
@@ -106,17 +139,20 @@ def _making() -> list[Component]:
 def _open_demo(clicks: int | None, _ticks: int | None) -> tuple[Any, bool, bool, Any]:
     """Make the invented logbook, say how far it is, then go to its first page."""
     if ctx.triggered_id == "demo-open" and clicks:
-        desk().open_demo()
-    making = desk().making
+        workspace().open_demo()
+    making = workspace().making
     if making is None:
-        return [], True, False, "/" if desk().flights() else no_update
+        return [], True, False, "/" if workspace().flights() else no_update
     return _making(), bool(making.words), not making.words, no_update
 
 
 def _choice(configurations: list[str]) -> Component:
     options = "".join(f'<option value="{escape(c, quote=True)}">{escape(c)}</option>' for c in configurations)
     words = escape(say("list.fitted_with"))
-    return Markup(f'<label>{words} <select data-store="fitted"><option value="">{escape(say("list.all_fitted"))}</option>{options}</select></label>')
+    return Markup(
+        f'<label>{words} <select data-store="fitted"><option '
+        f'value="">{escape(say("list.all_fitted"))}</option>{options}</select></label>'
+    )
 
 
 def _over(kept: tuple[KeptFlight, ...]) -> str:
@@ -129,31 +165,53 @@ def _over(kept: tuple[KeptFlight, ...]) -> str:
 def _counted(kept: tuple[KeptFlight, ...]) -> str:
     """How many flights, and how many runs on the ground besides."""
     flights = sum(f.kind == "flight" for f in kept)
-    return ", ".join(say(f"list.count_{what}_{'one' if n == 1 else 'many'}", count=n) for what, n in (("flights", flights), ("runs", len(kept) - flights)) if n)
+    return ", ".join(
+        say(f"list.count_{what}_{'one' if n == 1 else 'many'}", count=n)
+        for what, n in (("flights", flights), ("runs", len(kept) - flights))
+        if n
+    )
 
 
 def opening(kept: tuple[KeptFlight, ...], latest: KeptFlight, still_open: Sequence[OpenCheck]) -> Component:
     """What the flight flown last says, then what earlier ones left to do."""
     headline = hard(say(f"list.latest_{latest.kind}", n=latest.id, headline=latest.headline))
     title = html.H1([html.Span(_over(kept), className="over"), headline])
-    return html.Div([title, *([html.Ol([_still_open(c) for c in still_open], className="todo")] if still_open else [])], className="opening")
+    return html.Div(
+        [title, *([html.Ol([_still_open(c) for c in still_open], className="todo")] if still_open else [])],
+        className="opening",
+    )
 
 
 def _still_open(check: OpenCheck) -> Component:
     """One line, with a link to the flight that raised it."""
-    name = say("list.of_pack", n=check.flight, pack=check.pack) if check.pack else say("list.of_flight", n=check.flight)
+    name = (
+        say("list.of_pack", n=check.flight, pack=check.pack)
+        if check.pack
+        else say("list.of_flight", n=check.flight)
+    )
     link = dcc.Link(name, href=f"/flights/{check.flight}")
     severity = html.Span(say(f"severity.{check.raised.severity}"), className="sev")
-    return html.Li([severity, " ", html.B(hard(check.raised.title)), " ", *pieces("list.still_open", flight=link)], className=f"is-{check.raised.severity}")
+    return html.Li(
+        [severity, " ", html.B(hard(check.raised.title)), " ", *pieces("list.still_open", flight=link)],
+        className=f"is-{check.raised.severity}",
+    )
 
 
 def table(kept: tuple[KeptFlight, ...], by: str, *, descending: bool) -> Component:
-    """A flight a row; on a phone each row becomes a short entry. A column that says nothing of any flight is left out."""
+    """A flight a row; on a phone each row becomes a short entry. A column that says nothing of any flight is
+    left out.
+    """
     shown = [c for c in COLUMNS if c == by or _speaks(c, kept)]
     head = [_head(key, by, descending=descending) for key in shown]
     body = html.Tbody([_row(f, shown, first=i == 0) for i, f in enumerate(kept)], role="rowgroup")
     return html.Table(
-        [html.Caption(say("list.caption"), className="vh"), html.Thead(html.Tr(head, role="row"), role="rowgroup"), body], className="log", role="table"
+        [
+            html.Caption(say("list.caption"), className="vh"),
+            html.Thead(html.Tr(head, role="row"), role="rowgroup"),
+            body,
+        ],
+        className="log",
+        role="table",
     )
 
 
@@ -168,7 +226,9 @@ def _speaks(column: str, kept: tuple[KeptFlight, ...]) -> bool:
     """Whether a column tells anything; date, kind and configuration often do not."""
     if column == "kind":
         return any(f.kind != "flight" for f in kept)
-    return column not in ("date", "fitted") or any(f.date if column == "date" else f.configuration for f in kept)
+    return column not in ("date", "fitted") or any(
+        f.date if column == "date" else f.configuration for f in kept
+    )
 
 
 def _row(f: KeptFlight, shown: Sequence[str], *, first: bool) -> Component:
@@ -181,9 +241,13 @@ def _row(f: KeptFlight, shown: Sequence[str], *, first: bool) -> Component:
     over = f.least_margin_fraction is not None and f.least_margin_fraction < 0
     flown = f.kind == "flight"
     cells = {
-        "number": html.Th(dcc.Link(str(f.id), href=f"/flights/{f.id}"), scope="row", role="rowheader", className="r"),
+        "number": html.Th(
+            dcc.Link(str(f.id), href=f"/flights/{f.id}"), scope="row", role="rowheader", className="r"
+        ),
         "date": html.Td(f.date, role="cell", className="nb d"),
-        "kind": html.Td(said(f"list.kind_{f.kind}", f.kind), role="cell", className="nb c" if flown else "nb c ground"),
+        "kind": html.Td(
+            said(f"list.kind_{f.kind}", f.kind), role="cell", className="nb c" if flown else "nb c ground"
+        ),
         "fitted": html.Td(f.configuration, role="cell", className="c"),
         "aloft": cell("aloft", clock(f.airborne_s) if flown and f.airborne_s is not None else ""),
         "drawn": cell("drawn", number(f.consumed_mah) if f.consumed_mah is not None else ""),
@@ -211,7 +275,11 @@ def _todo(f: KeptFlight) -> list[Any]:
         return []
     return [
         html.Span(
-            [html.Span(say(f"severity.{f.first_severity}"), className="sev"), " ", hard(f.first_finding.split(". ")[0].rstrip(".") + ".")],
+            [
+                html.Span(say(f"severity.{f.first_severity}"), className="sev"),
+                " ",
+                hard(f.first_finding.split(". ")[0].rstrip(".") + "."),
+            ],
             className=f"is-{f.first_severity}",
         )
     ]
@@ -242,7 +310,11 @@ def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:
     Input("find", "value"),
     Input("fitted", "data", allow_optional=True),
     Input({"sort": "number"}, "n_clicks"),
-    *[Input({"sort": c}, "n_clicks", allow_optional=c in ("date", "kind", "fitted")) for c in COLUMNS if c not in ("number", "current")],
+    *[
+        Input({"sort": c}, "n_clicks", allow_optional=c in ("date", "kind", "fitted"))
+        for c in COLUMNS
+        if c not in ("number", "current")
+    ],
     State("order", "data"),
     prevent_initial_call=True,
 )
@@ -254,7 +326,11 @@ def _arrange(find: str | None, fitted: dict[str, Any] | None, *more: Any) -> tup
         order = {"by": pressed["sort"], "down": not order["down"] if order["by"] == pressed["sort"] else True}
     words = (find or "").casefold().split()
     only = (fitted or {}).get("value", "")
-    kept = [f for f in desk().flights() if (not only or f.configuration == only) and all(w in _said_of(f) for w in words)]
+    kept = [
+        f
+        for f in workspace().flights()
+        if (not only or f.configuration == only) and all(w in _said_of(f) for w in words)
+    ]
     known = [f for f in kept if sort_key(f, order["by"])[0]]
     unknown = [f for f in kept if not sort_key(f, order["by"])[0]]
     known.sort(key=lambda f: sort_key(f, order["by"])[1], reverse=order["down"])
@@ -262,4 +338,6 @@ def _arrange(find: str | None, fitted: dict[str, Any] | None, *more: Any) -> tup
 
 
 def _said_of(f: KeptFlight) -> str:
-    return " ".join([str(f.id), f.date, f.aircraft, f.configuration, f.pack, f.headline, f.first_finding, *f.files]).casefold()
+    return " ".join(
+        [str(f.id), f.date, f.aircraft, f.configuration, f.pack, f.headline, f.first_finding, *f.files]
+    ).casefold()

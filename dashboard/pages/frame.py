@@ -11,11 +11,17 @@ from dash.development.base_component import Component
 from dashboard import preferences
 from dashboard.components import Markup
 from dashboard.demo import is_invented
-from dashboard.desk import desk
 from dashboard.report import MARK
-from dashboard.words import say
+from dashboard.texts import say
+from dashboard.workspace import workspace
 
-PAGES = (("flights", "/"), ("season", "/season"), ("bring_in", "/bring-in"), ("prediction", "/prediction"), ("card", "/card"))
+PAGES = (
+    ("flights", "/"),
+    ("season", "/season"),
+    ("bring_in", "/bring-in"),
+    ("prediction", "/prediction"),
+    ("card", "/card"),
+)
 
 INDEX = """<!DOCTYPE html>
 <html lang="en">
@@ -45,7 +51,10 @@ def layout() -> Component:
             html.Div(
                 [
                     html.Header(
-                        [dcc.Link([Markup(MARK), "Sagline"], href="/", className="mark"), html.Nav(id="nav", **{"aria-label": say("page.pages")})],
+                        [
+                            dcc.Link([Markup(MARK), "Sagline"], href="/", className="mark"),
+                            html.Nav(id="nav", **{"aria-label": say("page.pages")}),
+                        ],
                         className="top",
                     ),
                     html.Div(id="invented"),
@@ -66,7 +75,12 @@ def footer() -> Component:
     keys = html.Details(
         [
             html.Summary(say("page.keys_title")),
-            html.Ul([html.Li(say(f"keys.{k}")) for k in ("sections", "flights", "answers", "find", "note", "print", "plot", "list")]),
+            html.Ul(
+                [
+                    html.Li(say(f"keys.{k}"))
+                    for k in ("sections", "flights", "answers", "find", "note", "print", "plot", "list")
+                ]
+            ),
         ],
         className="data",
         id="keys",
@@ -78,25 +92,42 @@ def footer() -> Component:
 def _navigation(pathname: str | None) -> tuple[list[Component], list[Component]]:
     """The links, the present one marked, and whether the logbook is an invented one."""
     at = pathname or "/"
-    here = "flights" if at == "/" or at.startswith("/flights") else next((k for k, p in PAGES[1:] if at.startswith(p)), "")
-    return [dcc.Link(say(f"page.{key}"), href=path, **({"className": "here"} if key == here else {})) for key, path in PAGES], _invented()
+    here = (
+        "flights"
+        if at == "/" or at.startswith("/flights")
+        else next((k for k, p in PAGES[1:] if at.startswith(p)), "")
+    )
+    return [
+        dcc.Link(say(f"page.{key}"), href=path, **({"className": "here"} if key == here else {}))
+        for key, path in PAGES
+    ], _invented()
 
 
 def _invented() -> list[Component]:
     """Over every page of the invented logbook: that it is one, and the way back to one's own."""
-    if not is_invented(desk().flights()):
+    if not is_invented(workspace().flights()):
         return []
-    visiting = desk().folder != desk().own
-    back = [html.Button(say("demo.back"), id="own-logbook", type="button", className="do second", n_clicks=0)] if visiting else []
-    return [html.Aside([html.P(say("demo.invented")), *back], className="invented", **{"aria-label": say("demo.label")})]
+    visiting = workspace().folder != workspace().own
+    back = (
+        [html.Button(say("demo.back"), id="own-logbook", type="button", className="do second", n_clicks=0)]
+        if visiting
+        else []
+    )
+    return [
+        html.Aside(
+            [html.P(say("demo.invented")), *back], className="invented", **{"aria-label": say("demo.label")}
+        )
+    ]
 
 
-@callback(Output("onto", "data", allow_duplicate=True), Input("own-logbook", "n_clicks"), prevent_initial_call=True)
+@callback(
+    Output("onto", "data", allow_duplicate=True), Input("own-logbook", "n_clicks"), prevent_initial_call=True
+)
 def _back_to_own(clicks: int | None) -> Any:
-    """Lay the owner's logbook on the desk again."""
+    """Open the owner's logbook again."""
     if not clicks:
         return no_update
-    desk().open(desk().own)
+    workspace().open(workspace().own)
     return "/"
 
 

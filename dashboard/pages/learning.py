@@ -9,10 +9,10 @@ from dash import Input, Output, callback, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
-from dashboard.desk import desk
 from dashboard.figures import number, signed
 from dashboard.sections.parts import note, row, sentence, table, toleranced
-from dashboard.words import said, say
+from dashboard.texts import said, say
+from dashboard.workspace import workspace
 from telemetry.comparison.recalibration import Calibration, recalibrate
 from telemetry.errors import SaglineError
 from telemetry.sheet import Sheet
@@ -20,13 +20,20 @@ from telemetry.sheet import Sheet
 
 def section() -> Component:
     """The button, and room for what comes of it."""
-    button = Markup(f'<button class="do second" type="button" data-store="learn">{escape(say("learn.button"))}</button>')
+    button = Markup(
+        f'<button class="do second" type="button" data-store="learn">{escape(say("learn.button"))}</button>'
+    )
     notes = [note("how-learn", say("learn.how"), [say("learn.how_1")])]
     return row(
         "learn",
         say("learn.place"),
         "",
-        [html.H2(say("learn.heading")), html.P(say("learn.lead")), html.Div(button, className="actions"), html.Div(id="learnt", **{"aria-live": "polite"})],
+        [
+            html.H2(say("learn.heading")),
+            html.P(say("learn.lead")),
+            html.Div(button, className="actions"),
+            html.Div(id="learnt", **{"aria-live": "polite"}),
+        ],
         notes=notes,
     )
 
@@ -38,26 +45,49 @@ def stores() -> list[Component]:
 
 def _shown(found: Calibration) -> list[Component]:
     rows = [
-        [said(f"learn.{p.key}", p.key), number(p.old, 2), toleranced(p.new, "how-learn", decimals=3), f"{signed(100 * p.shift_fraction, 1)} %", str(p.flights)]
+        [
+            said(f"learn.{p.key}", p.key),
+            number(p.old, 2),
+            toleranced(p.new, "how-learn", decimals=3),
+            f"{signed(100 * p.shift_fraction, 1)} %",
+            str(p.flights),
+        ]
         for p in found.parameters
     ]
     head = [say(f"learn.{k}") for k in ("value", "before", "now", "shift", "flights")]
-    parts: list[Component] = [table(head, rows, say("learn.heading"), right=range(1, 5), spaced=True)] if rows else []
-    parts += [html.P(f"{said(f'learn.{u.subject}', u.subject)}: {u.reason}.", className="fine readme") for u in found.unlearnt]
+    parts: list[Component] = (
+        [table(head, rows, say("learn.heading"), right=range(1, 5), spaced=True)] if rows else []
+    )
+    parts += [
+        html.P(f"{said(f'learn.{u.subject}', u.subject)}: {u.reason}.", className="fine readme")
+        for u in found.unlearnt
+    ]
     if rows:
-        parts.append(html.Div(Markup(f'<button class="do" type="button" data-store="adopt">{escape(say("learn.adopt"))}</button>'), className="actions"))
+        parts.append(
+            html.Div(
+                Markup(
+                    f'<button class="do" type="button" '
+                    f'data-store="adopt">{escape(say("learn.adopt"))}</button>'
+                ),
+                className="actions",
+            )
+        )
     return parts
 
 
 def _learn() -> Calibration | str:
     """What the kept flights of this aircraft and configuration teach, or a sentence why nothing."""
-    sheet = desk().sheet()
+    sheet = workspace().sheet()
     if sheet is None:
         return say("sheet.none_title")
-    configuration, pack = desk().chosen(sheet)
+    configuration, pack = workspace().chosen(sheet)
     try:
-        traces = desk().traces(sheet.setup(configuration, pack).name, configuration)
-        return recalibrate(sheet, traces, configuration=configuration or None, pack=pack or None) if traces else say("learn.no_flights")
+        traces = workspace().traces(sheet.setup(configuration, pack).name, configuration)
+        return (
+            recalibrate(sheet, traces, configuration=configuration or None, pack=pack or None)
+            if traces
+            else say("learn.no_flights")
+        )
     except SaglineError as error:
         return str(error)
 
@@ -74,8 +104,8 @@ def _on_learn(pressed: dict[str, Any] | None) -> Any:
 def adopted() -> bool:
     """Work on with what was learnt; whether there was anything."""
     found = _learn()
-    sheet = desk().sheet()
+    sheet = workspace().sheet()
     if isinstance(found, str) or sheet is None:
         return False
-    desk().use_sheet(Sheet.from_text(found.sheet_text(), file=sheet.file))
+    workspace().use_sheet(Sheet.from_text(found.sheet_text(), file=sheet.file))
     return True

@@ -1,4 +1,6 @@
-"""The set-up sheet as a form that follows the wire from pack to propeller. Native fields; ratings are amperes and the seconds they may last."""
+"""The set-up sheet as a form that follows the wire from pack to propeller. Native fields; ratings are amperes
+and the seconds they may last.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +9,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.errors import BadSheet
 from telemetry.sheet import Sheet
 from telemetry.sheet.units import spellings
@@ -168,7 +170,9 @@ def _written(value: Any, field: Field) -> str:
 
 def read_number(text: str) -> float | int | None:
     """A number as typed: blanks in thousands and a decimal comma are understood; None when it is none."""
-    plain = text.replace("\u202f", "").replace("\u00a0", "").replace(" ", "").replace("−", "-").replace(",", ".")
+    plain = (
+        text.replace("\u202f", "").replace("\u00a0", "").replace(" ", "").replace("−", "-").replace(",", ".")
+    )
     try:
         value = float(plain)
     except ValueError:
@@ -214,7 +218,9 @@ def _changes(sheet: Sheet, field: Field, value: Any) -> dict[Path, Any]:
     if len(path) > 2 and isinstance(path[2], int):
         return _point_change(content, path, value)
     table, key = str(path[0]), str(path[1])
-    others: dict[Path, Any] = {(table, other): None for other in spellings(key)[1:] if other in content.get(table, {})}
+    others: dict[Path, Any] = {
+        (table, other): None for other in spellings(key)[1:] if other in content.get(table, {})
+    }
     return others | {path: value} if value is not None or key in content.get(table, {}) else others
 
 
@@ -243,21 +249,35 @@ def _point_change(content: Mapping[str, Any], path: Path, value: Any) -> dict[Pa
     return {(table, key): points or None}
 
 
-def form(sheet: Sheet, *, assumed: Mapping[str, str], typed: Mapping[str, str] | None = None, wrong: Mapping[str, str] | None = None) -> str:
-    """The form as markup; every value is escaped. `assumed` is what the prediction took for fields left open."""
+def form(
+    sheet: Sheet,
+    *,
+    assumed: Mapping[str, str],
+    typed: Mapping[str, str] | None = None,
+    wrong: Mapping[str, str] | None = None,
+) -> str:
+    """The form as markup; every value is escaped. `assumed` is what the prediction took for fields left
+    open.
+    """
     values = shown(sheet) | dict(typed or {})
     groups = "".join(_group(g, values, assumed, wrong or {}) for g in GROUPS)
     whole = f'<p class="err" role="alert">{escape(wrong[""])}</p>' if wrong and wrong.get("") else ""
     buttons = (
-        f'<div class="actions"><button class="do" type="submit" value="use">{escape(say("sheet.work_out"))}</button>'
+        f'<div class="actions"><button class="do" type="submit" '
+        f'value="use">{escape(say("sheet.work_out"))}</button>'
         f'<button class="do second" type="submit" value="save">{escape(say("sheet.save"))}</button></div>'
     )
     return f'<form class="sheetform" data-store="sheet-form" novalidate>{whole}{groups}{buttons}</form>'
 
 
-def _group(group: Group, values: Mapping[str, str], assumed: Mapping[str, str], wrong: Mapping[str, str]) -> str:
-    rows = "".join(_row(f, values.get(f.key, ""), assumed.get(f.key, ""), wrong.get(f.key, "")) for f in group.fields)
-    return f'<fieldset class="grp"><legend>{escape(say(f"sheet.group_{group.legend}"))}</legend>{rows}</fieldset>'
+def _group(
+    group: Group, values: Mapping[str, str], assumed: Mapping[str, str], wrong: Mapping[str, str]
+) -> str:
+    rows = "".join(
+        _row(f, values.get(f.key, ""), assumed.get(f.key, ""), wrong.get(f.key, "")) for f in group.fields
+    )
+    legend = escape(say(f"sheet.group_{group.legend}"))
+    return f'<fieldset class="grp"><legend>{legend}</legend>{rows}</fieldset>'
 
 
 def _row(field: Field, value: str, assumed: str, wrong: str) -> str:
@@ -266,11 +286,17 @@ def _row(field: Field, value: str, assumed: str, wrong: str) -> str:
     invalid = ' aria-invalid="true"' if wrong else ""
     mode = "" if field.text else ' inputmode="decimal"'
     hint = f' placeholder="{escape(say("sheet.not_known"), quote=True)}"'
-    box = f'<input id="{ident}" name="{field.key}" type="text"{mode} value="{escape(value, quote=True)}"{hint}{described}{invalid} autocomplete="off">'
+    box = (
+        f'<input id="{ident}" name="{field.key}" type="text"{mode} '
+        f'value="{escape(value, quote=True)}"{hint}{described}{invalid} autocomplete="off">'
+    )
     below = ""
     if wrong:
         below = f'<p class="err" id="{ident}-d">{escape(wrong)}</p>'
     elif assumed and not value:
         below = f'<p class="fine" id="{ident}-d">{escape(say("sheet.assumed", value=assumed))}</p>'
     label = f'<label for="{ident}">{escape(say(f"sheet.{field.key}"))}</label>'
-    return f'<div class="fld">{label}<span class="inp{" name" if field.text else ""}">{box}<span class="u">{escape(field.unit)}</span></span></div>{below}'
+    return (
+        f'<div class="fld">{label}<span class="inp{" name" if field.text else ""}">{box}<span '
+        f'class="u">{escape(field.unit)}</span></span></div>{below}'
+    )

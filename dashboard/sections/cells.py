@@ -10,10 +10,22 @@ from dash.development.base_component import Component
 from dashboard.components import Markup
 from dashboard.drawings.cells import against_neighbours, small_multiples
 from dashboard.figures import decimals_for, interval, number
-from dashboard.pens.svg import svg
 from dashboard.plots import PaperPlots, Plots
-from dashboard.sections.parts import Piece, caution, figure, note, plain, plot, row, sentence, table, toleranced, undecided
-from dashboard.words import pieces, said, say
+from dashboard.renderers.svg import svg
+from dashboard.sections.parts import (
+    Piece,
+    caution,
+    figure,
+    note,
+    plain,
+    plot,
+    row,
+    sentence,
+    table,
+    toleranced,
+    undecided,
+)
+from dashboard.texts import pieces, said, say
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
@@ -26,9 +38,23 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
     answer = next((a for a in flight.answers if a.question == "cells"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
-    ratios = plot(plots.still(lambda view: against_neighbours(pack, narrow=view.narrow)), say("cells.neighbours_caption"))
-    main = [html.H2(_heading(pack)), *_why(pack), html.Div(ratios, className="neighbours") if ratios is not None else None]
-    return row("cells", say("place.cells"), verdict, main, notes=_notes(pack, floor_v), wide=_wide(pack, floor_v, plots))
+    ratios = plot(
+        plots.still(lambda view: against_neighbours(pack, narrow=view.narrow)),
+        say("cells.neighbours_caption"),
+    )
+    main = [
+        html.H2(_heading(pack)),
+        *_why(pack),
+        html.Div(ratios, className="neighbours") if ratios is not None else None,
+    ]
+    return row(
+        "cells",
+        say("place.cells"),
+        verdict,
+        main,
+        notes=_notes(pack, floor_v),
+        wide=_wide(pack, floor_v, plots),
+    )
 
 
 def _heading(pack: Pack) -> str:
@@ -39,10 +65,21 @@ def _heading(pack: Pack) -> str:
     if isinstance(pack.weak_cell, int):
         others = [v for cell, v in sags.items() if cell not in {w.cell for w in pack.weak_cells}]
         if pack.weak_cell in sags and others:
-            return say("cells.heading_weak", cell=pack.weak_cell, sag=number(sags[pack.weak_cell], 2), low=number(min(others), 2), high=number(max(others), 2))
+            return say(
+                "cells.heading_weak",
+                cell=pack.weak_cell,
+                sag=number(sags[pack.weak_cell], 2),
+                low=number(min(others), 2),
+                high=number(max(others), 2),
+            )
         return say("cells.heading_weak_plain", cell=pack.weak_cell)
     if pack.weak_cell is None and len(sags) > 1:
-        return say("cells.heading_sound", count=len(sags), low=number(min(sags.values()), 2), high=number(max(sags.values()), 2))
+        return say(
+            "cells.heading_sound",
+            count=len(sags),
+            low=number(min(sags.values()), 2),
+            high=number(max(sags.values()), 2),
+        )
     if lowest:
         return say("cells.heading_lowest", lowest=number(min(lowest), 2))
     if not isinstance(pack.min_voltage_v, Undecided):
@@ -51,7 +88,10 @@ def _heading(pack: Pack) -> str:
 
 
 def _why(pack: Pack) -> list[Piece]:
-    found: list[Piece] = [html.P([html.B(f"{said('draw.cell_title', '').format(cell=w.cell)}: "), sentence(w.reason)]) for w in pack.weak_cells]
+    found: list[Piece] = [
+        html.P([html.B(f"{said('draw.cell_title', '').format(cell=w.cell)}: "), sentence(w.reason)])
+        for w in pack.weak_cells
+    ]
     if isinstance(pack.weak_cell, Undecided):
         found.append(html.P(undecided(pack.weak_cell)))
     if not pack.cells:
@@ -63,7 +103,11 @@ def _why(pack: Pack) -> list[Piece]:
             if isinstance(pack.charge_left_fraction, Estimate)
             else [undecided(pack.charge_left_fraction)]
         )
-        found.append(html.P(pieces("cells.pack_line", r1=figure(one.scaled(1000), "mΩ", "how-r1", decimals=1), left=left)))
+        found.append(
+            html.P(
+                pieces("cells.pack_line", r1=figure(one.scaled(1000), "mΩ", "how-r1", decimals=1), left=left)
+            )
+        )
     return found
 
 
@@ -73,11 +117,23 @@ def _wide(pack: Pack, floor_v: float, plots: Plots) -> list[Piece]:
     wide = small_multiples(pack, floor_v=floor_v)
     found: list[Piece] = []
     if wide:
-        blocks = [html.Div([Markup(svg(d, points=420)) for d in wide], className=f"multiples cells-wide of-{len(wide)}")]
+        blocks = [
+            html.Div(
+                [Markup(svg(d, points=420)) for d in wide], className=f"multiples cells-wide of-{len(wide)}"
+            )
+        ]
         if not isinstance(plots, PaperPlots):
-            blocks.append(html.Div([Markup(svg(d, points=500)) for d in small_multiples(pack, narrow=True, floor_v=floor_v)], className="cells-narrow"))
+            blocks.append(
+                html.Div(
+                    [Markup(svg(d, points=500)) for d in small_multiples(pack, narrow=True, floor_v=floor_v)],
+                    className="cells-narrow",
+                )
+            )
         found.append(html.Figure([*blocks, html.Figcaption(say("cells.caption"), className="fine")]))
-    head = [say(f"cells.{k}") for k in ("cell", "rest_before", "lowest", "sag", "one", "ten", "ratio", "rest_after", "verdict")]
+    head = [
+        say(f"cells.{k}")
+        for k in ("cell", "rest_before", "lowest", "sag", "one", "ten", "ratio", "rest_after", "verdict")
+    ]
     kinds = {w.cell: w.kind for w in pack.weak_cells}
     found.append(table(head, _rows(pack, kinds), say("cells.table"), right=range(1, 8)))
     return found
@@ -87,11 +143,26 @@ def _rows(pack: Pack, kinds: dict[int, str]) -> list[list[Piece]]:
     """A row a cell; each column keeps the decimals that its widest interval allows."""
     milliohm = 1000.0
     sag = [c.sag_v for c in pack.cells]
-    one, ten = ([_scaled(e, milliohm) for e in found] for found in ([c.resistance_1s_ohm for c in pack.cells], [c.resistance_10s_ohm for c in pack.cells]))
+    one, ten = (
+        [_scaled(e, milliohm) for e in found]
+        for found in ([c.resistance_1s_ohm for c in pack.cells], [c.resistance_10s_ohm for c in pack.cells])
+    )
     ratio = [c.resistance_ratio for c in pack.cells]
-    columns = [_column(sag, "how-sag", 2, 3), _column(one, "how-r1", 1, 2), _column(ten, "how-r1", 1, 2), _column(ratio, "how-r1", 2, 3)]
+    columns = [
+        _column(sag, "how-sag", 2, 3),
+        _column(one, "how-r1", 1, 2),
+        _column(ten, "how-r1", 1, 2),
+        _column(ratio, "how-r1", 2, 3),
+    ]
     return [
-        [str(c.cell), plain(c.rest_before_v), plain(c.min_loaded_v), *(column[i] for column in columns), plain(c.rest_after_v), _verdict(c, kinds, pack)]
+        [
+            str(c.cell),
+            plain(c.rest_before_v),
+            plain(c.min_loaded_v),
+            *(column[i] for column in columns),
+            plain(c.rest_after_v),
+            _verdict(c, kinds, pack),
+        ]
         for i, c in enumerate(pack.cells)
     ]
 
@@ -116,17 +187,38 @@ def _verdict(c: Cell, kinds: dict[int, str], pack: Pack) -> Piece:
 
 def _notes(pack: Pack, floor_v: float) -> list[Component]:
     lag = (
-        say("cells.lag", lag=number(pack.voltage_lag_s.value, 2), interval=interval(pack.voltage_lag_s, 2)) if isinstance(pack.voltage_lag_s, Estimate) else ""
+        say("cells.lag", lag=number(pack.voltage_lag_s.value, 2), interval=interval(pack.voltage_lag_s, 2))
+        if isinstance(pack.voltage_lag_s, Estimate)
+        else ""
     )
-    method = next((e.method for c in pack.cells for e in (c.resistance_1s_ohm,) if isinstance(e, Estimate) and e.method), "")
+    method = next(
+        (
+            e.method
+            for c in pack.cells
+            for e in (c.resistance_1s_ohm,)
+            if isinstance(e, Estimate) and e.method
+        ),
+        "",
+    )
     return [
         html.P(say("page.lead"), className="lead"),
         note(
             "how-lowest",
             say("cells.how_lowest"),
-            [say("cells.how_lowest_1"), say("cells.how_lowest_2", floor=number(floor_v, 2), source=LOADED_CELL_FLOOR_V.source)],
+            [
+                say("cells.how_lowest_1"),
+                say("cells.how_lowest_2", floor=number(floor_v, 2), source=LOADED_CELL_FLOOR_V.source),
+            ],
         ),
         note("how-sag", say("cells.how_sag"), [say("cells.how_sag_1"), lag]),
-        note("how-r1", say("cells.how_r"), [say("cells.how_r_1"), say("cells.how_r_2", ratio=f"{WEAK_CELL_RATIO.value:g}"), sentence(method)]),
+        note(
+            "how-r1",
+            say("cells.how_r"),
+            [
+                say("cells.how_r_1"),
+                say("cells.how_r_2", ratio=f"{WEAK_CELL_RATIO.value:g}"),
+                sentence(method),
+            ],
+        ),
         caution(say("cells.caution")),
     ]

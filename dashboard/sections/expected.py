@@ -11,14 +11,16 @@ from dashboard.drawings import predicted as drawn
 from dashboard.figures import HARD, clock, hard, number, spoken, unit
 from dashboard.plots import Plots
 from dashboard.sections.parts import Piece, asked, caution, note, plot, row, table, toleranced, undecided
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Assumed, PredictedMargin, Prediction, Static
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Setup
 
 
-def opening(prediction: Prediction, setup: Setup, timer: Timer | Undecided, actions: list[Component]) -> Component:
+def opening(
+    prediction: Prediction, setup: Setup, timer: Timer | Undecided, actions: list[Component]
+) -> Component:
     """The expectation in one sentence, then what to look at first."""
     return html.Div(
         [
@@ -31,10 +33,14 @@ def opening(prediction: Prediction, setup: Setup, timer: Timer | Undecided, acti
 
 
 def _over(prediction: Prediction, setup: Setup) -> str:
-    name = setup.name + (f" {say('report.on', configuration=setup.configuration)}" if setup.configuration else "")
+    name = setup.name + (
+        f" {say('report.on', configuration=setup.configuration)}" if setup.configuration else ""
+    )
     place = [
         f"{setup.site.temperature_c:g}{HARD}°C" if setup.site.temperature_c is not None else "",
-        say("expected.above_sea", m=f"{setup.site.elevation_m:g}") if setup.site.elevation_m is not None else "",
+        say("expected.above_sea", m=f"{setup.site.elevation_m:g}")
+        if setup.site.elevation_m is not None
+        else "",
         f"{prediction.air_density_kgm3:.2f}{HARD}kg/m³",
     ]
     return f"{name}{HARD}· {', '.join(p for p in place if p)}"
@@ -43,13 +49,21 @@ def _over(prediction: Prediction, setup: Setup) -> str:
 def _headline(prediction: Prediction, timer: Timer | Undecided) -> str:
     current = prediction.flight.mean_current_a if unplanned(prediction) else prediction.flight.level_current_a
     words = "expected.mean" if unplanned(prediction) else "expected.level"
-    first = say(words, a=number(current.value)) if isinstance(current, Estimate) else say("expected.level_open")
-    second = say("expected.timer_open") if isinstance(timer, Undecided) else say("expected.timer", alarm=spoken(timer.alarm_s))
+    first = (
+        say(words, a=number(current.value)) if isinstance(current, Estimate) else say("expected.level_open")
+    )
+    second = (
+        say("expected.timer_open")
+        if isinstance(timer, Undecided)
+        else say("expected.timer", alarm=spoken(timer.alarm_s))
+    )
     return hard(f"{first}, {second}")
 
 
 def unplanned(prediction: Prediction) -> bool:
-    """Whether no cruise with an airspeed was planned; level flight then stands at the speed of least power, which nobody flies."""
+    """Whether no cruise with an airspeed was planned; level flight then stands at the speed of least power,
+    which nobody flies.
+    """
     return any(a.key == "plan.legs.airspeed_mps" for a in prediction.assumed)
 
 
@@ -58,8 +72,14 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
     over = [m for m in prediction.limits if m.margin_fraction < 0]
     if over:
         worst = min(over, key=lambda m: m.margin_fraction)
-        words = [html.B(say("expected.over", part=worst.part.rsplit(",", 1)[0])), " ", say("expected.over_do")]
-        items.append(html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check"))
+        words = [
+            html.B(say("expected.over", part=worst.part.rsplit(",", 1)[0])),
+            " ",
+            say("expected.over_do"),
+        ]
+        items.append(
+            html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check")
+        )
     if prediction.assumed:
         count = len(prediction.assumed)
         words = [
@@ -67,7 +87,9 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
             " ",
             html.A(_measure(prediction), href="#assumed"),
         ]
-        items.append(html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check"))
+        items.append(
+            html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check")
+        )
     if prediction.limits and not over:
         least = min(prediction.limits, key=lambda m: m.margin_fraction)
         share = least.predicted_a.scaled(100 / least.rating_a)
@@ -78,11 +100,22 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
             html.Span(f"({number(share.low)}–{number(share.high)})", className="iv"),
             ".",
         ]
-        items.append(html.Li([html.Span(say("severity.note"), className="sev"), " ", *words], className="is-note"))
+        items.append(
+            html.Li([html.Span(say("severity.note"), className="sev"), " ", *words], className="is-note")
+        )
     if isinstance(timer, Timer):
         count = timer.flights_used
-        words = say("expected.timer_none" if count == 0 else "expected.timer_one" if count == 1 else "expected.timer_many", count=count)
-        items.append(html.Li([html.Span(say("severity.note"), className="sev"), " ", words], className="is-note"))
+        words = say(
+            "expected.timer_none"
+            if count == 0
+            else "expected.timer_one"
+            if count == 1
+            else "expected.timer_many",
+            count=count,
+        )
+        items.append(
+            html.Li([html.Span(say("severity.note"), className="sev"), " ", words], className="is-note")
+        )
     return html.Ol(items, className="todo")
 
 
@@ -98,7 +131,9 @@ def _measure(prediction: Prediction) -> str:
 def expect(prediction: Prediction, plots: Plots) -> Component:
     """Held still and in the air."""
     full = max(prediction.static, key=lambda s: s.throttle_fraction)
-    against = plots.still(lambda view: drawn.against_stick(prediction.static, prediction.limits, narrow=view.narrow))
+    against = plots.still(
+        lambda view: drawn.against_stick(prediction.static, prediction.limits, narrow=view.narrow)
+    )
     plan = plots.still(lambda view: drawn.plan(prediction.flight.legs, narrow=view.narrow))
     figures = html.Div([html.Figure(f) for f in (against, plan) if f is not None], className="pair2")
     notes = [
@@ -107,8 +142,16 @@ def expect(prediction: Prediction, plots: Plots) -> Component:
         note("how-air", say("expected.how_air"), [say("expected.how_air_1")]),
         caution(say("pair.caution")),
     ]
-    heading = html.H2(hard(say("expected.full", a=number(full.current_a.value), t=number(100 * full.throttle_fraction))))
-    return row("expect", say("expected.place"), say("expected.side"), [heading, figures, _static(prediction.static), _air(prediction)], notes=notes)
+    heading = html.H2(
+        hard(say("expected.full", a=number(full.current_a.value), t=number(100 * full.throttle_fraction)))
+    )
+    return row(
+        "expect",
+        say("expected.place"),
+        say("expected.side"),
+        [heading, figures, _static(prediction.static), _air(prediction)],
+        notes=notes,
+    )
 
 
 def in_order(found: Sequence[Static]) -> list[Static]:
@@ -140,7 +183,10 @@ def _static(found: tuple[Static, ...]) -> Component:
     ]
     head = [say(f"expected.{k}") for k in ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")]
     return html.Div(
-        [html.P(say("expected.static_caption"), className="fine readme"), table(head, rows, say("expected.static_caption"), right=range(1, 6))],
+        [
+            html.P(say("expected.static_caption"), className="fine readme"),
+            table(head, rows, say("expected.static_caption"), right=range(1, 6)),
+        ],
         className="stacked",
     )
 
@@ -154,18 +200,39 @@ def _air(prediction: Prediction) -> Component:
         ("charge", f.consumed_mah, 0, "mAh"),
         ("lowest", f.min_pack_voltage_v, 1, "V"),
     ):
-        rows.append([say(f"expected.{key}"), undecided(found) if isinstance(found, Undecided) else toleranced(found, "how-air", decimals=decimals, of=of)])
+        rows.append(
+            [
+                say(f"expected.{key}"),
+                undecided(found)
+                if isinstance(found, Undecided)
+                else toleranced(found, "how-air", decimals=decimals, of=of),
+            ]
+        )
     rows.append([say("expected.to_reserve"), _time(f.time_to_reserve_s)])
     caption = say("expected.air_caption")
-    return html.Div([html.P(caption, className="fine readme"), table([say("predicted.quantity"), say("expected.expected")], rows, caption, right=(1,))])
+    return html.Div(
+        [
+            html.P(caption, className="fine readme"),
+            table([say("predicted.quantity"), say("expected.expected")], rows, caption, right=(1,)),
+        ]
+    )
 
 
 def _time(found: Estimate | Undecided) -> Piece:
     if isinstance(found, Undecided):
         return undecided(found)
-    limits = html.Span([html.Span(clock(found.high)), html.Span(clock(found.low))], className="tol", **{"aria-hidden": "true"})
-    spoken_limits = html.Span(say("page.between", low=clock(found.low), high=clock(found.high)), className="vh")
-    return html.Span([asked(clock(found.value), "how-air"), limits, spoken_limits, html.Span(say("expected.min_s"))], className="tv")
+    limits = html.Span(
+        [html.Span(clock(found.high)), html.Span(clock(found.low))],
+        className="tol",
+        **{"aria-hidden": "true"},
+    )
+    spoken_limits = html.Span(
+        say("page.between", low=clock(found.low), high=clock(found.high)), className="vh"
+    )
+    return html.Span(
+        [asked(clock(found.value), "how-air"), limits, spoken_limits, html.Span(say("expected.min_s"))],
+        className="tv",
+    )
 
 
 def ratings(limits: tuple[PredictedMargin, ...], plots: Plots) -> Component | None:
@@ -189,14 +256,21 @@ def assumed(found: tuple[Assumed, ...]) -> Component | None:
     """What the sheet left open and what was taken instead; None when nothing was."""
     if not found:
         return None
-    rows: list[list[Piece]] = [[assumed_name(a.key), assumed_value(a), _adds(a), hard(a.reason)] for a in found]
+    rows: list[list[Piece]] = [
+        [assumed_name(a.key), assumed_value(a), _adds(a), hard(a.reason)] for a in found
+    ]
     return row(
         "assumed",
         say("expected.assumed"),
         str(len(found)),
         [
             html.H2(say("expected.assumed_heading")),
-            table([say(f"expected.{k}") for k in ("left_open", "taken_as", "adds", "because")], rows, say("expected.assumed_heading"), right=(1, 2)),
+            table(
+                [say(f"expected.{k}") for k in ("left_open", "taken_as", "adds", "because")],
+                rows,
+                say("expected.assumed_heading"),
+                right=(1, 2),
+            ),
         ],
     )
 

@@ -8,15 +8,29 @@ from dash.development.base_component import Component
 from dashboard.drawings import load as drawn
 from dashboard.figures import clock, number, spoken, unit
 from dashboard.plots import Plots
-from dashboard.sections.parts import Piece, asked, figure, note, plain, plot, row, sentence, table, toleranced, undecided
-from dashboard.words import pieces, said, say
+from dashboard.sections.parts import (
+    Piece,
+    asked,
+    figure,
+    note,
+    plain,
+    plot,
+    row,
+    sentence,
+    table,
+    toleranced,
+    undecided,
+)
+from dashboard.texts import pieces, said, say
 from telemetry.analysis.current import Current
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
 from telemetry.trace import pack_current
 
 
-def section(review: Review, flight: FlightReview, plots: Plots, *, controls: Component | None = None) -> Component:
+def section(
+    review: Review, flight: FlightReview, plots: Plots, *, controls: Component | None = None
+) -> Component:
     """Whether anything carried more than it may."""
     current = flight.current
     answer = next((a for a in flight.answers if a.question == "load"), None)
@@ -24,7 +38,12 @@ def section(review: Review, flight: FlightReview, plots: Plots, *, controls: Com
     samples = pack_current(review.trace, within=flight.flight)
     over_time = None
     if samples is not None:
-        over_time = plots.moving("current", lambda view: drawn.over_time(samples.samples, flight.flight, current, narrow=view.narrow, window=view.window))
+        over_time = plots.moving(
+            "current",
+            lambda view: drawn.over_time(
+                samples.samples, flight.flight, current, narrow=view.narrow, window=view.window
+            ),
+        )
     pack = plots.still(lambda view: drawn.windows_of_pack(current))
     motors = plots.still(lambda view: drawn.windows_of_motors(current))
     both = [html.Figure(p) for p in (pack, motors) if p is not None]
@@ -38,7 +57,9 @@ def section(review: Review, flight: FlightReview, plots: Plots, *, controls: Com
     if both:
         main.append(html.P(say("load.readme"), className="fine readme"))
     if current.limits:
-        main.append(html.Details([html.Summary(say("page.same_in_figures")), _ratings(current)], className="data"))
+        main.append(
+            html.Details([html.Summary(say("page.same_in_figures")), _ratings(current)], className="data")
+        )
     return row("load", say("place.load"), verdict, main, notes=_notes(review, flight))
 
 
@@ -49,7 +70,9 @@ def _heading(current: Current) -> str:
         return say("load.heading_over", part=sentence(worst.part).rstrip("."))
     if any(not isinstance(m.margin_fraction, Undecided) for m in current.limits):
         return say("load.heading_within")
-    return say("load.heading_undecided" if isinstance(current.peak_a, Undecided) else "load.heading_no_ratings")
+    return say(
+        "load.heading_undecided" if isinstance(current.peak_a, Undecided) else "load.heading_no_ratings"
+    )
 
 
 def _sentence(current: Current) -> list[Piece]:
@@ -59,9 +82,17 @@ def _sentence(current: Current) -> list[Piece]:
     half_minute = next((s for s in current.sustained if s.window_s == 30.0), None)
     steady: list[Piece] = []
     if half_minute is not None:
-        steady = pieces("load.steady", seconds=spoken(30.0), a=asked(unit(number(half_minute.max_mean_a, 1), "A"), "how-rat"))
-    rms = "" if isinstance(current.rms_a, Undecided) else say("load.rms", a=unit(number(current.rms_a, 1), "A"))
-    return pieces("load.peak", peak=figure(current.peak_a, "A", "how-peak", decimals=1), at=at, steady=steady, rms=rms)
+        steady = pieces(
+            "load.steady",
+            seconds=spoken(30.0),
+            a=asked(unit(number(half_minute.max_mean_a, 1), "A"), "how-rat"),
+        )
+    rms = (
+        "" if isinstance(current.rms_a, Undecided) else say("load.rms", a=unit(number(current.rms_a, 1), "A"))
+    )
+    return pieces(
+        "load.peak", peak=figure(current.peak_a, "A", "how-peak", decimals=1), at=at, steady=steady, rms=rms
+    )
 
 
 def _ratings(current: Current) -> Component:
@@ -70,7 +101,9 @@ def _ratings(current: Current) -> Component:
             return plain(margin)
         return html.B(number(100 * margin)) if margin < 0 else number(100 * margin)
 
-    ordered = sorted(current.limits, key=lambda m: v if (v := value_of(m.margin_fraction)) is not None else 9.0)
+    ordered = sorted(
+        current.limits, key=lambda m: v if (v := value_of(m.margin_fraction)) is not None else 9.0
+    )
     rows = [
         [
             m.part,
@@ -82,13 +115,22 @@ def _ratings(current: Current) -> Component:
         ]
         for m in ordered
     ]
-    return table([say(f"load.{k}") for k in ("part", "rating", "window", "measured", "left", "when")], rows, say("load.table"), right=range(1, 6))
+    return table(
+        [say(f"load.{k}") for k in ("part", "rating", "window", "measured", "left", "when")],
+        rows,
+        say("load.table"),
+        right=range(1, 6),
+    )
 
 
 def _notes(review: Review, flight: FlightReview) -> list[Component]:
     channel = review.trace.channels.get(("current_a", ""))
     interval = f"{channel.refresh_interval_s:.2g}" if channel else f"{review.trace.sample_interval_s:.2g}"
     return [
-        note("how-peak", say("load.how_peak"), [say("load.how_peak_1", interval=interval), sentence(flight.current.how)]),
+        note(
+            "how-peak",
+            say("load.how_peak"),
+            [say("load.how_peak_1", interval=interval), sentence(flight.current.how)],
+        ),
         note("how-rat", say("load.how_rat"), [say("load.how_rat_1"), say("load.how_rat_2")]),
     ]

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard.figures import interval, number, signed
 from dashboard.sections.parts import Piece, asked, figure, note, row
-from dashboard.words import pieces, say
+from dashboard.texts import pieces, say
 from telemetry.debrief import Review
 from telemetry.estimate import Estimate
 from telemetry.trace import Source
@@ -25,27 +25,48 @@ def section(review: Review, *, actions: Sequence[Component] = ()) -> Component:
     sources = review.trace.sources
     doubtful = [c for s in sources for c in s.columns if c.status == "doubtful"]
     if doubtful:
-        heading = say("log.heading_doubt", count=say("log.doubt_column") if len(doubtful) == 1 else say("log.doubt_columns", count=len(doubtful)))
+        heading = say(
+            "log.heading_doubt",
+            count=say("log.doubt_column")
+            if len(doubtful) == 1
+            else say("log.doubt_columns", count=len(doubtful)),
+        )
     else:
         heading = say("log.heading_one") if len(sources) < 2 else say("log.heading_many", count=len(sources))
-    main: list[Piece] = [html.H2(heading), *(html.P(_sentence(s, sources[0])) for s in sources), html.P(_gaps(review))]
+    main: list[Piece] = [
+        html.H2(heading),
+        *(html.P(_sentence(s, sources[0])) for s in sources),
+        html.P(_gaps(review)),
+    ]
     if doubtful:
         main.append(html.Ul([html.Li([html.B(c.header), f": {c.reason}"]) for c in doubtful]))
     if actions:
         main.append(html.Div(list(actions), className="actions noprint"))
-    return row("read", say("place.log"), say("log.side_doubt" if doubtful else "log.side_whole"), main, notes=_notes(sources, review.trace.duration_s))
+    return row(
+        "read",
+        say("place.log"),
+        say("log.side_doubt" if doubtful else "log.side_whole"),
+        main,
+        notes=_notes(sources, review.trace.duration_s),
+    )
 
 
 def _sentence(source: Source, first: Source) -> list[Piece]:
     """How much of a log was read, and how its clock stood to the first log's."""
-    read = say("log.rows", file=source.file, rows=number(source.rows_read), rejected=number(source.rows_rejected))
+    read = say(
+        "log.rows", file=source.file, rows=number(source.rows_read), rejected=number(source.rows_rejected)
+    )
     mine, theirs = source.clock.offset_s, first.clock.offset_s
     if source is first or not isinstance(mine, Estimate):
         return pieces("log.alone", read=read)
     key, apart_s = _apart(mine, theirs.value if isinstance(theirs, Estimate) else 0.0)
     ident = _note_id(source)
     long_ago = key == "clock_read" and isinstance(apart_s, Estimate) and apart_s.value > LONGEST_ON_S
-    apart = [asked(_moment(apart_s.value), ident)] if long_ago and isinstance(apart_s, Estimate) else figure(apart_s, "s", ident, decimals=2)
+    apart = (
+        [asked(_moment(apart_s.value), ident)]
+        if long_ago and isinstance(apart_s, Estimate)
+        else figure(apart_s, "s", ident, decimals=2)
+    )
     return pieces(f"log.{key}", read=read, first=first.file, apart=apart)
 
 
@@ -58,8 +79,8 @@ def _moment(own_s: float) -> str:
 def _apart(mine: Estimate, theirs_s: float) -> tuple[str, Estimate | float]:
     """How two clocks stood to each other, in words that need no sign, and by how much. [s]
 
-    Clocks hours apart do not count from the same event: one knows the time of day, the other when it was switched on.
-    Then what the other one showed as the first log began says more.
+    Clocks hours apart do not count from the same event: one knows the time of day, the other when it was
+    switched on. Then what the other one showed as the first log began says more.
     """
     ahead = Estimate(theirs_s - mine.value, theirs_s - mine.high, theirs_s - mine.low, mine.method)
     if abs(ahead.value) < LONGEST_ON_S:
@@ -77,7 +98,9 @@ def _gaps(review: Review) -> str:
     lengths = [g.end_s - g.start_s for g in review.trace.gaps]
     if not lengths:
         return say("log.gaps_none")
-    return say("log.gap" if len(lengths) == 1 else "log.gaps", count=len(lengths), longest=number(max(lengths), 1))
+    return say(
+        "log.gap" if len(lengths) == 1 else "log.gaps", count=len(lengths), longest=number(max(lengths), 1)
+    )
 
 
 def _notes(sources: Sequence[Source], duration_s: float) -> list[Component]:
@@ -91,9 +114,16 @@ def _notes(sources: Sequence[Source], duration_s: float) -> list[Component]:
 
 
 def _ran(drift: Estimate, duration_s: float) -> str:
-    """Whether a clock ran fast or slow: t_first = offset + (1 + drift)·t_own, so one that counts too few seconds has a drift above zero."""
+    """Whether a clock ran fast or slow: t_first = offset + (1 + drift)·t_own, so one that counts too few
+    seconds has a drift above zero.
+    """
     if drift.low <= 0.0 <= drift.high:
         return say("log.ran_even", drift=signed(drift.value), interval=interval(drift, 0))
     size = drift if drift.value > 0 else drift.scaled(-1.0)
     over = number(size.value * 1e-6 * duration_s, 2)
-    return say("log.ran_slow" if drift.value > 0 else "log.ran_fast", drift=number(size.value), interval=interval(size, 0), over=over)
+    return say(
+        "log.ran_slow" if drift.value > 0 else "log.ran_fast",
+        drift=number(size.value),
+        interval=interval(size, 0),
+        over=over,
+    )

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard.drawings import strips
 from dashboard.figures import HARD, MINUS, clock, hard, number, spoken
 from dashboard.plots import Plots
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
 from telemetry.findings import Answer, Finding
@@ -19,7 +19,9 @@ from telemetry.limits import LOADED_CELL_FLOOR_V
 ANCHORS = {"cells": "cells", "load": "load", "pair": "pair", "prediction": "predicted", "timer": "timer"}
 
 
-def opening(review: Review, flight: FlightReview, plots: Plots, *, over: str, block: Component | None = None) -> Component:
+def opening(
+    review: Review, flight: FlightReview, plots: Plots, *, over: str, block: Component | None = None
+) -> Component:
     """The letter itself, before its evidence."""
     floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
     return html.Div(
@@ -27,7 +29,12 @@ def opening(review: Review, flight: FlightReview, plots: Plots, *, over: str, bl
             html.H1([html.Span(over, className="over"), hard(flight.headline)]),
             html.Ul([_short(a, flight) for a in flight.answers], className="short only-narrow"),
             todo(flight.findings),
-            html.Div([_answer(a, flight, plots, floor_v) for a in flight.answers], className="answers", role="list", **{"aria-label": say("page.lead")}),
+            html.Div(
+                [_answer(a, flight, plots, floor_v) for a in flight.answers],
+                className="answers",
+                role="list",
+                **{"aria-label": say("page.lead")},
+            ),
             title_block(review, flight) if block is None else block,
         ],
         className="opening",
@@ -65,7 +72,9 @@ def _answer(answer: Answer, flight: FlightReview, plots: Plots, floor_v: float) 
     words = html.Div([html.Strong(strong, className="bad" if bad else ""), rest], className="a")
     strip = _strip(answer.question, flight, plots, floor_v)
     question = html.A(say(f"question.{answer.question}"), href=f"#{ANCHORS[answer.question]}", className="q")
-    return html.Div([question, words, *([strip] if strip is not None else [])], className="answer", role="listitem")
+    return html.Div(
+        [question, words, *([strip] if strip is not None else [])], className="answer", role="listitem"
+    )
 
 
 def _strip(question: str, flight: FlightReview, plots: Plots, floor_v: float) -> Component | None:
@@ -90,16 +99,36 @@ def title_block(review: Review, flight: FlightReview) -> Component:
     consumed, share = value_of(flight.capacity.consumed_mah), value_of(flight.capacity.consumed_fraction)
     cells = value_of(flight.pack.cell_count)
     pack = [f"{cells:.0f}S" if cells else "", f"{number(setup.pack.capacity_mah)}{HARD}mAh" if setup else ""]
-    drawn = say("page.undecided") if consumed is None else f"{number(consumed)}{HARD}mAh" + (f", {number(100 * share)}{HARD}%" if share is not None else "")
+    drawn = (
+        say("page.undecided")
+        if consumed is None
+        else f"{number(consumed)}{HARD}mAh" + (f", {number(100 * share)}{HARD}%" if share is not None else "")
+    )
     air = [
-        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS) if setup and setup.site.temperature_c is not None else "",
+        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS)
+        if setup and setup.site.temperature_c is not None
+        else "",
         f"{density:.2f}{HARD}kg/m³" if density else "",
     ]
     rows = (
-        ("model", ", ".join(x for x in (setup.name, f"{setup.span_m:.2f}{HARD}m" if setup.span_m else "") if x) if setup else say("block.no_sheet")),
+        (
+            "model",
+            ", ".join(x for x in (setup.name, f"{setup.span_m:.2f}{HARD}m" if setup.span_m else "") if x)
+            if setup
+            else say("block.no_sheet"),
+        ),
         (
             "fitted",
-            ", ".join(x for x in (setup.configuration or say("block.as_sheet"), f"{setup.mass_kg:g}{HARD}kg" if setup.mass_kg else "") if x) if setup else "",
+            ", ".join(
+                x
+                for x in (
+                    setup.configuration or say("block.as_sheet"),
+                    f"{setup.mass_kg:g}{HARD}kg" if setup.mass_kg else "",
+                )
+                if x
+            )
+            if setup
+            else "",
         ),
         ("pack", ", ".join(x for x in (" ".join(p for p in pack if p), flight.pack.name) if x)),
         ("air", ", ".join(a for a in air if a)),
@@ -107,7 +136,10 @@ def title_block(review: Review, flight: FlightReview) -> Component:
         ("drawn", drawn),
         ("logs", ", ".join(s.file for s in review.trace.sources)),
     )
-    return html.Dl([html.Div([html.Dt(say(f"block.{key}")), html.Dd(text)]) for key, text in rows if text], className="tb")
+    return html.Dl(
+        [html.Div([html.Dt(say(f"block.{key}")), html.Dd(text)]) for key, text in rows if text],
+        className="tb",
+    )
 
 
 def _aloft(flight: FlightReview) -> str:

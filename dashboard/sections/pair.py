@@ -8,8 +8,19 @@ from dash.development.base_component import Component
 from dashboard.drawings import pair as drawn
 from dashboard.figures import clock, number
 from dashboard.plots import Plots
-from dashboard.sections.parts import Piece, caution, figure, note, plot, row, sentence, table, toleranced, undecided
-from dashboard.words import said, say
+from dashboard.sections.parts import (
+    Piece,
+    caution,
+    figure,
+    note,
+    plot,
+    row,
+    sentence,
+    table,
+    toleranced,
+    undecided,
+)
+from dashboard.texts import said, say
 from telemetry.analysis.motors import Motors, Pair
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
@@ -29,7 +40,10 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
         if answer and not single:
             main.append(html.P(answer.sentence.removeprefix(answer.short).strip() or answer.sentence))
     main.append(_events(motors))
-    notes = [note("how-imb", say("pair.how"), [say("pair.how_1"), say("pair.how_2")]), caution(say("pair.caution"))]
+    notes = [
+        note("how-imb", say("pair.how"), [say("pair.how_1"), say("pair.how_2")]),
+        caution(say("pair.caution")),
+    ]
     return row("pair", say("place.pair"), verdict, main, notes=notes)
 
 
@@ -37,9 +51,16 @@ def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Pi
     name = "pair" if place == 0 else f"pair-{place + 1}"
     left, right = (f"{p}".replace("_", " ") for p in (pair.left, pair.right))
     mirrored = plots.moving(
-        name, lambda view: drawn.mirrored(pair, flight.flight, flight.current, flight.motors.events, narrow=view.narrow, window=view.window)
+        name,
+        lambda view: drawn.mirrored(
+            pair, flight.flight, flight.current, flight.motors.events, narrow=view.narrow, window=view.window
+        ),
     )
-    clouds = [html.Figure(p) for q in ("current_a", "rpm") if (p := plots.still(lambda view, q=q: drawn.against_command(pair, q))) is not None]  # type: ignore[misc]
+    clouds = [
+        html.Figure(p)
+        for q in ("current_a", "rpm")
+        if (p := plots.still(lambda view, q=q: drawn.against_command(pair, q))) is not None
+    ]  # type: ignore[misc]
     causes = plots.still(lambda view: drawn.causes(pair))
     return [
         html.H2(_heading(pair)),
@@ -47,21 +68,39 @@ def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Pi
         plot(mirrored, say("pair.caption", left=left, right=right)),
         html.Div(clouds, className="pair2") if clouds else None,
         html.P(say("pair.command_caption"), className="fine") if clouds else None,
-        html.Div([_ratios(pair), html.Figure([html.P(say("draw.causes"), className="lettering"), causes]) if causes is not None else ""], className="pair2"),
+        html.Div(
+            [
+                _ratios(pair),
+                html.Figure([html.P(say("draw.causes"), className="lettering"), causes])
+                if causes is not None
+                else "",
+            ],
+            className="pair2",
+        ),
     ]
 
 
 def _heading(pair: Pair) -> str:
     if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
         value = pair.imbalance_fraction.value
-        return say("pair.heading_uneven", side=(pair.right if value > 0 else pair.left).replace("_", " "), value=number(abs(100 * value), 1))
+        return say(
+            "pair.heading_uneven",
+            side=(pair.right if value > 0 else pair.left).replace("_", " "),
+            value=number(abs(100 * value), 1),
+        )
     return say("pair.heading_even" if pair.verdict == "even" else "pair.heading_undecided")
 
 
 def _sentence(pair: Pair) -> list[Piece]:
     words: list[Piece] = [sentence(pair.reason)] if pair.reason else []
     if isinstance(pair.imbalance_fraction, Estimate):
-        words += [" ", sentence(say("pair.shaft")).rstrip("."), " ", *figure(pair.imbalance_fraction.scaled(100), "%", "how-imb", plus=True, decimals=1), "."]
+        words += [
+            " ",
+            sentence(say("pair.shaft")).rstrip("."),
+            " ",
+            *figure(pair.imbalance_fraction.scaled(100), "%", "how-imb", plus=True, decimals=1),
+            ".",
+        ]
     elif not pair.reason:
         words.append(undecided(pair.imbalance_fraction))
     return words
@@ -73,7 +112,12 @@ def _ratios(pair: Pair) -> Component:
         [say("pair.speed"), toleranced(pair.rpm_ratio, "how-imb", decimals=3)],
     ]
     if isinstance(pair.imbalance_fraction, Estimate):
-        rows.append([say("pair.shaft_difference"), toleranced(pair.imbalance_fraction.scaled(100), "how-imb", decimals=1)])
+        rows.append(
+            [
+                say("pair.shaft_difference"),
+                toleranced(pair.imbalance_fraction.scaled(100), "how-imb", decimals=1),
+            ]
+        )
     return table([say("pair.against"), say("pair.ratio")], rows, say("pair.against"), right=(1,), spaced=True)
 
 

@@ -9,7 +9,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.figures import HARD, decimals_for, hard, interval, number, signed, unit
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.estimate import Estimate, Undecided
 
 Piece = Any
@@ -27,18 +27,33 @@ def undecided(why: Undecided | str) -> Component:
     return html.Span([html.Span(say("page.undecided"), className="undecided"), f" ({reason})"])
 
 
-def figure(found: Estimate | Undecided | float | None, of: str, note: str, *, decimals: int | None = None, plus: bool = False) -> list[Piece]:
+def figure(
+    found: Estimate | Undecided | float | None,
+    of: str,
+    note: str,
+    *,
+    decimals: int | None = None,
+    plus: bool = False,
+) -> list[Piece]:
     """A number in a sentence with its interval, or why there is none."""
     if found is None or isinstance(found, Undecided):
-        return [undecided(found or "")] if found else [html.Span(say("page.undecided"), className="undecided")]
+        return (
+            [undecided(found or "")] if found else [html.Span(say("page.undecided"), className="undecided")]
+        )
     write = signed if plus else number
     if isinstance(found, Estimate):
         places = decimals_for(found) if decimals is None else decimals
-        return [asked(unit(write(found.value, places), of), note), " ", html.Span(interval(found, places, plus=plus), className="iv")]
+        return [
+            asked(unit(write(found.value, places), of), note),
+            " ",
+            html.Span(interval(found, places, plus=plus), className="iv"),
+        ]
     return [asked(unit(write(found, 1 if decimals is None else decimals), of), note)]
 
 
-def toleranced(found: Estimate | Undecided | float, note: str, *, decimals: int | None = None, of: str = "") -> Piece:
+def toleranced(
+    found: Estimate | Undecided | float, note: str, *, decimals: int | None = None, of: str = ""
+) -> Piece:
     """A number in a table with its limits beside it, high above low."""
     if isinstance(found, Undecided):
         return html.Span(say("page.undecided"), className="undecided", title=found.reason)
@@ -48,7 +63,10 @@ def toleranced(found: Estimate | Undecided | float, note: str, *, decimals: int 
     low, high = number(found.low, places), number(found.high, places)
     limits = html.Span([html.Span(high), html.Span(low)], className="tol", **{"aria-hidden": "true"})
     spoken = html.Span(say("page.between", low=low, high=high), className="vh")
-    return html.Span([asked(number(found.value, places), note), limits, spoken, *([html.Span(of)] if of else [])], className="tv")
+    return html.Span(
+        [asked(number(found.value, places), note), limits, spoken, *([html.Span(of)] if of else [])],
+        className="tv",
+    )
 
 
 def plain(found: float | Undecided | None, decimals: int = 3) -> Piece:
@@ -62,10 +80,22 @@ def plain(found: float | Undecided | None, decimals: int = 3) -> Piece:
 
 def note(ident: str, summary: str, paragraphs: Sequence[Piece], *, opened: bool = False) -> Component:
     """A note in the margin. It opens when its number is asked, and works without script."""
-    return html.Details([html.Summary(summary), html.Div([html.P(p) for p in paragraphs if p], id=ident)], className="how", open=opened)
+    return html.Details(
+        [html.Summary(summary), html.Div([html.P(p) for p in paragraphs if p], id=ident)],
+        className="how",
+        open=opened,
+    )
 
 
-def row(ident: str, place: str, verdict: str, main: Sequence[Piece], *, notes: Sequence[Component] = (), wide: Sequence[Piece] = ()) -> Component:
+def row(
+    ident: str,
+    place: str,
+    verdict: str,
+    main: Sequence[Piece],
+    *,
+    notes: Sequence[Component] = (),
+    wide: Sequence[Piece] = (),
+) -> Component:
     """A section across the sheet's three columns."""
     side = html.P([place, html.Span(verdict, className="verdict")] if verdict else place, className="side")
     parts = [side, html.Div([m for m in main if m is not None], className="main")]
@@ -76,15 +106,35 @@ def row(ident: str, place: str, verdict: str, main: Sequence[Piece], *, notes: S
     return html.Section(parts, id=ident, className="row")
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[Piece]], label: str, *, right: Sequence[int] = (), spaced: bool = False) -> Component:
+def table(
+    head: Sequence[str],
+    rows: Sequence[Sequence[Piece]],
+    label: str,
+    *,
+    right: Sequence[int] = (),
+    spaced: bool = False,
+) -> Component:
     """A table in a frame of its own that scrolls inside itself; `right` names the columns of figures."""
 
     def cell(kind: type[Component], text: Piece, column: int, **more: str) -> Component:
         return kind(text, className="r" if column in right else "", **more)
 
     top = html.Thead(html.Tr([cell(html.Th, _kept_together(h), i, scope="col") for i, h in enumerate(head)]))
-    body = html.Tbody([html.Tr([html.Th(r[0], scope="row"), *(cell(html.Td, c, i) for i, c in enumerate(r[1:], start=1))]) for r in rows])
-    return html.Div(html.Table([top, body]), className="scroll spaced" if spaced else "scroll", tabIndex=0, role="region", **{"aria-label": label})
+    body = html.Tbody(
+        [
+            html.Tr(
+                [html.Th(r[0], scope="row"), *(cell(html.Td, c, i) for i, c in enumerate(r[1:], start=1))]
+            )
+            for r in rows
+        ]
+    )
+    return html.Div(
+        html.Table([top, body]),
+        className="scroll spaced" if spaced else "scroll",
+        tabIndex=0,
+        role="region",
+        **{"aria-label": label},
+    )
 
 
 def _kept_together(heading: str) -> str:

@@ -14,7 +14,7 @@ from dashboard.drawings.strips import residual_name
 from dashboard.figures import clock, number, signed, unit
 from dashboard.plots import PaperPlots, Plots, View
 from dashboard.sections.parts import Piece, note, row, sentence, table, toleranced
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.comparison.results import PhaseResidual, Residual
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
@@ -30,22 +30,47 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
     if isinstance(residuals, Undecided) or not residuals:
         reason = residuals.reason if isinstance(residuals, Undecided) else ""
-        return row("predicted", say("place.prediction"), verdict, [html.H2(say("predicted.heading_undecided")), html.P(sentence(reason))])
+        return row(
+            "predicted",
+            say("place.prediction"),
+            verdict,
+            [html.H2(say("predicted.heading_undecided")), html.P(sentence(reason))],
+        )
     kept = sum(r.kept for r in residuals)
-    heading = say("predicted.heading_kept", count=kept) if kept == len(residuals) else say("predicted.heading_some", kept=kept, count=len(residuals))
+    heading = (
+        say("predicted.heading_kept", count=kept)
+        if kept == len(residuals)
+        else say("predicted.heading_some", kept=kept, count=len(residuals))
+    )
     usable = [r for r in flight.comparison.replays if r.measured.size > 1 and r.time_s.size > 1]
-    bands = [plots.moving(f"replay-{i}", partial(_replay, r)) for i, r in enumerate(r for r in usable if not r.position)]
+    bands = [
+        plots.moving(f"replay-{i}", partial(_replay, r))
+        for i, r in enumerate(r for r in usable if not r.position)
+    ]
     sides = [plots.still(partial(_replay, r)) for r in usable if r.position]
-    figure = html.Figure([*bands, html.Figcaption(say("predicted.caption"), className="fine")]) if bands else None
+    figure = (
+        html.Figure([*bands, html.Figcaption(say("predicted.caption"), className="fine")]) if bands else None
+    )
     head = [say(f"predicted.{k}") for k in ("quantity", "predicted", "measured", "off", "explained")]
     rows = table(head, [_row(r) for r in residuals], say("predicted.table"), right=(1, 2, 3), spaced=True)
-    link = [] if isinstance(plots, PaperPlots) else [html.P(html.A(say("predicted.link"), href="/prediction"), className="fine")]
+    link = (
+        []
+        if isinstance(plots, PaperPlots)
+        else [html.P(html.A(say("predicted.link"), href="/prediction"), className="fine")]
+    )
     notes = [note("how-pred", say("predicted.how"), [say("predicted.how_1")]), *link]
     return row(
         "predicted",
         say("place.prediction"),
         verdict,
-        [html.H2(heading), html.P(say("predicted.lead")), figure, _fold(sides), rows, _by_phase(flight.comparison.phases)],
+        [
+            html.H2(heading),
+            html.P(say("predicted.lead")),
+            figure,
+            _fold(sides),
+            rows,
+            _by_phase(flight.comparison.phases),
+        ],
         notes=notes,
     )
 
@@ -57,12 +82,22 @@ def _replay(found: Replay, view: View) -> Drawing:
 def _fold(sides: Sequence[Component | None]) -> Component | None:
     """Each motor's bands, folded away until asked for."""
     shown = [s for s in sides if s is not None]
-    return html.Details([html.Summary(say("predicted.each_motor")), *shown], className="data") if shown else None
+    return (
+        html.Details([html.Summary(say("predicted.each_motor")), *shown], className="data") if shown else None
+    )
 
 
 def _by_phase(phases: Sequence[PhaseResidual], *, least_s: float = 3.0) -> Component | None:
-    """Pack current and voltage in each phase, measured over predicted; None where the phases weren't told apart."""
-    kept = [p for p in phases if p.end_s - p.start_s >= least_s and not p.residual.position and p.residual.quantity in ("current_a", "pack_voltage_v")]
+    """Pack current and voltage in each phase, measured over predicted; None where the phases weren't told
+    apart.
+    """
+    kept = [
+        p
+        for p in phases
+        if p.end_s - p.start_s >= least_s
+        and not p.residual.position
+        and p.residual.quantity in ("current_a", "pack_voltage_v")
+    ]
     found: dict[tuple[str, float, float], dict[str, Residual]] = {}
     for p in kept:
         found.setdefault((p.phase, p.start_s, p.end_s), {})[p.residual.quantity] = p.residual
@@ -74,10 +109,15 @@ def _by_phase(phases: Sequence[PhaseResidual], *, least_s: float = 3.0) -> Compo
         cells = [cell for q in ("current_a", "pack_voltage_v") for cell in _pair(both.get(q))]
         rows.append([say(f"phase.{phase}"), f"{clock(start_s)}–{clock(end_s)}", *cells, why])
     explained = any(row[-1] for row in rows)
-    head = [say(f"predicted.{k}") for k in ("phase", "when", "current", "off", "voltage", "off", *(["explained"] if explained else []))]
+    head = [
+        say(f"predicted.{k}")
+        for k in ("phase", "when", "current", "off", "voltage", "off", *(["explained"] if explained else []))
+    ]
     rows = rows if explained else [row[:-1] for row in rows]
     caption = say("predicted.by_phase")
-    return html.Div([html.P(caption, className="fine readme"), table(head, rows, caption, right=range(1, 6), spaced=True)])
+    return html.Div(
+        [html.P(caption, className="fine readme"), table(head, rows, caption, right=range(1, 6), spaced=True)]
+    )
 
 
 def _pair(r: Residual | None) -> tuple[Piece, Piece]:
@@ -94,8 +134,16 @@ def _row(r: Residual) -> list[Piece]:
     places = DECIMALS.get(r.quantity, 1)
     measured: Piece = f"{number(r.measured, places)} {of}".strip()
     name = residual_name(r.quantity, r.position, r.statistic, r.throttle_fraction)
-    predicted = toleranced(Estimate(min(max(r.predicted, r.low), r.high), r.low, r.high), "how-pred", decimals=places, of=of)
-    return [name, predicted, measured if r.kept else html.B(measured), f"{signed(100 * r.residual_fraction, 1)} %", r.explained_by]
+    predicted = toleranced(
+        Estimate(min(max(r.predicted, r.low), r.high), r.low, r.high), "how-pred", decimals=places, of=of
+    )
+    return [
+        name,
+        predicted,
+        measured if r.kept else html.B(measured),
+        f"{signed(100 * r.residual_fraction, 1)} %",
+        r.explained_by,
+    ]
 
 
 def bench(flight: FlightReview) -> Component | None:
@@ -103,18 +151,35 @@ def bench(flight: FlightReview) -> Component | None:
     found = flight.bench
     if found is None:
         return None
-    heading = say("bench.heading_ready" if found.ready else "bench.heading_open" if found.ready is None else "bench.heading_not")
+    heading = say(
+        "bench.heading_ready"
+        if found.ready
+        else "bench.heading_open"
+        if found.ready is None
+        else "bench.heading_not"
+    )
     rows: list[list[Piece]] = []
     for item in found.items:
         verdict = said(f"verdict.{item.verdict}", item.verdict)
-        shown = html.B(verdict) if item.verdict == "not_ready" else html.Span(verdict, className="undecided") if item.verdict == "undecided" else verdict
+        shown = (
+            html.B(verdict)
+            if item.verdict == "not_ready"
+            else html.Span(verdict, className="undecided")
+            if item.verdict == "undecided"
+            else verdict
+        )
         rows.append([item.check.replace("_", " "), shown, item.sentence])
-    verdict = said(f"verdict.{'ready' if found.ready else 'undecided' if found.ready is None else 'not_ready'}", "")
+    verdict = said(
+        f"verdict.{'ready' if found.ready else 'undecided' if found.ready is None else 'not_ready'}", ""
+    )
     caution = html.P(say("pair.caution"), className="fine caution")
     return row(
         "bench",
         say("place.bench"),
         verdict,
-        [html.H2(heading), table([say("bench.check"), say("bench.verdict"), say("bench.why")], rows, say("bench.table"))],
+        [
+            html.H2(heading),
+            table([say("bench.check"), say("bench.verdict"), say("bench.why")], rows, say("bench.table")),
+        ],
         notes=[caution],
     )

@@ -13,17 +13,23 @@ from dashboard.drawings.season import Placed, called_weak
 from dashboard.figures import clock, interval, limits, number, signed
 from dashboard.plots import Plots
 from dashboard.sections.parts import Piece, caution, note, plot, row, sentence, table, undecided
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import WEAK_CELL_RATIO
 from telemetry.season.trends import CellTrend, ConfigurationCost, PackCells, PairStep, Trends
 
 
 def headline(flown: Sequence[Placed], found: Trends) -> str:
-    """What changed over the season, in one sentence; what kept as it was; or that there are too few flights to tell."""
+    """What changed over the season, in one sentence; what kept as it was; or that there are too few flights
+    to tell.
+    """
     said = [_grew(p.pack, cell, short=True) for p in found.packs for cell in growing(p)]
     grown = {(p.pack, cell.cell) for p in found.packs for cell in growing(p)}
-    said += [say("season.weak_short", cell=cell, pack=_pack(pack), n=n) for (pack, cell), n in _called_weak(flown).items() if (pack, cell) not in grown]
+    said += [
+        say("season.weak_short", cell=cell, pack=_pack(pack), n=n)
+        for (pack, cell), n in _called_weak(flown).items()
+        if (pack, cell) not in grown
+    ]
     if isinstance(found.pair, PairStep):
         said.append(say("season.pair_short", since=found.pair.since))
     said += [_cost_short(c) for c in found.configurations if _is_sure(c.difference_fraction)]
@@ -67,13 +73,25 @@ def _grew(pack: str, cell: CellTrend, *, short: bool = False) -> str:
     """How a cell grew apart; the short one stands in the headline."""
     share = cell.change_fraction.scaled(100)
     words = "season.grew_short" if short else "season.grew"
-    return say(words, cell=cell.cell, pack=_pack(pack), value=number(share.value), interval=interval(share, 0), since=cell.since)
+    return say(
+        words,
+        cell=cell.cell,
+        pack=_pack(pack),
+        value=number(share.value),
+        interval=interval(share, 0),
+        since=cell.since,
+    )
 
 
 def _cost_short(cost: ConfigurationCost) -> str:
     share = cost.difference_fraction.scaled(100)
     more = "more" if share.value > 0 else "less"
-    return say(f"season.cost_short_{more}", one=_fitted(cost.configuration), other=_fitted(cost.against), value=number(abs(share.value)))
+    return say(
+        f"season.cost_short_{more}",
+        one=_fitted(cost.configuration),
+        other=_fitted(cost.against),
+        value=number(abs(share.value)),
+    )
 
 
 def packs(flown: Sequence[Placed], found: Trends, plots: Plots) -> Component:
@@ -85,14 +103,30 @@ def packs(flown: Sequence[Placed], found: Trends, plots: Plots) -> Component:
     main: list[Piece] = [html.H2(say(heading, count=len(grown))), *[html.P(_of_pack(p)) for p in found.packs]]
     if not found.packs:
         main.append(html.P(undecided(say("season.no_cells"))))
-    main.append(plot(plots.still(lambda view: drawn.pack_resistance(flown, narrow=view.narrow)), _resistance_caption(flown, kind)))
+    main.append(
+        plot(
+            plots.still(lambda view: drawn.pack_resistance(flown, narrow=view.narrow)),
+            _resistance_caption(flown, kind),
+        )
+    )
     wide = [figure for p in reversed(found.packs) if (figure := _cells(flown, p, plots)) is not None]
     notes = [
         note("how-25", say("season.how_25"), [say("season.how_25_1")]),
-        note("how-grow", say("season.how_grow"), [say("season.how_grow_1"), say("season.how_grow_2", ratio=f"{WEAK_CELL_RATIO.value:g}")]),
+        note(
+            "how-grow",
+            say("season.how_grow"),
+            [say("season.how_grow_1"), say("season.how_grow_2", ratio=f"{WEAK_CELL_RATIO.value:g}")],
+        ),
         caution(say("cells.caution")),
     ]
-    return row("packs", say("season.packs"), say("season.count_grown", count=len(grown)) if grown else "", main, notes=notes, wide=wide)
+    return row(
+        "packs",
+        say("season.packs"),
+        say("season.count_grown", count=len(grown)) if grown else "",
+        main,
+        notes=notes,
+        wide=wide,
+    )
 
 
 def _of_pack(pack: PackCells) -> list[Piece]:
@@ -118,7 +152,9 @@ def _of_pack(pack: PackCells) -> list[Piece]:
 
 
 def _flights(numbers: Sequence[int]) -> str:
-    return say("list.of_flight" if len(numbers) == 1 else "season.of_flights", n=", ".join(str(n) for n in numbers))
+    return say(
+        "list.of_flight" if len(numbers) == 1 else "season.of_flights", n=", ".join(str(n) for n in numbers)
+    )
 
 
 def _listed(cells: Sequence[CellTrend]) -> str:
@@ -133,26 +169,54 @@ def _resistance_caption(flown: Sequence[Placed], kind: drawn.Kind) -> str:
 
 def _cells(flown: Sequence[Placed], pack: PackCells, plots: Plots) -> Component | None:
     """One pack's cells: what each measures, and against its neighbours."""
-    marked = sorted({cell for name, cell in _called_weak(flown) if name == pack.pack} | {c.cell for c in growing(pack)})
-    pair = [plots.still(lambda view: drawn.cells_of_pack(flown, pack.pack, marked)), plots.still(lambda view: drawn.ratios_of_pack(flown, pack.pack, marked))]
+    marked = sorted(
+        {cell for name, cell in _called_weak(flown) if name == pack.pack} | {c.cell for c in growing(pack)}
+    )
+    pair = [
+        plots.still(lambda view: drawn.cells_of_pack(flown, pack.pack, marked)),
+        plots.still(lambda view: drawn.ratios_of_pack(flown, pack.pack, marked)),
+    ]
     shown = [html.Figure(p) for p in pair if p is not None]
     if not shown:
         return None
     name = sentence(say("season.cells_of", pack=_pack(pack.pack))).rstrip(".")
-    return html.Div([html.H3(name), html.Div(shown, className="pair2"), html.P(say("season.cells_caption"), className="fine readme")], className="of-pack")
+    return html.Div(
+        [
+            html.H3(name),
+            html.Div(shown, className="pair2"),
+            html.P(say("season.cells_caption"), className="fine readme"),
+        ],
+        className="of-pack",
+    )
 
 
 def consumption(flown: Sequence[Placed], found: Trends, plots: Plots) -> Component:
     """Charge a minute by configuration, and what each costs against the one flown most."""
     flights = Counter(p.flight.configuration for p in flown if p.flight.past is not None)
     sure = [c for c in found.configurations if _is_sure(c.difference_fraction)]
-    heading = _cost_short(sure[0]) if sure else say("season.rates_one") if len(flights) < 2 else say("season.rates_open")
+    heading = (
+        _cost_short(sure[0])
+        if sure
+        else say("season.rates_one")
+        if len(flights) < 2
+        else say("season.rates_open")
+    )
     main: list[Piece] = [html.H2(sentence(heading).rstrip("."))]
     main += [html.P(_cost(c)) for c in found.configurations]
     lone = [name for name, count in flights.items() if count == 1 and len(flights) > 1]
-    main += [html.P([f"{sentence(_fitted(n)).rstrip('.')}: ", undecided(say("season.needs_two"))]) for n in lone]
-    main.append(plot(plots.still(lambda view: drawn.rates(flown, narrow=view.narrow)), say("season.rates_caption")))
-    return row("consumption", say("season.consumption"), "", main, notes=[note("how-cost", say("season.how_cost"), [say("season.how_cost_1")])])
+    main += [
+        html.P([f"{sentence(_fitted(n)).rstrip('.')}: ", undecided(say("season.needs_two"))]) for n in lone
+    ]
+    main.append(
+        plot(plots.still(lambda view: drawn.rates(flown, narrow=view.narrow)), say("season.rates_caption"))
+    )
+    return row(
+        "consumption",
+        say("season.consumption"),
+        "",
+        main,
+        notes=[note("how-cost", say("season.how_cost"), [say("season.how_cost_1")])],
+    )
 
 
 def _cost(cost: ConfigurationCost) -> str:
@@ -161,7 +225,15 @@ def _cost(cost: ConfigurationCost) -> str:
     shown = share if share.value > 0 or key == "undecided" else share.scaled(-1)
     value = signed(shown.value) if key == "undecided" else number(shown.value)
     limits = interval(shown, 0, plus=key == "undecided")
-    return sentence(say(f"season.cost_{key}", one=_fitted(cost.configuration), other=_fitted(cost.against), value=value, interval=limits))
+    return sentence(
+        say(
+            f"season.cost_{key}",
+            one=_fitted(cost.configuration),
+            other=_fitted(cost.against),
+            value=value,
+            interval=limits,
+        )
+    )
 
 
 def pair(flown: Sequence[Placed], found: Trends, plots: Plots) -> Component | None:
@@ -172,7 +244,10 @@ def pair(flown: Sequence[Placed], found: Trends, plots: Plots) -> Component | No
     step = found.pair
     if isinstance(step, PairStep):
         before, after = (signed(100 * v, 1) for v in (step.before_fraction, step.after_fraction))
-        words: list[Piece] = [html.H2(say("season.pair_step", since=step.since)), html.P(say("season.pair_step_more", before=before, after=after))]
+        words: list[Piece] = [
+            html.H2(say("season.pair_step", since=step.since)),
+            html.P(say("season.pair_step_more", before=before, after=after)),
+        ]
     elif isinstance(step, Undecided):
         words = [html.H2(say("season.pair_open")), html.P(undecided(step))]
     else:
@@ -195,6 +270,16 @@ def timer(flown: Sequence[Placed], plots: Plots) -> Component:
     main: list[Piece] = [html.H2(say("season.timer_now") if known else say("timer.heading_undecided"))]
     if known:
         rows = [[_fitted(name), clock(p.flight.alarm_s or 0.0), str(p.flight.id)] for name, p in last.items()]
-        main.append(table([say(f"season.{k}") for k in ("fitted", "alarm", "after")], rows, say("season.timer_now"), right=(1, 2), spaced=True))
-    main.append(plot(plots.still(lambda view: drawn.timers(flown, narrow=view.narrow)), say("season.timer_caption")))
+        main.append(
+            table(
+                [say(f"season.{k}") for k in ("fitted", "alarm", "after")],
+                rows,
+                say("season.timer_now"),
+                right=(1, 2),
+                spaced=True,
+            )
+        )
+    main.append(
+        plot(plots.still(lambda view: drawn.timers(flown, narrow=view.narrow)), say("season.timer_caption"))
+    )
     return row("timer", say("place.timer"), "", main, notes=[caution(say("timer.caution"))])

@@ -11,7 +11,7 @@ from dashboard.drawings.charge import futures
 from dashboard.figures import clock, interval, number, spoken
 from dashboard.plots import Plots
 from dashboard.sections.parts import Piece, caution, note, plot, row, sentence
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided
 from telemetry.history import PastFlight
@@ -26,32 +26,63 @@ def flown(review: Review, flight: FlightReview) -> Samples | None:
     if isinstance(powered, Undecided):
         return None
     found = pack_current(review.trace, within=powered)
-    return None if found is None else Samples(found.samples.time_s, cumulative_mah(found.samples.time_s, found.samples.values))
+    return (
+        None
+        if found is None
+        else Samples(found.samples.time_s, cumulative_mah(found.samples.time_s, found.samples.values))
+    )
 
 
-def section(review: Review, flight: FlightReview, plots: Plots, *, past: Sequence[PastFlight] = (), controls: Sequence[Component] = ()) -> Component:
+def section(
+    review: Review,
+    flight: FlightReview,
+    plots: Plots,
+    *,
+    past: Sequence[PastFlight] = (),
+    controls: Sequence[Component] = (),
+) -> Component:
     """What timer is safe next, with the cautions beside it."""
     timer = flight.timer
     place, careful = say("place.timer"), caution(say("timer.caution"))
     if isinstance(timer, Undecided):
-        return row("timer", place, say("verdict.undecided"), [html.H2(say("timer.heading_undecided")), html.P(sentence(timer.reason))], notes=[careful])
+        return row(
+            "timer",
+            place,
+            say("verdict.undecided"),
+            [html.H2(say("timer.heading_undecided")), html.P(sentence(timer.reason))],
+            notes=[careful],
+        )
     powered = flight.flight.powered
     start_s = 0.0 if isinstance(powered, Undecided) else powered.start_s
     drawn = flown(review, flight)
-    shown = plots.moving("futures", lambda view: futures(timer, drawn, start_s=start_s, past=past, narrow=view.narrow), timed=False)
+    shown = plots.moving(
+        "futures",
+        lambda view: futures(timer, drawn, start_s=start_s, past=past, narrow=view.narrow),
+        timed=False,
+    )
     main = [html.H2(heading(timer)), html.P(lead(timer)), *controls, plot(shown)]
     return row("timer", place, clock(timer.alarm_s), main, notes=[careful, how(timer)])
 
 
 def heading(timer: Timer) -> str:
     """The timer in one line."""
-    return say("timer.heading", alarm=spoken(timer.alarm_s), starts=said(f"timer.{timer.starts}", timer.starts), confidence=number(100 * timer.confidence))
+    return say(
+        "timer.heading",
+        alarm=spoken(timer.alarm_s),
+        starts=said(f"timer.{timer.starts}", timer.starts),
+        confidence=number(100 * timer.confidence),
+    )
 
 
 def lead(timer: Timer) -> list[Piece]:
     """What the alarm promises and what it rests on."""
     odds = number(1 / max(1 - timer.confidence, 1e-6))
-    words = say("timer.lead", landing=spoken(timer.landing_allowance_s), reserve=number(100 * timer.reserve_fraction), odds=odds)
+    words = say(
+        "timer.lead",
+        landing=spoken(timer.landing_allowance_s),
+        reserve=number(100 * timer.reserve_fraction),
+        odds=odds,
+    )
     words += " " + say("timer.then", mah=number(timer.consumed_alarm_mah))
     if not isinstance(timer.loaded_cell_alarm_v, Undecided):
         words += say("timer.voltage", v=number(timer.loaded_cell_alarm_v, 2))
@@ -79,6 +110,10 @@ def how(timer: Timer) -> Component:
     return note(
         "how-timer",
         say("timer.how"),
-        [first, say("timer.how_2", limit=said(f"timer.limit_{timer.limited_by}", timer.limited_by)), sentence(rate.method)],
+        [
+            first,
+            say("timer.how_2", limit=said(f"timer.limit_{timer.limited_by}", timer.limited_by)),
+            sentence(rate.method),
+        ],
         opened=True,
     )

@@ -55,7 +55,11 @@ def run(arguments: list[str]) -> int:
         typer.echo(str(error), err=True)
         return BAD_INPUT
     except _USAGE_ERROR as error:
-        command = f" {arguments[0]}" if arguments and not arguments[0].startswith("-") and "No such command" not in str(error) else ""
+        command = (
+            f" {arguments[0]}"
+            if arguments and not arguments[0].startswith("-") and "No such command" not in str(error)
+            else ""
+        )
         typer.echo(f"sagline: {_one_line(error)}. See sagline{command} --help.", err=True)
         return BAD_INPUT
     except (typer.Abort, KeyboardInterrupt):
@@ -71,6 +75,9 @@ def _one_line(error: Exception) -> str:
     if type(error).__name__ == "MissingParameter" and missing is not None:
         option = missing.opts[0] if missing.param_type_name == "option" else ""
         said = str(getattr(missing, "help", None) or "").rstrip(".")
-        return f"{' '.join(filter(None, (option, missing.metavar)))} is missing: {said[:1].lower() + said[1:] if not said[1:2].isupper() else said}"
+        return (
+            f"{' '.join(filter(None, (option, missing.metavar)))} is missing: "
+            f"{said[:1].lower() + said[1:] if not said[1:2].isupper() else said}"
+        )
     message = error.format_message() if hasattr(error, "format_message") else str(error)
     return " ".join(str(message).split()).rstrip(".")

@@ -25,11 +25,16 @@ from telemetry.cli.paths import sort_out
 
 def keep(
     logs: Logs,
-    together: Annotated[bool, typer.Option("--together", help="The logs are one flight's, from several recorders.")] = False,
+    together: Annotated[
+        bool, typer.Option("--together", help="The logs are one flight's, from several recorders.")
+    ] = False,
     sheet: SheetFile = None,
     configuration: Configuration = None,
     pack: PackName = None,
-    put_back: Annotated[float | None, typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0)] = None,
+    put_back: Annotated[
+        float | None,
+        typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0),
+    ] = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """Add logs to the logbook. The originals stay as they are; copies are kept."""
@@ -44,7 +49,13 @@ def keep(
     if not good or (together and no_logs):
         raise typer.Exit(2)
     outcome = Logbook(logbook_folder(logbook)).keep(
-        good, together=together, sheet=sheet, configuration=configuration or "", pack=pack or "", put_back_mah=put_back, settled=Answers()
+        good,
+        together=together,
+        sheet=sheet,
+        configuration=configuration or "",
+        pack=pack or "",
+        put_back_mah=put_back,
+        settled=Answers(),
     )
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
@@ -60,7 +71,9 @@ def keep(
 
 def flights(
     as_json: AsJson = False,
-    export: Annotated[Path | None, typer.Option("--export", metavar="FILE", help="Write the list as CSV.")] = None,
+    export: Annotated[
+        Path | None, typer.Option("--export", metavar="FILE", help="Write the list as CSV.")
+    ] = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """List what is kept, a flight a line."""

@@ -26,8 +26,9 @@ Column = tuple[str, Callable[["KeptFlight"], str], bool]
 def flight_table(kept: Sequence[KeptFlight]) -> str:
     """Every flight, a line each, under a header with units.
 
-    A column that says nothing of any flight is left out: a number nobody knows, a kind that is "flight" throughout.
-    On a narrow terminal the columns that tell least are left out too and the last one is cut; anywhere else nothing is.
+    A column that says nothing of any flight is left out: a number nobody knows, a kind that is "flight"
+    throughout. On a narrow terminal the columns that tell least are left out too and the last one is cut;
+    anywhere else nothing is.
     """
     if not kept:
         return "Nothing is kept yet. Add a log with sagline keep LOG."
@@ -53,7 +54,10 @@ def _fixed_width(kept: Sequence[KeptFlight], shown: Sequence[Column]) -> int:
 
 
 def _line(row: Sequence[str], widths: Sequence[int], rights: Sequence[bool], left: int) -> str:
-    cells = [text.rjust(width) if right else text.ljust(width) for text, width, right in zip(row[:-1], widths, rights, strict=False)]
+    cells = [
+        text.rjust(width) if right else text.ljust(width)
+        for text, width, right in zip(row[:-1], widths, rights, strict=False)
+    ]
     last = row[-1] if len(row[-1]) <= left else row[-1][: left - 1].rstrip() + "…"
     return GAP.join([*cells, last])
 

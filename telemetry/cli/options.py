@@ -21,13 +21,21 @@ if TYPE_CHECKING:
 
 DOUBT = 3
 
-Logs = Annotated[list[Path], typer.Argument(metavar="LOG...", help="CSV logs; they are only read.", show_default=False)]
+Logs = Annotated[
+    list[Path], typer.Argument(metavar="LOG...", help="CSV logs; they are only read.", show_default=False)
+]
 SheetFile = Annotated[Path | None, typer.Option("--sheet", metavar="S.toml", help="The set-up sheet.")]
-HistoryFile = Annotated[Path | None, typer.Option("--history", metavar="FLIGHTS.csv", help="Earlier flights, a row each.")]
-Configuration = Annotated[str | None, typer.Option("--configuration", metavar="NAME", help="A configuration of the sheet.")]
+HistoryFile = Annotated[
+    Path | None, typer.Option("--history", metavar="FLIGHTS.csv", help="Earlier flights, a row each.")
+]
+Configuration = Annotated[
+    str | None, typer.Option("--configuration", metavar="NAME", help="A configuration of the sheet.")
+]
 PackName = Annotated[str | None, typer.Option("--pack", metavar="NAME", help="A pack of the sheet.")]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout.")]
-LogbookFolder = Annotated[Path | None, typer.Option("--logbook", metavar="DIR", help="The folder of kept logs.")]
+LogbookFolder = Annotated[
+    Path | None, typer.Option("--logbook", metavar="DIR", help="The folder of kept logs.")
+]
 
 
 def logbook_folder(given: Path | None) -> Path:
@@ -36,7 +44,11 @@ def logbook_folder(given: Path | None) -> Path:
     if given is not None or from_outside:
         folder = given if given is not None else Path(str(from_outside))
         if folder.exists() and not folder.is_dir():
-            raise BadLogbook("this is a file, not a logbook", "Name the logbook's folder with --logbook.", file=named(folder))
+            raise BadLogbook(
+                "this is a file, not a logbook",
+                "Name the logbook's folder with --logbook.",
+                file=named(folder),
+            )
         return folder
     import platformdirs
 
@@ -61,7 +73,9 @@ def read_logs(logs: Sequence[Path], *, sheet_goes: str = "Give it with --sheet."
     return [read_log(path, kept=Answers()) for path in logs]
 
 
-def read_past(history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), aircraft: str | None = None) -> tuple[PastFlight, ...]:
+def read_past(
+    history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), aircraft: str | None = None
+) -> tuple[PastFlight, ...]:
     """Earlier flights from a CSV, or of this aircraft from a logbook when one is named.
 
     With the traces of the flight under review a logbook gives what was flown before it, and never itself.
@@ -83,9 +97,13 @@ def read_past(history: Path | None, logbook: Path | None, *, traces: Sequence[Tr
 
 
 def refuse_missing(logbook: Path) -> None:
-    """Raises BadLogbook when there is no such folder: a slip of the pen must not look like a logbook without flights."""
+    """Raises BadLogbook when there is no such folder: a slip of the pen must not look like a logbook without
+    flights.
+    """
     if not logbook.is_dir():
-        raise BadLogbook(f"there is no logbook at {named(logbook)}", "Keep a log first, or name the folder with --logbook.")
+        raise BadLogbook(
+            f"there is no logbook at {named(logbook)}", "Keep a log first, or name the folder with --logbook."
+        )
 
 
 def print_json(result: dict[str, Any]) -> None:

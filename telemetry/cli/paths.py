@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 LARGEST_SHEET = 1 << 18
-"""No set-up sheet or list of flights comes near it; a larger file need not be opened to be told from one. [bytes]"""
+"""No set-up sheet or list of flights comes near it; a larger file need not be opened to be told from one.
+[bytes]
+"""
 
 
 def named(path: Path) -> str:
@@ -26,7 +28,9 @@ def refuse_folder(path: Path, remedy: str) -> None:
         raise BadUse("this is a folder", remedy, file=named(path))
 
 
-def check_log(path: Path, *, sheet_goes: str = "Give it with --sheet.", history_goes: str = "Give it with --history.") -> None:
+def check_log(
+    path: Path, *, sheet_goes: str = "Give it with --sheet.", history_goes: str = "Give it with --history."
+) -> None:
     """Raises BadLog or BadUse when a path plainly is no log, and says where it belongs."""
     if path.is_dir():
         raise BadLog("this is a folder", "Name the log in it.", file=named(path))
@@ -51,7 +55,11 @@ def sort_out(paths: Sequence[Path]) -> tuple[list[Path], list[str]]:
 
 def _short_text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8-sig") if path.is_file() and path.stat().st_size <= LARGEST_SHEET else ""
+        return (
+            path.read_text(encoding="utf-8-sig")
+            if path.is_file() and path.stat().st_size <= LARGEST_SHEET
+            else ""
+        )
     except (OSError, UnicodeDecodeError):
         return ""
 

@@ -25,12 +25,18 @@ from telemetry.errors import BadUse
 
 
 def predict(
-    sheet: Annotated[Path | None, typer.Argument(metavar="S.toml", help="The set-up sheet.", show_default=False)] = None,
-    new: Annotated[Path | None, typer.Option("--new", metavar="S.toml", help="Write a commented sheet to fill in.")] = None,
+    sheet: Annotated[
+        Path | None, typer.Argument(metavar="S.toml", help="The set-up sheet.", show_default=False)
+    ] = None,
+    new: Annotated[
+        Path | None, typer.Option("--new", metavar="S.toml", help="Write a commented sheet to fill in.")
+    ] = None,
     configuration: Configuration = None,
     pack: PackName = None,
     as_json: AsJson = False,
-    card: Annotated[Path | None, typer.Option("--card", metavar="CARD.html", help="Write the field card to print.")] = None,
+    card: Annotated[
+        Path | None, typer.Option("--card", metavar="CARD.html", help="Write the field card to print.")
+    ] = None,
 ) -> None:
     """Predict current, speed, thrust, voltage and time in the air from a set-up sheet."""
     if new is not None:
@@ -65,9 +71,19 @@ def _write_new(path: Path) -> None:
 
 
 def recalibrate(
-    sheet: Annotated[Path, typer.Argument(metavar="S.toml", help="The set-up sheet; it is only read.", show_default=False)],
-    logs: Annotated[list[Path], typer.Argument(metavar="LOG...", help="Logs of flights in this configuration.", show_default=False)],
-    output: Annotated[Path, typer.Option("-o", "--output", metavar="NEW.toml", help="Where the new sheet goes.", show_default=False)],
+    sheet: Annotated[
+        Path, typer.Argument(metavar="S.toml", help="The set-up sheet; it is only read.", show_default=False)
+    ],
+    logs: Annotated[
+        list[Path],
+        typer.Argument(metavar="LOG...", help="Logs of flights in this configuration.", show_default=False),
+    ],
+    output: Annotated[
+        Path,
+        typer.Option(
+            "-o", "--output", metavar="NEW.toml", help="Where the new sheet goes.", show_default=False
+        ),
+    ],
     configuration: Configuration = None,
     pack: PackName = None,
     as_json: AsJson = False,
@@ -77,7 +93,9 @@ def recalibrate(
 
     old = read_sheet_file(sheet)
     if output.exists() and output.resolve() == sheet.resolve():
-        raise BadUse(f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is.")
+        raise BadUse(
+            f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is."
+        )
     traces = read_logs(logs, sheet_goes="Give one set-up sheet, and the logs behind it.")
     calibration = learn(old, traces, configuration=configuration, pack=pack, date=date.today().isoformat())
     write_page(output, calibration.sheet_text())
@@ -90,7 +108,9 @@ def recalibrate(
 
 
 def timer(
-    sheet: Annotated[Path, typer.Option("--sheet", metavar="S.toml", help="The set-up sheet.", show_default=False)],
+    sheet: Annotated[
+        Path, typer.Option("--sheet", metavar="S.toml", help="The set-up sheet.", show_default=False)
+    ],
     history: HistoryFile = None,
     configuration: Configuration = None,
     pack: PackName = None,

@@ -58,7 +58,12 @@ def review(
 def columns(
     log: Annotated[Path, typer.Argument(metavar="LOG", help="A CSV log; it is only read.")],
     answer: Annotated[
-        list[str] | None, typer.Option("--answer", metavar='"HEADER=quantity@position"', help="Settle what a column is; ignore leaves it out.")
+        list[str] | None,
+        typer.Option(
+            "--answer",
+            metavar='"HEADER=quantity@position"',
+            help="Settle what a column is; ignore leaves it out.",
+        ),
     ] = None,
     save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,
 ) -> None:
@@ -78,8 +83,18 @@ def columns(
 
 
 def report(
-    flight: Annotated[list[str], typer.Argument(metavar="FLIGHT|LOG...", help="A flight of the logbook by its number, or logs.", show_default=False)],
-    output: Annotated[Path, typer.Option("-o", "--output", metavar="PAGE.html", help="Where the page goes.", show_default=False)],
+    flight: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="FLIGHT|LOG...",
+            help="A flight of the logbook by its number, or logs.",
+            show_default=False,
+        ),
+    ],
+    output: Annotated[
+        Path,
+        typer.Option("-o", "--output", metavar="PAGE.html", help="Where the page goes.", show_default=False),
+    ],
     sheet: SheetFile = None,
     history: HistoryFile = None,
     configuration: Configuration = None,
@@ -92,10 +107,16 @@ def report(
 
     if len(flight) == 1 and flight[0].isdigit() and not Path(flight[0]).exists():
         if sheet or history or configuration or pack:
-            raise BadUse("a kept flight has its sheet and its history in the logbook", "Give its number alone, or the log itself with what goes with it.")
+            raise BadUse(
+                "a kept flight has its sheet and its history in the logbook",
+                "Give its number alone, or the log itself with what goes with it.",
+            )
         number, (found, date) = flight[0], _kept(flight[0], logbook)
     else:
-        number, found = "", _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None)
+        number, found = (
+            "",
+            _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None),
+        )
         date = date_of(found.trace, 0.0)[: 10 if len(found.flights) > 1 else None]
     write_page(output, page(found, number=f"Flight {number}" if number else "", date=date))
     if _in_doubt(found):
@@ -103,7 +124,13 @@ def report(
 
 
 def _review(
-    logs: list[Path], sheet: Path | None, history: Path | None, configuration: str | None, pack: str | None, bench: bool, logbook: Path | None
+    logs: list[Path],
+    sheet: Path | None,
+    history: Path | None,
+    configuration: str | None,
+    pack: str | None,
+    bench: bool,
+    logbook: Path | None,
 ) -> Review:
     from telemetry.debrief import review as review_traces
 
@@ -134,5 +161,8 @@ def _in_doubt(found: Review) -> bool:
 def _parse_answer(text: str) -> tuple[str, str]:
     header, equals, meaning = text.rpartition("=")
     if not equals or not header or not meaning:
-        raise BadUse(f"--answer {text!r} is not HEADER=quantity@position", 'Write it like --answer "Volt 3=cell_voltage_v@3".')
+        raise BadUse(
+            f"--answer {text!r} is not HEADER=quantity@position",
+            'Write it like --answer "Volt 3=cell_voltage_v@3".',
+        )
     return header.strip(), meaning.strip()

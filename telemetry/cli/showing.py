@@ -48,12 +48,18 @@ def _open_dashboard(folder: Path, port: int, no_browser: bool) -> None:
     except OSError as error:
         if error.errno not in (errno.EADDRINUSE, errno.EACCES):
             raise
-        raise BadUse(f"port {port} is taken or not allowed", "Close what uses it, or give another with --port.") from None
+        raise BadUse(
+            f"port {port} is taken or not allowed", "Close what uses it, or give another with --port."
+        ) from None
 
 
 def simulate(
-    output: Annotated[Path, typer.Option("-o", "--output", metavar="DIR", help="Folder for the logs.", show_default=False)],
-    scenario: Annotated[str | None, typer.Option("--scenario", metavar="NAME", help="One scenario; without it, all.")] = None,
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="DIR", help="Folder for the logs.", show_default=False)
+    ],
+    scenario: Annotated[
+        str | None, typer.Option("--scenario", metavar="NAME", help="One scenario; without it, all.")
+    ] = None,
 ) -> None:
     """Write invented flights of the Saltmarsh Mail, always the same bytes."""
     from telemetry.samples import write_samples

@@ -1,4 +1,6 @@
-"""Results as text for a terminal. Words of findings come from `sentences/`; here is only the setting of type."""
+"""Results as text for a terminal. Words of findings come from `sentences/`; here is only the setting of
+type.
+"""
 
 from __future__ import annotations
 
@@ -54,7 +56,15 @@ def _flight(review: Review, index: int) -> str:
 def _place(review: Review, index: int) -> str:
     one = review.flights[index]
     setup = review.setup
-    names = [setup.name, setup.configuration or "as the sheet stands", f"pack {setup.pack.name}" if setup.pack.name else ""] if setup else []
+    names = (
+        [
+            setup.name,
+            setup.configuration or "as the sheet stands",
+            f"pack {setup.pack.name}" if setup.pack.name else "",
+        ]
+        if setup
+        else []
+    )
     kind = "bench run" if one.flight.is_bench else "flight"
     names.append(kind if len(review.flights) == 1 else f"{kind} {index + 1} of {len(review.flights)}")
     names += [source.file for source in review.trace.sources]
@@ -63,7 +73,11 @@ def _place(review: Review, index: int) -> str:
 
 def _figures(one: FlightReview) -> list[Row]:
     flight, pack, capacity, current = one.flight, one.pack, one.capacity, one.current
-    rows: list[Row] = [] if flight.is_bench else [("take-off", _time(flight.takeoff_s)), ("landing", _time(flight.landing_s))]
+    rows: list[Row] = (
+        []
+        if flight.is_bench
+        else [("take-off", _time(flight.takeoff_s)), ("landing", _time(flight.landing_s))]
+    )
     rows += [
         ("lowest pack voltage", _number(pack.min_voltage_v, "V", 2)),
         ("pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
@@ -71,16 +85,29 @@ def _figures(one: FlightReview) -> list[Row]:
         ("energy", _number(capacity.energy_wh, "Wh", 1)),
         ("charge left", _number(pack.charge_left_fraction, "%", 0, 100.0)),
         ("mean current", _number(capacity.mean_current_a, "A", 1)),
-        ("peak current", _number(current.peak_a, "A", 1) + ("" if isinstance(current.peak_at_s, Undecided) else f" at {clock(current.peak_at_s)}")),
+        (
+            "peak current",
+            _number(current.peak_a, "A", 1)
+            + ("" if isinstance(current.peak_at_s, Undecided) else f" at {clock(current.peak_at_s)}"),
+        ),
     ]
     for window_s in (10.0, 30.0):
         best = next((s for s in current.sustained if abs(s.window_s - window_s) < 1e-6), None)
         if best is not None:
-            rows.append((f"largest mean over {window_s:.0f} s", f"{best.max_mean_a:.1f} A from {clock(best.start_s)}"))
-    for limit in sorted(current.limits, key=lambda m: 9.0 if isinstance(m.margin_fraction, Undecided) else m.margin_fraction)[:4]:
+            rows.append(
+                (f"largest mean over {window_s:.0f} s", f"{best.max_mean_a:.1f} A from {clock(best.start_s)}")
+            )
+    for limit in sorted(
+        current.limits, key=lambda m: 9.0 if isinstance(m.margin_fraction, Undecided) else m.margin_fraction
+    )[:4]:
         rows.append((limit.part, f"{_number(limit.measured_a, 'A', 1)} of {limit.rating_a:.0f} A"))
     for pair in one.motors.pairs:
-        rows.append((f"{pair.right} ÷ {pair.left}".replace("_", " "), f"current {_number(pair.current_ratio, '', 3)}, speed {_number(pair.rpm_ratio, '', 3)}"))
+        rows.append(
+            (
+                f"{pair.right} ÷ {pair.left}".replace("_", " "),
+                f"current {_number(pair.current_ratio, '', 3)}, speed {_number(pair.rpm_ratio, '', 3)}",
+            )
+        )
     if not isinstance(one.timer, Undecided):
         rows += timer_rows(one.timer)
     if not isinstance(one.comparison.residuals, Undecided):
@@ -93,18 +120,28 @@ def _residual_row(residual: Any) -> Row:
 
     unit, decimals = UNITS.get(residual.quantity, ("", 2))
     predicted = with_limits(residual.predicted, residual.low, residual.high, decimals=decimals)
-    return quantity_words(residual), f"{residual.measured:.{decimals}f} {unit}".replace("-", MINUS) + f", predicted {predicted}"
+    return quantity_words(residual), f"{residual.measured:.{decimals}f} {unit}".replace(
+        "-", MINUS
+    ) + f", predicted {predicted}"
 
 
 def _cell_table(one: FlightReview) -> list[str]:
     if not one.pack.cells:
         return []
-    lines = ["", f"  {'cell':<6}{'rested, V':>10}{'lowest, V':>11}{'sag, V':>9}   {'at 1 s, mΩ':<18}{'× neighbours':<20}{'rested after, V':>15}"]
+    lines = [
+        "",
+        f"  {'cell':<6}{'rested, V':>10}{'lowest, V':>11}{'sag, V':>9}   "
+        f"{'at 1 s, mΩ':<18}{'× neighbours':<20}{'rested after, V':>15}",
+    ]
     resistances = _column([cell.resistance_1s_ohm for cell in one.pack.cells], 1, 1000.0)
     ratios = _column([cell.resistance_ratio for cell in one.pack.cells], 2)
     for cell, resistance, ratio in zip(one.pack.cells, resistances, ratios, strict=True):
-        figures = f"{_short(cell.rest_before_v, 3):>10}{_short(cell.min_loaded_v, 3):>11}{_short(cell.sag_v, 2):>9}"
-        lines.append(f"  {cell.cell:<6}{figures}   {resistance:<18}{ratio:<20}{_short(cell.rest_after_v, 3):>15}")
+        figures = (
+            f"{_short(cell.rest_before_v, 3):>10}{_short(cell.min_loaded_v, 3):>11}{_short(cell.sag_v, 2):>9}"
+        )
+        lines.append(
+            f"  {cell.cell:<6}{figures}   {resistance:<18}{ratio:<20}{_short(cell.rest_after_v, 3):>15}"
+        )
     return lines
 
 
@@ -120,10 +157,17 @@ def _cautions(one: FlightReview) -> Iterable[str]:
 def timer_rows(timer: Timer) -> list[Row]:
     """A timer in figures."""
     return [
-        ("timer", f"{clock(timer.alarm_s)} from {say('starts', timer.starts)}, {100 * timer.confidence:.0f} % sure"),
+        (
+            "timer",
+            f"{clock(timer.alarm_s)} from {say('starts', timer.starts)}, {100 * timer.confidence:.0f} % sure",
+        ),
         ("consumption", _number(timer.rate_mah_per_min, "mAh a minute", 0)),
         ("charge at the alarm", f"{timer.consumed_alarm_mah:.0f} of {timer.usable_mah:.0f} mAh usable"),
-        ("rests on", f"{timer.flights_used} {'flight' if timer.flights_used == 1 else 'flights'}; weakest: {timer.weakest_assumption}"),
+        (
+            "rests on",
+            f"{timer.flights_used} {'flight' if timer.flights_used == 1 else 'flights'}; weakest: "
+            f"{timer.weakest_assumption}",
+        ),
     ]
 
 
@@ -131,18 +175,32 @@ def timer_text(timer: Timer | Undecided) -> str:
     """A timer alone."""
     if isinstance(timer, Undecided):
         return f"Undecided: {timer.reason}."
-    lines = [_bold(f"{spoken_time(timer.alarm_s)} from {say('starts', timer.starts)}"), *_table(timer_rows(timer)), ""]
+    lines = [
+        _bold(f"{spoken_time(timer.alarm_s)} from {say('starts', timer.starts)}"),
+        *_table(timer_rows(timer)),
+        "",
+    ]
     return "\n".join(lines + _wrap(words()["cautions"]["timer"], 0))
 
 
 def prediction_text(prediction: Prediction, setup: Setup) -> str:
     """What the sheet says will happen."""
-    name = " · ".join(n for n in (setup.name, setup.configuration or "as the sheet stands", f"air {prediction.air_density_kgm3:.3f} kg/m³") if n)
+    name = " · ".join(
+        n
+        for n in (
+            setup.name,
+            setup.configuration or "as the sheet stands",
+            f"air {prediction.air_density_kgm3:.3f} kg/m³",
+        )
+        if n
+    )
     lines = [_dim(name), "", _bold("Held still, pack full, ten seconds in")]
     for static in prediction.static:
         throttle = f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", MINUS)
         drawn = f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"
-        pushed = f"{_number(static.motors[0].rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all"
+        pushed = (
+            f"{_number(static.motors[0].rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all"
+        )
         lines += _table([(throttle, drawn), ("", pushed)])
     flight = prediction.flight
     lines += ["", _bold("In the air")]
@@ -159,10 +217,21 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
         lines += _table([_margin_row(m) for m in prediction.limits])
     if prediction.assumed:
         lines += ["", _bold("Assumed, because the sheet leaves it out")]
-        lines += _table([(a.key, f"{a.value:.4g}: {a.reason}" if isinstance(a.value, float) else f"{a.value}: {a.reason}") for a in prediction.assumed])
+        lines += _table(
+            [
+                (
+                    a.key,
+                    f"{a.value:.4g}: {a.reason}" if isinstance(a.value, float) else f"{a.value}: {a.reason}",
+                )
+                for a in prediction.assumed
+            ]
+        )
         first = prediction.widest
         if first is not None:
-            lines += [f"Find out {first.key} first: it makes the interval {100 * first.narrower_fraction:.0f} % narrower."]
+            lines += [
+                f"Find out {first.key} first: it makes the interval {100 * first.narrower_fraction:.0f} % "
+                f"narrower."
+            ]
     return "\n".join([*lines, "", *_wrap(words()["cautions"]["bench"], 0)])
 
 
@@ -177,16 +246,27 @@ def calibration_text(calibration: Calibration, file: str) -> str:
     for parameter in calibration.parameters:
         flights = f"{parameter.flights} {'flight' if parameter.flights == 1 else 'flights'}"
         shift = f"{100 * parameter.shift_fraction:+.1f} %".replace("-", MINUS)
-        rows.append((parameter.key, f"{_number(parameter.new, '', 3)}, was {parameter.old:.3g}: {shift}, from {flights}"))
+        rows.append(
+            (
+                parameter.key,
+                f"{_number(parameter.new, '', 3)}, was {parameter.old:.3g}: {shift}, from {flights}",
+            )
+        )
     rows += [(one.subject, f"not told: {one.reason}") for one in calibration.unlearnt]
     return "\n".join([_bold(f"Wrote {file}: factors on the sheet's own values."), *_table(rows)])
 
 
 def column_table(source: Source) -> str:
     """How each column was understood, and why."""
-    lines = [f"{source.file}: {source.rows_read} rows, {source.encoding}, delimiter {source.delimiter!r}, decimal {source.decimal!r}", ""]
+    lines = [
+        f"{source.file}: {source.rows_read} rows, {source.encoding}, delimiter {source.delimiter!r}, decimal "
+        f"{source.decimal!r}",
+        "",
+    ]
     for column in source.columns:
-        meaning = f"{column.quantity}{'@' + column.position if column.position else ''}" if column.quantity else "–"
+        meaning = (
+            f"{column.quantity}{'@' + column.position if column.position else ''}" if column.quantity else "–"
+        )
         unit = f", {column.unit}" if column.unit and column.unit not in column.header else ""
         lines.append(f"{column.status:<10}{column.header or '(no name)'}{unit} → {meaning}")
         if column.first_values:
@@ -197,22 +277,34 @@ def column_table(source: Source) -> str:
             lines += _wrap(f"{note.step}: {note.reason}", 0)
     asked = [c for c in source.columns if c.status == "doubtful" and c.quantity and c.quantity != "time_s"]
     if asked:
-        lines += ["", "In doubt and left out. What each most likely is, to settle it with --answer, or with ignore:"]
-        lines += [f'  --answer "{c.header}={c.quantity}{"@" + c.position if c.position else ""}"' for c in asked]
+        lines += [
+            "",
+            "In doubt and left out. What each most likely is, to settle it with --answer, or with ignore:",
+        ]
+        lines += [
+            f'  --answer "{c.header}={c.quantity}{"@" + c.position if c.position else ""}"' for c in asked
+        ]
     return "\n".join(lines)
 
 
-def _number(number: Estimate | Undecided | float | None, unit: str, decimals: int, factor: float = 1.0) -> str:
+def _number(
+    number: Estimate | Undecided | float | None, unit: str, decimals: int, factor: float = 1.0
+) -> str:
     if number is None or isinstance(number, Undecided):
         return "undecided"
     if isinstance(number, Estimate):
-        return with_limits(number.value * factor, number.low * factor, number.high * factor, decimals=decimals, unit=unit)
+        return with_limits(
+            number.value * factor, number.low * factor, number.high * factor, decimals=decimals, unit=unit
+        )
     return f"{number * factor:.{decimals}f}{f' {unit}' if unit else ''}".replace("-", MINUS)
 
 
 def _column(numbers: Sequence[Estimate | Undecided], decimals: int, factor: float = 1.0) -> list[str]:
     """Numbers that stand under one another, all with the decimals that one of them needs."""
-    places = places_for([(n.value * factor, n.low * factor, n.high * factor) for n in numbers if isinstance(n, Estimate)], decimals)
+    places = places_for(
+        [(n.value * factor, n.low * factor, n.high * factor) for n in numbers if isinstance(n, Estimate)],
+        decimals,
+    )
     return [_number(n, "", places, factor) for n in numbers]
 
 

@@ -40,7 +40,8 @@ def judge_bench(
     ----------
     residuals : of this run, current, voltage and rpm at each held throttle among them.
     full_command : a run-up that stays below it has not shown what full throttle does.
-    most_drop_fraction : of the pack's voltage that may be lost in one controller's leads (common practice, no source).
+    most_drop_fraction : of the pack's voltage that may be lost in one controller's leads (common practice, no
+        source).
     level_cells_v : resting cells of one pack lie within it (common practice, no source).
     """
     if not flight.is_bench:
@@ -65,7 +66,9 @@ def _words(position: str) -> str:
 
 def _highest_command(motors: Motors, residuals: Sequence[Residual] | Undecided) -> float | None:
     """The strongest command the run-up held, or None when nothing says."""
-    seen = [float(curve.command.max()) for pair in motors.pairs for curve in pair.curves if curve.command.size]
+    seen = [
+        float(curve.command.max()) for pair in motors.pairs for curve in pair.curves if curve.command.size
+    ]
     if not isinstance(residuals, Undecided):
         seen += [r.throttle_fraction for r in residuals if r.throttle_fraction is not None]
     return max(seen, default=None)
@@ -78,7 +81,12 @@ def _pairs(motors: Motors) -> list[BenchItem]:
     if not motors.pairs:
         return [BenchItem("both motors even", UNDECIDED, "The log has no two motors to compare.")]
     verdict = {"even": READY, "uneven": NOT_READY}
-    return [BenchItem(f"{_words(p.left)} and {_words(p.right)} motor even", verdict.get(p.verdict, UNDECIDED), p.reason) for p in motors.pairs]
+    return [
+        BenchItem(
+            f"{_words(p.left)} and {_words(p.right)} motor even", verdict.get(p.verdict, UNDECIDED), p.reason
+        )
+        for p in motors.pairs
+    ]
 
 
 def _reverse(motors: Motors, setup: Setup | None) -> list[BenchItem]:
@@ -88,17 +96,41 @@ def _reverse(motors: Motors, setup: Setup | None) -> list[BenchItem]:
         return []
     check = "reverse spins both" if len(wanted) == 2 else "reverse spins every motor"
     if not motors.reverse_asked:
-        return [BenchItem(check, UNDECIDED, "The run-up has no command below zero, so reverse was not tried.")]
+        return [
+            BenchItem(check, UNDECIDED, "The run-up has no command below zero, so reverse was not tried.")
+        ]
     logged = [p for p in wanted if p in motors.positions]
     if not logged:
-        return [BenchItem(check, UNDECIDED, "Reverse was commanded, but the log has no current or speed of a single motor to show that it spins.")]
+        return [
+            BenchItem(
+                check,
+                UNDECIDED,
+                "Reverse was commanded, but the log has no current or speed of a single motor to show that "
+                "it spins.",
+            )
+        ]
     still = [p for p in logged if p not in motors.reverse_answered]
     if still:
         names = " and ".join(_words(p) for p in still)
-        return [BenchItem(check, NOT_READY, f"The {names} motor did not turn when reverse was commanded; do not taxi with reverse before you know why.")]
+        return [
+            BenchItem(
+                check,
+                NOT_READY,
+                f"The {names} motor did not turn when reverse was commanded; do not taxi with reverse before "
+                f"you know why.",
+            )
+        ]
     if len(logged) < len(wanted):
-        return [BenchItem(check, UNDECIDED, "Reverse spins the motors that are in the log, which are not all.")]
-    return [BenchItem(check, READY, "Reverse turned every motor that has a reversing controller; it is for the ground only.")]
+        return [
+            BenchItem(check, UNDECIDED, "Reverse spins the motors that are in the log, which are not all.")
+        ]
+    return [
+        BenchItem(
+            check,
+            READY,
+            "Reverse turned every motor that has a reversing controller; it is for the ground only.",
+        )
+    ]
 
 
 def _ratings(current: Current, setup: Setup | None, tried: float | None, full: float) -> BenchItem:
@@ -108,15 +140,27 @@ def _ratings(current: Current, setup: Setup | None, tried: float | None, full: f
         return BenchItem(check, UNDECIDED, f"No rating is known, {NO_SHEET}.")
     judged = [m for m in current.limits if isinstance(m.measured_a, Estimate) and m.rating_a > 0]
     if not judged:
-        return BenchItem(check, UNDECIDED, "The sheet gives no rating that this log's currents can be held against.")
+        return BenchItem(
+            check, UNDECIDED, "The sheet gives no rating that this log's currents can be held against."
+        )
     over = [m for m in judged if _measured(m).value > m.rating_a]
     if over:
         worst = max(over, key=lambda m: _measured(m).value / m.rating_a)
-        return BenchItem(check, NOT_READY, f"The {worst.part}, saw {_measured(worst).value:.1f} A where it is rated for {worst.rating_a:g} A.")
+        return BenchItem(
+            check,
+            NOT_READY,
+            f"The {worst.part}, saw {_measured(worst).value:.1f} A where it is rated for {worst.rating_a:g} "
+            f"A.",
+        )
     nearest = max(judged, key=lambda m: _measured(m).high / m.rating_a)
-    said = f"nearest to its rating is the {nearest.part}, with {_measured(nearest).value:.1f} A of {nearest.rating_a:g} A"
+    said = (
+        f"nearest to its rating is the {nearest.part}, with {_measured(nearest).value:.1f} A of "
+        f"{nearest.rating_a:g} A"
+    )
     if _measured(nearest).high > nearest.rating_a:
-        return BenchItem(check, UNDECIDED, f"It is too near to call: {said}, and the sensor's doubt reaches over it.")
+        return BenchItem(
+            check, UNDECIDED, f"It is too near to call: {said}, and the sensor's doubt reaches over it."
+        )
     if tried is None or tried < full:
         return BenchItem(check, UNDECIDED, f"Full throttle was not held; up to there {said}.")
     return BenchItem(check, READY, f"N{said[1:]}.")
@@ -131,17 +175,32 @@ def _floor(pack: Pack, setup: Setup | None, tried: float | None, full: float) ->
     """Loaded voltage above the floor."""
     check = "voltage under load above the floor"
     floor = LOADED_CELL_FLOOR_V.value if setup is None else setup.reserve.loaded_cell_v
-    lowest = [(c.min_loaded_v, f"Cell {c.cell}") for c in pack.cells if not isinstance(c.min_loaded_v, Undecided)]
-    if not lowest and not isinstance(pack.min_voltage_v, Undecided) and not isinstance(pack.cell_count, Undecided) and pack.cell_count:
+    lowest = [
+        (c.min_loaded_v, f"Cell {c.cell}") for c in pack.cells if not isinstance(c.min_loaded_v, Undecided)
+    ]
+    if (
+        not lowest
+        and not isinstance(pack.min_voltage_v, Undecided)
+        and not isinstance(pack.cell_count, Undecided)
+        and pack.cell_count
+    ):
         lowest = [(pack.min_voltage_v / pack.cell_count, "The mean cell")]
     if not lowest:
         return BenchItem(check, UNDECIDED, "The log has no voltage of the pack or its cells.")
     volts, who = min(lowest)
     if volts < floor:
-        return BenchItem(check, NOT_READY, f"{who} fell to {volts:.2f} V under load, below the floor of {floor:.2f} V.")
+        return BenchItem(
+            check, NOT_READY, f"{who} fell to {volts:.2f} V under load, below the floor of {floor:.2f} V."
+        )
     if tried is None or tried < full:
-        return BenchItem(check, UNDECIDED, f"Full throttle was not held; up to there {who[0].lower() + who[1:]} stayed above {volts:.2f} V.")
-    return BenchItem(check, READY, f"{who} was lowest with {volts:.2f} V under load, above the floor of {floor:.2f} V.")
+        return BenchItem(
+            check,
+            UNDECIDED,
+            f"Full throttle was not held; up to there {who[0].lower() + who[1:]} stayed above {volts:.2f} V.",
+        )
+    return BenchItem(
+        check, READY, f"{who} was lowest with {volts:.2f} V under load, above the floor of {floor:.2f} V."
+    )
 
 
 def _agreement(residuals: Sequence[Residual] | Undecided, setup: Setup | None) -> list[BenchItem]:
@@ -154,18 +213,28 @@ def _agreement(residuals: Sequence[Residual] | Undecided, setup: Setup | None) -
     if isinstance(residuals, Undecided):
         why = NO_SHEET if setup is None else residuals.reason
         return [BenchItem(check, UNDECIDED, f"Nothing was predicted: {why}.") for check, _ in checks.values()]
-    return [_agrees(check, unit, [r for r in residuals if r.quantity == quantity and r.statistic == "at"]) for quantity, (check, unit) in checks.items()]
+    return [
+        _agrees(check, unit, [r for r in residuals if r.quantity == quantity and r.statistic == "at"])
+        for quantity, (check, unit) in checks.items()
+    ]
 
 
 def _agrees(check: str, unit: str, found: Sequence[Residual]) -> BenchItem:
     if not found:
-        return BenchItem(check, UNDECIDED, f"The run-up has no held throttle at which {unit} was both logged and predicted.")
+        return BenchItem(
+            check,
+            UNDECIDED,
+            f"The run-up has no held throttle at which {unit} was both logged and predicted.",
+        )
     missed = [r for r in found if not r.kept]
     worst = max(missed or found, key=lambda r: abs(r.measured - r.predicted) / max(r.high - r.low, 1e-9))
     digits = 0 if unit == "rpm" else 1
     low, high = sorted((abs(worst.low), abs(worst.high))) if worst.measured < 0.0 else (worst.low, worst.high)
     who = f"the {_words(worst.position)} motor showed" if worst.position else "the log shows"
-    said = f"at {_throttle(worst)} {who} {abs(worst.measured):.{digits}f} {unit} where {low:.{digits}f} to {high:.{digits}f} {unit} was predicted"
+    said = (
+        f"at {_throttle(worst)} {who} {abs(worst.measured):.{digits}f} {unit} where {low:.{digits}f} to "
+        f"{high:.{digits}f} {unit} was predicted"
+    )
     if missed:
         return BenchItem(check, NOT_READY, f"A{said[1:]}; find out which is wrong before it flies.")
     return BenchItem(check, READY, f"It agrees at every held throttle; furthest off, {said}.")
@@ -186,11 +255,20 @@ def _lead_drop(current: Current, pack: Pack, setup: Setup | None, most: float) -
         peaks = [current.peak_a / len(setup.drives)]
     volts = pack.min_voltage_v
     if not peaks or isinstance(volts, Undecided) or volts <= 0:
-        return BenchItem(check, UNDECIDED, "The log lacks the current or the voltage that a lead's drop is worked out from.")
+        return BenchItem(
+            check,
+            UNDECIDED,
+            "The log lacks the current or the voltage that a lead's drop is worked out from.",
+        )
     drop_v = max(peaks) * 2.0 * lead_resistance_ohm(setup.leads.length_m, setup.leads.area_mm2)
-    said = f"One controller's leads lose {drop_v:.2f} V at {max(peaks):.1f} A, {100 * drop_v / volts:.1f} % of the loaded pack"
+    said = (
+        f"One controller's leads lose {drop_v:.2f} V at {max(peaks):.1f} A, {100 * drop_v / volts:.1f} % of "
+        f"the loaded pack"
+    )
     if drop_v > most * volts:
-        return BenchItem(check, NOT_READY, f"{said}, more than {100 * most:g} %: shorten them or take a thicker wire.")
+        return BenchItem(
+            check, NOT_READY, f"{said}, more than {100 * most:g} %: shorten them or take a thicker wire."
+        )
     return BenchItem(check, READY, f"{said}.")
 
 
@@ -205,7 +283,20 @@ def _level(pack: Pack, level_v: float) -> BenchItem:
         return BenchItem(check, UNDECIDED, "The log has no resting voltage of single cells.")
     (low, cell), (high, _) = min(rest), max(rest)
     if high - low > level_v:
-        return BenchItem(check, NOT_READY, f"Cell {cell} rests {1000 * (high - low):.0f} mV below the highest; balance the pack first.")
+        return BenchItem(
+            check,
+            NOT_READY,
+            f"Cell {cell} rests {1000 * (high - low):.0f} mV below the highest; balance the pack first.",
+        )
     if isinstance(pack.weak_cell, Undecided):
-        return BenchItem(check, UNDECIDED, f"At rest the cells lie within {1000 * (high - low):.0f} mV; under load it stays open: {pack.weak_cell.reason}.")
-    return BenchItem(check, READY, f"At rest the cells lie within {1000 * (high - low):.0f} mV, and none stands out under load.")
+        return BenchItem(
+            check,
+            UNDECIDED,
+            f"At rest the cells lie within {1000 * (high - low):.0f} mV; under load it stays open: "
+            f"{pack.weak_cell.reason}.",
+        )
+    return BenchItem(
+        check,
+        READY,
+        f"At rest the cells lie within {1000 * (high - low):.0f} mV, and none stands out under load.",
+    )

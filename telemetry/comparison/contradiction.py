@@ -8,7 +8,9 @@ from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Trace, motor_positions, pack_voltage
 
 
-def contradictions(trace: Trace, flight: Flight, setup: Setup, *, over_full_v: float = 0.06) -> tuple[str, ...]:
+def contradictions(
+    trace: Trace, flight: Flight, setup: Setup, *, over_full_v: float = 0.06
+) -> tuple[str, ...]:
     """What the log shows that the sheet's aircraft cannot do, a clause each; empty when they fit.
 
     Parameters
@@ -21,7 +23,10 @@ def contradictions(trace: Trace, flight: Flight, setup: Setup, *, over_full_v: f
     most_v = setup.pack.cells * (setup.pack.full_cell_v + over_full_v)
     if voltage is not None and float(np.median(voltage.samples.values)) > most_v:
         reads_v = float(np.quantile(voltage.samples.values, 0.95))
-        found.append(f"the log reads {reads_v:.1f} V where the sheet's {setup.pack.cells} cells cannot pass {most_v:.1f} V")
+        found.append(
+            f"the log reads {reads_v:.1f} V where the sheet's {setup.pack.cells} cells cannot pass "
+            f"{most_v:.1f} V"
+        )
     cells = len(trace.positions("cell_voltage_v"))
     if cells > setup.pack.cells:
         found.append(f"the log has {cells} cells and the sheet {setup.pack.cells}")

@@ -37,7 +37,12 @@ class _Shift:
 
 
 def explain(
-    residuals: tuple[Residual, ...], phases: tuple[PhaseResidual, ...], trace: Trace, flight: Flight, setup: Setup, conditions: Conditions
+    residuals: tuple[Residual, ...],
+    phases: tuple[PhaseResidual, ...],
+    trace: Trace,
+    flight: Flight,
+    setup: Setup,
+    conditions: Conditions,
 ) -> tuple[tuple[Residual, ...], tuple[PhaseResidual, ...]]:
     """The residuals with `explained_by` where one flight's fit finds a cause.
 
@@ -54,7 +59,9 @@ def explain(
     return tuple(said(r) for r in residuals), tuple(replace(p, residual=said(p.residual)) for p in phases)
 
 
-def _shifts(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, *, sure: float = 1.96) -> Mapping[str, _Shift]:
+def _shifts(
+    trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, *, sure: float = 1.96
+) -> Mapping[str, _Shift]:
     """The factors that this flight alone puts beyond the sheet's doubts.
 
     `sure` is in standard deviations of where the fit would put the factor if the sheet were right.
@@ -64,14 +71,18 @@ def _shifts(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, 
         return {}
     known = complete(setup)
     doubt = doubts_beforehand(known)
-    found = fit(known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt, rounds=1, with_speed=False)
+    found = fit(
+        known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt, rounds=1, with_speed=False
+    )
     reach = np.sqrt(np.maximum(doubt**2 - found.sd**2, 1e-12))
     told = (found.sd < 0.7 * doubt) & (np.abs(found.mean) > sure * reach)
     return {key: _Shift(float(np.exp(found.mean[k]) - 1.0)) for k, key in enumerate(KEYS) if told[k]}
 
 
 def _unloads_more(phases: tuple[PhaseResidual, ...], *, apart: float = 0.06) -> bool:
-    """Whether the current is as predicted at take-off, where the propeller works hardest, and falls short in cruise."""
+    """Whether the current is as predicted at take-off, where the propeller works hardest, and falls short in
+    cruise.
+    """
     by_phase: dict[str, list[float]] = {}
     for one in phases:
         if one.residual.quantity == "current_a" and not one.residual.position:
@@ -85,11 +96,17 @@ def _unloads_more(phases: tuple[PhaseResidual, ...], *, apart: float = 0.06) -> 
 def _why(residual: Residual, shifts: Mapping[str, _Shift], setup: Setup, unloads_more: bool) -> str:
     for key in _ORDER[residual.quantity]:
         shift = shifts.get(key)
-        if shift is None or shift.fraction * residual.residual_fraction * _RAISES[residual.quantity][key] <= 0.0:
+        if (
+            shift is None
+            or shift.fraction * residual.residual_fraction * _RAISES[residual.quantity][key] <= 0.0
+        ):
             continue
         return _said(key, shift.fraction, setup, unloads_more)
     if residual.quantity == "current_a" and residual.residual_fraction < 0 and unloads_more:
-        return "the propeller unloads more in flight than its pitch and diameter let expect; take-off was as predicted"
+        return (
+            "the propeller unloads more in flight than its pitch and diameter let expect; take-off was as "
+            "predicted"
+        )
     return ""
 
 
@@ -97,15 +114,35 @@ def _said(key: str, fraction: float, setup: Setup, unloads_more: bool) -> str:
     much = f"{100 * abs(fraction):.0f} %"
     if key == "pack_resistance":
         if fraction > 0:
-            return f"the pack's resistance comes out {much} above the sheet's: it is weaker, or was colder, than entered"
-        return f"the pack's resistance comes out {much} below the sheet's: it is stronger, or was warmer, than entered"
+            return (
+                f"the pack's resistance comes out {much} above the sheet's: it is weaker, or was colder, "
+                f"than entered"
+            )
+        return (
+            f"the pack's resistance comes out {much} below the sheet's: it is stronger, or was warmer, than "
+            f"entered"
+        )
     if key == "propeller_power":
         if fraction < 0 and unloads_more:
-            return f"the propeller unloads more in flight than its pitch and diameter let expect: it takes {much} less power there"
+            return (
+                f"the propeller unloads more in flight than its pitch and diameter let expect: it takes "
+                f"{much} less power there"
+            )
         source = "its static point" if any(d.propeller.static_points for d in setup.drives) else "its size"
-        return f"the propeller takes {much} {'more' if fraction > 0 else 'less'} power than {source} lets expect"
+        return (
+            f"the propeller takes {much} {'more' if fraction > 0 else 'less'} power than {source} lets expect"
+        )
     if key == "drive_gain":
-        return f"the motors turn {much} {'faster' if fraction > 0 else 'slower'} for their throttle than Kv and a straight throttle curve give"
+        return (
+            f"the motors turn {much} {'faster' if fraction > 0 else 'slower'} for their throttle than Kv and "
+            f"a straight throttle curve give"
+        )
     if fraction > 0:
-        return f"it flies slower for its thrust, as if its drag were {much} larger: heavier than entered, or more drag"
-    return f"it flies faster for its thrust, as if its drag were {much} smaller: lighter than entered, or less drag"
+        return (
+            f"it flies slower for its thrust, as if its drag were {much} larger: heavier than entered, or "
+            f"more drag"
+        )
+    return (
+        f"it flies faster for its thrust, as if its drag were {much} smaller: lighter than entered, or less "
+        f"drag"
+    )

@@ -1,4 +1,6 @@
-"""The fit behind a recalibration: Gauss-Newton on the replays of all flights, with the sheet's own doubts beforehand."""
+"""The fit behind a recalibration: Gauss-Newton on the replays of all flights, with the sheet's own doubts
+beforehand.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +45,8 @@ class Evidence:
 class Fit:
     """Logarithms of the factors in the order of KEYS, and their covariance.
 
-    `evidence` (4, 4) and `pull` (4,) are the flights' own normal equations at `at`, without what was known beforehand.
+    `evidence` (4, 4) and `pull` (4,) are the flights' own normal equations at `at`, without what was known
+    beforehand.
     """
 
     mean: Floats
@@ -86,14 +89,29 @@ def evidence_of(trace: Trace, flight: Flight, setup: Setup, conditions: Conditio
 def doubts_beforehand(known: Known) -> Floats:
     """What a sheet leaves open in each factor, (4,): its own doubt with that of the model.
 
-    The model adds 15 % to the pack (temperature), 3 % to the gain (throttle curve), 6 % to the propeller (in flight).
+    The model adds 15 % to the pack (temperature), 3 % to the gain (throttle curve), 6 % to the propeller (in
+    flight).
     """
     drive = known.drives[0]
-    return np.array([np.hypot(known.cell_sd, 0.15), np.hypot(drive.kv_sd, 0.03), np.hypot(drive.cp_sd, 0.06), known.drag_sd])
+    return np.array(
+        [
+            np.hypot(known.cell_sd, 0.15),
+            np.hypot(drive.kv_sd, 0.03),
+            np.hypot(drive.cp_sd, 0.06),
+            known.drag_sd,
+        ]
+    )
 
 
 def fit(
-    known: Known, evidence: Sequence[Evidence], *, prior_mean: Floats, prior_sd: Floats, rounds: int = 2, step: float = 0.02, with_speed: bool = True
+    known: Known,
+    evidence: Sequence[Evidence],
+    *,
+    prior_mean: Floats,
+    prior_sd: Floats,
+    rounds: int = 2,
+    step: float = 0.02,
+    with_speed: bool = True,
 ) -> Fit:
     """The factors that make the replays meet the flights.
 
@@ -102,7 +120,8 @@ def fit(
     prior_mean, prior_sd : (4,) logarithms of the factors beforehand, and their doubts.
     rounds : of Gauss-Newton; the model is nearly linear in the logarithms.
     step : of the differences that give the slopes, in the logarithm.
-    with_speed : whether a measured airspeed is held against that of a point mass, which tells drag from thrust.
+    with_speed : whether a measured airspeed is held against that of a point mass, which tells drag from
+        thrust.
     """
     nominal = sample(known, draws=0)
     found = Fit(prior_mean, np.diag(prior_sd**2), np.zeros((4, 4)), np.zeros(4), prior_mean)
@@ -124,14 +143,21 @@ def fit(
 
 
 def _misses(one: Evidence, flown: Flown) -> tuple[Floats, Floats]:
-    """How far the replay is from the log over the flight and in each band of throttle, (k, d), and the weights (k,).
+    """How far the replay is from the log over the flight and in each band of throttle, (k, d), and the
+    weights (k,).
 
-    The flight as a whole weighs most: means are what a sheet is asked for, and the bands show the shape of the throttle
-    curve and of the propeller, which no factor can follow.
+    The flight as a whole weighs most: means are what a sheet is asked for, and the bands show the shape of
+    the throttle curve and of the propeller, which no factor can follow.
     """
-    command = np.mean([step_means(one.conditions.time_s, c, flown.edges_s) for c in one.conditions.throttle.values()], axis=0)
+    command = np.mean(
+        [step_means(one.conditions.time_s, c, flown.edges_s) for c in one.conditions.throttle.values()],
+        axis=0,
+    )
     inside = (flown.time_s >= one.span[0]) & (flown.time_s <= one.span[1])
-    bands = [inside & (np.abs(command) >= _BANDS[0]), *(inside & (command >= low) & (command < high) for low, high in pairwise(_BANDS))]
+    bands = [
+        inside & (np.abs(command) >= _BANDS[0]),
+        *(inside & (command >= low) & (command < high) for low, high in pairwise(_BANDS)),
+    ]
     misses: list[Floats] = []
     weights: list[float] = []
     for flow in one.flows:
@@ -141,7 +167,13 @@ def _misses(one: Evidence, flown: Flown) -> tuple[Floats, Floats]:
         for k, band in enumerate(bands):
             mine = covered & band
             if mine.sum() * _STEP_S >= _LEAST_S:
-                miss, sd = _miss(flow.quantity, one.setup.pack.cells, float(measured[mine].mean()), values[mine].mean(axis=0), whole=k == 0)
+                miss, sd = _miss(
+                    flow.quantity,
+                    one.setup.pack.cells,
+                    float(measured[mine].mean()),
+                    values[mine].mean(axis=0),
+                    whole=k == 0,
+                )
                 misses.append(miss)
                 weights.append(sd**-2)
     return np.array(misses).reshape(-1, flown.pack_v.shape[1]), np.array(weights)
@@ -163,8 +195,9 @@ def _speed_miss(one: Evidence, sampled: Sampled) -> tuple[Floats, float]:
 def _miss(quantity: str, cells: int, measured: float, flown: Floats, *, whole: bool) -> tuple[Floats, float]:
     """One mean's distance and its standard deviation: logarithms of current and speed, volts of a cell.
 
-    Of the whole flight (hand, gusts, the sensor from day to day) current is good to 1.5 %, speed to 1 %, a cell to
-    8 mV; of one band to 8 % and half an ampere, 3 %, 15 mV. Ours; proven on flights of a simulator with other physics.
+    Of the whole flight (hand, gusts, the sensor from day to day) current is good to 1.5 %, speed to 1 %, a
+    cell to 8 mV; of one band to 8 % and half an ampere, 3 %, 15 mV. Ours; proven on flights of a simulator
+    with other physics.
     """
     if quantity == "pack_voltage_v":
         return (flown - measured) / cells, 0.008 if whole else 0.015

@@ -9,7 +9,8 @@ from telemetry.trace import Channel, Key, Trace
 
 
 def in_sheet_terms(trace: Trace, setup: Setup) -> Trace:
-    """Motors that a recorder numbers, under the side the sheet gives them; commands counted from the sheet's neutral.
+    """Motors that a recorder numbers, under the side the sheet gives them; commands counted from the sheet's
+    neutral.
 
     A neutral near the middle belongs to a command of 0…1 whose lower half is reverse.
     """
@@ -18,6 +19,10 @@ def in_sheet_terms(trace: Trace, setup: Setup) -> Trace:
     channels: dict[Key, Channel] = {}
     for (quantity, position), channel in trace.channels.items():
         side = sides.get(position, position) if quantity != "cell_voltage_v" else position
-        values = (channel.values - neutral) / (1.0 - neutral) if quantity == "throttle_fraction" and neutral else channel.values
+        values = (
+            (channel.values - neutral) / (1.0 - neutral)
+            if quantity == "throttle_fraction" and neutral
+            else channel.values
+        )
         channels[(quantity, side)] = replace(channel, position=side, values=values)
     return replace(trace, channels=channels)

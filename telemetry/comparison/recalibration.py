@@ -1,4 +1,6 @@
-"""From flights to the few numbers a sheet could not know: pack resistance, drive gain, propeller power, drag."""
+"""From flights to the few numbers a sheet could not know: pack resistance, drive gain, propeller power,
+drag.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ from telemetry.trace import Flight, Floats, Trace
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """One factor on the sheet's own value. shift_fraction = new ÷ old − 1; old is 1 when nothing was learnt before."""
+    """One factor on the sheet's own value. shift_fraction = new ÷ old − 1; old is 1 when nothing was learnt
+    before.
+    """
 
     key: str
     old: float
@@ -63,37 +67,55 @@ class Calibration:
         return {"schema": "sagline.calibration/1", "parameters": parameters, "undecided": undecided}
 
 
-def recalibrate(sheet: Sheet, traces: Sequence[Trace], *, configuration: str | None = None, pack: str | None = None, date: str = "") -> Calibration:
+def recalibrate(
+    sheet: Sheet,
+    traces: Sequence[Trace],
+    *,
+    configuration: str | None = None,
+    pack: str | None = None,
+    date: str = "",
+) -> Calibration:
     """Learn from flights of one configuration; the sheet given stays as it is.
 
     Parameters
     ----------
-    traces : logs with throttle, and current, voltage or speed. What an earlier calibration learnt counts as known
-        beforehand, so give each log once only.
+    traces : logs with throttle, and current, voltage or speed. What an earlier calibration learnt counts as
+        known beforehand, so give each log once only.
     date : ISO; stands where the logs' own clocks give none of their own.
 
     Raises
     ------
-    BadUse : an unknown configuration or pack, a log that cannot be of the sheet's aircraft, or none to learn from.
+    BadUse : an unknown configuration or pack, a log that cannot be of the sheet's aircraft, or none to learn
+        from.
     """
     setup = sheet.setup(configuration, pack)
     bare = replace(setup, calibration={})
     evidence = [e for trace in traces for e in _evidence(in_sheet_terms(trace, setup), bare)]
     if not evidence:
-        raise BadUse("none of the logs has a flight with throttle and current", "Give logs that hold both, and time.", file=sheet.file)
+        raise BadUse(
+            "none of the logs has a flight with throttle and current",
+            "Give logs that hold both, and time.",
+            file=sheet.file,
+        )
     prior_mean, prior_sd = _beforehand(setup, complete(bare))
     found = fit(complete(bare), evidence, prior_mean=prior_mean, prior_sd=prior_sd)
     kept = tuple(key for k, key in enumerate(KEYS) if found.sd[k] < 0.75 * prior_sd[k])
     if len(kept) < len(KEYS):
         found = found.given(prior_mean, np.where([key in kept for key in KEYS], prior_sd, 1e-4))
     day = max((_day(trace) for trace in traces), default="") or date
-    unseen_c = complete(bare).air_temperature_c if any(e.conditions.pack_c is None for e in evidence) else None
+    unseen_c = (
+        complete(bare).air_temperature_c if any(e.conditions.pack_c is None for e in evidence) else None
+    )
     learnt = {key: _calibrated(setup, found, key, len(evidence), day) for key in kept}
     if "pack_resistance" in learnt:
         learnt["pack_resistance"] = replace(learnt["pack_resistance"], temperature_c=unseen_c)
     text = calibrated_text(
-        sheet.text, learnt, configuration=setup.configuration, drive=drive_text(setup.drives), pack=pack_text(setup.pack)
-    )  # fmt: skip
+        sheet.text,
+        learnt,
+        configuration=setup.configuration,
+        drive=drive_text(setup.drives),
+        pack=pack_text(setup.pack),
+    )
     parameters = tuple(_parameter(setup, key, value) for key, value in learnt.items())
     missing = tuple(Unlearnt(key, _why_not(key)) for key in KEYS if key not in kept)
     return Calibration(parameters, missing, text)
@@ -104,7 +126,11 @@ def _evidence(trace: Trace, setup: Setup) -> list[Evidence]:
     for flight in flights_analysis.find(trace):
         against = contradictions(trace, flight, setup)
         if against:
-            raise BadUse(f"the log does not fit the sheet: {against[0]}", "Give logs of the sheet's own aircraft.", file=trace.sources[0].file)
+            raise BadUse(
+                f"the log does not fit the sheet: {against[0]}",
+                "Give logs of the sheet's own aircraft.",
+                file=trace.sources[0].file,
+            )
         one = flight_evidence(trace, flight, setup)
         if one is not None:
             found.append(one)
@@ -118,10 +144,17 @@ def flight_evidence(trace: Trace, flight: Flight, setup: Setup) -> Evidence | No
 
 
 def _beforehand(setup: Setup, known: Known) -> tuple[Floats, Floats]:
-    """Logarithms of the factors before these flights, and their doubts: the sheet's own, or an earlier calibration's."""
+    """Logarithms of the factors before these flights, and their doubts: the sheet's own, or an earlier
+    calibration's.
+    """
     before = [setup.calibration.get(key) for key in KEYS]
     mean = np.array([np.log(b.value) if b else 0.0 for b in before])
-    sd = np.array([max(b.relative_sd, 0.01) if b else doubt for doubt, b in zip(doubts_beforehand(known), before, strict=True)])
+    sd = np.array(
+        [
+            max(b.relative_sd, 0.01) if b else doubt
+            for doubt, b in zip(doubts_beforehand(known), before, strict=True)
+        ]
+    )
     return mean, sd
 
 
@@ -129,23 +162,40 @@ def _calibrated(setup: Setup, found: Fit, key: str, flights: int, day: str) -> C
     k = KEYS.index(key)
     before = setup.calibration.get(key)
     together = found.correlation("drive_gain", key) if key == "propeller_power" else 0.0
-    return Calibrated(float(np.exp(found.mean[k])), float(found.sd[k]), flights + (before.flights if before else 0), day, together)
+    return Calibrated(
+        float(np.exp(found.mean[k])),
+        float(found.sd[k]),
+        flights + (before.flights if before else 0),
+        day,
+        together,
+    )
 
 
 def _parameter(setup: Setup, key: str, value: Calibrated) -> Learnt:
     before = setup.calibration.get(key)
     old = before.value if before else 1.0
     spread = float(np.exp(1.96 * value.relative_sd))
-    new = Estimate(value.value, value.value / spread, value.value * spread, "least squares over the flights, the sheet's own doubts beforehand")
+    new = Estimate(
+        value.value,
+        value.value / spread,
+        value.value * spread,
+        "least squares over the flights, the sheet's own doubts beforehand",
+    )
     return Learnt(key, old, new, value.value / old - 1.0, value.flights)
 
 
 def _why_not(key: str) -> str:
     if key == "drag":
-        return "the flights don't show how fast the aircraft flies for its thrust; log the airspeed or fly level at different throttles"
+        return (
+            "the flights don't show how fast the aircraft flies for its thrust; log the airspeed or fly "
+            "level at different throttles"
+        )
     if key == "pack_resistance":
         return "the log has no pack voltage, or the load hardly changed"
-    return "the flights don't tell it from what else is uncertain; log the speed of the propellers, or make a bench run"
+    return (
+        "the flights don't tell it from what else is uncertain; log the speed of the propellers, or make a "
+        "bench run"
+    )
 
 
 def _day(trace: Trace) -> str:

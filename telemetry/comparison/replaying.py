@@ -24,16 +24,23 @@ class Flow:
     samples: Samples
 
 
-def conditions_of(trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | None = None) -> Conditions | Undecided:
+def conditions_of(
+    trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | None = None
+) -> Conditions | Undecided:
     """What the flight measured that the replay takes as it is."""
     if not trace.has_clock:
         return Undecided("the log has no time, so nothing can be flown again")
     common = throttle(trace, within=flight)
     if common is None or common.time_s.size < 2:
-        return Undecided("the log has no throttle column that was understood, so the prediction cannot be flown along it")
+        return Undecided(
+            "the log has no throttle column that was understood, so the prediction cannot be flown along it"
+        )
     if isinstance(flight.powered, Undecided):
         return Undecided("nothing in the log shows a motor running")
-    start_s, end_s = max(flight.start_s, flight.powered.start_s - 2.0), min(flight.end_s, flight.powered.end_s + 2.0)
+    start_s, end_s = (
+        max(flight.start_s, flight.powered.start_s - 2.0),
+        min(flight.end_s, flight.powered.end_s + 2.0),
+    )
     inside = common.time_s[(common.time_s > start_s) & (common.time_s < end_s)]
     time_s = np.concatenate(([start_s], inside, [end_s]))
     commands = {p: _command_at(trace, setup, p, common, time_s) for p in setup.positions}
@@ -50,7 +57,9 @@ def conditions_of(trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | No
 
 
 def _command_at(trace: Trace, setup: Setup, position: str, common: Samples, time_s: Floats) -> Floats:
-    found = trace.at("throttle_fraction", logged_position(trace, setup, position, "throttle_fraction"), time_s)
+    found = trace.at(
+        "throttle_fraction", logged_position(trace, setup, position, "throttle_fraction"), time_s
+    )
     return np.interp(time_s, common.time_s, common.values) if found is None else found
 
 
@@ -90,17 +99,26 @@ def _charge_left(trace: Trace, flight: Flight, setup: Setup, pack: Pack | None) 
     if resting is None and not isinstance(flight.powered, Undecided):
         found = pack_voltage(trace)
         if found is not None:
-            before = found.samples.values[(found.samples.time_s >= flight.start_s) & (found.samples.time_s < flight.powered.start_s)]
+            before = found.samples.values[
+                (found.samples.time_s >= flight.start_s) & (found.samples.time_s < flight.powered.start_s)
+            ]
             resting = float(np.median(before)) if before.size else None
     if resting is None:
         return 1.0
-    return float(open_circuit.charge_left_fraction(np.array(resting / setup.pack.cells), full_cell_v=setup.pack.full_cell_v))
+    return float(
+        open_circuit.charge_left_fraction(
+            np.array(resting / setup.pack.cells), full_cell_v=setup.pack.full_cell_v
+        )
+    )
 
 
 def measured_flows(trace: Trace, flight: Flight, setup: Setup) -> tuple[Flow, ...]:
     """Pack current and voltage, then each motor's current and speed, as far as they were logged."""
     found: list[Flow] = []
-    for quantity, derived in (("current_a", pack_current(trace, within=flight)), ("pack_voltage_v", pack_voltage(trace, within=flight))):
+    for quantity, derived in (
+        ("current_a", pack_current(trace, within=flight)),
+        ("pack_voltage_v", pack_voltage(trace, within=flight)),
+    ):
         if derived is not None:
             found.append(Flow(quantity, "", derived.samples))
     for quantity in ("current_a", "rpm"):
@@ -129,17 +147,27 @@ def mean_over(samples: Samples, span: Span) -> float | None:
     inside = (samples.time_s > edges[0]) & (samples.time_s < edges[1])
     t = np.concatenate(([edges[0]], samples.time_s[inside], [edges[1]]))
     v = np.interp(t, samples.time_s, samples.values)
-    return float(np.sum(np.diff(t) * 0.5 * (v[1:] + v[:-1])) / (edges[1] - edges[0])) if edges[1] > edges[0] else float(v[0])
+    return (
+        float(np.sum(np.diff(t) * 0.5 * (v[1:] + v[:-1])) / (edges[1] - edges[0]))
+        if edges[1] > edges[0]
+        else float(v[0])
+    )
 
 
 def flown_mean(flown: Flown, values: Floats, span: Span) -> Floats:
     """The replay's mean over a span, (d,)."""
     inside = (flown.time_s >= span.start_s) & (flown.time_s <= span.end_s)
     if not inside.any():
-        inside = np.abs(flown.time_s - 0.5 * (span.start_s + span.end_s)) == np.min(np.abs(flown.time_s - 0.5 * (span.start_s + span.end_s)))
+        inside = np.abs(flown.time_s - 0.5 * (span.start_s + span.end_s)) == np.min(
+            np.abs(flown.time_s - 0.5 * (span.start_s + span.end_s))
+        )
     return np.asarray(values[inside].mean(axis=0))
 
 
 def consumed_mean_a(capacity: Capacity | None) -> float | None:
     """The mean current the capacity analysis settled on, or None."""
-    return None if capacity is None or isinstance(capacity.mean_current_a, Undecided) else float(capacity.mean_current_a)
+    return (
+        None
+        if capacity is None or isinstance(capacity.mean_current_a, Undecided)
+        else float(capacity.mean_current_a)
+    )

@@ -32,10 +32,13 @@ SENSOR_SD = {"current_a": 0.015, "pack_voltage_v": 0.003, "rpm": 0.003}
 """What a good sensor's gain may be off, relative (common practice, no source)."""
 
 _SHAPE_SD = {"rpm": 0.005}
-"""What the shape of a throttle curve leaves in a mean speed even where flights taught its gain. Relative; ours."""
+"""What the shape of a throttle curve leaves in a mean speed even where flights taught its gain. Relative;
+ours.
+"""
 
 _ONE_READING_SD = 0.006
-"""What the lowest of a flight's readings may be off besides: its own noise and step, and propellers caught speeding up.
+"""What the lowest of a flight's readings may be off besides: its own noise and step, and propellers caught
+speeding up.
 
 Relative; ours. The replay is in equilibrium at every moment, so it has neither.
 """
@@ -68,16 +71,27 @@ def compare(
         return Comparison(Undecided("no set-up sheet was given"))
     conditions = conditions_of(trace, flight, setup, pack=pack)
     if isinstance(conditions, Undecided) or isinstance(flight.powered, Undecided):
-        return Comparison(conditions if isinstance(conditions, Undecided) else Undecided("nothing in the log shows a motor running"))
+        return Comparison(
+            conditions
+            if isinstance(conditions, Undecided)
+            else Undecided("nothing in the log shows a motor running")
+        )
     flows = measured_flows(trace, flight, setup)
     if not flows:
         return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
-    flown = replay(sample(complete(setup), draws=draws, seed=seed), setup.positions, conditions, step_s=_step_s(flight, conditions))
+    flown = replay(
+        sample(complete(setup), draws=draws, seed=seed),
+        setup.positions,
+        conditions,
+        step_s=_step_s(flight, conditions),
+    )
     flown = _driven_alone(flown, setup, conditions, flows)
     replays = tuple(_band(flown, setup, flow) for flow in flows)
     if flight.is_bench:
         steps = held_steps(trace, flight)
-        residuals = tuple(r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None)
+        residuals = tuple(
+            r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None
+        )
         return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
     residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
     phases = _phase_residuals(flown, setup, flight, flows)
@@ -85,16 +99,26 @@ def compare(
     return Comparison(residuals, replays, phases)
 
 
-def _step_s(flight: Flight, conditions: Conditions, *, bench_s: float = 0.5, flight_s: float = 1.0, most: int = 900) -> float:
+def _step_s(
+    flight: Flight, conditions: Conditions, *, bench_s: float = 0.5, flight_s: float = 1.0, most: int = 900
+) -> float:
     """Step of the replay: fine on the bench, a second in the air, longer where a log is very long."""
     length_s = float(conditions.time_s[-1] - conditions.time_s[0])
     return max(bench_s if flight.is_bench else flight_s, length_s / most)
 
 
-def _driven_alone(flown: Flown, setup: Setup, conditions: Conditions, flows: tuple[Flow, ...], *, least_command: float = 0.03) -> Flown:
+def _driven_alone(
+    flown: Flown,
+    setup: Setup,
+    conditions: Conditions,
+    flows: tuple[Flow, ...],
+    *,
+    least_command: float = 0.03,
+) -> Flown:
     """The replay with the measured speed where no motor is driven.
 
-    Whether a propeller then turns with the air, is braked, or turns unseen by its sensor is no matter of the sheet.
+    Whether a propeller then turns with the air, is braked, or turns unseen by its sensor is no matter of the
+    sheet.
     """
     rpm = flown.rpm.copy()
     for flow in flows:
@@ -106,18 +130,36 @@ def _driven_alone(flown: Flown, setup: Setup, conditions: Conditions, flows: tup
     return replace(flown, rpm=rpm)
 
 
-def _residual(flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float) -> Residual:
+def _residual(
+    flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float
+) -> Residual:
     """One number against its draws; the sensor's own doubt widens the interval."""
     value = float(predicted[0])
     low, high = np.quantile(predicted[1:], (0.025, 0.975)) if predicted.size > 2 else (value, value)
-    doubts = (SENSOR_SD[flow.quantity], _SHAPE_SD.get(flow.quantity, 0.0), _ONE_READING_SD if statistic == "min" else 0.0)
+    doubts = (
+        SENSOR_SD[flow.quantity],
+        _SHAPE_SD.get(flow.quantity, 0.0),
+        _ONE_READING_SD if statistic == "min" else 0.0,
+    )
     doubt = 1.96 * float(np.linalg.norm(doubts)) * abs(value)
-    low, high = value - np.hypot(min(low - value, 0.0), doubt), value + np.hypot(max(high - value, 0.0), doubt)
+    low, high = (
+        value - np.hypot(min(low - value, 0.0), doubt),
+        value + np.hypot(max(high - value, 0.0), doubt),
+    )
     share = (measured - value) / value if value else 0.0
-    return Residual(flow.quantity, flow.position, statistic, throttle, value, float(low), float(high), measured, share, "")
+    return Residual(
+        flow.quantity, flow.position, statistic, throttle, value, float(low), float(high), measured, share, ""
+    )
 
 
-def _flight_residuals(flown: Flown, setup: Setup, flight: Flight, powered: Stretch, flows: tuple[Flow, ...], capacity: Capacity | None) -> tuple[Residual, ...]:
+def _flight_residuals(
+    flown: Flown,
+    setup: Setup,
+    flight: Flight,
+    powered: Stretch,
+    flows: tuple[Flow, ...],
+    capacity: Capacity | None,
+) -> tuple[Residual, ...]:
     found: list[Residual] = []
     for flow in flows:
         values = flown_values(flown, setup, flow)
@@ -131,20 +173,31 @@ def _flight_residuals(flown: Flown, setup: Setup, flight: Flight, powered: Stret
     return tuple(found)
 
 
-def _phase_residuals(flown: Flown, setup: Setup, flight: Flight, flows: tuple[Flow, ...]) -> tuple[PhaseResidual, ...]:
+def _phase_residuals(
+    flown: Flown, setup: Setup, flight: Flight, flows: tuple[Flow, ...]
+) -> tuple[PhaseResidual, ...]:
     found: list[PhaseResidual] = []
     for phase in flight.phases:
         for flow in flows:
             measured = mean_over(flow.samples, phase)
             if measured is None or phase.name == "ground" or phase.end_s - phase.start_s < 1.0:
                 continue
-            residual = _residual(flow, "mean", None, flown_mean(flown, flown_values(flown, setup, flow), phase), measured)
+            residual = _residual(
+                flow, "mean", None, flown_mean(flown, flown_values(flown, setup, flow), phase), measured
+            )
             found.append(PhaseResidual(phase.name, phase.start_s, phase.end_s, residual))
     return tuple(found)
 
 
 def _at_step(flown: Flown, setup: Setup, flow: Flow, step: Held) -> Residual | None:
-    measured = [(mean_over(flow.samples, span), flown_mean(flown, flown_values(flown, setup, flow), span), span.end_s - span.start_s) for span in step.spans]
+    measured = [
+        (
+            mean_over(flow.samples, span),
+            flown_mean(flown, flown_values(flown, setup, flow), span),
+            span.end_s - span.start_s,
+        )
+        for span in step.spans
+    ]
     known = [(m, p, w) for m, p, w in measured if m is not None]
     if not known:
         return None
@@ -162,5 +215,12 @@ def _band(flown: Flown, setup: Setup, flow: Flow) -> Replay:
     low, high = np.quantile(values[:, 1:], (0.025, 0.975), axis=1)
     middle = values[:, 0]
     return Replay(
-        flown.time_s, flow.quantity, flow.position, middle, np.minimum(low, middle), np.maximum(high, middle), flow.samples.time_s, flow.samples.values
+        flown.time_s,
+        flow.quantity,
+        flow.position,
+        middle,
+        np.minimum(low, middle),
+        np.maximum(high, middle),
+        flow.samples.time_s,
+        flow.samples.values,
     )

@@ -10,7 +10,9 @@ from telemetry.prediction.results import Replay
 
 @dataclass(frozen=True, slots=True)
 class Residual:
-    """One headline number. residual_fraction = (measured − predicted) ÷ predicted; statistic is mean, min, max or at (a throttle)."""
+    """One headline number. residual_fraction = (measured − predicted) ÷ predicted; statistic is mean, min,
+    max or at (a throttle).
+    """
 
     quantity: str
     position: str
@@ -59,7 +61,9 @@ class BenchItem:
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """Ready for the maiden? True only when every item is ready; None when one is undecided and none is not ready."""
+    """Ready for the maiden? True only when every item is ready; None when one is undecided and none is not
+    ready.
+    """
 
     ready: bool | None
     items: tuple[BenchItem, ...]

@@ -19,7 +19,13 @@ class Held:
 
 
 def held_steps(
-    trace: Trace, flight: Flight, *, within: float = 0.015, least_s: float = 1.5, settle_s: float = 1.0, least_throttle: float = 0.05
+    trace: Trace,
+    flight: Flight,
+    *,
+    within: float = 0.015,
+    least_s: float = 1.5,
+    settle_s: float = 1.0,
+    least_throttle: float = 0.05,
 ) -> tuple[Held, ...]:
     """The steps of a run-up, from the lowest throttle to the highest, reverse before forward.
 
@@ -41,8 +47,19 @@ def held_steps(
         end_s = float(samples.time_s[min(last, samples.time_s.size - 1)])
         values = samples.values[first:last]
         level = float(np.median(values))
-        if end_s - start_s >= least_s and abs(level) >= least_throttle and float(np.ptp(values)) <= 3.0 * within:
-            found.append((level, Stretch(start_s + min(settle_s, 0.5 * (end_s - start_s)), end_s - 0.05 * (end_s - start_s))))
+        if (
+            end_s - start_s >= least_s
+            and abs(level) >= least_throttle
+            and float(np.ptp(values)) <= 3.0 * within
+        ):
+            found.append(
+                (
+                    level,
+                    Stretch(
+                        start_s + min(settle_s, 0.5 * (end_s - start_s)), end_s - 0.05 * (end_s - start_s)
+                    ),
+                )
+            )
     steps: list[tuple[float, list[Stretch]]] = []
     for level, span in sorted(found, key=lambda f: f[0]):
         if steps and abs(level - steps[-1][0]) <= 2.0 * within:

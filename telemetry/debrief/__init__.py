@@ -60,7 +60,9 @@ def review(
         trace = in_sheet_terms(trace, setup)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
-    found = Review(trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors)
+    found = Review(
+        trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors
+    )
     for flight in flights_analysis.find(trace, bench=bench):
         found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
     return found
@@ -71,7 +73,9 @@ def _setup_of(sheet: Sheet | Setup | None, configuration: str | None, pack: str 
         return sheet
     if sheet is None:
         if configuration or pack:
-            raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
+            raise BadUse(
+                "a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet."
+            )
         return None
     return sheet.setup(configuration, pack)
 
@@ -80,36 +84,74 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     trace, setup = so_far.trace, so_far.setup
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
     pack = _battery(trace, flight, setup)
-    capacity = capacity_analysis.analyse(trace, flight, capacity_mah=capacity_mah, put_back=_put_back(so_far.history, setup))
+    capacity = capacity_analysis.analyse(
+        trace, flight, capacity_mah=capacity_mah, put_back=_put_back(so_far.history, setup)
+    )
     current = _load(trace, flight, setup)
     motors = motors_analysis.analyse(trace, flight, drives=setup.drives if setup else ())
     comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
-    rows = (*so_far.history, *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)), *past(trace, flight, capacity, setup))
+    rows = (
+        *so_far.history,
+        *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)),
+        *past(trace, flight, capacity, setup),
+    )
     against = contradictions(trace, flight, setup) if setup is not None else ()
     timer = timer_after(so_far, flight, pack, capacity, current, rows, against=against)
-    verdicts = judge(Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup, against))
-    return FlightReview(flight, pack, capacity, current, motors, bench, timer, comparison, verdicts.headline, verdicts.answers, verdicts.findings)
+    verdicts = judge(
+        Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup, against)
+    )
+    return FlightReview(
+        flight,
+        pack,
+        capacity,
+        current,
+        motors,
+        bench,
+        timer,
+        comparison,
+        verdicts.headline,
+        verdicts.answers,
+        verdicts.findings,
+    )
 
 
 def _battery(trace: Trace, flight: Flight, setup: Setup | None) -> pack_analysis.Pack:
     if setup is None:
         return pack_analysis.analyse(trace, flight)
     pack = setup.pack
-    return pack_analysis.analyse(trace, flight, cell_count=pack.cells, capacity_mah=pack.capacity_mah, name=pack.name, full_cell_v=pack.full_cell_v)
+    return pack_analysis.analyse(
+        trace,
+        flight,
+        cell_count=pack.cells,
+        capacity_mah=pack.capacity_mah,
+        name=pack.name,
+        full_cell_v=pack.full_cell_v,
+    )
 
 
 def _load(trace: Trace, flight: Flight, setup: Setup | None) -> current_analysis.Current:
     if setup is None:
         return current_analysis.analyse(trace, flight)
     ratings, capacity_mah = setup.ratings(), setup.pack.capacity_mah
-    return current_analysis.analyse(trace, flight, ratings=ratings, leads=setup.leads, positions=setup.positions, capacity_mah=capacity_mah)
+    return current_analysis.analyse(
+        trace,
+        flight,
+        ratings=ratings,
+        leads=setup.leads,
+        positions=setup.positions,
+        capacity_mah=capacity_mah,
+    )
 
 
 def _put_back(history: Sequence[PastFlight], setup: Setup | None) -> tuple[tuple[float, float], ...]:
     """What earlier flights of this pack logged, and what the charger put back after each. [mAh]"""
     name = setup.pack.name if setup else ""
-    return tuple((row.consumed_mah, row.put_back_mah) for row in history if row.put_back_mah is not None and row.pack in ("", name))
+    return tuple(
+        (row.consumed_mah, row.put_back_mah)
+        for row in history
+        if row.put_back_mah is not None and row.pack in ("", name)
+    )
 
 
 def _compare(

@@ -14,7 +14,9 @@ _DATE_IN_NAME = re.compile(r"(?<!\d)(20\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[
 
 
 def date_of(trace: Trace, time_s: float) -> str:
-    """The date and time of an instant: from the log's own clock if it knows the date, else the date in a file's name, else ""."""
+    """The date and time of an instant: from the log's own clock if it knows the date, else the date in a
+    file's name, else "".
+    """
     for source in trace.sources:
         began_s = _own_time_s(source, time_s)
         if began_s is not None and _FIRST_DATED_S <= began_s < _LAST_DATED_S:
@@ -29,7 +31,11 @@ def date_of(trace: Trace, time_s: float) -> str:
 def own_span_s(trace: Trace) -> tuple[float, float] | None:
     """First and last instant on the first file's own clock, None unless it knows the date. [s since 1970]"""
     began_s = _own_time_s(trace.sources[0], 0.0) if trace.sources else None
-    return None if began_s is None or not _FIRST_DATED_S <= began_s < _LAST_DATED_S else (began_s, began_s + trace.duration_s)
+    return (
+        None
+        if began_s is None or not _FIRST_DATED_S <= began_s < _LAST_DATED_S
+        else (began_s, began_s + trace.duration_s)
+    )
 
 
 def _own_time_s(source: Source, time_s: float) -> float | None:

@@ -60,7 +60,9 @@ class Review:
     priors: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
-        """The object as JSON carries it, schema `sagline.review/1`; every null has its reason in `undecided`."""
+        """The object as JSON carries it, schema `sagline.review/1`; every null has its reason in
+        `undecided`.
+        """
         timed = self.trace.has_clock
         result, undecided = plain(
             {

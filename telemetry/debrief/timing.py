@@ -41,18 +41,45 @@ def next_timer(
     return timer_for(setup, history, prior=prior, priors=priors, facts=facts)
 
 
-def timer_with(review: Review, one: FlightReview, *, confidence: float, reserve_fraction: float, landing_allowance_s: float) -> Timer | Undecided:
+def timer_with(
+    review: Review,
+    one: FlightReview,
+    *,
+    confidence: float,
+    reserve_fraction: float,
+    landing_allowance_s: float,
+) -> Timer | Undecided:
     """The timer after one flight of a review, under other wishes than the sheet's."""
     if review.setup is None:
         return NO_SHEET
-    wished = replace(review.setup.reserve, confidence=confidence, fraction=reserve_fraction, landing_allowance_s=landing_allowance_s)
+    wished = replace(
+        review.setup.reserve,
+        confidence=confidence,
+        fraction=reserve_fraction,
+        landing_allowance_s=landing_allowance_s,
+    )
     rows = (*review.history, *flown_with(review, one))
     wishing = replace(review, setup=replace(review.setup, reserve=wished))
-    return timer_after(wishing, one.flight, one.pack, one.capacity, one.current, rows, against=contradictions(review.trace, one.flight, review.setup))
+    return timer_after(
+        wishing,
+        one.flight,
+        one.pack,
+        one.capacity,
+        one.current,
+        rows,
+        against=contradictions(review.trace, one.flight, review.setup),
+    )
 
 
 def timer_after(
-    found: Review, flight: Flight, pack: Pack, capacity: Capacity, current: Current, rows: Sequence[PastFlight], *, against: Sequence[str]
+    found: Review,
+    flight: Flight,
+    pack: Pack,
+    capacity: Capacity,
+    current: Current,
+    rows: Sequence[PastFlight],
+    *,
+    against: Sequence[str],
 ) -> Timer | Undecided:
     """The timer once a flight of a review was flown; `rows` are all flights so far, this one included.
 
@@ -69,26 +96,51 @@ def timer_after(
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
     """The flights of a review up to and including one, as rows of history."""
     until = next(i for i, f in enumerate(review.flights) if f is one)
-    return tuple(row for f in review.flights[: until + 1] for row in past(review.trace, f.flight, f.capacity, review.setup))
+    return tuple(
+        row
+        for f in review.flights[: until + 1]
+        for row in past(review.trace, f.flight, f.capacity, review.setup)
+    )
 
 
 def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
-    """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole pack."""
-    if flight.is_bench or flight.is_taxi or isinstance(flight.powered, Undecided) or isinstance(capacity.consumed_mah, Undecided):
+    """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole
+    pack.
+    """
+    if (
+        flight.is_bench
+        or flight.is_taxi
+        or isinstance(flight.powered, Undecided)
+        or isinstance(capacity.consumed_mah, Undecided)
+    ):
         return ()
     if pack_current(trace, within=flight) is None and not trace.has("charge_mah"):
         return ()
-    if not flight.phases and isinstance(flight.takeoff_s, Undecided) and isinstance(flight.landing_s, Undecided):
+    if (
+        not flight.phases
+        and isinstance(flight.takeoff_s, Undecided)
+        and isinstance(flight.landing_s, Undecided)
+    ):
         return ()
     duration_s = flight.powered.end_s - flight.powered.start_s
     consumed_mah = capacity.consumed_mah.value
     if duration_s <= 0 or consumed_mah <= 0:
         return ()
     date = date_of(trace, flight.start_s)[:10]
-    return (PastFlight(duration_s, consumed_mah, setup.configuration if setup else "", date, setup.pack.name if setup else ""),)
+    return (
+        PastFlight(
+            duration_s,
+            consumed_mah,
+            setup.configuration if setup else "",
+            date,
+            setup.pack.name if setup else "",
+        ),
+    )
 
 
-def other_priors(sheet: Sheet | Setup | None, setup: Setup | None, history: Sequence[PastFlight]) -> dict[str, Prior]:
+def other_priors(
+    sheet: Sheet | Setup | None, setup: Setup | None, history: Sequence[PastFlight]
+) -> dict[str, Prior]:
     """What the sheet predicts for the other configurations that were flown."""
     if not isinstance(sheet, Sheet) or setup is None:
         return {}
@@ -101,9 +153,13 @@ def other_priors(sheet: Sheet | Setup | None, setup: Setup | None, history: Sequ
     return found
 
 
-def facts_of(trace: Trace, flight: Flight, pack: Pack, capacity: Capacity, current: Current, setup: Setup) -> PackFacts:
+def facts_of(
+    trace: Trace, flight: Flight, pack: Pack, capacity: Capacity, current: Current, setup: Setup
+) -> PackFacts:
     """What a flight showed that bounds the next one."""
-    resistance = pack.resistance_10s_ohm if isinstance(pack.resistance_10s_ohm, Estimate) else pack.resistance_1s_ohm
+    resistance = (
+        pack.resistance_10s_ohm if isinstance(pack.resistance_10s_ohm, Estimate) else pack.resistance_1s_ohm
+    )
     cells = pack.cell_count if isinstance(pack.cell_count, int) else setup.pack.cells
     return PackFacts(
         capacity_mah=_capacity_mah(pack, capacity, setup),
@@ -120,7 +176,9 @@ def facts_of(trace: Trace, flight: Flight, pack: Pack, capacity: Capacity, curre
 def _cell_facts(cell: Cell, pack: Pack) -> CellFacts:
     resistance_ohm = value_of(cell.resistance_10s_ohm) or value_of(cell.resistance_1s_ohm)
     weak = next((w for w in pack.weak_cells if w.cell == cell.cell), None)
-    return CellFacts(cell.cell, resistance_ohm, _missing_fraction(cell, weak.kind if weak else ""), weak is not None)
+    return CellFacts(
+        cell.cell, resistance_ohm, _missing_fraction(cell, weak.kind if weak else ""), weak is not None
+    )
 
 
 def _missing_fraction(cell: Cell, kind: str) -> float:
@@ -132,22 +190,40 @@ def _missing_fraction(cell: Cell, kind: str) -> float:
     return 0.0
 
 
-def _capacity_mah(pack: Pack, capacity: Capacity, setup: Setup, *, least_used: float = 0.1) -> Estimate | None:
-    """The pack's capacity in the log's own mAh, when its resting voltage contradicts the sheet on the low side.
+def _capacity_mah(
+    pack: Pack, capacity: Capacity, setup: Setup, *, least_used: float = 0.1
+) -> Estimate | None:
+    """The pack's capacity in the log's own mAh, when its resting voltage contradicts the sheet on the low
+    side.
 
     Whether the pack has aged or the sensor counts low, the reserve begins at the same reading.
     `least_used` is the share of the charge that must have been drawn before its fall tells anything.
     """
-    rested, counted, consumed = pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction, capacity.consumed_mah
-    if not (isinstance(rested, Estimate) and isinstance(counted, Estimate) and isinstance(consumed, Estimate)) or rested.high >= counted.low:
+    rested, counted, consumed = (
+        pack.charge_left_by_rest_fraction,
+        pack.charge_left_by_charge_fraction,
+        capacity.consumed_mah,
+    )
+    if (
+        not (
+            isinstance(rested, Estimate) and isinstance(counted, Estimate) and isinstance(consumed, Estimate)
+        )
+        or rested.high >= counted.low
+    ):
         return None
     if isinstance(pack.start_voltage_v, Undecided) or isinstance(pack.cell_count, Undecided):
         return None
-    began = open_circuit.charge_left_fraction(pack.start_voltage_v / pack.cell_count, full_cell_v=setup.pack.full_cell_v)
+    began = open_circuit.charge_left_fraction(
+        pack.start_voltage_v / pack.cell_count, full_cell_v=setup.pack.full_cell_v
+    )
     if began - rested.high <= least_used:
         return None
     value, low, high = (consumed.value / (began - left) for left in (rested.value, rested.low, rested.high))
-    return Estimate(value, low, high, "charge drawn over the fall of the resting voltage") if value < setup.pack.capacity_mah else None
+    return (
+        Estimate(value, low, high, "charge drawn over the fall of the resting voltage")
+        if value < setup.pack.capacity_mah
+        else None
+    )
 
 
 def _full_current_a(current: Current, *, window_s: float = 10.0) -> float | None:
@@ -173,7 +249,9 @@ def _takeoff_after_s(flight: Flight) -> float | None:
 
 
 def _time_limits(trace: Trace, flight: Flight, setup: Setup) -> tuple[TimeLimit, ...]:
-    """When a motor or a controller would reach its limit, warming as it did in this flight; a bench run warms otherwise."""
+    """When a motor or a controller would reach its limit, warming as it did in this flight; a bench run warms
+    otherwise.
+    """
     if isinstance(flight.powered, Undecided) or flight.is_bench:
         return ()
     found: list[TimeLimit] = []
@@ -184,6 +262,8 @@ def _time_limits(trace: Trace, flight: Flight, setup: Setup) -> tuple[TimeLimit,
             if limit_c is None or samples is None:
                 continue
             name = f"{drive.position.replace('_', ' ')} {part}"
-            limit = time_to_limit(samples.time_s - flight.powered.start_s, samples.values, limit_c=limit_c, part=name)
+            limit = time_to_limit(
+                samples.time_s - flight.powered.start_s, samples.values, limit_c=limit_c, part=name
+            )
             found.extend([limit] if limit else [])
     return tuple(found)

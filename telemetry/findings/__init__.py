@@ -28,7 +28,9 @@ def find_bench(results: Results) -> list[Finding]:
     if results.bench is None:
         return []
     bad = [item for item in results.bench.items if item.verdict == "not_ready"]
-    return [finding("stop", "bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
+    return [
+        finding("stop", "bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad
+    ]
 
 
 FINDERS = (find_fit, find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
@@ -61,7 +63,11 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
         return say("headline", "fly_no_timer_checks", **counts)
     decided = [a for a in answers if a.question in ("cells", "load") and a.verdict in ("sound", "within")]
     if not decided:
-        return say("headline", "unknown", open=answers[0].sentence.removeprefix(answers[0].short).strip().rstrip(".").lower())
+        return say(
+            "headline",
+            "unknown",
+            open=answers[0].sentence.removeprefix(answers[0].short).strip().rstrip(".").lower(),
+        )
     return say("headline", "fly_no_timer")
 
 

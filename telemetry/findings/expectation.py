@@ -11,7 +11,14 @@ from telemetry.findings.words import answer, capital, finding, sentence
 from telemetry.season.timer import Timer
 from telemetry.sentences import COUNTS, MINUS, say
 
-UNITS = {"current_a": ("A", 1), "pack_voltage_v": ("V", 2), "cell_voltage_v": ("V", 2), "rpm": ("/min", 0), "thrust_n": ("N", 1), "consumed_mah": ("mAh", 0)}
+UNITS = {
+    "current_a": ("A", 1),
+    "pack_voltage_v": ("V", 2),
+    "cell_voltage_v": ("V", 2),
+    "rpm": ("/min", 0),
+    "thrust_n": ("N", 1),
+    "consumed_mah": ("mAh", 0),
+}
 """Unit and decimals with which a predicted quantity is said."""
 
 
@@ -49,9 +56,21 @@ def find_expectation(results: Results) -> list[Finding]:
         missed = [r for r in residuals if not r.kept]
         if missed:
             worst = max(missed, key=_badness)
-            action = "Correct the sheet, or recalibrate it from this flight." if not worst.explained_by else "See the explanation before you change the sheet."
+            action = (
+                "Correct the sheet, or recalibrate it from this flight."
+                if not worst.explained_by
+                else "See the explanation before you change the sheet."
+            )
             severity = "note" if worst.explained_by else "check"
-            found.append(finding(severity, "prediction_missed", say("quantities", worst.quantity), action=action, **_values(worst)))
+            found.append(
+                finding(
+                    severity,
+                    "prediction_missed",
+                    say("quantities", worst.quantity),
+                    action=action,
+                    **_values(worst),
+                )
+            )
     found.extend(_reserve(results))
     return found
 
@@ -66,7 +85,14 @@ def _reserve(results: Results) -> list[Finding]:
     if left >= reserve:
         return []
     severity = "stop" if left < reserve / 2 else "check"
-    values = {"left": left, "reserve": reserve, "capacity_mah": capacity_mah, "consumed_mah": consumed.value, "low": consumed.low, "high": consumed.high}
+    values = {
+        "left": left,
+        "reserve": reserve,
+        "capacity_mah": capacity_mah,
+        "consumed_mah": consumed.value,
+        "low": consumed.low,
+        "high": consumed.high,
+    }
     return [finding(severity, "reserve_used", "pack", **values)]
 
 
@@ -75,7 +101,9 @@ def quantity_words(residual: Residual) -> str:
     quantity = say("quantities", residual.quantity)
     if residual.position:
         quantity = f"{residual.position.replace('_', ' ')} {quantity}"
-    return say("statistics", residual.statistic, quantity=quantity, throttle=residual.throttle_fraction or 0.0)
+    return say(
+        "statistics", residual.statistic, quantity=quantity, throttle=residual.throttle_fraction or 0.0
+    )
 
 
 def _badness(residual: Residual) -> float:
@@ -85,14 +113,26 @@ def _badness(residual: Residual) -> float:
 
 def _values(residual: Residual) -> dict[str, Any]:
     unit, decimals = UNITS.get(residual.quantity, ("", 2))
-    figures = {f"{k}_text": f"{getattr(residual, k):.{decimals}f} {unit}".strip().replace("-", MINUS) for k in ("measured", "low", "high")}
+    figures = {
+        f"{k}_text": f"{getattr(residual, k):.{decimals}f} {unit}".strip().replace("-", MINUS)
+        for k in ("measured", "low", "high")
+    }
     explained = sentence(residual.explained_by) if residual.explained_by else ""
-    return {"quantity": quantity_words(residual), "residual": residual.residual_fraction, "explained": explained.rstrip("."), **figures}
+    return {
+        "quantity": quantity_words(residual),
+        "residual": residual.residual_fraction,
+        "explained": explained.rstrip("."),
+        **figures,
+    }
 
 
 def _timer_values(timer: Timer) -> dict[str, Any]:
     flights = timer.flights_used
-    flights_words = f"{COUNTS[flights] if flights < len(COUNTS) else flights} {'flight' if flights == 1 else 'flights'}" if flights else "the prediction alone"
+    flights_words = (
+        f"{COUNTS[flights] if flights < len(COUNTS) else flights} {'flight' if flights == 1 else 'flights'}"
+        if flights
+        else "the prediction alone"
+    )
     return {
         "alarm_s": timer.alarm_s,
         "starts": say("starts", timer.starts),

@@ -35,7 +35,9 @@ def find_load(results: Results) -> list[Finding]:
             found.append(finding(severity, key, margin.part, **_values(margin)))
     close = [m for m in judged if 0 <= _room(m) < CLOSE_TO_RATING_FRACTION.value]
     if close:
-        found.append(finding("note", "close_to_rating", close[0].part, margin=_room(close[0]), **_values(close[0])))
+        found.append(
+            finding("note", "close_to_rating", close[0].part, margin=_room(close[0]), **_values(close[0]))
+        )
     return found + _hot_parts(results) + _leads(results)
 
 
@@ -43,12 +45,30 @@ def _leads(results: Results) -> list[Finding]:
     """Leads hotter than their copper bears, and what lengthening them asks for."""
     found: list[Finding] = []
     for lead in results.current.leads:
-        if isinstance(lead.margin_fraction, Undecided) or lead.margin_fraction >= 0 or isinstance(lead.rms_a, Undecided):
+        if (
+            isinstance(lead.margin_fraction, Undecided)
+            or lead.margin_fraction >= 0
+            or isinstance(lead.rms_a, Undecided)
+        ):
             continue
         start_s = 0.0 if isinstance(lead.start_s, Undecided) else lead.start_s
-        values = {"position": lead.position, "rms_a": lead.rms_a, "window_s": lead.window_s, "start_s": start_s}
+        values = {
+            "position": lead.position,
+            "rms_a": lead.rms_a,
+            "window_s": lead.window_s,
+            "start_s": start_s,
+        }
         heat_w = 0.0 if isinstance(lead.heat_w, Undecided) else lead.heat_w
-        found.append(finding("check", "lead_over", f"{lead.position} leads", steady_a=lead.steady_a, heat_w=heat_w, **values))
+        found.append(
+            finding(
+                "check",
+                "lead_over",
+                f"{lead.position} leads",
+                steady_a=lead.steady_a,
+                heat_w=heat_w,
+                **values,
+            )
+        )
     added_m = results.setup.leads.added_length_m if results.setup else 0.0
     if added_m > 0 and results.bench is not None:
         found.append(finding("note", "added_leads", "leads", added_m=added_m))
@@ -62,10 +82,20 @@ def _hot_parts(results: Results) -> list[Finding]:
         limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
         for part, limit_c in limits_c.items():
             samples = results.trace.fresh(f"{part}_temperature_c", drive.position, within=results.flight)
-            if limit_c is None or samples is None or samples.values.size == 0 or samples.values.max() <= limit_c:
+            if (
+                limit_c is None
+                or samples is None
+                or samples.values.size == 0
+                or samples.values.max() <= limit_c
+            ):
                 continue
             name = f"the {drive.position.replace('_', ' ')} {part}"
-            values = {"part": name, "part_capital": capital(name), "temperature_c": float(samples.values.max()), "limit_c": limit_c}
+            values = {
+                "part": name,
+                "part_capital": capital(name),
+                "temperature_c": float(samples.values.max()),
+                "limit_c": limit_c,
+            }
             found.append(finding("stop", "part_hot", name, **values))
     return found
 
@@ -81,7 +111,11 @@ def _no_verdict(results: Results) -> Answer:
 
 
 def _judged(results: Results) -> list[Margin]:
-    return [m for m in results.current.limits if isinstance(m.measured_a, Estimate) and not isinstance(m.margin_fraction, Undecided)]
+    return [
+        m
+        for m in results.current.limits
+        if isinstance(m.measured_a, Estimate) and not isinstance(m.margin_fraction, Undecided)
+    ]
 
 
 def _room(margin: Margin) -> float:

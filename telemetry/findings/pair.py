@@ -17,7 +17,9 @@ EVENT_SEVERITY = {
     "overheating": "check",
     "reverse_ground": "note",
 }
-"""Reversing controllers are for the ground; reverse in the air is an emergency (common practice, no source)."""
+"""Reversing controllers are for the ground; reverse in the air is an emergency (common practice, no
+source).
+"""
 
 
 def answer_pair(results: Results) -> Answer:
@@ -29,7 +31,11 @@ def answer_pair(results: Results) -> Answer:
             if len(drives) > 1 or motors.positions[0] not in ("centre", "1"):
                 return answer("pair", "undecided", reason="The log has one motor channel")
             return answer("pair", "single")
-        return answer("pair", "undecided", reason=capital(motors.sides).rstrip(".") or "The log has no two motors to compare")
+        return answer(
+            "pair",
+            "undecided",
+            reason=capital(motors.sides).rstrip(".") or "The log has no two motors to compare",
+        )
     pair = min(motors.pairs, key=lambda p: ("uneven", "undecided", "even").index(p.verdict))
     if pair.verdict == "undecided":
         return answer("pair", "undecided", reason=capital(pair.reason).rstrip("."))
@@ -38,16 +44,27 @@ def answer_pair(results: Results) -> Answer:
     values = {**bounds(pair.imbalance_fraction), **_sides(pair)}
     if pair.verdict == "even":
         return answer("pair", "even", **values)
-    return answer("pair", "uneven", more_words=_motor(_more(pair)), cause_words=say("causes", pair.cause), **values)
+    return answer(
+        "pair", "uneven", more_words=_motor(_more(pair)), cause_words=say("causes", pair.cause), **values
+    )
 
 
 def find_pair(results: Results) -> list[Finding]:
     """Uneven pairs, one-sided readings, and events."""
     found: list[Finding] = []
     for pair in results.motors.pairs:
-        words = {"cause_words": say("causes", pair.cause), "action": say("actions", pair.cause), "reason": sentence(pair.reason)}
+        words = {
+            "cause_words": say("causes", pair.cause),
+            "action": say("actions", pair.cause),
+            "reason": sentence(pair.reason),
+        }
         if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
-            words |= {"more": _more(pair), "more_capital": capital(_motor(_more(pair))), **_sides(pair), **bounds(pair.imbalance_fraction)}
+            words |= {
+                "more": _more(pair),
+                "more_capital": capital(_motor(_more(pair))),
+                **_sides(pair),
+                **bounds(pair.imbalance_fraction),
+            }
             found.append(finding("check", "pair_uneven", f"{pair.left} and {pair.right}", **words))
         elif pair.verdict == "even" and pair.cause in ("sensor", "mixed"):
             found.append(finding("note", "pair_cause", f"{pair.left} and {pair.right}", **words))
@@ -60,8 +77,21 @@ def _event(event: Event) -> Finding:
     seconds = event.end_s - event.start_s
     shown = sentence(event.evidence) if event.evidence else say("moments", "lasted", seconds=seconds)
     motor = _motor(event.motor)
-    values = {"motor": event.motor, "motor_words": motor, "motor_capital": capital(motor), "start_s": event.start_s, "seconds": seconds}
-    return finding(EVENT_SEVERITY[event.kind], f"motor_event_{event.kind}", f"{event.motor} motor", shown=shown, meant=_meant(event), **values)
+    values = {
+        "motor": event.motor,
+        "motor_words": motor,
+        "motor_capital": capital(motor),
+        "start_s": event.start_s,
+        "seconds": seconds,
+    }
+    return finding(
+        EVENT_SEVERITY[event.kind],
+        f"motor_event_{event.kind}",
+        f"{event.motor} motor",
+        shown=shown,
+        meant=_meant(event),
+        **values,
+    )
 
 
 def _meant(event: Event) -> str:

@@ -12,7 +12,11 @@ def find_fit(results: Results) -> list[Finding]:
     """A log that cannot be the sheet's aircraft: nothing that rests on the sheet holds then."""
     if not results.contradictions:
         return []
-    return [finding("stop", "sheet_contradicted", "set-up sheet", reason=sentence("; ".join(results.contradictions)))]
+    return [
+        finding(
+            "stop", "sheet_contradicted", "set-up sheet", reason=sentence("; ".join(results.contradictions))
+        )
+    ]
 
 
 def find_reading(results: Results) -> list[Finding]:
@@ -26,21 +30,49 @@ def find_reading(results: Results) -> list[Finding]:
     if doubtful:
         count = COUNTS[len(doubtful)] if len(doubtful) < len(COUNTS) else str(len(doubtful))
         word = "column was" if len(doubtful) == 1 else "columns were"
-        found.append(finding("note", "columns_doubtful", "log", count_capital=capital(count), column_word=word, headers=", ".join(doubtful)))
+        found.append(
+            finding(
+                "note",
+                "columns_doubtful",
+                "log",
+                count_capital=capital(count),
+                column_word=word,
+                headers=", ".join(doubtful),
+            )
+        )
     for source in trace.sources:
         if source.rows_rejected and source.rejected:
             total = source.rows_read + source.rows_rejected
             first = source.rejected[0]
-            found.append(finding("note", "rows_rejected", source.file, rows=source.rows_rejected, total=total, line=first.line, reason=first.reason))
-    frozen = [(source.file, note) for source in trace.sources for note in source.notes if note.step == "frozen"]
-    found += [finding("check", "sensor_frozen", note.header, header=note.header, file=file, reason=sentence(note.reason)) for file, note in frozen]
+            found.append(
+                finding(
+                    "note",
+                    "rows_rejected",
+                    source.file,
+                    rows=source.rows_rejected,
+                    total=total,
+                    line=first.line,
+                    reason=first.reason,
+                )
+            )
+    frozen = [
+        (source.file, note) for source in trace.sources for note in source.notes if note.step == "frozen"
+    ]
+    found += [
+        finding(
+            "check", "sensor_frozen", note.header, header=note.header, file=file, reason=sentence(note.reason)
+        )
+        for file, note in frozen
+    ]
     return found + _silences(results) + _derived(results)
 
 
 def _silences(results: Results) -> list[Finding]:
     if not results.trace.has_clock:
         return [finding("note", "no_clock", "log")]
-    gaps = [g for g in results.trace.gaps if g.start_s < results.flight.end_s and g.end_s > results.flight.start_s]
+    gaps = [
+        g for g in results.trace.gaps if g.start_s < results.flight.end_s and g.end_s > results.flight.start_s
+    ]
     if not gaps:
         return []
     longest = max(gaps, key=lambda g: g.end_s - g.start_s)

@@ -35,7 +35,9 @@ class Results:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One of the five: question cells, load, pair, prediction or timer. `short` is the part of the sentence to read first."""
+    """One of the five: question cells, load, pair, prediction or timer. `short` is the part of the sentence
+    to read first.
+    """
 
     question: str
     verdict: str

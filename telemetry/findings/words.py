@@ -16,7 +16,16 @@ def finding(severity: str, key: str, subject: str, **values: Any) -> Finding:
     title = say("findings", key, "title", **values)
     action = say("findings", key, "action", **values)
     why = say("findings", key, "why", **values) if "why" in words()["findings"][key] else ""
-    return Finding(severity, key, subject, values, f"{title} {action}", say("findings", key, "evidence", **values), title, why)
+    return Finding(
+        severity,
+        key,
+        subject,
+        values,
+        f"{title} {action}",
+        say("findings", key, "evidence", **values),
+        title,
+        why,
+    )
 
 
 def answer(question: str, verdict: str, template: str = "", **values: Any) -> Answer:

@@ -9,7 +9,23 @@ import numpy as np
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Flags, Floats
 
-_CODES = (999.0, 9999.0, 99999.0, 32767.0, 32768.0, 65535.0, 65534.0, 2500.0, 255.0, 127.0, 128.0, 4095.0, 1023.0, 2147483647.0, 4294967295.0)
+_CODES = (
+    999.0,
+    9999.0,
+    99999.0,
+    32767.0,
+    32768.0,
+    65535.0,
+    65534.0,
+    2500.0,
+    255.0,
+    127.0,
+    128.0,
+    4095.0,
+    1023.0,
+    2147483647.0,
+    4294967295.0,
+)
 
 _VOLTAGES = ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v")
 
@@ -29,7 +45,9 @@ def _sample(values: Floats, *, most: int = 20_000) -> Floats:
 
 
 def _codes(values: Floats, numbers: Floats) -> Flags:
-    """Numbers that are a recorder's mark for "no value" (all ones, all nines) and stand apart from the rest."""
+    """Numbers that are a recorder's mark for "no value" (all ones, all nines) and stand apart from the
+    rest.
+    """
     code = _apart(values)
     suspects = np.flatnonzero(code)
     if suspects.size == 0:
@@ -37,7 +55,9 @@ def _codes(values: Floats, numbers: Floats) -> Flags:
     marks = np.unique(np.concatenate([np.array(_CODES) * 10.0**-k for k in range(4)]))
     magnitude = np.abs(numbers[suspects])
     place = np.clip(np.searchsorted(marks, magnitude), 1, marks.size - 1)
-    near = np.minimum(np.abs(marks[place] - magnitude), np.abs(marks[place - 1] - magnitude)) <= 1e-9 * np.maximum(magnitude, 1.0)
+    near = np.minimum(
+        np.abs(marks[place] - magnitude), np.abs(marks[place - 1] - magnitude)
+    ) <= 1e-9 * np.maximum(magnitude, 1.0)
     code[suspects[~near]] = False
     return code
 
@@ -68,7 +88,10 @@ def _spikes(values: Floats) -> Flags:
     rows = np.flatnonzero(np.isfinite(values))
     own = values[rows]
     outside = (own > high + width) | (own < low - width)
-    inside_before, inside_after = np.concatenate([[True], ~outside[:-1]]), np.concatenate([~outside[1:], [True]])
+    inside_before, inside_after = (
+        np.concatenate([[True], ~outside[:-1]]),
+        np.concatenate([~outside[1:], [True]]),
+    )
     spike[rows[outside & inside_before & inside_after]] = True
     return spike
 
@@ -119,7 +142,11 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     with np.errstate(invalid="ignore"):
         bad = good & ((values < known.low) | (values > known.high))
         if quantity in _VOLTAGES:
-            bad |= good & (values < 0.3 * np.median(_sample(np.where(good & ~bad, values, np.nan)))) if (good & ~bad).any() else bad
+            bad |= (
+                good & (values < 0.3 * np.median(_sample(np.where(good & ~bad, values, np.nan))))
+                if (good & ~bad).any()
+                else bad
+            )
         rest = np.where(bad, np.nan, values)
         if np.isfinite(rest).sum() > 3:
             bad |= good & _codes(rest, numbers) | _spikes(rest)
@@ -127,20 +154,29 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     if not count:
         return Cleaned(values, "")
     example = numbers[np.flatnonzero(bad)[0]]
-    return Cleaned(np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out")
+    return Cleaned(
+        np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out"
+    )
 
 
 def run_on(values: Floats, *, near_zero_fraction: float = 0.02, returns_within: int = 5) -> Floats:
-    """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own end.
+    """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own
+    end.
 
-    A fall to zero that the next rows take back is a drop-out, a rise that they take back a spike; both become silence.
+    A fall to zero that the next rows take back is a drop-out, a rise that they take back a spike; both become
+    silence.
     """
     rows = np.flatnonzero(np.isfinite(values))
     own = values[rows]
     if own.size < 2:
         return values
     top = float(np.max(np.abs(own)))
-    falls = np.flatnonzero((np.diff(own) < -near_zero_fraction * top) & (np.abs(own[1:]) < near_zero_fraction * top)) + 1
+    falls = (
+        np.flatnonzero(
+            (np.diff(own) < -near_zero_fraction * top) & (np.abs(own[1:]) < near_zero_fraction * top)
+        )
+        + 1
+    )
     if falls.size == 0:
         return values
     joined = values.copy()
@@ -167,5 +203,7 @@ def above_start(cleaned: Cleaned, *, settled: int = 10, least_m: float = 20.0) -
     start = float(np.median(heights)) if heights.size else 0.0
     if abs(start) < least_m:
         return cleaned
-    said = "; ".join(filter(None, (cleaned.said, f"it starts at {start:.0f} m, which is taken as the ground")))
+    said = "; ".join(
+        filter(None, (cleaned.said, f"it starts at {start:.0f} m, which is taken as the ground"))
+    )
     return Cleaned(cleaned.values - start, said)

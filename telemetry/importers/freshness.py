@@ -49,8 +49,16 @@ def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least
     return held
 
 
-def _between_rows(changed: Flags, *, rows: int = 256, least_windows: int = 2, prominence: float = 15.0, on_time: float = 0.97) -> float:
-    """How many rows a reading is held for where that is between one and two, 1 where every row is read afresh.
+def _between_rows(
+    changed: Flags,
+    *,
+    rows: int = 256,
+    least_windows: int = 2,
+    prominence: float = 15.0,
+    on_time: float = 0.97,
+) -> float:
+    """How many rows a reading is held for where that is between one and two, 1 where every row is read
+    afresh.
 
     A sensor a little slower than the rows repeats a reading at an even beat. The changes
     show that beat as a line in their spectrum, and, put to the beat, none comes in a row
@@ -77,14 +85,20 @@ def _between_rows(changed: Flags, *, rows: int = 256, least_windows: int = 2, pr
     best = float(beats[sought][np.argmax(power[sought])])
     if float(power[sought].max()) < prominence * float(np.median(power[sought])):
         return 1.0
-    # The line is known to an eighth of a window's resolution: around it, the beat that the changes keep to best.
-    fits = [(_on_beat(windows, 1.0 / (1.0 - best - shift)), 1.0 / (1.0 - best - shift)) for shift in np.linspace(-1.0, 1.0, 9) / (8 * rows)]
+    # The line is known to an eighth of a window's resolution: around it, the beat that the changes keep to
+    # best.
+    fits = [
+        (_on_beat(windows, 1.0 / (1.0 - best - shift)), 1.0 / (1.0 - best - shift))
+        for shift in np.linspace(-1.0, 1.0, 9) / (8 * rows)
+    ]
     share, held = max(fits)
     return held if share >= on_time else 1.0
 
 
 def _on_beat(windows: Floats, held: float) -> float:
-    """Share of the changes, (windows, rows), that come in rows that a beat calls new, each window at its own best phase."""
+    """Share of the changes, (windows, rows), that come in rows that a beat calls new, each window at its own
+    best phase.
+    """
     phases = np.linspace(0.0, held, 24, endpoint=False)
     count = np.floor((np.arange(windows.shape[1] + 1)[None, :] - phases[:, None]) / held)
     new = np.diff(count, axis=1) > 0
@@ -113,7 +127,11 @@ def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Fre
     # The middle of a long log says how long readings are held.
     middle = own[max(0, (own.size - 10 * looked_at) // 2) :][: 10 * looked_at]
     some = np.flatnonzero(middle[1:] != middle[:-1]) + 1
-    held = _held_rows(np.diff(some), np.abs(middle[some[1:]] - middle[some[1:] - 1]), step) if some.size > 1 else 1.0
+    held = (
+        _held_rows(np.diff(some), np.abs(middle[some[1:]] - middle[some[1:] - 1]), step)
+        if some.size > 1
+        else 1.0
+    )
     if held == 1 and some.size > 40:
         held = _between_rows(middle[1:] != middle[:-1])
     fresh = finite
@@ -122,9 +140,13 @@ def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Fre
         lengths = np.diff(np.append(starts, own.size))
         since, length = np.arange(own.size) - np.repeat(starts, lengths), np.repeat(lengths, lengths)
         # A stretch of one value holds as many readings as it is times as long as one, evenly spread.
-        readings = np.where(length <= np.ceil(held), 1, np.maximum(1, np.rint(length / held))).astype(np.int64)
+        readings = np.where(length <= np.ceil(held), 1, np.maximum(1, np.rint(length / held))).astype(
+            np.int64
+        )
         fresh = np.zeros(values.size, dtype=np.bool_)
         fresh[rows[(since == 0) | (since * readings // length != (since - 1) * readings // length)]] = True
     new = time_s[fresh] if not (whole and held == 1) else time_s[: 10 * looked_at]
     steps = np.diff(new)
-    return Freshness(fresh, float(np.median(steps[:: max(1, steps.size // looked_at)])) if steps.size else 0.0, step)
+    return Freshness(
+        fresh, float(np.median(steps[:: max(1, steps.size // looked_at)])) if steps.size else 0.0, step
+    )

@@ -1,4 +1,6 @@
-"""Sensors that stop partway: they hold their last value, or fall to zero, while what they hang together with goes on moving."""
+"""Sensors that stop partway: they hold their last value, or fall to zero, while what they hang together with
+goes on moving.
+"""
 
 from __future__ import annotations
 
@@ -15,12 +17,16 @@ _VOLTAGES = ("pack_voltage_v", "cell_voltage_v")
 _WORKING = ("current_a", "power_w", "rpm")
 _MOVING = ("altitude_m", "airspeed_mps", "ground_speed_mps")
 _COUNTERS = {"charge_mah": 15.0, "energy_wh": 0.3}
-"""Counters and how much must have passed before one that stands still is called frozen: far above their steps."""
+"""Counters and how much must have passed before one that stands still is called frozen: far above their
+steps.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Freeze:
-    """Rows [first, last) in which a channel stands still at `value`; `against` is the header of what moved meanwhile, "" where everything stood."""
+    """Rows [first, last) in which a channel stands still at `value`; `against` is the header of what moved
+    meanwhile, "" where everything stood.
+    """
 
     key: Key
     first: int
@@ -29,7 +35,9 @@ class Freeze:
     against: str
 
 
-def find_freezes(time_s: Floats, channels: Mapping[Key, Channel], *, least_s: float = 5.0) -> tuple[Freeze, ...]:
+def find_freezes(
+    time_s: Floats, channels: Mapping[Key, Channel], *, least_s: float = 5.0
+) -> tuple[Freeze, ...]:
     """Every stretch in which a sensor had stopped.
 
     A steady reading alone proves nothing: a model at rest is steady. A channel is frozen
@@ -44,7 +52,11 @@ def find_freezes(time_s: Floats, channels: Mapping[Key, Channel], *, least_s: fl
     if time_s.size < 40 or time_s[-1] - time_s[0] < 3 * least_s:
         return ()
     grid_s = np.arange(time_s[0], time_s[-1], _GRID_S)
-    changes = {key: _changes(time_s, c, grid_s) for key, c in channels.items() if key[0] in (*_VOLTAGES, *_WORKING, "throttle_fraction")}
+    changes = {
+        key: _changes(time_s, c, grid_s)
+        for key, c in channels.items()
+        if key[0] in (*_VOLTAGES, *_WORKING, "throttle_fraction")
+    }
     found: list[Freeze] = []
     for key, channel in channels.items():
         if key[0] not in (*_VOLTAGES, *_WORKING, *_MOVING):
@@ -54,11 +66,20 @@ def find_freezes(time_s: Floats, channels: Mapping[Key, Channel], *, least_s: fl
             if against:
                 found.append(Freeze(key, first, last, float(channel.values[first]), against))
     found += _all_at_once(time_s, channels, found)
-    live = {key: without(c, [f for f in found if f.key == key]) for key, c in channels.items() if key[0] == "current_a"}
+    live = {
+        key: without(c, [f for f in found if f.key == key])
+        for key, c in channels.items()
+        if key[0] == "current_a"
+    }
     for key, channel in channels.items():
         if key[0] in _COUNTERS:
-            runs = [(a, b, _counts_past(channel, time_s[a], time_s[min(b, time_s.size) - 1], time_s, live)) for a, b in _long_runs(time_s, channel, least_s)]
-            found += [Freeze(key, a, b, float(channel.values[a]), against) for a, b, against in runs if against]
+            runs = [
+                (a, b, _counts_past(channel, time_s[a], time_s[min(b, time_s.size) - 1], time_s, live))
+                for a, b in _long_runs(time_s, channel, least_s)
+            ]
+            found += [
+                Freeze(key, a, b, float(channel.values[a]), against) for a, b, against in runs if against
+            ]
     return tuple(found)
 
 
@@ -76,7 +97,10 @@ def said(freeze: Freeze, time_s: Floats) -> str:
     """The same as a clause."""
     until = "to the end" if freeze.last >= time_s.size else f"to {_clock(time_s[freeze.last - 1])}"
     others = f"while {freeze.against} moves" if freeze.against else "as every other sensor does"
-    return f"from {_clock(time_s[freeze.first])} {until} it stands still at {freeze.value:g} {others}, and is left out there"
+    return (
+        f"from {_clock(time_s[freeze.first])} {until} it stands still at {freeze.value:g} {others}, and is "
+        f"left out there"
+    )
 
 
 def _clock(seconds: float) -> str:
@@ -86,7 +110,11 @@ def _clock(seconds: float) -> str:
 def _long_runs(time_s: Floats, channel: Channel, least_s: float) -> Iterator[tuple[int, int]]:
     """Runs of one value of at least `least_s`, as rows [first, last)."""
     finite = np.isfinite(channel.values)
-    rows = np.flatnonzero(finite & _may_stand(time_s, channel.values, least_s)) if finite.all() else np.flatnonzero(finite)
+    rows = (
+        np.flatnonzero(finite & _may_stand(time_s, channel.values, least_s))
+        if finite.all()
+        else np.flatnonzero(finite)
+    )
     if rows.size < 2:
         return
     ends_at = int(np.flatnonzero(finite)[-1]) if not finite[-1] else time_s.size - 1
@@ -101,7 +129,9 @@ def _long_runs(time_s: Floats, channel: Channel, least_s: float) -> Iterator[tup
 
 
 def _may_stand(time_s: Floats, values: Floats, least_s: float) -> Flags:
-    """Rows that can lie in a run of `least_s`: those around looks, half of that apart, that found the same value twice."""
+    """Rows that can lie in a run of `least_s`: those around looks, half of that apart, that found the same
+    value twice.
+    """
     looks = np.searchsorted(time_s, np.arange(time_s[0], time_s[-1], least_s / 2.0))
     looks = np.append(looks, time_s.size - 1)
     same = np.concatenate(([False], values[looks[1:]] == values[looks[:-1]], [False]))
@@ -117,7 +147,11 @@ def _changes(time_s: Floats, channel: Channel, grid_s: Floats) -> Floats:
     if np.count_nonzero(good) < 20:
         return np.zeros(max(grid_s.size - _LAG, 0))
     whole = bool(good.all())
-    even = np.interp(grid_s, time_s, channel.values) if whole else np.interp(grid_s, time_s[good], channel.values[good])
+    even = (
+        np.interp(grid_s, time_s, channel.values)
+        if whole
+        else np.interp(grid_s, time_s[good], channel.values[good])
+    )
     if channel.quantity in ("rpm", "throttle_fraction"):
         # As a propeller draws by them: taxiing moves them much and the pack hardly.
         even = np.abs(even) ** 2.5
@@ -154,7 +188,15 @@ def _peers(key: Key, channels: Mapping[Key, Channel], at_rest: bool) -> Iterator
 
 
 def _against(
-    key: Key, first: int, last: int, time_s: Floats, grid_s: Floats, channels: Mapping[Key, Channel], changes: Mapping[Key, Floats], *, settle_s: float = 2.0
+    key: Key,
+    first: int,
+    last: int,
+    time_s: Floats,
+    grid_s: Floats,
+    channels: Mapping[Key, Channel],
+    changes: Mapping[Key, Floats],
+    *,
+    settle_s: float = 2.0,
 ) -> str:
     """The header of a channel that shows that this one was frozen, "" when none does."""
     channel = channels[key]
@@ -170,14 +212,27 @@ def _against(
     if inside.sum() < 4 or outside.sum() < 20:
         return ""
     for peer in _peers(key, channels, at_rest):
-        if at_rest and peer[0] in _WORKING and not _works_on(channels[peer], start_s + settle_s, end_s - settle_s, time_s):
+        if (
+            at_rest
+            and peer[0] in _WORKING
+            and not _works_on(channels[peer], start_s + settle_s, end_s - settle_s, time_s)
+        ):
             continue
         if _moves_alone(changes[key], changes[peer], inside, outside, channel.step):
             return channels[peer].header
     return ""
 
 
-def _moves_alone(own: Floats, other: Floats, inside: Flags, outside: Flags, step: float, *, together: float = 0.5, as_usual: float = 0.35) -> bool:
+def _moves_alone(
+    own: Floats,
+    other: Floats,
+    inside: Flags,
+    outside: Flags,
+    step: float,
+    *,
+    together: float = 0.5,
+    as_usual: float = 0.35,
+) -> bool:
     """Whether another moves on as it did when both moved together, by enough to show in this one."""
     usual, theirs = float(np.std(own[outside])), float(np.std(other[outside]))
     if usual <= 0 or theirs <= 0:
@@ -188,16 +243,22 @@ def _moves_alone(own: Floats, other: Floats, inside: Flags, outside: Flags, step
 
 
 def _works_on(channel: Channel, start_s: float, end_s: float, time_s: Floats, *, share: float = 0.8) -> bool:
-    """Whether a motor's other sensor shows it at its usual work; one that windmills after a cut turns slower."""
+    """Whether a motor's other sensor shows it at its usual work; one that windmills after a cut turns
+    slower.
+    """
     good = np.isfinite(channel.values)
     values = np.abs(channel.values)
     working = values[good & (values > 0.2 * _top(values))]
     inside = values[good & (time_s >= start_s) & (time_s <= end_s)]
     busy = inside[inside > 0.2 * _top(values)]
-    return bool(busy.size >= 0.25 * inside.size > 0 and float(np.median(busy)) >= share * float(np.median(working)))
+    return bool(
+        busy.size >= 0.25 * inside.size > 0 and float(np.median(busy)) >= share * float(np.median(working))
+    )
 
 
-def _counts_past(counter: Channel, start_s: float, end_s: float, time_s: Floats, currents: Mapping[Key, Channel]) -> str:
+def _counts_past(
+    counter: Channel, start_s: float, end_s: float, time_s: Floats, currents: Mapping[Key, Channel]
+) -> str:
     """The current that flowed while a counter stood, by as much as the counter shows by far."""
     current = currents.get(("current_a", counter.position)) or currents.get(("current_a", ""))
     if current is None:
@@ -207,7 +268,9 @@ def _counts_past(counter: Channel, start_s: float, end_s: float, time_s: Floats,
         return ""
     passed_mah = float(np.trapezoid(current.values[inside], time_s[inside])) / 3.6
     per_mah = 1.0 if counter.quantity == "charge_mah" else 0.01
-    return current.header if passed_mah * per_mah > max(_COUNTERS[counter.quantity], 10.0 * counter.step) else ""
+    return (
+        current.header if passed_mah * per_mah > max(_COUNTERS[counter.quantity], 10.0 * counter.step) else ""
+    )
 
 
 def _flies_on(
@@ -221,7 +284,8 @@ def _flies_on(
     runs_longer: float = 5.0,
     wiggles: float = 0.05,
 ) -> str:
-    """A height or speed, not that of the ground, that keeps its value to the end, far longer than it usually does, while a motor works.
+    """A height or speed, not that of the ground, that keeps its value to the end, far longer than it usually
+    does, while a motor works.
 
     Parameters
     ----------
@@ -238,19 +302,40 @@ def _flies_on(
     aloft = (np.abs(high[starts]) >= 0.25 * height) & (starts != np.searchsorted(rows, first))
     usual_s = float(np.percentile(seconds[aloft], 98)) if aloft.any() else np.inf
     moves = np.diff(high[starts][aloft])
-    if time_s[-1] - time_s[first] < runs_longer * usual_s or moves.size < 10 or float(np.mean(moves[1:] * moves[:-1] < 0)) < wiggles:
+    if (
+        time_s[-1] - time_s[first] < runs_longer * usual_s
+        or moves.size < 10
+        or float(np.mean(moves[1:] * moves[:-1] < 0)) < wiggles
+    ):
         return ""
     for key, other in channels.items():
         inside = other.values[first:last]
-        if key[0] in (*_WORKING, "throttle_fraction") and np.isfinite(inside).sum() > 5 and not _rests(other, float(np.nanmedian(inside))):
+        if (
+            key[0] in (*_WORKING, "throttle_fraction")
+            and np.isfinite(inside).sum() > 5
+            and not _rests(other, float(np.nanmedian(inside)))
+        ):
             return other.header
     return ""
 
 
-def _all_at_once(time_s: Floats, channels: Mapping[Key, Channel], found: list[Freeze], *, least_s: float = 3.0, lively_s: float = 1.0) -> list[Freeze]:
-    """Stretches in which every lively sensor of working motors stands still at once: the link to the recorder was lost."""
+def _all_at_once(
+    time_s: Floats,
+    channels: Mapping[Key, Channel],
+    found: list[Freeze],
+    *,
+    least_s: float = 3.0,
+    lively_s: float = 1.0,
+) -> list[Freeze]:
+    """Stretches in which every lively sensor of working motors stands still at once: the link to the recorder
+    was lost.
+    """
     alone = {f.key for f in found}
-    lively = [k for k, c in channels.items() if k[0] in (*_VOLTAGES, *_WORKING) and k not in alone and _usual_run_s(time_s, c) <= lively_s]
+    lively = [
+        k
+        for k, c in channels.items()
+        if k[0] in (*_VOLTAGES, *_WORKING) and k not in alone and _usual_run_s(time_s, c) <= lively_s
+    ]
     if len(lively) < 3 or not any(k[0] in _WORKING for k in lively):
         return []
     still = np.ones(time_s.size, dtype=np.bool_)
@@ -263,7 +348,9 @@ def _all_at_once(time_s: Floats, channels: Mapping[Key, Channel], found: list[Fr
     freezes: list[Freeze] = []
     for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         working = any(
-            k[0] in _WORKING and not _rests(channels[k], float(channels[k].values[first]), rest=0.25) for k in lively if np.isfinite(channels[k].values[first])
+            k[0] in _WORKING and not _rests(channels[k], float(channels[k].values[first]), rest=0.25)
+            for k in lively
+            if np.isfinite(channels[k].values[first])
         )
         if working and time_s[last - 1] - time_s[first] >= least_s:
             freezes += [Freeze(k, first, last, float(channels[k].values[first]), "") for k in lively]

@@ -27,7 +27,9 @@ from telemetry.trace import Channel, Clock, Column, Key, Note, Source, Trace
 __all__ = ["read_log"]
 
 
-def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None, kept: Answers | None = None) -> Trace:
+def read_log(
+    path: str | Path, *, answers: Mapping[str, str] | None = None, kept: Answers | None = None
+) -> Trace:
     """Read a recorder's CSV log. The file is only read.
 
     Parameters
@@ -59,7 +61,10 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None, kept
     channels, columns, frozen = _without_frozen(timed, channels, columns)
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
-    columns = [replace(c, first_values=first_values(raw)) for c, raw in zip(columns, timed.table.columns, strict=True)]
+    columns = [
+        replace(c, first_values=first_values(raw))
+        for c, raw in zip(columns, timed.table.columns, strict=True)
+    ]
     source = Source(
         where.name,
         hashlib.sha256(raw).hexdigest(),
@@ -73,7 +78,13 @@ def read_log(path: str | Path, *, answers: Mapping[str, str] | None = None, kept
         timed.table.rejected,
         timed.table.notes + frozen,
     )
-    return Trace(timed.time_s, channels, (source,), gaps_of(timed.time_s) if timed.first_own_s is not None else (), timed.first_own_s is not None)
+    return Trace(
+        timed.time_s,
+        channels,
+        (source,),
+        gaps_of(timed.time_s) if timed.first_own_s is not None else (),
+        timed.first_own_s is not None,
+    )
 
 
 def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:
@@ -92,7 +103,9 @@ def _bytes(path: Path) -> bytes:
     except IsADirectoryError:
         raise BadLog("this is a folder", "Name the log in it.", file=path.name) from None
     except OSError as error:
-        raise BadLog(f"the file cannot be read ({error.strerror})", "Check that you may read it.", file=path.name) from None
+        raise BadLog(
+            f"the file cannot be read ({error.strerror})", "Check that you may read it.", file=path.name
+        ) from None
 
 
 def _clock(timed: Timed) -> Clock:
@@ -109,23 +122,41 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
     for raw, one in zip(timed.table.columns, understood, strict=True):
         candidate, column = one.candidate, one.column
         if candidate is not None:
-            values = raw.numbers if (candidate.factor, candidate.offset) == (1.0, 0.0) else raw.numbers * candidate.factor + candidate.offset
-            cleaned = clean(run_on(values) if QUANTITIES[candidate.quantity].counts_up else values, raw.numbers, candidate.quantity)
+            values = (
+                raw.numbers
+                if (candidate.factor, candidate.offset) == (1.0, 0.0)
+                else raw.numbers * candidate.factor + candidate.offset
+            )
+            cleaned = clean(
+                run_on(values) if QUANTITIES[candidate.quantity].counts_up else values,
+                raw.numbers,
+                candidate.quantity,
+            )
             if candidate.quantity == "altitude_m":
                 cleaned = above_start(cleaned)
             if not np.isfinite(cleaned.values).any():
-                columns.append(replace(column, status="ignored", reason=f"none of its values is a reading; {column.reason}"))
+                columns.append(
+                    replace(
+                        column, status="ignored", reason=f"none of its values is a reading; {column.reason}"
+                    )
+                )
                 continue
             seen = freshness(timed.time_s, cleaned.values)
             key = (candidate.quantity, candidate.position)
-            channels[key] = Channel(*key, cleaned.values, seen.fresh, raw.header, seen.refresh_interval_s, seen.step)
-            tapped = next((n.reason for n in timed.table.notes if n.step == "taps" and n.header == raw.header), "")
+            channels[key] = Channel(
+                *key, cleaned.values, seen.fresh, raw.header, seen.refresh_interval_s, seen.step
+            )
+            tapped = next(
+                (n.reason for n in timed.table.notes if n.step == "taps" and n.header == raw.header), ""
+            )
             column = replace(column, reason="; ".join(filter(None, (tapped, column.reason, cleaned.said))))
         columns.append(column)
     return channels, columns
 
 
-def _without_frozen(timed: Timed, channels: dict[Key, Channel], columns: list[Column]) -> tuple[dict[Key, Channel], list[Column], tuple[Note, ...]]:
+def _without_frozen(
+    timed: Timed, channels: dict[Key, Channel], columns: list[Column]
+) -> tuple[dict[Key, Channel], list[Column], tuple[Note, ...]]:
     """Sensors silent from where they stand still while others move, each with a note."""
     freezes = find_freezes(timed.time_s, channels) if timed.first_own_s is not None else ()
     kept, notes = dict(channels), []
@@ -134,7 +165,12 @@ def _without_frozen(timed: Timed, channels: dict[Key, Channel], columns: list[Co
         reason = "; ".join(said(f, timed.time_s) for f in own)
         kept[key] = without(channels[key], own)
         notes.append(Note("frozen", channels[key].header, "doubtful", reason))
-        columns = [replace(c, reason=f"{c.reason}; {reason}") if (c.quantity, c.position, c.status) == (*key, "used") else c for c in columns]
+        columns = [
+            replace(c, reason=f"{c.reason}; {reason}")
+            if (c.quantity, c.position, c.status) == (*key, "used")
+            else c
+            for c in columns
+        ]
     return kept, columns, tuple(notes)
 
 
@@ -146,7 +182,11 @@ def _events(timed: Timed, spoken: Sequence[Wording], columns: list[Column]) -> d
         texts = tuple(str(t) for t in raw.texts)
         said = np.array([bool(t) for t in texts])
         columns[i] = Column(raw.header, "event", "", "", "used", "marks, kept as text")
-        return {("event", ""): Channel("event", "", np.where(said, 1.0, np.nan), _turns(raw, said), raw.header, 0.0, texts=texts)}
+        return {
+            ("event", ""): Channel(
+                "event", "", np.where(said, 1.0, np.nan), _turns(raw, said), raw.header, 0.0, texts=texts
+            )
+        }
     return {}
 
 
@@ -157,9 +197,16 @@ def _turns(raw: RawColumn, said: np.ndarray) -> np.ndarray:
     return np.asarray(said & new, dtype=bool)
 
 
-def _refuse_without_electrical(channels: Mapping[Key, Channel], columns: Sequence[Column], table: Table) -> None:
+def _refuse_without_electrical(
+    channels: Mapping[Key, Channel], columns: Sequence[Column], table: Table
+) -> None:
     if any(quantity in ELECTRICAL for quantity, _ in channels):
         return
     doubtful = [c.header for c in columns if c.status == "doubtful"]
     remedy = f"Say what {doubtful[0]} is." if doubtful else "Export the log with its voltages and currents."
-    raise BadLog("no column is a voltage, current, charge or power", remedy, file=table.file, line=table.header_line or 1)
+    raise BadLog(
+        "no column is a voltage, current, charge or power",
+        remedy,
+        file=table.file,
+        line=table.header_line or 1,
+    )

@@ -92,11 +92,17 @@ class Table:
         if not drop.any():
             return self
         indices = np.flatnonzero(drop)
-        said = tuple(Rejected(int(self.lines[i]), reasons if isinstance(reasons, str) else reasons[int(i)]) for i in indices)
+        said = tuple(
+            Rejected(int(self.lines[i]), reasons if isinstance(reasons, str) else reasons[int(i)])
+            for i in indices
+        )
         kept = self.take(np.flatnonzero(~drop))
         return replace(kept, rejected=tuple(sorted(self.rejected + said, key=lambda r: r.line)))
 
     def take(self, rows: npt.NDArray[Any]) -> Table:
         """The table with these rows, in this order."""
-        columns = tuple(replace(c, numbers=c.numbers[rows], texts=None if c.texts is None else c.texts[rows]) for c in self.columns)
+        columns = tuple(
+            replace(c, numbers=c.numbers[rows], texts=None if c.texts is None else c.texts[rows])
+            for c in self.columns
+        )
         return replace(self, columns=columns, lines=self.lines[rows])

@@ -45,12 +45,22 @@ def _folded() -> dict[str, tuple[Unit, ...]]:
 
 
 def _fold(name: str) -> str:
-    text = name.strip().lower().replace("\u00b5", "u").replace("\u03bc", "u").replace("\u00ba", "°").replace("\u00b2", "2").replace("\u00b7", ".")
+    text = (
+        name.strip()
+        .lower()
+        .replace("\u00b5", "u")
+        .replace("\u03bc", "u")
+        .replace("\u00ba", "°")
+        .replace("\u00b2", "2")
+        .replace("\u00b7", ".")
+    )
     return text.replace(" ", "").rstrip(".")
 
 
 def units_named(text: str) -> tuple[Unit, ...]:
-    """Every unit this may be, exact spelling first; empty when it is none. Brackets around it are taken off."""
+    """Every unit this may be, exact spelling first; empty when it is none. Brackets around it are taken
+    off.
+    """
     name = text.strip().strip("[](){}<>").strip()
     exact = _table().get(name, ())
     folded = _folded().get(_fold(name), ())

@@ -10,13 +10,21 @@ from functools import cache
 
 from telemetry.importers.units import Unit, units_named, vocabulary_file
 
-_LATIN = {letter: spelt for small, spelt in vocabulary_file()["letters"].items() for letter, spelt in ((small, spelt), (small.upper(), spelt.capitalize()))}
-_LOST = str.maketrans(_LATIN | {"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "ß": "ss", "æ": "ae", "đ": "d", "\ufffd": "?", "’": "'"})
+_LATIN = {
+    letter: spelt
+    for small, spelt in vocabulary_file()["letters"].items()
+    for letter, spelt in ((small, spelt), (small.upper(), spelt.capitalize()))
+}
+_LOST = str.maketrans(
+    _LATIN | {"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "ß": "ss", "æ": "ae", "đ": "d", "\ufffd": "?", "’": "'"}
+)
 _TWO_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa"})
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])|(?<=[A-Za-z?])(?=\d)|(?<=\d)(?=[A-Za-z])")
 _BRACKETED = re.compile(r"[\[({<]\s*([^\[\](){}<>]*)\s*[\])}>]")
 _WORD = re.compile(r"[A-Za-z?]+|\d+")
-_ENDINGS = frozenset({"", "e", "n", "en", "s", "er", "es", "et", "a", "ow", "y", "ens", "de", "ung", "te", "ts"})
+_ENDINGS = frozenset(
+    {"", "e", "n", "en", "s", "er", "es", "et", "a", "ow", "y", "ens", "de", "ung", "te", "ts"}
+)
 
 Feature = tuple[str, str]
 
@@ -67,7 +75,12 @@ def _spellings(word: str) -> Iterator[str]:
 def _lexicon() -> dict[str, frozenset[Feature]]:
     found: dict[str, set[Feature]] = {}
     listing = vocabulary_file()
-    for sort, table in (("kind", listing["kinds"]), ("subject", listing["subjects"]), ("position", listing["positions"]), ("aside", listing["aside"])):
+    for sort, table in (
+        ("kind", listing["kinds"]),
+        ("subject", listing["subjects"]),
+        ("position", listing["positions"]),
+        ("aside", listing["aside"]),
+    ):
         for key, languages in table.items():
             for words in languages.values():
                 for word in words:
@@ -95,7 +108,11 @@ def _inside(token: str, *, least_covered: float = 0.5) -> tuple[list[Feature], l
     best: list[tuple[float, tuple[str, ...], tuple[str, ...]]] = [(0.0, (), ())]
     for end in range(1, len(token) + 1):
         cost, words, rest = best[end - 1]
-        left_over = (*rest[:-1], rest[-1] + token[end - 1]) if rest and rest[-1] != "" else (*rest[:-1], token[end - 1])
+        left_over = (
+            (*rest[:-1], rest[-1] + token[end - 1])
+            if rest and rest[-1] != ""
+            else (*rest[:-1], token[end - 1])
+        )
         options = [(cost + 1.0, words, left_over)]
         for size, known in _inner_words().items():
             if size <= end and token[end - size : end] in known:
@@ -180,7 +197,15 @@ def _read(text: str) -> Wording:
         return frozenset(key for s, key in features if s == sort)
 
     asides = sorted(of("aside"))
-    return Wording(of("kind"), of("subject"), of("position"), asides[0] if asides else "", numbers[0] if numbers else None, bare=bare, unknown=tuple(unknown))
+    return Wording(
+        of("kind"),
+        of("subject"),
+        of("position"),
+        asides[0] if asides else "",
+        numbers[0] if numbers else None,
+        bare=bare,
+        unknown=tuple(unknown),
+    )
 
 
 def _tail_unit(header: str) -> tuple[str, str]:
@@ -192,8 +217,14 @@ def _tail_unit(header: str) -> tuple[str, str]:
     return header, ""
 
 
-_PAIRS = "pole ?pairs?|polpaare?|paires? de p[oô]les|pares de polos|coppie polari|poolparen|polpar|pary? biegun[oó]w|poles|pole|polig"
-_POLE_PAIRS = re.compile(rf"[,;(\[]?\s*(\d{{1,2}})\s*({_PAIRS})\b[)\]]?|(?:pole ?pairs|polpaare)\s*[:=]?\s*(\d{{1,2}})", re.IGNORECASE)
+_PAIRS = (
+    "pole ?pairs?|polpaare?|paires? de p[oô]les|pares de polos|coppie polari|poolparen|polpar|pary? "
+    "biegun[oó]w|poles|pole|polig"
+)
+_POLE_PAIRS = re.compile(
+    rf"[,;(\[]?\s*(\d{{1,2}})\s*({_PAIRS})\b[)\]]?|(?:pole ?pairs|polpaare)\s*[:=]?\s*(\d{{1,2}})",
+    re.IGNORECASE,
+)
 
 
 def pole_pairs_in(text: str) -> int | None:
@@ -221,7 +252,17 @@ def read_header(header: str, unit_row: str = "") -> tuple[Wording, Wording | Non
             break
     units = units_named(text) if text else ()
     whole = _read(body)
-    whole = Wording(whole.kinds, whole.subjects, whole.positions, whole.aside, whole.number, units, text, whole.bare, whole.unknown)
+    whole = Wording(
+        whole.kinds,
+        whole.subjects,
+        whole.positions,
+        whole.aside,
+        whole.number,
+        units,
+        text,
+        whole.bare,
+        whole.unknown,
+    )
     if units:
         return whole, None
     if units_named(header):
@@ -231,4 +272,14 @@ def read_header(header: str, unit_row: str = "") -> tuple[Wording, Wording | Non
     if not tail:
         return whole, None
     short = _read(head)
-    return whole, Wording(short.kinds, short.subjects, short.positions, short.aside, short.number, units_named(tail), tail, short.bare, short.unknown)
+    return whole, Wording(
+        short.kinds,
+        short.subjects,
+        short.positions,
+        short.aside,
+        short.number,
+        units_named(tail),
+        tail,
+        short.bare,
+        short.unknown,
+    )

@@ -31,7 +31,11 @@ def check(logbook: Logbook) -> list[str]:
     if not folder.path.is_dir():
         return []
     if not (folder.path / DATABASE).exists() and not folder.entries():
-        raise BadLogbook("this folder holds no logbook", "Name the logbook's folder with --logbook.", file=folder.path.name or folder.path.resolve().name)
+        raise BadLogbook(
+            "this folder holds no logbook",
+            "Name the logbook's folder with --logbook.",
+            file=folder.path.name or folder.path.resolve().name,
+        )
     folder.make()
     mended: list[str] = []
     lost: list[str] = []
@@ -44,7 +48,9 @@ def check(logbook: Logbook) -> list[str]:
     _sweep(folder, entries, mended)
     if lost:
         them = "it" if len(lost) == 1 else "them"
-        raise BadLogbook("; ".join(lost), f"Bring {them} back from a copy of the logbook; everything else is in order.")
+        raise BadLogbook(
+            "; ".join(lost), f"Bring {them} back from a copy of the logbook; everything else is in order."
+        )
     return mended
 
 
@@ -72,7 +78,9 @@ def _sound_database(folder: Folder, mended: list[str]) -> Database:
     return Database(engine)
 
 
-def _sound_entries(folder: Folder, known: dict[str, KeptLog], mended: list[str], lost: list[str]) -> tuple[Entry, ...]:
+def _sound_entries(
+    folder: Folder, known: dict[str, KeptLog], mended: list[str], lost: list[str]
+) -> tuple[Entry, ...]:
     """Every entry, those missing or damaged written anew from the database."""
     found: dict[str, Entry] = {}
     for path in folder.entries():
@@ -86,7 +94,9 @@ def _sound_entries(folder: Folder, known: dict[str, KeptLog], mended: list[str],
             if key not in found:
                 mended.append(f"The entry of {_names(log.entry)} was missing or damaged and is written anew.")
             else:
-                mended.append(f"The entry of {_names(log.entry)} was behind the database and is written anew.")
+                mended.append(
+                    f"The entry of {_names(log.entry)} was behind the database and is written anew."
+                )
             folder.keep_entry(log.entry)
             found[key] = log.entry
     return tuple(sorted(found.values(), key=lambda e: (e.flights[:1] or (1 << 30,), e.kept_at)))
@@ -106,7 +116,15 @@ def _verify_originals(folder: Folder, entry: Entry, lost: list[str]) -> bool:
     return holds
 
 
-def _mend_log(logbook: Logbook, entry: Entry, log: KeptLog | None, mended: list[str], lost: list[str], *, originals_hold: bool) -> None:
+def _mend_log(
+    logbook: Logbook,
+    entry: Entry,
+    log: KeptLog | None,
+    mended: list[str],
+    lost: list[str],
+    *,
+    originals_hold: bool,
+) -> None:
     """A trace or facts that are missing or damaged, made anew."""
     folder = logbook.folder
     trace_sha256 = log.trace_sha256 if log else ""
@@ -139,14 +157,22 @@ def _sweep(folder: Folder, entries: tuple[Entry, ...], mended: list[str]) -> Non
     """Remove what an interrupted keep left behind, and nothing that the logbook has not named itself."""
     wanted = {folder.original(f.sha256) for e in entries for f in e.files}
     wanted |= {folder.trace(e.key) for e in entries} | {folder.entry(e.key) for e in entries}
-    made = [path for name in ("originals", "traces") for path in (folder.path / name).iterdir() if _OUR_NAME.fullmatch(path.name)]
+    made = [
+        path
+        for name in ("originals", "traces")
+        for path in (folder.path / name).iterdir()
+        if _OUR_NAME.fullmatch(path.name)
+    ]
     left = [path for path in made if path not in wanted]
     left += [path for path in (folder.path / "entries").iterdir() if path.name.startswith("part-")]
     for path in left:
         path.chmod(stat.S_IRUSR | stat.S_IWUSR)
         path.unlink()
     if left:
-        mended.append(f"{len(left)} file{'s' if len(left) > 1 else ''} of an interrupted keep {'were' if len(left) > 1 else 'was'} removed.")
+        mended.append(
+            f"{len(left)} file{'s' if len(left) > 1 else ''} of an interrupted keep "
+            f"{'were' if len(left) > 1 else 'was'} removed."
+        )
 
 
 def _names(entry: Entry) -> str:

@@ -38,7 +38,10 @@ class Database:
         """Whether the file holds together, and every log and flight in it can be read."""
         try:
             with self.engine.connect() as connection:
-                whole = connection.execute(text("PRAGMA integrity_check")).scalar() == "ok" and not connection.execute(text("PRAGMA foreign_key_check")).all()
+                whole = (
+                    connection.execute(text("PRAGMA integrity_check")).scalar() == "ok"
+                    and not connection.execute(text("PRAGMA foreign_key_check")).all()
+                )
             if whole:
                 self.logs()
                 self.flights()
@@ -55,9 +58,17 @@ class Database:
         except DatabaseError as error:
             if isinstance(error, IntegrityError):
                 raise
-            raise BadLogbook(f"the logbook's database cannot be used ({error.orig})", "Try again; if it stays so, run sagline check.", file=DATABASE) from None
+            raise BadLogbook(
+                f"the logbook's database cannot be used ({error.orig})",
+                "Try again; if it stays so, run sagline check.",
+                file=DATABASE,
+            ) from None
         except json.JSONDecodeError:
-            raise BadLogbook("what the logbook's database holds of a log is damaged", "Run sagline check to rebuild it.", file=DATABASE) from None
+            raise BadLogbook(
+                "what the logbook's database holds of a log is damaged",
+                "Run sagline check to rebuild it.",
+                file=DATABASE,
+            ) from None
 
     def flights(self) -> tuple[KeptFlight, ...]:
         """Every flight, in the order of keeping."""
@@ -67,13 +78,18 @@ class Database:
     def log_of_flight(self, flight: int) -> tuple[KeptLog, int] | None:
         """The log that holds a flight, and the flight's place in it."""
         with self._open() as connection:
-            row = connection.execute(select(FLIGHTS.c.log_id, FLIGHTS.c.place).where(FLIGHTS.c.id == flight)).first()
+            row = connection.execute(
+                select(FLIGHTS.c.log_id, FLIGHTS.c.place).where(FLIGHTS.c.id == flight)
+            ).first()
             return None if row is None else (_log(connection, row.log_id), row.place)
 
     def logs(self) -> tuple[KeptLog, ...]:
         """Every log."""
         with self._open() as connection:
-            return tuple(_log(connection, number) for number in connection.execute(select(LOGS.c.id).order_by(LOGS.c.id)).scalars())
+            return tuple(
+                _log(connection, number)
+                for number in connection.execute(select(LOGS.c.id).order_by(LOGS.c.id)).scalars()
+            )
 
     def log_with_file(self, sha256: str) -> KeptLog | None:
         """The log that an original belongs to."""
@@ -81,8 +97,11 @@ class Database:
             number = connection.execute(select(FILES.c.log_id).where(FILES.c.sha256 == sha256)).scalar()
             return None if number is None else _log(connection, number)
 
-    def write(self, entry: Entry, trace_sha256: str, sheet_sha256: str | None, rows: Sequence[dict[str, Any]]) -> Entry:
-        """Add or renew a log with its flights, all or nothing; gives the entry with the numbers of its flights.
+    def write(
+        self, entry: Entry, trace_sha256: str, sheet_sha256: str | None, rows: Sequence[dict[str, Any]]
+    ) -> Entry:
+        """Add or renew a log with its flights, all or nothing; gives the entry with the numbers of its
+        flights.
 
         A log that was there keeps the numbers of its flights.
         """
@@ -93,7 +112,11 @@ class Database:
             if old is not None:
                 connection.execute(delete(LOGS).where(LOGS.c.id == old))
             if sheet_sha256 is not None:
-                connection.execute(insert_or_leave(SHEETS).values(sha256=sheet_sha256, name=entry.sheet_name, text=entry.sheet_text).on_conflict_do_nothing())
+                connection.execute(
+                    insert_or_leave(SHEETS)
+                    .values(sha256=sheet_sha256, name=entry.sheet_name, text=entry.sheet_text)
+                    .on_conflict_do_nothing()
+                )
             numbers = _given(connection, numbers, len(rows))
             entry = replace(entry, flights=numbers)
             log = insert(LOGS).values(
@@ -109,17 +132,34 @@ class Database:
             log_id = int(key[0]) if key else 0
             connection.execute(
                 insert(FILES),
-                [{"sha256": f.sha256, "log_id": log_id, "place": k, "name": f.name, "answers": dict(f.answers)} for k, f in enumerate(entry.files)],
+                [
+                    {
+                        "sha256": f.sha256,
+                        "log_id": log_id,
+                        "place": k,
+                        "name": f.name,
+                        "answers": dict(f.answers),
+                    }
+                    for k, f in enumerate(entry.files)
+                ],
             )
             if rows:
-                connection.execute(insert(FLIGHTS), [{**row, "id": number, "log_id": log_id} for number, row in zip(numbers, rows, strict=True)])
+                connection.execute(
+                    insert(FLIGHTS),
+                    [
+                        {**row, "id": number, "log_id": log_id}
+                        for number, row in zip(numbers, rows, strict=True)
+                    ],
+                )
             connection.commit()
         return entry
 
 
 def _flights(connection: Connection) -> tuple[KeptFlight, ...]:
     names: dict[int, list[str]] = {}
-    for row in connection.execute(select(FILES.c.log_id, FILES.c.name).order_by(FILES.c.log_id, FILES.c.place)):
+    for row in connection.execute(
+        select(FILES.c.log_id, FILES.c.name).order_by(FILES.c.log_id, FILES.c.place)
+    ):
         names.setdefault(row.log_id, []).append(row.name)
     rows: Sequence[RowMapping] = connection.execute(select(FLIGHTS).order_by(FLIGHTS.c.id)).mappings().all()
     return tuple(_kept(row, names.get(row["log_id"], [])) for row in rows)
@@ -129,13 +169,23 @@ def _kept(row: RowMapping, files: Sequence[str]) -> KeptFlight:
     try:
         return kept_flight(dict(row), files)
     except (KeyError, TypeError, ValueError, AttributeError):
-        raise BadLogbook(f"the facts of flight {row['id']} are damaged", "Run sagline check to rebuild them.", file=DATABASE) from None
+        raise BadLogbook(
+            f"the facts of flight {row['id']} are damaged",
+            "Run sagline check to rebuild them.",
+            file=DATABASE,
+        ) from None
 
 
 def _log(connection: Connection, number: int) -> KeptLog:
     row = connection.execute(select(LOGS).where(LOGS.c.id == number)).mappings().one()
-    sheet = connection.execute(select(SHEETS).where(SHEETS.c.sha256 == row["sheet_sha256"])).mappings().first()
-    files = connection.execute(select(FILES.c.sha256, FILES.c.name, FILES.c.answers).where(FILES.c.log_id == number).order_by(FILES.c.place))
+    sheet = (
+        connection.execute(select(SHEETS).where(SHEETS.c.sha256 == row["sheet_sha256"])).mappings().first()
+    )
+    files = connection.execute(
+        select(FILES.c.sha256, FILES.c.name, FILES.c.answers)
+        .where(FILES.c.log_id == number)
+        .order_by(FILES.c.place)
+    )
     entry = Entry(
         files=tuple(KeptFile(f.sha256, f.name, f.answers) for f in files),
         sheet_name=sheet["name"] if sheet else "",
@@ -150,7 +200,11 @@ def _log(connection: Connection, number: int) -> KeptLog:
 
 
 def _numbers(connection: Connection, log_id: int) -> tuple[int, ...]:
-    return tuple(connection.execute(select(FLIGHTS.c.id).where(FLIGHTS.c.log_id == log_id).order_by(FLIGHTS.c.place)).scalars())
+    return tuple(
+        connection.execute(
+            select(FLIGHTS.c.id).where(FLIGHTS.c.log_id == log_id).order_by(FLIGHTS.c.place)
+        ).scalars()
+    )
 
 
 def _given(connection: Connection, numbers: tuple[int, ...], wanted: int) -> tuple[int, ...]:

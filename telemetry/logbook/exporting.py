@@ -11,11 +11,30 @@ from telemetry.errors import BadUse
 from telemetry.logbook.records import KeptFlight
 
 HEADER = (
-    "duration_s", "consumed_mah", "configuration", "date", "put_back_mah", "pack", "temperature_c",
-    "flight", "kind", "aircraft", "headline", "lowest_cell_v", "timer_alarm_s", "cells", "load", "pair", "prediction", "timer", "files",
-)  # fmt: skip
+    "duration_s",
+    "consumed_mah",
+    "configuration",
+    "date",
+    "put_back_mah",
+    "pack",
+    "temperature_c",
+    "flight",
+    "kind",
+    "aircraft",
+    "headline",
+    "lowest_cell_v",
+    "timer_alarm_s",
+    "cells",
+    "load",
+    "pair",
+    "prediction",
+    "timer",
+    "files",
+)
 OTHER_AIRCRAFT = "other aircraft"
-"""The kind of a flight whose log contradicts its sheet, so that `--history` leaves it out as the logbook does."""
+"""The kind of a flight whose log contradicts its sheet, so that `--history` leaves it out as the logbook
+does.
+"""
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -24,7 +43,11 @@ def write_csv(flights: Iterable[KeptFlight], path: Path) -> None:
     try:
         path.write_text(csv_text(flights), encoding="utf-8", newline="")
     except OSError as error:
-        raise BadUse(f"the list cannot be written ({error.strerror})", "Give another place with --export.", file=path.name) from None
+        raise BadUse(
+            f"the list cannot be written ({error.strerror})",
+            "Give another place with --export.",
+            file=path.name,
+        ) from None
 
 
 def csv_text(flights: Iterable[KeptFlight]) -> str:
@@ -34,11 +57,26 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
     writer.writerow(HEADER)
     for one in flights:
         kind = OTHER_AIRCRAFT if one.contradicts_sheet else one.kind
-        verdicts = [one.verdicts.get(question, "") for question in ("cells", "load", "pair", "prediction", "timer")]
+        verdicts = [
+            one.verdicts.get(question, "") for question in ("cells", "load", "pair", "prediction", "timer")
+        ]
         row = (
-            one.duration_s, one.consumed_mah, one.configuration, one.date, one.put_back_mah, one.pack, one.temperature_c,
-            one.id, kind, one.aircraft, one.headline, one.lowest_cell_v, one.alarm_s, *verdicts, " ".join(one.files),
-        )  # fmt: skip
+            one.duration_s,
+            one.consumed_mah,
+            one.configuration,
+            one.date,
+            one.put_back_mah,
+            one.pack,
+            one.temperature_c,
+            one.id,
+            kind,
+            one.aircraft,
+            one.headline,
+            one.lowest_cell_v,
+            one.alarm_s,
+            *verdicts,
+            " ".join(one.files),
+        )
         writer.writerow([_cell(value) for value in row])
     return out.getvalue()
 

@@ -26,7 +26,9 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
     setup = review.setup
     lowest_v, lowest_cell = _lowest_cell(one)
     margin = min(
-        (m for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)), key=lambda m: value_of(m.margin_fraction) or 0.0, default=None
+        (m for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)),
+        key=lambda m: value_of(m.margin_fraction) or 0.0,
+        default=None,
     )
     pair = one.motors.pairs[0].imbalance_fraction if one.motors.pairs else None
     first = one.findings[0] if one.findings else None
@@ -35,11 +37,15 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
         "date": date_of(review.trace, flight.start_s),
         "kind": kind_of(flight),
         "aircraft": setup.name if setup else "",
-        "duration_s": None if isinstance(flight.powered, Undecided) else flight.powered.end_s - flight.powered.start_s,
+        "duration_s": None
+        if isinstance(flight.powered, Undecided)
+        else flight.powered.end_s - flight.powered.start_s,
         "airborne_s": None
         if isinstance(flight.takeoff_s, Undecided) or isinstance(flight.landing_s, Undecided)
         else float(flight.landing_s - flight.takeoff_s),
-        "consumed_mah": value_of(one.capacity.consumed_mah) if _counts_the_pack(review.trace, flight) else None,
+        "consumed_mah": value_of(one.capacity.consumed_mah)
+        if _counts_the_pack(review.trace, flight)
+        else None,
         "temperature_c": _temperature_c(review.trace, flight),
         "headline": one.headline,
         "facts": {
@@ -112,7 +118,11 @@ def kind_of(flight: Flight) -> str:
     """What it was: a flight, a taxi run, or a bench run."""
     if flight.is_bench:
         return "bench"
-    flew = flight.phases or not isinstance(flight.takeoff_s, Undecided) or not isinstance(flight.landing_s, Undecided)
+    flew = (
+        flight.phases
+        or not isinstance(flight.takeoff_s, Undecided)
+        or not isinstance(flight.landing_s, Undecided)
+    )
     return "flight" if flew else "taxi"
 
 
@@ -138,11 +148,17 @@ def _estimate(bounds: Sequence[float] | None) -> Estimate | None:
 
 def _cell_resistances(one: FlightReview) -> list[float]:
     found = [c.resistance_1s_ohm for c in one.pack.cells]
-    return [r.value for r in found if isinstance(r, Estimate)] if all(isinstance(r, Estimate) for r in found) else []
+    return (
+        [r.value for r in found if isinstance(r, Estimate)]
+        if all(isinstance(r, Estimate) for r in found)
+        else []
+    )
 
 
 def _counts_the_pack(trace: Trace, flight: Flight) -> bool:
-    """Whether the log knows what left the whole pack: one motor's current of two would set the next timer far too late."""
+    """Whether the log knows what left the whole pack: one motor's current of two would set the next timer far
+    too late.
+    """
     return pack_current(trace, within=flight) is not None or trace.has("charge_mah")
 
 

@@ -29,7 +29,9 @@ ENTRY_SCHEMA = "sagline.entry/1"
 
 @dataclass(frozen=True, slots=True)
 class KeptFile:
-    """One original: the sha256 of its bytes, the name it came with, and what its owner said of its columns."""
+    """One original: the sha256 of its bytes, the name it came with, and what its owner said of its
+    columns.
+    """
 
     sha256: str
     name: str
@@ -90,7 +92,11 @@ class Folder:
             for name in ("originals", "traces", "entries"):
                 (self.path / name).mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise BadLogbook(f"the logbook cannot be made ({error.strerror})", "Name another folder with --logbook.", file=self.path.name) from None
+            raise BadLogbook(
+                f"the logbook cannot be made ({error.strerror})",
+                "Name another folder with --logbook.",
+                file=self.path.name,
+            ) from None
 
     def keep_original(self, source: Path, sha256: str) -> None:
         """Copy a log into the logbook, read-only. Raises BadLog when it is no longer what was read."""
@@ -106,7 +112,9 @@ class Folder:
                 outgoing.flush()
                 os.fsync(outgoing.fileno())
             if digest.hexdigest() != sha256:
-                raise BadLog("the log changed while it was read", "Keep it once it is written.", file=source.name)
+                raise BadLog(
+                    "the log changed while it was read", "Keep it once it is written.", file=source.name
+                )
             part.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
 
     def keep_trace(self, key: str, trace: Trace) -> str:
@@ -151,6 +159,9 @@ class Folder:
             yield part
             part.replace(target)
         except OSError as error:
-            raise BadLogbook(f"the logbook cannot be written ({error.strerror or error})", "Make room, or name another folder with --logbook.") from None
+            raise BadLogbook(
+                f"the logbook cannot be written ({error.strerror or error})",
+                "Make room, or name another folder with --logbook.",
+            ) from None
         finally:
             part.unlink(missing_ok=True)

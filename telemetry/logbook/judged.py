@@ -12,7 +12,11 @@ _PARTS = ("motor", "controller")
 
 def raised(findings: tuple[Finding, ...]) -> list[list[str]]:
     """Stops and checks as the database holds them: severity, key, subject and what happened."""
-    return [[f.severity, f.key, f.subject, f.title or f.message] for f in findings if f.severity in ("stop", "check")]
+    return [
+        [f.severity, f.key, f.subject, f.title or f.message]
+        for f in findings
+        if f.severity in ("stop", "check")
+    ]
 
 
 def judged(review: Review, one: FlightReview) -> list[str]:
@@ -27,7 +31,9 @@ def _pack(review: Review, one: FlightReview) -> list[str]:
         found.append("floor:pack")
     if not isinstance(pack.weak_cell, Undecided):
         found += [f"weak:cell {c.cell}" for c in pack.cells]
-    if not isinstance(pack.charge_left_by_rest_fraction, Undecided) and not isinstance(pack.charge_left_by_charge_fraction, Undecided):
+    if not isinstance(pack.charge_left_by_rest_fraction, Undecided) and not isinstance(
+        pack.charge_left_by_charge_fraction, Undecided
+    ):
         found.append("charge:pack")
     if not isinstance(pack.temperature_c, Undecided):
         found.append("hot:pack")
@@ -38,13 +44,19 @@ def _pack(review: Review, one: FlightReview) -> list[str]:
 
 def _load(one: FlightReview) -> list[str]:
     found = [f"rating:{m.part}" for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)]
-    return found + [f"lead:{lead.position} leads" for lead in one.current.leads if not isinstance(lead.margin_fraction, Undecided)]
+    return found + [
+        f"lead:{lead.position} leads"
+        for lead in one.current.leads
+        if not isinstance(lead.margin_fraction, Undecided)
+    ]
 
 
 def _motors(review: Review, one: FlightReview) -> list[str]:
     motors = one.motors
     found = [f"pair:{p.left} and {p.right}" for p in motors.pairs if p.verdict != "undecided"]
-    warm = [(part, p) for part in _PARTS for p in motors.positions if review.trace.has(f"{part}_temperature_c", p)]
+    warm = [
+        (part, p) for part in _PARTS for p in motors.positions if review.trace.has(f"{part}_temperature_c", p)
+    ]
     found += [f"hot:the {p.replace('_', ' ')} {part}" for part, p in warm]
     if isinstance(motors.events, Undecided):
         return found

@@ -41,8 +41,10 @@ class KeptFlight:
     put_back_mah, temperature_c : None when not known.
     pack_name : what its sheet calls the pack it was flown with, also where `pack` is "".
     consumed : `consumed_mah` with its interval. [mAh]
-    pack_ohm, pack_25c_ohm : of the pack, one second after a step, at its own temperature and carried to 25 °C. [Ω]
-    cells_25c_ohm, cell_ratios : of each cell, carried to 25 °C [Ω], and against its neighbours [1]; None where undecided.
+    pack_ohm, pack_25c_ohm : of the pack, one second after a step, at its own temperature and carried to 25
+        °C. [Ω]
+    cells_25c_ohm, cell_ratios : of each cell, carried to 25 °C [Ω], and against its neighbours [1]; None
+        where undecided.
     raised : its stops and checks.
     judged : the topics that its log was enough to judge, see `season.open_checks`.
     """
@@ -84,14 +86,32 @@ class KeptFlight:
 
     @property
     def past(self) -> PastFlight | None:
-        """The flight as a row of history; None for what was no flight, whose charge is not known, or which was another aircraft's."""
-        if self.kind != "flight" or self.contradicts_sheet or not self.duration_s or not self.consumed_mah or self.consumed_mah <= 0:
+        """The flight as a row of history; None for what was no flight, whose charge is not known, or which
+        was another aircraft's.
+        """
+        if (
+            self.kind != "flight"
+            or self.contradicts_sheet
+            or not self.duration_s
+            or not self.consumed_mah
+            or self.consumed_mah <= 0
+        ):
             return None
-        return PastFlight(self.duration_s, self.consumed_mah, self.configuration, self.date[:10], self.pack, self.put_back_mah, self.temperature_c)
+        return PastFlight(
+            self.duration_s,
+            self.consumed_mah,
+            self.configuration,
+            self.date[:10],
+            self.pack,
+            self.put_back_mah,
+            self.temperature_c,
+        )
 
     @property
     def contradicts_sheet(self) -> bool:
-        """Whether its log cannot be of the aircraft in its sheet: it says nothing about that aircraft's next flight."""
+        """Whether its log cannot be of the aircraft in its sheet: it says nothing about that aircraft's next
+        flight.
+        """
         return SHEET_CONTRADICTED in (self.first_key, *(one.key for one in self.raised))
 
     @property
@@ -100,7 +120,9 @@ class KeptFlight:
         imbalance = self.imbalance_fraction.value if self.imbalance_fraction is not None else None
         past = self.past
         rate = past.rate_mah_per_min if past else None
-        return SeasonFlight(self.id, self.configuration, self.pack_called, self.cell_resistances_ohm, imbalance, rate)
+        return SeasonFlight(
+            self.id, self.configuration, self.pack_called, self.cell_resistances_ohm, imbalance, rate
+        )
 
     @property
     def pack_called(self) -> str:
@@ -110,10 +132,14 @@ class KeptFlight:
     @property
     def in_judgement(self) -> JudgedFlight:
         """What it takes to tell which stops and checks still stand."""
-        return JudgedFlight(self.id, self.aircraft, self.pack_called, self.configuration, self.raised, self.judged)
+        return JudgedFlight(
+            self.id, self.aircraft, self.pack_called, self.configuration, self.raised, self.judged
+        )
 
     def flown_before(self, date: str, number: int) -> bool:
-        """Whether it was flown before another: by date as far as both are known, else by the order of keeping."""
+        """Whether it was flown before another: by date as far as both are known, else by the order of
+        keeping.
+        """
         length = min(len(self.date), len(date))
         if self.date[:length] != date[:length]:
             return self.date[:length] < date[:length]

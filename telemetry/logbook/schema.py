@@ -98,14 +98,18 @@ def open_database(folder: Path, *, create: bool) -> Engine | None:
     path = folder / DATABASE
     if not path.exists() and not create:
         return None
-    engine = create_engine(URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_S}, poolclass=NullPool)
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_S}, poolclass=NullPool
+    )
     event.listen(engine, "connect", _set_up_connection)
     try:
         _bring_up_to_date(engine)
     except DatabaseError as error:
         engine.dispose()
         raise BadLogbook(
-            f"the logbook's database cannot be used ({_why(error)})", "Run sagline check to rebuild it from the kept logs.", file=DATABASE
+            f"the logbook's database cannot be used ({_why(error)})",
+            "Run sagline check to rebuild it from the kept logs.",
+            file=DATABASE,
         ) from None
     return engine
 
@@ -120,11 +124,15 @@ def _set_up_connection(connection: DBAPIConnection, _record: ConnectionPoolEntry
 def _bring_up_to_date(engine: Engine) -> None:
     with engine.connect() as connection:
         known = inspect(connection).has_table("alembic_version")
-        version = connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if known else None
+        version = (
+            connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if known else None
+        )
     if version == HEAD:
         return
     if version is not None and str(version) > HEAD:
-        raise BadLogbook("the logbook was written by a newer version", "Bring Sagline up to date.", file=DATABASE)
+        raise BadLogbook(
+            "the logbook was written by a newer version", "Bring Sagline up to date.", file=DATABASE
+        )
     _migrate(engine)
 
 

@@ -53,7 +53,9 @@ class Said:
 
     def about(self, source: Source) -> dict[str, str]:
         """What was settled about the recorder of a log."""
-        return self.settled.for_headers([c.header for c in source.columns]) if self.settled is not None else {}
+        return (
+            self.settled.for_headers([c.header for c in source.columns]) if self.settled is not None else {}
+        )
 
 
 class Logbook:
@@ -103,7 +105,12 @@ class Logbook:
                 outcome = replace(outcome, refused=(*outcome.refused, str(error)))
                 continue
             read.append((group[0].name, trace))
-            outcome = KeepOutcome((*outcome.kept, *one.kept), outcome.refused, (*outcome.remarks, *one.remarks), outcome.in_doubt or one.in_doubt)
+            outcome = KeepOutcome(
+                (*outcome.kept, *one.kept),
+                outcome.refused,
+                (*outcome.remarks, *one.remarks),
+                outcome.in_doubt or one.in_doubt,
+            )
         return replace(outcome, remarks=(*outcome.remarks, *looks_like_one_flight(read)))
 
     def flights(self) -> tuple[KeptFlight, ...]:
@@ -114,8 +121,16 @@ class Logbook:
         BadLogbook : the database cannot be read, or is lost though logs are kept.
         """
         kept = self._flights()
-        if not kept and any(entry.flights for path in self.folder.entries() if (entry := self.folder.read_entry(path)) is not None):
-            raise BadLogbook("the logbook's database is lost, though logs are kept", "Run sagline check to rebuild it from them.", file=DATABASE)
+        if not kept and any(
+            entry.flights
+            for path in self.folder.entries()
+            if (entry := self.folder.read_entry(path)) is not None
+        ):
+            raise BadLogbook(
+                "the logbook's database is lost, though logs are kept",
+                "Run sagline check to rebuild it from them.",
+                file=DATABASE,
+            )
         return kept
 
     def _flights(self) -> tuple[KeptFlight, ...]:
@@ -123,7 +138,8 @@ class Logbook:
         return () if database is None else database.flights()
 
     def read(self, flight: int | str) -> Review | None:
-        """The review of one kept flight, made anew from its trace and its sheet; None when there is no such flight.
+        """The review of one kept flight, made anew from its trace and its sheet; None when there is no such
+        flight.
 
         Raises
         ------
@@ -145,7 +161,9 @@ class Logbook:
         found = database.log_of_flight(number) if database is not None else None
         return _sheet_of(found[0].entry) if found is not None else None
 
-    def history(self, before: int | str | None = None, *, aircraft: str | None = None) -> tuple[PastFlight, ...]:
+    def history(
+        self, before: int | str | None = None, *, aircraft: str | None = None
+    ) -> tuple[PastFlight, ...]:
         """Kept flights as rows of history, the earliest first.
 
         Parameters
@@ -159,9 +177,13 @@ class Logbook:
             raise BadUse(f"the logbook has no flight {before}", "sagline flights lists what it has.")
         if target is None:
             return _rows(kept, aircraft)
-        return _rows(kept, target.aircraft if aircraft is None else aircraft, date=target.date, number=target.id)
+        return _rows(
+            kept, target.aircraft if aircraft is None else aircraft, date=target.date, number=target.id
+        )
 
-    def history_for(self, traces: Trace | Sequence[Trace], *, aircraft: str | None = None) -> tuple[PastFlight, ...]:
+    def history_for(
+        self, traces: Trace | Sequence[Trace], *, aircraft: str | None = None
+    ) -> tuple[PastFlight, ...]:
         """Rows of history for a log under review, kept or not: what was flown before it, and never itself.
 
         Parameters
@@ -175,7 +197,12 @@ class Logbook:
             return ()
         kept = [database.log_with_file(source.sha256) for trace in whole for source in trace.sources]
         numbers = [log.entry.flights[0] for log in kept if log is not None]
-        return _rows(database.flights(), aircraft, date=date_of(whole[0], 0.0), number=min(numbers, default=sys.maxsize))
+        return _rows(
+            database.flights(),
+            aircraft,
+            date=date_of(whole[0], 0.0),
+            number=min(numbers, default=sys.maxsize),
+        )
 
     def trends(self, aircraft: str | None = None) -> Trends:
         """What changed over the kept flights of an aircraft, None for that of the flight flown last."""
@@ -216,14 +243,22 @@ class Logbook:
     def _keep_group(self, paths: list[Path], said: Said) -> tuple[KeepOutcome, Trace | None]:
         files = [KeptFile(_hash(p), p.name, dict(said.answers.get(p.name, {}))) for p in paths]
         if len({f.sha256 for f in files}) < len(files):
-            raise BadLog("the same log was given twice", "Give each recorder's log once.", file=paths[-1].name)
+            raise BadLog(
+                "the same log was given twice", "Give each recorder's log once.", file=paths[-1].name
+            )
         database = self._database(create=False)
         for file in files:
             log = database.log_with_file(file.sha256) if database is not None else None
             if log is not None:
                 return self._keep_again(log, file, key_of([f.sha256 for f in files]), said), None
-        traces = [read_log(p, answers=f.answers or None, kept=said.settled) for p, f in zip(paths, files, strict=True)]
-        files = [replace(f, answers={**said.about(t.sources[0]), **f.answers}) for f, t in zip(files, traces, strict=True)]
+        traces = [
+            read_log(p, answers=f.answers or None, kept=said.settled)
+            for p, f in zip(paths, files, strict=True)
+        ]
+        files = [
+            replace(f, answers={**said.about(t.sources[0]), **f.answers})
+            for f, t in zip(files, traces, strict=True)
+        ]
         trace = traces[0] if len(traces) == 1 else align(traces)
         return self._add(trace, paths, files, said), trace
 
@@ -251,10 +286,17 @@ class Logbook:
     def _keep_again(self, log: KeptLog, file: KeptFile, key: str, said: Said) -> KeepOutcome:
         numbers = " and ".join(str(n) for n in log.entry.flights)
         if log.entry.key != key:
-            raise BadLog(f"it is kept already in flight {numbers}, with other logs or alone", "Keep it only once.", file=file.name)
+            raise BadLog(
+                f"it is kept already in flight {numbers}, with other logs or alone",
+                "Keep it only once.",
+                file=file.name,
+            )
         trace, trace_sha256 = self._trace_of(log), log.trace_sha256
         by_file = zip(log.entry.files, trace.sources, strict=True)
-        settled = tuple(replace(f, answers={**f.answers, **said.about(source), **said.answers.get(f.name, {})}) for f, source in by_file)
+        settled = tuple(
+            replace(f, answers={**f.answers, **said.about(source), **said.answers.get(f.name, {})})
+            for f, source in by_file
+        )
         renewed = replace(
             log.entry,
             files=settled,
@@ -272,7 +314,10 @@ class Logbook:
             trace = self.read_originals(renewed)
             trace_sha256 = self.folder.keep_trace(renewed.key, trace)
         found = self._review(trace, renewed, self.history(before=log.entry.flights[0]))
-        return KeepOutcome(self.write(renewed, found, trace_sha256), remarks=(f"{remark}; what is newly said of it is noted.",))
+        return KeepOutcome(
+            self.write(renewed, found, trace_sha256),
+            remarks=(f"{remark}; what is newly said of it is noted.",),
+        )
 
     def renew(self, entry: Entry, trace: Trace, trace_sha256: str) -> None:
         """Review a kept log anew and write its facts."""
@@ -293,7 +338,13 @@ class Logbook:
         return tuple(f for f in database.flights() if f.id in written.flights)
 
     def _review(self, trace: Trace, entry: Entry, history: tuple[PastFlight, ...]) -> Review:
-        return review(trace, _sheet_of(entry), history, configuration=entry.configuration or None, pack=entry.pack or None)
+        return review(
+            trace,
+            _sheet_of(entry),
+            history,
+            configuration=entry.configuration or None,
+            pack=entry.pack or None,
+        )
 
     def _trace_of(self, log: KeptLog) -> Trace:
         """The kept trace, else the originals read anew."""
@@ -304,32 +355,51 @@ class Logbook:
 
     def read_originals(self, entry: Entry) -> Trace:
         """The logs of an entry read anew, under the names they came with."""
-        traces = [_named(read_log(self.folder.original(f.sha256), answers=f.answers or None), f.name) for f in entry.files]
+        traces = [
+            _named(read_log(self.folder.original(f.sha256), answers=f.answers or None), f.name)
+            for f in entry.files
+        ]
         return traces[0] if len(traces) == 1 else align(traces)
 
     def _earlier(self, trace: Trace, entry: Entry) -> tuple[PastFlight, ...]:
         """Kept flights of the same aircraft that were flown before this log."""
         sheet = _sheet_of(entry)
         number = entry.flights[0] if entry.flights else sys.maxsize
-        return _rows(self._flights(), sheet.setup().name if sheet else "", date=date_of(trace, 0.0), number=number)
+        return _rows(
+            self._flights(), sheet.setup().name if sheet else "", date=date_of(trace, 0.0), number=number
+        )
 
 
-def _rows(kept: Sequence[KeptFlight], aircraft: str | None, *, date: str = "", number: int = sys.maxsize) -> tuple[PastFlight, ...]:
+def _rows(
+    kept: Sequence[KeptFlight], aircraft: str | None, *, date: str = "", number: int = sys.maxsize
+) -> tuple[PastFlight, ...]:
     """Rows of history, the earliest first, of what was flown before a date or number."""
-    earlier = [f for f in kept if f.flown_before(date, number) and (aircraft is None or f.aircraft == aircraft)]
-    return tuple(past for past in (f.past for f in sorted(earlier, key=lambda f: (f.date, f.id))) if past is not None)
+    earlier = [
+        f for f in kept if f.flown_before(date, number) and (aircraft is None or f.aircraft == aircraft)
+    ]
+    return tuple(
+        past for past in (f.past for f in sorted(earlier, key=lambda f: (f.date, f.id))) if past is not None
+    )
 
 
 def _sheet_of(entry: Entry) -> Sheet | None:
     return Sheet.from_text(entry.sheet_text, file=entry.sheet_name) if entry.sheet_text else None
 
 
-def _checked(sheet: str | Path | Sheet | None, configuration: str, pack: str, put_back_mah: float | None, answers: Mapping[str, Mapping[str, str]]) -> Said:
+def _checked(
+    sheet: str | Path | Sheet | None,
+    configuration: str,
+    pack: str,
+    put_back_mah: float | None,
+    answers: Mapping[str, Mapping[str, str]],
+) -> Said:
     found = sheet if isinstance(sheet, Sheet) or sheet is None else Sheet.read(sheet)
     if found is not None:
         found.setup(configuration or None, pack or None)
     elif configuration or pack:
-        raise BadUse("a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet.")
+        raise BadUse(
+            "a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet."
+        )
     if put_back_mah is not None and not 0 < put_back_mah < 200_000:
         raise BadUse(f"{put_back_mah:g} mAh cannot have been put back", "Give what the charger says, in mAh.")
     return Said(found, configuration, pack, put_back_mah, answers)

@@ -16,7 +16,9 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Channel, Clock, Column, Key, Note, Rejected, Source, Stretch, Trace
 
 SCHEMA = b"sagline.trace/1"
-_CLASSES: dict[str, Any] = {c.__name__: c for c in (Clock, Column, Estimate, Note, Rejected, Source, Stretch, Undecided)}
+_CLASSES: dict[str, Any] = {
+    c.__name__: c for c in (Clock, Column, Estimate, Note, Rejected, Source, Stretch, Undecided)
+}
 
 
 def write_trace(trace: Trace, path: Path) -> None:
@@ -28,9 +30,22 @@ def write_trace(trace: Trace, path: Path) -> None:
         columns[f"fresh {number}"] = channel.fresh
         if channel.texts:
             columns[f"texts {number}"] = pa.array(channel.texts, type=pa.string())
-        channels.append({f.name: getattr(channel, f.name) for f in dataclasses.fields(channel) if f.name not in ("values", "fresh", "texts")})
-    said = {"channels": channels, "sources": _packed(trace.sources), "gaps": _packed(trace.gaps), "has_clock": trace.has_clock}
-    table = pa.table(columns).replace_schema_metadata({b"schema": SCHEMA, b"trace": json.dumps(said).encode()})
+        channels.append(
+            {
+                f.name: getattr(channel, f.name)
+                for f in dataclasses.fields(channel)
+                if f.name not in ("values", "fresh", "texts")
+            }
+        )
+    said = {
+        "channels": channels,
+        "sources": _packed(trace.sources),
+        "gaps": _packed(trace.gaps),
+        "has_clock": trace.has_clock,
+    }
+    table = pa.table(columns).replace_schema_metadata(
+        {b"schema": SCHEMA, b"trace": json.dumps(said).encode()}
+    )
     pq.write_table(table, path, compression="zstd", write_page_checksum=True)
 
 
@@ -49,9 +64,14 @@ def read_trace(path: Path) -> Trace:
         said = json.loads(metadata[b"trace"])
         channels = dict(_channel(table, number, about) for number, about in enumerate(said["channels"]))
         time_s = table["time_s"].to_numpy()
-        return Trace(time_s, channels, _unpacked(said["sources"]), _unpacked(said["gaps"]), bool(said["has_clock"]))
+        return Trace(
+            time_s, channels, _unpacked(said["sources"]), _unpacked(said["gaps"]), bool(said["has_clock"])
+        )
     except (OSError, pa.ArrowException, ValueError, KeyError, TypeError) as error:
-        raise BadLogbook(f"a kept trace cannot be read ({type(error).__name__})", "Run sagline check to rebuild it from the kept log.") from None
+        raise BadLogbook(
+            f"a kept trace cannot be read ({type(error).__name__})",
+            "Run sagline check to rebuild it from the kept log.",
+        ) from None
 
 
 def _channel(table: pa.Table, number: int, about: dict[str, Any]) -> tuple[Key, Channel]:
@@ -65,7 +85,10 @@ def _channel(table: pa.Table, number: int, about: dict[str, Any]) -> tuple[Key, 
 def _packed(thing: Any) -> Any:
     """Dataclasses as objects that name their class; what they hold likewise."""
     if dataclasses.is_dataclass(thing) and not isinstance(thing, type):
-        return {"is": type(thing).__name__, **{f.name: _packed(getattr(thing, f.name)) for f in dataclasses.fields(thing)}}
+        return {
+            "is": type(thing).__name__,
+            **{f.name: _packed(getattr(thing, f.name)) for f in dataclasses.fields(thing)},
+        }
     if isinstance(thing, tuple | list):
         return [_packed(part) for part in thing]
     return thing.item() if isinstance(thing, np.generic) else thing

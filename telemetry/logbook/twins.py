@@ -24,7 +24,10 @@ def looks_like_one_flight(read: Sequence[tuple[str, Trace | None]]) -> tuple[str
         alike = [group for group in alike if not group & pair] + [pair.union(*joined)]
     order = [name for name, _ in read]
     groups = [_listed(sorted(group, key=order.index)) for group in alike]
-    return tuple(f"{names} look like several recorders' logs of one flight; keep such logs with --together." for names in groups)
+    return tuple(
+        f"{names} look like several recorders' logs of one flight; keep such logs with --together."
+        for names in groups
+    )
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -44,8 +44,8 @@ def saturation_pressure_pa(temperature_c: float) -> float:
     ----------
     temperature_c : −100 to 200. [°C]
 
-    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 5 and 6 (Hyland and Wexler; coefficients from memory,
-    held to psychrolib by a test).
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 5 and 6 (Hyland and Wexler; coefficients
+    from memory, held to psychrolib by a test).
     """
     t = temperature_c + ZERO_CELSIUS_K.value
     a = _ICE if temperature_c < 0.01 else _WATER
@@ -76,15 +76,20 @@ def density_kgm3(
     ------
     ValueError : a humidity outside 0…1, a temperature at or below absolute zero, a pressure not above zero.
 
-    Source: ISO 2533:1975 for the defaults; ideal gases of dry air and water vapour, ASHRAE Handbook Fundamentals 2017, chapter 1.
+    Source: ISO 2533:1975 for the defaults; ideal gases of dry air and water vapour, ASHRAE Handbook
+    Fundamentals 2017, chapter 1.
     """
-    kelvin = standard_temperature_k(elevation_m) if temperature_c is None else temperature_c + ZERO_CELSIUS_K.value
+    kelvin = (
+        standard_temperature_k(elevation_m) if temperature_c is None else temperature_c + ZERO_CELSIUS_K.value
+    )
     pressure = standard_pressure_pa(elevation_m) if pressure_pa is None else pressure_pa
     humidity = 0.0 if relative_humidity_fraction is None else relative_humidity_fraction
     if not 0.0 <= humidity <= 1.0:
         raise ValueError(f"relative humidity lies between 0 and 1, not at {humidity}")
     if kelvin <= 0.0 or pressure <= 0.0:
-        raise ValueError(f"air needs a temperature and a pressure above zero, not {kelvin} K and {pressure} Pa")
+        raise ValueError(
+            f"air needs a temperature and a pressure above zero, not {kelvin} K and {pressure} Pa"
+        )
     vapour = humidity * saturation_pressure_pa(kelvin - ZERO_CELSIUS_K.value) if humidity else 0.0
     return (pressure - (1.0 - _WATER_TO_DRY_AIR) * vapour) / (GAS_CONSTANT_DRY_AIR_JPKGK.value * kelvin)
 

@@ -48,7 +48,9 @@ def cumulative_mah(time_s: Floats, current_a: Floats, *, gaps_s: npt.ArrayLike =
     return np.concatenate(([0.0], np.cumsum(_pieces(time_s, current_a, gaps_s)))) / _AS_PER_MAH
 
 
-def largest_mean(time_s: Floats, values: Floats, window_s: float, *, gaps_s: npt.ArrayLike = ()) -> LargestMean | None:
+def largest_mean(
+    time_s: Floats, values: Floats, window_s: float, *, gaps_s: npt.ArrayLike = ()
+) -> LargestMean | None:
     """The largest mean over any window of a length, exact for values linear between samples.
 
     The mean is stationary where the values at both ends of the window are equal, and its slope is
@@ -64,7 +66,8 @@ def largest_mean(time_s: Floats, values: Floats, window_s: float, *, gaps_s: npt
 
     Returns
     -------
-    The mean and the start of its window (the first, of several equal), or None where no unbroken stretch is that long.
+    The mean and the start of its window (the first, of several equal), or None where no unbroken stretch is
+    that long.
 
     Raises
     ------
@@ -113,7 +116,9 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
     if window_s > span_s * (1.0 + 1e-12):
         return None
     latest_s = max(float(time_s[-1]) - window_s, float(time_s[0]))
-    starts = np.concatenate((time_s[time_s <= latest_s], time_s[time_s >= time_s[0] + window_s] - window_s, [latest_s]))
+    starts = np.concatenate(
+        (time_s[time_s <= latest_s], time_s[time_s >= time_s[0] + window_s] - window_s, [latest_s])
+    )
     starts = np.sort(np.clip(starts, time_s[0], latest_s), kind="stable")
     integral = _Integral(time_s, values)
     gained = integral.at(starts + window_s) - integral.at(starts)
@@ -130,13 +135,17 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
 
 
 def _promising(starts: Floats, gained: Floats, swing: float) -> npt.NDArray[np.bool_]:
-    """Which steps between neighbouring starts may hide a window better than the best: what is gained changes by `swing` a second at most."""
+    """Which steps between neighbouring starts may hide a window better than the best: what is gained changes
+    by `swing` a second at most.
+    """
     hidden = np.maximum(gained[1:], gained[:-1]) + swing * np.diff(starts) / 2.0
     return np.asarray(hidden > np.max(gained))
 
 
 def _turning_points(earlier: Floats, later: Floats, integral: _Integral, window_s: float) -> Floats:
-    """Starts strictly between neighbours at which the values at both ends of the window meet, rising before and falling after."""
+    """Starts strictly between neighbours at which the values at both ends of the window meet, rising before
+    and falling after.
+    """
     slope_after = integral.value(earlier + window_s, right=True) - integral.value(earlier, right=True)
     slope_before = integral.value(later + window_s, right=False) - integral.value(later, right=False)
     turns = (slope_after > 0) & (slope_before < 0)
@@ -166,4 +175,6 @@ class _Integral:
     def at(self, at_s: Floats) -> Floats:
         piece = self._piece(at_s, right=True)
         past_s = at_s - self.time_s[piece]
-        return np.asarray(self.sums[piece] + past_s * (self.values[piece] + self.slopes[piece] * past_s / 2.0))
+        return np.asarray(
+            self.sums[piece] + past_s * (self.values[piece] + self.slopes[piece] * past_s / 2.0)
+        )

@@ -29,7 +29,9 @@ def speed_rpm(voltage_v: Number, current_a: Number, *, kv_rpm_per_v: float, resi
     return kv_rpm_per_v * (voltage_v - current_a * resistance_ohm)
 
 
-def winding_current_a(voltage_v: Number, rpm: Number, *, kv_rpm_per_v: float, resistance_ohm: float) -> Number:
+def winding_current_a(
+    voltage_v: Number, rpm: Number, *, kv_rpm_per_v: float, resistance_ohm: float
+) -> Number:
     """Winding current at a voltage and a shaft speed. [A]"""
     return (voltage_v - rpm / kv_rpm_per_v) / resistance_ohm
 
@@ -70,8 +72,8 @@ def best_efficiency_fraction(voltage_v: float, *, resistance_ohm: float, no_load
 def no_load_current_at_a(rpm: Number, *, points: tuple[tuple[float, float], ...]) -> Number:
     """No-load current at a speed, from measured points (rpm, A).
 
-    One point holds at every speed. Two or more give a straight line by least squares, friction plus iron loss that
-    grows with speed, never below zero.
+    One point holds at every speed. Two or more give a straight line by least squares, friction plus iron loss
+    that grows with speed, never below zero.
     """
     speeds = np.array([p[0] for p in points])
     currents = np.array([p[1] for p in points])

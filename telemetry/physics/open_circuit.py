@@ -20,7 +20,15 @@ from telemetry.limits import FULL_CELL_V
 Floats = npt.NDArray[np.float64]
 Number = TypeVar("Number", float, Floats)
 
-RESTING_TABLE = ((0.0, 3.27), (0.1, 3.67), (0.2, 3.72), (0.3, 3.76), (0.5, 3.85), (0.8, 4.02), (1.0, FULL_CELL_V.value))
+RESTING_TABLE = (
+    (0.0, 3.27),
+    (0.1, 3.67),
+    (0.2, 3.72),
+    (0.3, 3.76),
+    (0.5, 3.85),
+    (0.8, 4.02),
+    (1.0, FULL_CELL_V.value),
+)
 """Charge left (fraction) and voltage after a long rest. [V]"""
 
 _CURVE = PchipInterpolator(*np.array(RESTING_TABLE).T)

@@ -16,7 +16,10 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Number = TypeVar("Number", float, Floats)
 
-UIUC = "recomputed from the UIUC propeller tables: Brandt & Selig, AIAA 2011-1255; Deters, Ananda & Selig, AIAA 2014-2151"
+UIUC = (
+    "recomputed from the UIUC propeller tables: Brandt & Selig, AIAA 2011-1255; Deters, Ananda & Selig, AIAA "
+    "2014-2151"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +40,8 @@ STATIC_THRUST_SCATTER = Scatter(0.15, relative=True)
 STATIC_SCATTER_CORRELATION = 0.6
 """Of the scatters of power and thrust held still: a wide blade has more of both.
 
-0.59 over twenty two-blade propellers of 7 to 14 in, P/D 0.27 to 1.0, near 6000 rpm, computed from the UIUC tables.
+0.59 over twenty two-blade propellers of 7 to 14 in, P/D 0.27 to 1.0, near 6000 rpm, computed from the UIUC
+tables.
 """
 
 STATIC_POWER_REYNOLDS_EXPONENT = -0.05
@@ -129,8 +133,8 @@ def zero_thrust_advance_ratio(pitch_to_diameter: float) -> float:
 def static_power_coefficient(pitch_to_diameter: float) -> float:
     """Cp held still from pitch ÷ diameter alone, for two blades: sd `STATIC_POWER_SCATTER`.
 
-    The straight line of the fit meets the bound of momentum theory at flat pitch; there the figure of merit is held
-    at 0.75, just under what is suspicious (0.8: common practice, no source).
+    The straight line of the fit meets the bound of momentum theory at flat pitch; there the figure of merit
+    is held at 0.75, just under what is suspicious (0.8: common practice, no source).
     """
     least = figure_of_merit(static_thrust_coefficient(pitch_to_diameter), 1.0) / _BEST_MERIT
     return max(-0.015 + 0.105 * pitch_to_diameter, least)
@@ -147,7 +151,8 @@ def power_unloading(advance_share: Number, pitch_to_diameter: float | None = Non
     Parameters
     ----------
     advance_share : x, held within 0…1.2, where the fit has support.
-    pitch_to_diameter : picks the fit of like propellers, blended between the middles of three bands; all without it.
+    pitch_to_diameter : picks the fit of like propellers, blended between the middles of three bands; all
+        without it.
     """
     a, b, c = _POWER_ALL if pitch_to_diameter is None else _blend(_POWER_BANDS, pitch_to_diameter)
     x = np.clip(advance_share, 0.0, _LARGEST_X)

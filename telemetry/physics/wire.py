@@ -44,7 +44,8 @@ def lead_resistance_ohm(length_m: float, area_mm2: float, temperature_c: float =
 
     Notes
     -----
-    Plugs and solder joints are not in it. Stranded cable is up to a sixth above solid copper of its nominal area.
+    Plugs and solder joints are not in it. Stranded cable is up to a sixth above solid copper of its nominal
+    area.
 
     Source: IEC 60028, resistivity and temperature coefficient of annealed copper (from memory).
     """
@@ -81,8 +82,8 @@ def steady_current_a(
     area_mm2 : copper. [mm²]
     ambient_c, hottest_c : of the air around it and of the copper. [°C]
     insulation_mm : wall of the insulation. [mm]
-    surface_wpm2k : heat passed by each square metre of surface. A thin lead alone in open air passes 15 to 20 by
-        convection and radiation; 12 is for two side by side in a fuselage (our judgement). [W/(m²·K)]
+    surface_wpm2k : heat passed by each square metre of surface. A thin lead alone in open air passes 15 to 20
+        by convection and radiation; 12 is for two side by side in a fuselage (our judgement). [W/(m²·K)]
 
     Returns
     -------

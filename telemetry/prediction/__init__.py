@@ -10,7 +10,9 @@ from telemetry.sheet.setup import Setup
 __all__ = ["Prediction", "predict"]
 
 
-def predict(sheet: Sheet | Setup, configuration: str | None = None, *, pack: str | None = None, seed: int = 0) -> Prediction:
+def predict(
+    sheet: Sheet | Setup, configuration: str | None = None, *, pack: str | None = None, seed: int = 0
+) -> Prediction:
     """What a set-up should do.
 
     Parameters

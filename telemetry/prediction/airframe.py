@@ -40,11 +40,22 @@ def least_power_speed_mps(sampled: Sampled) -> Floats:
 
 
 def stall_speed_mps(sampled: Sampled, *, lift_coefficient: float = 1.2) -> Floats:
-    """The slowest level flight of a wing without flaps; `lift_coefficient` is usual for models (common practice, no source). [m/s]"""
-    return np.sqrt(2.0 * sampled.mass_kg * GRAVITY_MPS2.value / (sampled.density_kgm3 * sampled.wing_area_m2 * lift_coefficient))
+    """The slowest level flight of a wing without flaps; `lift_coefficient` is usual for models (common
+    practice, no source). [m/s]
+    """
+    return np.sqrt(
+        2.0
+        * sampled.mass_kg
+        * GRAVITY_MPS2.value
+        / (sampled.density_kgm3 * sampled.wing_area_m2 * lift_coefficient)
+    )
 
 
-def thrust_needed_n(sampled: Sampled, airspeed_mps: Floats, climb_mps: float | Floats, *, load_factor: float = 1.0) -> Floats:
+def thrust_needed_n(
+    sampled: Sampled, airspeed_mps: Floats, climb_mps: float | Floats, *, load_factor: float = 1.0
+) -> Floats:
     """Thrust for a steady climb at an airspeed, below zero when it must be held back. [N]"""
     weight = sampled.mass_kg * GRAVITY_MPS2.value
-    return drag_n(sampled, airspeed_mps, load_factor=load_factor) + weight * climb_mps / np.maximum(airspeed_mps, 1.0)
+    return drag_n(sampled, airspeed_mps, load_factor=load_factor) + weight * climb_mps / np.maximum(
+        airspeed_mps, 1.0
+    )

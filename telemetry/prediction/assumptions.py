@@ -28,9 +28,18 @@ def complete(setup: Setup) -> Known:
     area, span, span_sd = _wing(setup, mass, said)
     drag, drag_sd = _drag(setup, area, said)
     if not setup.names_motors:
-        said.append(Assumed("motors.position", "centre", "the sheet has no [[motors]], so it is taken to have one motor in the middle"))
+        said.append(
+            Assumed(
+                "motors.position",
+                "centre",
+                "the sheet has no [[motors]], so it is taken to have one motor in the middle",
+            )
+        )
     power_w = _full_power_w(setup, len(setup.drives))
-    drives = tuple(known_drive(setup, drive, loaded_v=_loaded_v(setup), power_w=power_w, said=said) for drive in setup.drives)
+    drives = tuple(
+        known_drive(setup, drive, loaded_v=_loaded_v(setup), power_w=power_w, said=said)
+        for drive in setup.drives
+    )
     said.extend(_outdated(setup))
     lead_ohm, lead_sd = _leads(setup, drives, temperature_c, said)
     return Known(
@@ -63,15 +72,28 @@ def complete(setup: Setup) -> Known:
 
 def _outdated(setup: Setup) -> list[Assumed]:
     """What flights taught of parts that the sheet has no longer."""
-    parts = {key: "the pack" if key == "pack_resistance" else "a motor, propeller or controller" for key in setup.outdated}
-    return [Assumed(f"calibration.{k}", 1.0, f"{p} has changed since it was learnt, so the sheet's own values hold again") for k, p in parts.items()]
+    parts = {
+        key: "the pack" if key == "pack_resistance" else "a motor, propeller or controller"
+        for key in setup.outdated
+    }
+    return [
+        Assumed(
+            f"calibration.{k}",
+            1.0,
+            f"{p} has changed since it was learnt, so the sheet's own values hold again",
+        )
+        for k, p in parts.items()
+    ]
 
 
 def air_density_kgm3(setup: Setup) -> float:
     """Density of the day, from what the sheet says of it. [kg/m³]"""
     site = setup.site
     return air.density_kgm3(
-        site.elevation_m or 0.0, temperature_c=site.temperature_c, pressure_pa=site.pressure_pa, relative_humidity_fraction=site.relative_humidity_fraction
+        site.elevation_m or 0.0,
+        temperature_c=site.temperature_c,
+        pressure_pa=site.pressure_pa,
+        relative_humidity_fraction=site.relative_humidity_fraction,
     )
 
 
@@ -80,8 +102,17 @@ def _air(setup: Setup, said: list[Assumed]) -> tuple[float, float, float, float]
     density_sd = 0.003
     temperature, temperature_sd = site.temperature_c, 2.0
     if temperature is None:
-        temperature, temperature_sd = air.standard_temperature_k(site.elevation_m or 0.0) - ZERO_CELSIUS_K.value, 8.0
-        said.append(Assumed("field.temperature_c", round(temperature, 1), "the standard atmosphere's; a real day lies some 8 °C to either side"))
+        temperature, temperature_sd = (
+            air.standard_temperature_k(site.elevation_m or 0.0) - ZERO_CELSIUS_K.value,
+            8.0,
+        )
+        said.append(
+            Assumed(
+                "field.temperature_c",
+                round(temperature, 1),
+                "the standard atmosphere's; a real day lies some 8 °C to either side",
+            )
+        )
         density_sd = math.hypot(density_sd, 0.028)
     if site.pressure_pa is None:
         density_sd = math.hypot(density_sd, 0.01)
@@ -92,14 +123,18 @@ def _air(setup: Setup, said: list[Assumed]) -> tuple[float, float, float, float]
 
 
 def _cell(setup: Setup, said: list[Assumed], *, ohm_ah: float = 0.018) -> tuple[float, float]:
-    """Resistance of one cell at 25 °C after 1 s. `ohm_ah`: resistance times capacity of a usual pack (common practice, no source)."""
+    """Resistance of one cell at 25 °C after 1 s. `ohm_ah`: resistance times capacity of a usual pack (common
+    practice, no source).
+    """
     pack = setup.pack
     learnt = setup.calibration.get("pack_resistance")
     ohm, sd = pack.resistance_ohm, 0.13
     if ohm is None:
         ohm, sd = ohm_ah / (pack.capacity_mah / 1000.0), 0.35
         if learnt is None:
-            said.append(Assumed("pack.resistance_mohm", round(ohm * 1000.0, 2), "usual for a pack of this capacity"))
+            said.append(
+                Assumed("pack.resistance_mohm", round(ohm * 1000.0, 2), "usual for a pack of this capacity")
+            )
     if learnt is None:
         return ohm, sd
     here = setup.site.temperature_c
@@ -108,15 +143,19 @@ def _cell(setup: Setup, said: list[Assumed], *, ohm_ah: float = 0.018) -> tuple[
 
 
 def _carried(difference_k: float, *, kept_k: float = 12.0) -> float:
-    """How much of a resistance learnt on one day holds on another, 0…1, where the pack's own temperature wasn't logged.
+    """How much of a resistance learnt on one day holds on another, 0…1, where the pack's own temperature
+    wasn't logged.
 
-    A pack kept warm on a cold day looks better than it is; `kept_k` is the difference at which a third of it is left.
+    A pack kept warm on a cold day looks better than it is; `kept_k` is the difference at which a third of it
+    is left.
     """
     return math.exp(-((difference_k / kept_k) ** 2))
 
 
 def _pack_mass_kg(setup: Setup, *, wh_per_kg: float = 150.0) -> float:
-    """Mass of the pack from its energy; 140 to 170 Wh/kg is usual for packs of high current (common practice, no source)."""
+    """Mass of the pack from its energy; 140 to 170 Wh/kg is usual for packs of high current (common practice,
+    no source).
+    """
     return setup.pack.cells * 3.7 * setup.pack.capacity_mah / 1000.0 / wh_per_kg
 
 
@@ -129,21 +168,32 @@ def _mass(setup: Setup, said: list[Assumed]) -> tuple[float, float]:
 
 
 def _wing(setup: Setup, mass_kg: float, said: list[Assumed]) -> tuple[float, float, float]:
-    """Wing area and span; aspect ratio 6.5 and 9 kg of mass for each m³ of area^1.5 are usual for scale models (common practice, no source)."""
+    """Wing area and span; aspect ratio 6.5 and 9 kg of mass for each m³ of area^1.5 are usual for scale
+    models (common practice, no source).
+    """
     area, span, span_sd = setup.wing_area_m2, setup.span_m, 0.01
     if area is None:
         area = span**2 / 6.5 if span is not None else (mass_kg / 9.0) ** (2.0 / 3.0)
-        said.append(Assumed("aircraft.wing_area_m2", round(area, 3), "span and a usual aspect ratio" if span is not None else "usual for this mass"))
+        said.append(
+            Assumed(
+                "aircraft.wing_area_m2",
+                round(area, 3),
+                "span and a usual aspect ratio" if span is not None else "usual for this mass",
+            )
+        )
     if span is None:
         span, span_sd = math.sqrt(6.5 * area), 0.10
         said.append(Assumed("aircraft.span_m", round(span, 2), "usual for this wing area"))
     return area, span, span_sd
 
 
-def _drag(setup: Setup, area_m2: float, said: list[Assumed], *, coefficient: float = 0.07) -> tuple[float, float]:
+def _drag(
+    setup: Setup, area_m2: float, said: list[Assumed], *, coefficient: float = 0.07
+) -> tuple[float, float]:
     """Parasitic drag area; `coefficient` on wing area is that of a scale model on its wheels.
 
-    It runs from 0.045, clean, to 0.11, with struts and wires: the middle is theirs in ratio (common practice, no source).
+    It runs from 0.045, clean, to 0.11, with struts and wires: the middle is theirs in ratio (common practice,
+    no source).
     """
     learnt = setup.calibration.get("drag")
     drag, sd = setup.drag_area_m2, 0.15
@@ -151,12 +201,19 @@ def _drag(setup: Setup, area_m2: float, said: list[Assumed], *, coefficient: flo
         drag, sd = coefficient * area_m2, 0.35
         if learnt is None:
             said.append(
-                Assumed("aircraft.drag_area_m2", round(drag, 4), "a drag coefficient of 0.07 on the wing area, usual for a scale model with its wheels out")
+                Assumed(
+                    "aircraft.drag_area_m2",
+                    round(drag, 4),
+                    "a drag coefficient of 0.07 on the wing area, usual for a scale model with its wheels "
+                    "out",
+                )
             )
     return (drag, sd) if learnt is None else (drag * learnt.value, learnt.relative_sd)
 
 
-def _leads(setup: Setup, drives: Sequence[KnownDrive], temperature_c: float, said: list[Assumed]) -> tuple[float, float]:
+def _leads(
+    setup: Setup, drives: Sequence[KnownDrive], temperature_c: float, said: list[Assumed]
+) -> tuple[float, float]:
     """Both conductors to one controller."""
     leads, sd = setup.leads, 0.05
     length, area = leads.length_m, leads.area_mm2
@@ -166,7 +223,9 @@ def _leads(setup: Setup, drives: Sequence[KnownDrive], temperature_c: float, sai
     if area is None:
         current = _full_power_w(setup, len(drives)) / _loaded_v(setup)
         area, sd = min(max(current / 10.0, 0.5), 16.0), math.hypot(sd, 0.4)
-        said.append(Assumed("leads.area_mm2", round(area, 1), "10 A for each mm² at full throttle, as is usual"))
+        said.append(
+            Assumed("leads.area_mm2", round(area, 1), "10 A for each mm² at full throttle, as is usual")
+        )
     return 2.0 * wire.lead_resistance_ohm(length, area, temperature_c), sd
 
 
@@ -175,7 +234,9 @@ def _loaded_v(setup: Setup) -> float:
 
 
 def _full_power_w(setup: Setup, motors: int) -> float:
-    """Electrical power of one motor at full throttle, where nothing better is known: 180 W for each kg (common practice, no source)."""
+    """Electrical power of one motor at full throttle, where nothing better is known: 180 W for each kg
+    (common practice, no source).
+    """
     if setup.mass_kg is not None:
         return 180.0 * setup.mass_kg / max(motors, 1)
     return 13.0 * setup.pack.capacity_mah / 1000.0 * _loaded_v(setup) / max(motors, 1)

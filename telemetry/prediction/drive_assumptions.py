@@ -1,4 +1,6 @@
-"""One motor and its propeller, complete: from static points, else from sizes, else from the power such a model has."""
+"""One motor and its propeller, complete: from static points, else from sizes, else from the power such a
+model has.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +22,9 @@ _SPEED_SHARE = 1.0 - _WINDING_SHARE - 0.03
 _USUAL_TIP_MPS = 150.0
 _USUAL_PITCH_TO_DIAMETER = 0.65
 _SWITCHES_V = 0.06
-"""Voltage lost in a controller's switches at full throttle, counted with the winding (common practice, no source)."""
+"""Voltage lost in a controller's switches at full throttle, counted with the winding (common practice, no
+source).
+"""
 _WARM = 1.04
 """Winding resistance on the stand ÷ cold."""
 
@@ -64,7 +68,9 @@ class _Anchor:
     thrust: bool
 
 
-def known_drive(setup: Setup, drive: Drive, *, loaded_v: float, power_w: float, said: list[Assumed]) -> KnownDrive:
+def known_drive(
+    setup: Setup, drive: Drive, *, loaded_v: float, power_w: float, said: list[Assumed]
+) -> KnownDrive:
     """A complete drive.
 
     Parameters
@@ -108,10 +114,19 @@ def known_drive(setup: Setup, drive: Drive, *, loaded_v: float, power_w: float, 
 
 def _power_hint(drive: Drive, loaded_v: float, power_w: float) -> float:
     """Full-throttle power from a static point or a rating, else what such a model usually has."""
-    measured = [p.current_a * (p.voltage_v or loaded_v) for p in drive.propeller.static_points if p.current_a is not None]
+    measured = [
+        p.current_a * (p.voltage_v or loaded_v)
+        for p in drive.propeller.static_points
+        if p.current_a is not None
+    ]
     if measured:
         return max(measured)
-    ratings = [load.current_a for part in (drive.motor, drive.controller) for load in part.ratings if load.current_a is not None]
+    ratings = [
+        load.current_a
+        for part in (drive.motor, drive.controller)
+        for load in part.ratings
+        if load.current_a is not None
+    ]
     return 0.8 * min(ratings) * loaded_v if ratings else power_w
 
 
@@ -123,15 +138,28 @@ def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) ->
     else:
         ratio = made.pitch_m / made.diameter_m
     blades = (made.blades / 2.0) ** 0.75
-    cp, ct = blades * propeller.static_power_coefficient(ratio), blades * propeller.static_thrust_coefficient(ratio)
+    cp, ct = (
+        blades * propeller.static_power_coefficient(ratio),
+        blades * propeller.static_thrust_coefficient(ratio),
+    )
     diameter = made.diameter_m
     if diameter is None:
         diameter, diameter_sd = _usual_diameter_m(drive.motor.kv_rpm_per_v, cp, loaded_v, power_w), 0.08
-        said.append(Assumed("propeller.diameter_in", round(diameter / 0.0254, 1), "takes the power that such a drive usually has"))
+        said.append(
+            Assumed(
+                "propeller.diameter_in",
+                round(diameter / 0.0254, 1),
+                "takes the power that such a drive usually has",
+            )
+        )
         if made.pitch_m is not None:
             ratio = made.pitch_m / diameter
     if made.pitch_m is None:
-        said.append(Assumed("propeller.pitch_in", round(ratio * diameter / 0.0254, 1), "0.65 of the diameter, as is usual"))
+        said.append(
+            Assumed(
+                "propeller.pitch_in", round(ratio * diameter / 0.0254, 1), "0.65 of the diameter, as is usual"
+            )
+        )
     extra = 0.10 if made.blades != 2 else 0.0
     cp_sd = math.hypot(propeller.STATIC_POWER_SCATTER.sd, extra, 0.105 * ratio_sd / max(cp, 0.01))
     ct_sd = math.hypot(propeller.STATIC_THRUST_SCATTER.sd, extra, 0.081 * ratio_sd / ct)
@@ -148,7 +176,9 @@ def _usual_diameter_m(kv: float | None, cp: float, loaded_v: float, power_w: flo
 
 def _absorbing_rpm(size: _Size, shaft_w: float) -> float:
     """The speed at which the propeller takes a power."""
-    return 60.0 * float((shaft_w / (size.cp * SEA_LEVEL_DENSITY_KGPM3.value * size.diameter_m**5)) ** (1.0 / 3.0))
+    return 60.0 * float(
+        (shaft_w / (size.cp * SEA_LEVEL_DENSITY_KGPM3.value * size.diameter_m**5)) ** (1.0 / 3.0)
+    )
 
 
 def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> _Constants:
@@ -159,48 +189,100 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
         current = max(measured)
     else:
         turns = _SPEED_SHARE * kv * loaded_v / 60.0
-        current = size.cp * SEA_LEVEL_DENSITY_KGPM3.value * turns**3 * size.diameter_m**5 / SHAFT_SHARE / loaded_v
+        current = (
+            size.cp * SEA_LEVEL_DENSITY_KGPM3.value * turns**3 * size.diameter_m**5 / SHAFT_SHARE / loaded_v
+        )
     ohm, ohm_sd = made.resistance_ohm, 0.13
     if ohm is None:
         ohm, ohm_sd = _WINDING_SHARE * loaded_v / current, 0.4
-        said.append(Assumed("motor.resistance_mohm", round(ohm * 1000.0, 1), "8 % of the voltage lost in the winding at full throttle, usual for this size"))
+        said.append(
+            Assumed(
+                "motor.resistance_mohm",
+                round(ohm * 1000.0, 1),
+                "8 % of the voltage lost in the winding at full throttle, usual for this size",
+            )
+        )
     if drive.controller.resistance_ohm is None:
         ohm += _SWITCHES_V / current
         said.append(
-            Assumed("controller.resistance_mohm", round(1000.0 * _SWITCHES_V / current, 1), "0.06 V lost in its switches at full throttle, as is usual")
+            Assumed(
+                "controller.resistance_mohm",
+                round(1000.0 * _SWITCHES_V / current, 1),
+                "0.06 V lost in its switches at full throttle, as is usual",
+            )
         )
     if made.no_load_points:
-        points = tuple((p.rpm or kv * (p.voltage_v - p.current_a * ohm), p.current_a) for p in made.no_load_points)
+        points = tuple(
+            (p.rpm or kv * (p.voltage_v - p.current_a * ohm), p.current_a) for p in made.no_load_points
+        )
         level = float(motor.no_load_current_at_a(0.0, points=points))
         slope = float(motor.no_load_current_at_a(10_000.0, points=points) - level) / 10_000.0
         return _Constants(kv, kv_sd, ohm, ohm_sd, level, slope, 0.15, current)
     share = 0.03 * current
-    said.append(Assumed("motor.no_load_points", round(share, 2), "3 % of the full-throttle current, as is usual, in A"))
-    return _Constants(kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v), 0.5, current)
+    said.append(
+        Assumed(
+            "motor.no_load_points", round(share, 2), "3 % of the full-throttle current, as is usual, in A"
+        )
+    )
+    return _Constants(
+        kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v), 0.5, current
+    )
 
 
-def _kv(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> tuple[float, float]:
+def _kv(
+    drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]
+) -> tuple[float, float]:
     made = drive.motor
     if made.kv_rpm_per_v is not None:
         return made.kv_rpm_per_v, 0.025
     ohm = made.resistance_ohm or 0.0
-    stood = [p.rpm / (p.voltage_v - p.current_a * (_WARM * made.resistance_ohm if made.resistance_ohm else _WINDING_SHARE * p.voltage_v / p.current_a))
-             for p in drive.propeller.static_points if p.voltage_v is not None and p.current_a is not None]  # fmt: skip
+    stood = [
+        p.rpm
+        / (
+            p.voltage_v
+            - p.current_a
+            * (
+                _WARM * made.resistance_ohm
+                if made.resistance_ohm
+                else _WINDING_SHARE * p.voltage_v / p.current_a
+            )
+        )
+        for p in drive.propeller.static_points
+        if p.voltage_v is not None and p.current_a is not None
+    ]
     free = [p.rpm / (p.voltage_v - p.current_a * ohm) for p in made.no_load_points if p.rpm is not None]
     if free or stood:
-        kv, sd, reason = (float(np.mean(free)), 0.02, "from the no-load points") if free else (float(np.mean(stood)), 0.05, "from the static points")
+        kv, sd, reason = (
+            (float(np.mean(free)), 0.02, "from the no-load points")
+            if free
+            else (float(np.mean(stood)), 0.05, "from the static points")
+        )
         said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), reason))
         return kv, sd
     kv = _absorbing_rpm(size, SHAFT_SHARE * power_w) / (_SPEED_SHARE * loaded_v)
-    said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), "turns this propeller with the power that such a drive usually has"))
+    said.append(
+        Assumed(
+            "motor.kv_rpm_per_v",
+            round(kv, 0),
+            "turns this propeller with the power that such a drive usually has",
+        )
+    )
     return kv, 0.12
 
 
 def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed]) -> _Anchor:
     points = drive.propeller.static_points
     torque = [(p.rpm, _measured_cp(p, size, constants)) for p in points if p.current_a is not None]
-    thrust = [(p.rpm, propeller.thrust_coefficient(p.thrust_n, density_kgm3=p.density_kgm3, rpm=p.rpm, diameter_m=size.diameter_m))
-              for p in points if p.thrust_n is not None]  # fmt: skip
+    thrust = [
+        (
+            p.rpm,
+            propeller.thrust_coefficient(
+                p.thrust_n, density_kgm3=p.density_kgm3, rpm=p.rpm, diameter_m=size.diameter_m
+            ),
+        )
+        for p in points
+        if p.thrust_n is not None
+    ]
     torque = [(rpm, cp) for rpm, cp in torque if cp > 0.0]
     rpm = max((p.rpm for p in points), default=0.0) or 60.0 * _USUAL_TIP_MPS / (math.pi * size.diameter_m)
     cp, cp_power = _through(torque, rpm, propeller.STATIC_POWER_REYNOLDS_EXPONENT)
@@ -209,7 +291,13 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
     if torque:
         cp_sd = math.hypot(cp_sd, _disagreement(drive, constants, said))
     elif not points:
-        said.append(Assumed("propeller.static_points", round(size.cp, 4), "torque and thrust from pitch and diameter alone; this is the power coefficient"))
+        said.append(
+            Assumed(
+                "propeller.static_points",
+                round(size.cp, 4),
+                "torque and thrust from pitch and diameter alone; this is the power coefficient",
+            )
+        )
     if not torque:
         cp, cp_sd = _beside(size.cp, size.cp_sd, ct / size.ct if thrust else 1.0, size.ct_sd)
     if not thrust:
@@ -218,7 +306,9 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
 
 
 def _beside(usual: float, usual_sd: float, other: float, other_sd: float) -> tuple[float, float]:
-    """A coefficient that wasn't measured, from the other one ÷ its usual value: both go with the width of the blades."""
+    """A coefficient that wasn't measured, from the other one ÷ its usual value: both go with the width of the
+    blades.
+    """
     alike = propeller.STATIC_SCATTER_CORRELATION
     if other == 1.0:
         return usual, usual_sd
@@ -229,11 +319,22 @@ def _measured_cp(point: StaticPoint, size: _Size, constants: _Constants) -> floa
     """Power coefficient of a static point, its torque from current, Kv and the no-load current."""
     current = (point.current_a or 0.0) - constants.no_load_a - constants.no_load_slope * point.rpm
     power = motor.shaft_power_w(current * motor.torque_constant_nmpa(constants.kv), point.rpm)
-    return propeller.power_coefficient(power, density_kgm3=point.density_kgm3, rpm=point.rpm, diameter_m=size.diameter_m)
+    return propeller.power_coefficient(
+        power, density_kgm3=point.density_kgm3, rpm=point.rpm, diameter_m=size.diameter_m
+    )
 
 
-def _through(points: list[tuple[float, float]], rpm: float, exponent: float, *, noise: float = 0.04, exponent_sd: float = 0.05) -> tuple[float, float]:
-    """Coefficient at `rpm` and its exponent with speed, through measured points; one point leaves the usual exponent."""
+def _through(
+    points: list[tuple[float, float]],
+    rpm: float,
+    exponent: float,
+    *,
+    noise: float = 0.04,
+    exponent_sd: float = 0.05,
+) -> tuple[float, float]:
+    """Coefficient at `rpm` and its exponent with speed, through measured points; one point leaves the usual
+    exponent.
+    """
     if not points:
         return 0.0, exponent
     x = np.log([p[0] / rpm for p in points])
@@ -245,11 +346,17 @@ def _through(points: list[tuple[float, float]], rpm: float, exponent: float, *, 
     return math.exp(float(y.mean() - exponent * x.mean())), exponent
 
 
-def _disagreement(drive: Drive, constants: _Constants, said: list[Assumed], *, allowed: float = 0.05) -> float:
+def _disagreement(
+    drive: Drive, constants: _Constants, said: list[Assumed], *, allowed: float = 0.05
+) -> float:
     """How far the static points are from Kv·(V − I·R), where that is beyond what honest errors explain."""
-    offs = [p.rpm / (constants.kv * (p.voltage_v - p.current_a * constants.ohm * _WARM)) - 1.0
-            for p in drive.propeller.static_points if p.voltage_v is not None and p.current_a is not None
-            and p.voltage_v > p.current_a * constants.ohm * _WARM]  # fmt: skip
+    offs = [
+        p.rpm / (constants.kv * (p.voltage_v - p.current_a * constants.ohm * _WARM)) - 1.0
+        for p in drive.propeller.static_points
+        if p.voltage_v is not None
+        and p.current_a is not None
+        and p.voltage_v > p.current_a * constants.ohm * _WARM
+    ]
     worst = max(offs, key=abs, default=0.0)
     if abs(worst) <= allowed:
         return 0.0

@@ -42,8 +42,8 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     ----------
     setup : one configuration with one pack; what it leaves out is assumed and listed.
     seed : of the draws of the sheet's unknowns.
-    draws, flight_draws : how many, held still and along the plan. At 512 the ends of an interval repeat within a
-        twentieth of its width from seed to seed.
+    draws, flight_draws : how many, held still and along the plan. At 512 the ends of an interval repeat
+        within a twentieth of its width from seed to seed.
 
     Returns
     -------
@@ -51,28 +51,44 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     """
     known = complete(setup)
     sampled = sample(known, draws=draws, seed=seed, held_still=True)
-    throttles = STATIC_THROTTLES + (REVERSE_THROTTLES if any(d.controller.reversing for d in setup.drives) else ())
+    throttles = STATIC_THROTTLES + (
+        REVERSE_THROTTLES if any(d.controller.reversing for d in setup.drives) else ()
+    )
     static = tuple(static_at(sampled, setup.positions, throttle) for throttle in throttles)
     in_flight = sample(known, draws=flight_draws, seed=seed)
     assumed = list(known.assumed)
     flight, level_shares = _flight(setup, known, in_flight, assumed)
     shares = interval_shares(sampled, held_still(sampled, 1.0).current_a)
     assumed = [_with_share(a, (shares, level_shares)) for a in assumed]
-    return Prediction(setup.configuration, known.density_kgm3, static, flight, _margins(setup, sampled), tuple(assumed))
+    return Prediction(
+        setup.configuration, known.density_kgm3, static, flight, _margins(setup, sampled), tuple(assumed)
+    )
 
 
 def held_still(sampled: Sampled, throttle: float, *, seconds: float = HELD_S) -> Balance:
     """Equilibrium some seconds into a held throttle, on a full pack, reverse below zero.
 
-    The charge drawn meanwhile, the slow part of the pack's resistance and the warmth of pack and windings are in it.
+    The charge drawn meanwhile, the slow part of the pack's resistance and the warmth of pack and windings are
+    in it.
     """
     state = mission.at_rest(sampled)
     still = np.zeros(sampled.draws)
     duty = planned_duty(sampled, throttle)
-    found = balance(sampled, mission.supply(sampled, state), duty, still, winding_c=state.winding_c, reverse=throttle < 0)
+    found = balance(
+        sampled, mission.supply(sampled, state), duty, still, winding_c=state.winding_c, reverse=throttle < 0
+    )
     for _ in range(3):
         then = mission.after(sampled, state, found, seconds)
-        found = balance(sampled, mission.supply(sampled, then), duty, still, winding_c=then.winding_c, reverse=throttle < 0, start_rpm=found.rpm, rounds=4)
+        found = balance(
+            sampled,
+            mission.supply(sampled, then),
+            duty,
+            still,
+            winding_c=then.winding_c,
+            reverse=throttle < 0,
+            start_rpm=found.rpm,
+            rounds=4,
+        )
     return found
 
 
@@ -85,7 +101,18 @@ def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> St
     motors = tuple(
         StaticMotor(
             position,
-            *(estimate(values[:, k], _HELD) for values in (found.motor_v, found.drawn_a, found.rpm, found.torque_nm, shaft, found.thrust_n, share)),
+            *(
+                estimate(values[:, k], _HELD)
+                for values in (
+                    found.motor_v,
+                    found.drawn_a,
+                    found.rpm,
+                    found.torque_nm,
+                    shaft,
+                    found.thrust_n,
+                    share,
+                )
+            ),
         )
         for k, position in enumerate(positions)
     )
@@ -101,12 +128,18 @@ def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> St
     )
 
 
-def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]) -> tuple[PredictedFlight, dict[str, float]]:
+def _flight(
+    setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
+) -> tuple[PredictedFlight, dict[str, float]]:
     plan = known.plan
     if not plan:
         plan = mission.DEFAULT_PLAN
         said = ", ".join(f"{leg.phase} {leg.seconds:g} s" for leg in plan)
-        assumed.append(Assumed("plan.legs", said, "the sheet has no plan, so a short flight is flown at " + _pace(sampled)))
+        assumed.append(
+            Assumed(
+                "plan.legs", said, "the sheet has no plan, so a short flight is flown at " + _pace(sampled)
+            )
+        )
     elif any(mission.cruises(leg) for leg in plan):
         assumed.append(Assumed("plan.legs", "cruise", "without an airspeed it is flown at " + _pace(sampled)))
     steps = mission.fly(sampled, plan)
@@ -120,7 +153,14 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
     for number, leg in enumerate(plan):
         mine = np.array([step.leg == number for step in steps])
         weight = seconds[mine] / seconds[mine].sum()
-        legs.append(PredictedLeg(leg.phase, leg.seconds, estimate(weight @ current[mine], _FLOWN), estimate(weight @ voltage[mine], _FLOWN)))
+        legs.append(
+            PredictedLeg(
+                leg.phase,
+                leg.seconds,
+                estimate(weight @ current[mine], _FLOWN),
+                estimate(weight @ voltage[mine], _FLOWN),
+            )
+        )
     level = _level_current(sampled, plan, assumed)
     flown = PredictedFlight(
         level_current_a=estimate(level, "thrust equals drag, the propeller unloaded by its airspeed"),
@@ -136,18 +176,26 @@ def _flight(setup: Setup, known: Known, sampled: Sampled, assumed: list[Assumed]
 
 def _pace(sampled: Sampled) -> str:
     speed_mps = mission.CRUISE_SHARE * float(stall_speed_mps(sampled)[0])
-    return f"{speed_mps:.0f} m/s, {mission.CRUISE_SHARE:g} times the stall, as is usual; pilots differ, so give the cruise its airspeed"
+    return (
+        f"{speed_mps:.0f} m/s, {mission.CRUISE_SHARE:g} times the stall, as is usual; pilots differ, so give "
+        f"the cruise its airspeed"
+    )
 
 
 def _with_share(assumed: Assumed, shares: Sequence[Mapping[str, float]]) -> Assumed:
     """What an assumption adds to the intervals; a static point stands for its current and its thrust."""
-    keys = {"propeller.static_points": ("propeller.static_points.current_a", "propeller.static_points.thrust_n"), "leads.length_m": ("leads.area_mm2",)}
+    keys = {
+        "propeller.static_points": ("propeller.static_points.current_a", "propeller.static_points.thrust_n"),
+        "leads.length_m": ("leads.area_mm2",),
+    }
     wanted = keys.get(assumed.key, (assumed.key,))
     found = [sum(s[k] for k in wanted) for s in shares if all(k in s for k in wanted)]
     return replace(assumed, interval_share=max(found)) if found else assumed
 
 
-def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6) -> Floats:
+def _level_current(
+    sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed], *, charge_left: float = 0.6
+) -> Floats:
     """Current of level flight at the plan's cruise, pack at 60 % charge, a minute into it."""
     speeds = [leg.airspeed_mps for leg in plan if leg.phase == "cruise" and leg.airspeed_mps is not None]
     if speeds:
@@ -156,7 +204,10 @@ def _level_current(sampled: Sampled, plan: Sequence[Leg], assumed: list[Assumed]
         speed = np.full(sampled.draws, float(least_power_speed_mps(sampled)[0]))
         reason = "the plan has no cruise with an airspeed, so the speed of least power"
         if speed[0] < 1.1 * stall_speed_mps(sampled)[0]:
-            reason += ", which is near the stall or under it: fly faster, and give the plan a cruise with its airspeed"
+            reason += (
+                ", which is near the stall or under it: fly faster, and give the plan a cruise with its "
+                "airspeed"
+            )
         assumed.append(Assumed("plan.legs.airspeed_mps", round(float(speed[0]), 1), reason))
     state = mission.at_rest(sampled, charge_left=charge_left)
     thrust = thrust_needed_n(sampled, speed, 0.0)
@@ -176,7 +227,11 @@ def _margins(setup: Setup, sampled: Sampled) -> tuple[PredictedMargin, ...]:
         drawn = _held_for(setup, sampled, rating, held)
         if drawn is not None:
             load = estimate(drawn, "mean of full throttle held still for the rating's time")
-            found.append(PredictedMargin(rating.part, rating.rating_a, rating.window_s, load, 1.0 - load.value / rating.rating_a))
+            found.append(
+                PredictedMargin(
+                    rating.part, rating.rating_a, rating.window_s, load, 1.0 - load.value / rating.rating_a
+                )
+            )
     return tuple(found)
 
 

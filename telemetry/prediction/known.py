@@ -21,9 +21,9 @@ PACK_REFERENCE_C = 25.0
 class KnownDrive:
     """One motor with its propeller, complete. `…_sd` relative.
 
-    `cp`, `ct` are held-still coefficients at `reference_rpm`; they go with speed to `cp_power` and `ct_power`.
-    `torque_anchored` and `thrust_anchored` say whether a static point gave them; `gain_correlation` is that of the
-    doubts of Kv and `cp`, once flights have given both.
+    `cp`, `ct` are held-still coefficients at `reference_rpm`; they go with speed to `cp_power` and
+    `ct_power`. `torque_anchored` and `thrust_anchored` say whether a static point gave them;
+    `gain_correlation` is that of the doubts of Kv and `cp`, once flights have given both.
     """
 
     position: str

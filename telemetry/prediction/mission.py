@@ -27,7 +27,9 @@ CRUISE_SHARE = 1.9
 """Airspeed of a cruise without one ÷ the stall (common practice, no source)."""
 
 SLOW_SHARE = 1.3
-"""The same for climb, approach, descent and landing: the usual reference speed of a landing (CS-23.73, from memory)."""
+"""The same for climb, approach, descent and landing: the usual reference speed of a landing (CS-23.73, from
+memory).
+"""
 
 CIRCUIT_LOAD_FACTOR = 1.16
 """Lift ÷ weight of a circuit, root of the mean square that the induced drag goes by.
@@ -41,7 +43,9 @@ _PACK_C, _WINDING_C = (-40.0, 75.0), (-40.0, 180.0)
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """What a moment hands to the next, (d,) or (d, m): charge used [Ah], slow overvoltage [V], temperatures [°C], speeds."""
+    """What a moment hands to the next, (d,) or (d, m): charge used [Ah], slow overvoltage [V], temperatures
+    [°C], speeds.
+    """
 
     used_ah: Floats
     slow_v: Floats
@@ -65,7 +69,13 @@ def at_rest(sampled: Sampled, *, charge_left: float | Floats = 1.0, pack_c: floa
     one = np.ones(sampled.draws)
     motors = sampled.drives.kv_rpm_per_v.shape[1]
     warm = sampled.air_c if pack_c is None else pack_c * one
-    return State((1.0 - charge_left) * sampled.capacity_ah * one, 0.0 * one, warm, np.tile(sampled.air_c[:, None], motors), 0.0 * one)
+    return State(
+        (1.0 - charge_left) * sampled.capacity_ah * one,
+        0.0 * one,
+        warm,
+        np.tile(sampled.air_c[:, None], motors),
+        0.0 * one,
+    )
 
 
 def supply(sampled: Sampled, state: State) -> Supply:
@@ -75,18 +85,24 @@ def supply(sampled: Sampled, state: State) -> Supply:
     return Supply(open_v - state.slow_v, sampled.pack_ohm(state.pack_c))
 
 
-def after(sampled: Sampled, state: State, found: Balance, seconds: float, *, airspeed_mps: Floats | None = None) -> State:
+def after(
+    sampled: Sampled, state: State, found: Balance, seconds: float, *, airspeed_mps: Floats | None = None
+) -> State:
     """The state after an equilibrium was held for some seconds."""
     decay = np.exp(-seconds / sampled.slow_s)
     slow = state.slow_v * decay + found.current_a * sampled.slow_ohm(state.pack_c) * (1.0 - decay)
     pack_heat = found.current_a**2 * sampled.pack_ohm(state.pack_c) + found.current_a * state.slow_v
     pack_c = np.clip(state.pack_c + 0.85 * pack_heat * seconds / sampled.pack_heat_jpk, *_PACK_C)
     d = sampled.drives
-    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (d.no_load_a + d.no_load_a_per_rpm * np.abs(found.rpm)) * np.abs(found.motor_v)
+    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (
+        d.no_load_a + d.no_load_a_per_rpm * np.abs(found.rpm)
+    ) * np.abs(found.motor_v)
     settled = sampled.air_c[:, None] + heat * d.heat_time_s / d.heat_capacity_jpk
     winding_c = np.clip(settled + (state.winding_c - settled) * np.exp(-seconds / d.heat_time_s), *_WINDING_C)
     used = state.used_ah + found.current_a * seconds / 3600.0
-    return State(used, slow, pack_c, winding_c, state.airspeed_mps if airspeed_mps is None else airspeed_mps, found.rpm)
+    return State(
+        used, slow, pack_c, winding_c, state.airspeed_mps if airspeed_mps is None else airspeed_mps, found.rpm
+    )
 
 
 def fly(sampled: Sampled, legs: Sequence[Leg], *, charge_left: float = 1.0) -> tuple[Step, ...]:
@@ -103,7 +119,11 @@ def fly(sampled: Sampled, legs: Sequence[Leg], *, charge_left: float = 1.0) -> t
 
 
 def _accelerates(leg: Leg) -> bool:
-    return leg.throttle is not None and leg.airspeed_mps is None and leg.phase in ("takeoff", "cruise", "circuits", "go_around")
+    return (
+        leg.throttle is not None
+        and leg.airspeed_mps is None
+        and leg.phase in ("takeoff", "cruise", "circuits", "go_around")
+    )
 
 
 def _load_factor(leg: Leg) -> float:
@@ -123,12 +143,16 @@ def _stretch(sampled: Sampled, state: State, leg: Leg, seconds: float) -> tuple[
         return found, after(sampled, state, found, seconds, airspeed_mps=speed)
     found = balance(sampled, pack, duty, speed, winding_c=state.winding_c)
     if _accelerates(leg):
-        speed = accelerated(sampled, speed, np.sum(found.thrust_n, axis=-1), 0.0, seconds, load_factor=_load_factor(leg))
+        speed = accelerated(
+            sampled, speed, np.sum(found.thrust_n, axis=-1), 0.0, seconds, load_factor=_load_factor(leg)
+        )
     return found, after(sampled, state, found, seconds, airspeed_mps=speed)
 
 
 def _speed(sampled: Sampled, state: State, leg: Leg) -> Floats:
-    """Airspeed of a leg: its own, that of the moment while it accelerates, else what such a leg usually has."""
+    """Airspeed of a leg: its own, that of the moment while it accelerates, else what such a leg usually
+    has.
+    """
     if leg.airspeed_mps is not None:
         return np.full(sampled.draws, leg.airspeed_mps)
     if leg.phase == "ground":
@@ -148,7 +172,15 @@ def cruises(leg: Leg) -> bool:
     return leg.airspeed_mps is None and leg.phase not in slow and not _accelerates(leg)
 
 
-def accelerated(sampled: Sampled, airspeed_mps: Floats, thrust_n: Floats, climb_mps: float | Floats, seconds: float, *, load_factor: float = 1.0) -> Floats:
+def accelerated(
+    sampled: Sampled,
+    airspeed_mps: Floats,
+    thrust_n: Floats,
+    climb_mps: float | Floats,
+    seconds: float,
+    *,
+    load_factor: float = 1.0,
+) -> Floats:
     """Airspeed after some seconds of thrust, drag and climb on a point mass.
 
     Implicit in the drag, so that it doesn't overshoot.

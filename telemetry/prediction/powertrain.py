@@ -34,8 +34,8 @@ class Supply:
 class Balance:
     """The drive in equilibrium. Pack (d,), motors (d, m).
 
-    `motor_v` is what the controller gives, `drawn_a` what it draws from the pack. In reverse `motor_v`, `rpm` and
-    `thrust_n` are below zero, currents and torque are not.
+    `motor_v` is what the controller gives, `drawn_a` what it draws from the pack. In reverse `motor_v`, `rpm`
+    and `thrust_n` are below zero, currents and torque are not.
     """
 
     pack_v: Floats
@@ -70,38 +70,65 @@ def planned_duty(sampled: Sampled, throttle: float) -> Floats:
 
 def winding_ohm(drives: SampledDrives, temperature_c: Floats) -> Floats:
     """Winding resistance at a temperature. (d, m) [Ω]"""
-    return drives.winding_ohm * (1.0 + COPPER_TEMPERATURE_COEFFICIENT_PK.value * (temperature_c - WINDING_REFERENCE_C))
+    return drives.winding_ohm * (
+        1.0 + COPPER_TEMPERATURE_COEFFICIENT_PK.value * (temperature_c - WINDING_REFERENCE_C)
+    )
 
 
-def torque_of(sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False) -> tuple[Floats, Floats]:
+def torque_of(
+    sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False
+) -> tuple[Floats, Floats]:
     """Torque the propellers take, and how it grows with their speed. (d, m) [N·m], [N·m per rpm]"""
     d = sampled.drives
     shape, slope, share = _shape(d.power_curve, d.cp_bend, d, rpm, airspeed_mps)
-    scale = sampled.density_kgm3[:, None] * d.diameter_m**5 / (2.0 * math.pi * 3600.0) * (d.cp * d.reverse_cp if reverse else d.cp)
+    scale = (
+        sampled.density_kgm3[:, None]
+        * d.diameter_m**5
+        / (2.0 * math.pi * 3600.0)
+        * (d.cp * d.reverse_cp if reverse else d.cp)
+    )
     still = scale * rpm**2 * _reynolds_share(sampled, rpm) ** d.cp_power
     return still * shape, still / rpm * ((2.0 + d.cp_power) * shape - share * slope)
 
 
-def thrust_of(sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False) -> tuple[Floats, Floats]:
-    """Thrust of the propellers, backwards below zero, and how it grows with their speed. (d, m) [N], [N per rpm]"""
+def thrust_of(
+    sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False
+) -> tuple[Floats, Floats]:
+    """Thrust of the propellers, backwards below zero, and how it grows with their speed. (d, m) [N], [N per
+    rpm]
+    """
     d = sampled.drives
     shape, slope, share = _shape(d.thrust_curve, d.ct_bend, d, rpm, airspeed_mps)
-    scale = sampled.density_kgm3[:, None] * d.diameter_m**4 / 3600.0 * (-d.ct * d.reverse_ct if reverse else d.ct)
+    scale = (
+        sampled.density_kgm3[:, None] * d.diameter_m**4 / 3600.0 * (-d.ct * d.reverse_ct if reverse else d.ct)
+    )
     still = scale * rpm**2 * _reynolds_share(sampled, rpm) ** d.ct_power
     return still * shape, still / rpm * ((2.0 + d.ct_power) * shape - share * slope)
 
 
 def _reynolds_share(sampled: Sampled, rpm: Floats) -> Floats:
-    """Reynolds number of the blades ÷ that at the reference speed in standard air: it goes with speed and density."""
-    return rpm / sampled.drives.reference_rpm * (sampled.density_kgm3[:, None] / SEA_LEVEL_DENSITY_KGPM3.value)
+    """Reynolds number of the blades ÷ that at the reference speed in standard air: it goes with speed and
+    density.
+    """
+    return (
+        rpm / sampled.drives.reference_rpm * (sampled.density_kgm3[:, None] / SEA_LEVEL_DENSITY_KGPM3.value)
+    )
 
 
 def _shape(
-    curve: Floats, bend: Floats, d: SampledDrives, rpm: Floats, airspeed_mps: Floats, *, bent_at: float = 0.9, last: float = 1.2
+    curve: Floats,
+    bend: Floats,
+    d: SampledDrives,
+    rpm: Floats,
+    airspeed_mps: Floats,
+    *,
+    bent_at: float = 0.9,
+    last: float = 1.2,
 ) -> tuple[Floats | float, Floats | float, Floats | float]:
     """Coefficient ÷ its held-still value, its slope over x, and x = J/J0.
 
-    The scatter of propellers grows from none held still to all of it at `bent_at`; beyond `last` nothing was measured.
+    The scatter of propellers grows from none held still to all of it at `bent_at`; beyond `last` nothing was
+    measured.
     """
     if not airspeed_mps.any():
         return 1.0, 0.0, 0.0
@@ -113,13 +140,19 @@ def _shape(
     return shape, slope, share
 
 
-def _winding_current(sampled: Sampled, rpm: Floats, airspeed_mps: Floats, reverse: bool) -> tuple[Floats, Floats]:
-    """Current that holds the propeller at a speed, never below zero (a controller doesn't brake in flight), and its slope over rpm."""
+def _winding_current(
+    sampled: Sampled, rpm: Floats, airspeed_mps: Floats, reverse: bool
+) -> tuple[Floats, Floats]:
+    """Current that holds the propeller at a speed, never below zero (a controller doesn't brake in flight),
+    and its slope over rpm.
+    """
     d = sampled.drives
     torque, slope = torque_of(sampled, rpm, airspeed_mps, reverse=reverse)
     per_torque = d.kv_rpm_per_v * RADPS_PER_RPM
     current = torque * per_torque + d.no_load_a + d.no_load_a_per_rpm * rpm
-    return np.maximum(current, 0.0), np.where(current > 0.0, np.maximum(slope * per_torque + d.no_load_a_per_rpm, 0.0), 0.0)
+    return np.maximum(current, 0.0), np.where(
+        current > 0.0, np.maximum(slope * per_torque + d.no_load_a_per_rpm, 0.0), 0.0
+    )
 
 
 def balance(
@@ -146,34 +179,53 @@ def balance(
     d = sampled.drives
     ohm = winding_ohm(d, winding_c) + d.controller_ohm + duty**2 * sampled.lead_ohm[:, None]
     per_v = 1.0 / d.kv_rpm_per_v
-    rpm = np.maximum(d.kv_rpm_per_v * duty * supply.behind_v[:, None] * 0.85 if start_rpm is None else np.abs(start_rpm), _LEAST_RPM)
+    rpm = np.maximum(
+        d.kv_rpm_per_v * duty * supply.behind_v[:, None] * 0.85 if start_rpm is None else np.abs(start_rpm),
+        _LEAST_RPM,
+    )
     for _ in range(rounds):
         current, slope = _winding_current(sampled, rpm, airspeed_mps, reverse)
         stiff = per_v + ohm * slope
         held = (rpm * per_v + ohm * current) / stiff
         drawn = duty * (current - slope * held)
-        pack_v = (supply.behind_v - supply.ohm * np.sum(drawn, axis=-1)) / (1.0 + supply.ohm * np.sum(duty**2 * slope / stiff, axis=-1))
+        pack_v = (supply.behind_v - supply.ohm * np.sum(drawn, axis=-1)) / (
+            1.0 + supply.ohm * np.sum(duty**2 * slope / stiff, axis=-1)
+        )
         rpm = np.maximum(rpm - held + duty * pack_v[:, None] / stiff, _LEAST_RPM)
     return _settled(sampled, supply, duty, airspeed_mps, rpm, reverse)
 
 
-def _settled(sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Floats, rpm: Floats, reverse: bool) -> Balance:
-    """All quantities from the speeds found. A propeller that drives its motor turns freely, at `_FREE_SHARE` of J0."""
+def _settled(
+    sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Floats, rpm: Floats, reverse: bool
+) -> Balance:
+    """All quantities from the speeds found. A propeller that drives its motor turns freely, at `_FREE_SHARE`
+    of J0.
+    """
     d = sampled.drives
     running = duty > 0.0
     winding = np.where(running, _winding_current(sampled, rpm, airspeed_mps, reverse)[0], 0.0)
-    free = np.where(winding > 0.0, 0.0, airspeed_mps[:, None] * 60.0 / (d.diameter_m * d.zero_thrust_advance * _FREE_SHARE))
+    free = np.where(
+        winding > 0.0,
+        0.0,
+        airspeed_mps[:, None] * 60.0 / (d.diameter_m * d.zero_thrust_advance * _FREE_SHARE),
+    )
     rpm = np.maximum(np.where(running, rpm, 0.0), free)
     drawn = duty * winding
     total = np.sum(drawn, axis=-1)
     pack_v = supply.behind_v - supply.ohm * total
-    motor_v = np.where(running, duty * (pack_v[:, None] - sampled.lead_ohm[:, None] * drawn) - winding * d.controller_ohm, 0.0)
+    motor_v = np.where(
+        running,
+        duty * (pack_v[:, None] - sampled.lead_ohm[:, None] * drawn) - winding * d.controller_ohm,
+        0.0,
+    )
     turning = np.maximum(rpm, _LEAST_RPM)
     torque = (winding - d.no_load_a - d.no_load_a_per_rpm * rpm) / (d.kv_rpm_per_v * RADPS_PER_RPM)
     torque = np.where(running, np.maximum(torque, 0.0), 0.0)
     most = thrust_bound_n(sampled, torque * rpm * RADPS_PER_RPM)
     thrust = thrust_of(sampled, turning, airspeed_mps, reverse=reverse)[0]
-    thrust = np.where(running | (free > 0.0), np.where(winding > 0.0, np.clip(thrust, -most, most), thrust), 0.0)
+    thrust = np.where(
+        running | (free > 0.0), np.where(winding > 0.0, np.clip(thrust, -most, most), thrust), 0.0
+    )
     turned = -1.0 if reverse else 1.0
     return Balance(pack_v, total, turned * motor_v, winding, drawn, turned * rpm, torque, thrust)
 
@@ -187,8 +239,11 @@ def thrust_bound_n(sampled: Sampled, power_w: Floats) -> Floats:
     return np.cbrt(2.0 * sampled.density_kgm3[:, None] * disc_m2 * power_w**2)
 
 
-def hold(sampled: Sampled, supply: Supply, thrust_n: Floats, airspeed_mps: Floats, *, winding_c: Floats) -> Balance:
-    """Equilibrium that gives a total thrust, shared evenly by the motors; full throttle where that is not enough.
+def hold(
+    sampled: Sampled, supply: Supply, thrust_n: Floats, airspeed_mps: Floats, *, winding_c: Floats
+) -> Balance:
+    """Equilibrium that gives a total thrust, shared evenly by the motors; full throttle where that is not
+    enough.
 
     Parameters
     ----------
@@ -204,12 +259,23 @@ def hold(sampled: Sampled, supply: Supply, thrust_n: Floats, airspeed_mps: Float
     pack_v = supply.behind_v
     drawn = power / pack_v[:, None]
     for _ in range(8):
-        drawn = power / np.maximum(pack_v[:, None] - sampled.lead_ohm[:, None] * drawn, 0.3 * supply.behind_v[:, None])
+        drawn = power / np.maximum(
+            pack_v[:, None] - sampled.lead_ohm[:, None] * drawn, 0.3 * supply.behind_v[:, None]
+        )
         pack_v = np.maximum(supply.behind_v - supply.ohm * np.sum(drawn, axis=-1), 0.3 * supply.behind_v)
-    duty = (motor_v + winding * d.controller_ohm) / np.maximum(pack_v[:, None] - sampled.lead_ohm[:, None] * drawn, 1e-6)
+    duty = (motor_v + winding * d.controller_ohm) / np.maximum(
+        pack_v[:, None] - sampled.lead_ohm[:, None] * drawn, 1e-6
+    )
     short = np.any(duty > 1.0, axis=-1)
     held = Balance(
-        pack_v, np.sum(drawn, axis=-1), motor_v, winding, drawn, rpm, torque_of(sampled, rpm, airspeed_mps)[0], thrust_of(sampled, rpm, airspeed_mps)[0]
+        pack_v,
+        np.sum(drawn, axis=-1),
+        motor_v,
+        winding,
+        drawn,
+        rpm,
+        torque_of(sampled, rpm, airspeed_mps)[0],
+        thrust_of(sampled, rpm, airspeed_mps)[0],
     )
     if not short.any():
         return held
@@ -225,7 +291,9 @@ def _rpm_of_thrust(sampled: Sampled, wanted_n: Floats, airspeed_mps: Floats, *, 
     rpm = 1.1 * coasting + 60.0 * np.sqrt(wanted_n / (d.ct * density * d.diameter_m**4)) + 100.0
     for _ in range(rounds):
         thrust, slope = thrust_of(sampled, rpm, airspeed_mps)
-        rpm = np.maximum(rpm - (thrust - wanted_n) / np.maximum(slope, 1e-7), np.maximum(0.8 * coasting, _LEAST_RPM))
+        rpm = np.maximum(
+            rpm - (thrust - wanted_n) / np.maximum(slope, 1e-7), np.maximum(0.8 * coasting, _LEAST_RPM)
+        )
     return rpm
 
 

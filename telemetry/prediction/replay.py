@@ -56,33 +56,60 @@ class Flown:
     airspeed_mps: Floats
 
 
-def replay(sampled: Sampled, positions: tuple[str, ...], conditions: Conditions, *, step_s: float = 1.0) -> Flown:
+def replay(
+    sampled: Sampled, positions: tuple[str, ...], conditions: Conditions, *, step_s: float = 1.0
+) -> Flown:
     """Fly a measured throttle.
 
     Parameters
     ----------
     positions : of the motors, as the sampled drives have them.
-    step_s : a fifth of the seconds an aircraft takes to change its speed; the throttle is averaged over each step. [s]
+    step_s : a fifth of the seconds an aircraft takes to change its speed; the throttle is averaged over each
+        step. [s]
     """
     edges = _edges(conditions.time_s, step_s)
     middle = 0.5 * (edges[1:] + edges[:-1])
-    command = np.stack([step_means(conditions.time_s, conditions.throttle[p], edges) for p in positions], axis=-1)
+    command = np.stack(
+        [step_means(conditions.time_s, conditions.throttle[p], edges) for p in positions], axis=-1
+    )
     climb = _climb(conditions, edges)
     state = at_rest(sampled, charge_left=conditions.charge_left, pack_c=conditions.pack_c)
     found = []
     speeds = []
     for k, now_s in enumerate(middle):
         seconds = float(edges[k + 1] - edges[k])
-        speed = state.airspeed_mps if conditions.airspeed_mps is None else _measured_speed(sampled, conditions, float(now_s))
+        speed = (
+            state.airspeed_mps
+            if conditions.airspeed_mps is None
+            else _measured_speed(sampled, conditions, float(now_s))
+        )
         duty = np.stack([duty_of(sampled, np.full(sampled.draws, abs(c))) for c in command[k]], axis=-1)
         reverse = bool(np.all(command[k] < 0.0))
-        point = balance(sampled, supply(sampled, state), duty, speed, winding_c=state.winding_c, reverse=reverse, start_rpm=state.rpm, rounds=2)
+        point = balance(
+            sampled,
+            supply(sampled, state),
+            duty,
+            speed,
+            winding_c=state.winding_c,
+            reverse=reverse,
+            start_rpm=state.rpm,
+            rounds=2,
+        )
         found.append(point)
         speeds.append(speed)
         if conditions.airspeed_mps is None:
-            speed = _next_speed(sampled, conditions, state, np.sum(point.thrust_n, axis=-1), climb[k], float(now_s), seconds)
+            speed = _next_speed(
+                sampled, conditions, state, np.sum(point.thrust_n, axis=-1), climb[k], float(now_s), seconds
+            )
         state = after(sampled, state, point, seconds, airspeed_mps=speed)
-        state = State(state.used_ah, state.slow_v, state.pack_c, state.winding_c, state.airspeed_mps, np.maximum(np.abs(point.rpm), 300.0))
+        state = State(
+            state.used_ah,
+            state.slow_v,
+            state.pack_c,
+            state.winding_c,
+            state.airspeed_mps,
+            np.maximum(np.abs(point.rpm), 300.0),
+        )
     return Flown(
         time_s=middle,
         edges_s=edges,
@@ -105,12 +132,18 @@ def step_means(time_s: Floats, values: Floats, edges: Floats) -> Floats:
     area = np.concatenate(([0.0], np.cumsum(np.diff(time_s) * 0.5 * (values[1:] + values[:-1]))))
     whole = np.interp(edges, time_s, area)
     inside = 0.5 * (np.interp(edges[1:], time_s, values) + np.interp(edges[:-1], time_s, values))
-    dense = np.diff(edges) > 1.5 * np.median(np.diff(time_s)) if time_s.size > 1 else np.zeros(edges.size - 1, dtype=bool)
+    dense = (
+        np.diff(edges) > 1.5 * np.median(np.diff(time_s))
+        if time_s.size > 1
+        else np.zeros(edges.size - 1, dtype=bool)
+    )
     return np.where(dense, np.diff(whole) / np.diff(edges), inside)
 
 
 def _climb(conditions: Conditions, edges: Floats, *, smooth_s: float = 3.0) -> Floats:
-    """Rate of climb from the altitude, smoothed over `smooth_s`: long against a barometer's noise, short against a climb."""
+    """Rate of climb from the altitude, smoothed over `smooth_s`: long against a barometer's noise, short
+    against a climb.
+    """
     count = edges.size - 1
     if conditions.altitude_m is None:
         return np.zeros(count)
@@ -122,14 +155,27 @@ def _climb(conditions: Conditions, edges: Floats, *, smooth_s: float = 3.0) -> F
 
 
 def _measured_speed(sampled: Sampled, conditions: Conditions, now_s: float) -> Floats:
-    logged = float(np.interp(now_s, conditions.time_s, conditions.airspeed_mps)) if conditions.airspeed_mps is not None else 0.0
+    logged = (
+        float(np.interp(now_s, conditions.time_s, conditions.airspeed_mps))
+        if conditions.airspeed_mps is not None
+        else 0.0
+    )
     return np.full(sampled.draws, max(logged, 0.0))
 
 
 def _next_speed(
-    sampled: Sampled, conditions: Conditions, state: State, thrust_n: Floats, climb_mps: float, now_s: float, seconds: float, *, rolling: float = 0.06
+    sampled: Sampled,
+    conditions: Conditions,
+    state: State,
+    thrust_n: Floats,
+    climb_mps: float,
+    now_s: float,
+    seconds: float,
+    *,
+    rolling: float = 0.06,
 ) -> Floats:
-    """Airspeed of the next moment: none held still, slowed by the wheels on the ground, above the stall in the air.
+    """Airspeed of the next moment: none held still, slowed by the wheels on the ground, above the stall in
+    the air.
 
     `rolling` is the friction of wheels on grass over weight (common practice, no source).
     """
@@ -140,4 +186,10 @@ def _next_speed(
         speed = accelerated(sampled, state.airspeed_mps, thrust_n, climb_mps, seconds)
         return np.maximum(speed, 0.7 * least_power_speed_mps(sampled))
     held = rolling * sampled.mass_kg * GRAVITY_MPS2.value
-    return accelerated(sampled, state.airspeed_mps, thrust_n - np.where(state.airspeed_mps > 0.3, held, np.minimum(thrust_n, held)), 0.0, seconds)
+    return accelerated(
+        sampled,
+        state.airspeed_mps,
+        thrust_n - np.where(state.airspeed_mps > 0.3, held, np.minimum(thrust_n, held)),
+        0.0,
+        seconds,
+    )

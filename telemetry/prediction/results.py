@@ -74,8 +74,8 @@ class PredictedMargin:
 class Assumed:
     """A value the sheet left out. `value` in the unit that ends the key.
 
-    `interval_share` is how much of the interval of the full-throttle or of the level current, whichever it touches
-    more, comes from not knowing it: a share of the variance, 0…1, None where it has none of its own.
+    `interval_share` is how much of the interval of the full-throttle or of the level current, whichever it
+    touches more, comes from not knowing it: a share of the variance, 0…1, None where it has none of its own.
     """
 
     key: str
@@ -113,7 +113,9 @@ class Prediction:
 
     @property
     def rate_prior(self) -> tuple[float, float] | None:
-        """Mean consumption of a flight [mAh/min] and its relative standard deviation, for the timer; None without one."""
+        """Mean consumption of a flight [mAh/min] and its relative standard deviation, for the timer; None
+        without one.
+        """
         current = self.flight.mean_current_a
         if isinstance(current, Undecided) or current.value <= 0:
             return None
@@ -122,7 +124,9 @@ class Prediction:
 
 @dataclass(frozen=True, slots=True)
 class Replay:
-    """The measured throttle flown through the sheet: (m,) bands at `time_s` for drawing, per quantity and position."""
+    """The measured throttle flown through the sheet: (m,) bands at `time_s` for drawing, per quantity and
+    position.
+    """
 
     time_s: Floats
     quantity: str

@@ -55,7 +55,8 @@ class Sampled:
     settle, slow : what seconds, then a minute, add to it, as shares of `cell_ohm`.
     slow_s : time constant of the slow part.
     activation_k : Ea/R of the resistance.
-    throttle_start, throttle_bend : command at which a motor starts, and bow b of the curve, duty + b·duty·(1 − duty).
+    throttle_start, throttle_bend : command at which a motor starts, and bow b of the curve, duty + b·duty·(1
+        − duty).
     oswald : efficiency of the wing's span.
     pace : how fast the pilot cruises ÷ what is usual, where the plan has no airspeed.
     causes : each unknown's standard normal draws by the sheet's key, for shares of an interval.
@@ -91,7 +92,10 @@ class Sampled:
 
     def pack_ohm(self, temperature_c: Floats) -> Floats:
         """Resistance of the pack some seconds after a step. (d,) [Ω]"""
-        warm = np.exp(self.activation_k * (1.0 / (temperature_c + ZERO_CELSIUS_K.value) - 1.0 / (PACK_REFERENCE_C + ZERO_CELSIUS_K.value)))
+        warm = np.exp(
+            self.activation_k
+            * (1.0 / (temperature_c + ZERO_CELSIUS_K.value) - 1.0 / (PACK_REFERENCE_C + ZERO_CELSIUS_K.value))
+        )
         return self.cells * self.cell_ohm * self.settle * warm
 
     def slow_ohm(self, temperature_c: Floats) -> Floats:
@@ -129,11 +133,11 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
 
     Notes
     -----
-    Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ± 0.04 and
-    + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy 25 ± 10 kJ/mol
-    (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2 %, bow ± 3.5 %), reverse
-    coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice, no source), a pilot's pace ± 15 %
-    where the plan has no airspeed.
+    Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ±
+    0.04 and + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy
+    25 ± 10 kJ/mol (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2
+    %, bow ± 3.5 %), reverse coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice,
+    no source), a pilot's pace ± 15 % where the plan has no airspeed.
     """
     dice = _Dice(draws, seed)
     one = np.ones(1 + 2 * (draws // 2))
@@ -147,7 +151,8 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
         settle=1.105 * dice.factor("pack.settling", 0.036 * (0.3 if known.pack_learnt else 1.0)),
         slow=0.41 * dice.factor("pack.settling_slow", 0.37 * (0.5 if known.pack_learnt else 1.0)),
         slow_s=30.0,
-        activation_k=np.maximum(25_000.0 + 10_000.0 * dice.normal("pack.warming"), 3_000.0) / MOLAR_GAS_CONSTANT_JPMOLK.value,
+        activation_k=np.maximum(25_000.0 + 10_000.0 * dice.normal("pack.warming"), 3_000.0)
+        / MOLAR_GAS_CONSTANT_JPMOLK.value,
         pack_heat_jpk=known.pack_heat_jpk,
         air_c=temperature,
         density_kgm3=known.density_kgm3 * dice.factor("field.elevation_m", known.density_sd) * one,
@@ -159,7 +164,9 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
         wing_area_m2=known.wing_area_m2,
         throttle_start=np.clip(0.03 + 0.012 * fixed * dice.normal("controller.start"), 0.0, 0.08),
         throttle_bend=0.035 * fixed * dice.normal("controller.bow"),
-        drives=_drives(_DriveDice(known.drives, dice, fixed), gain_sd=0.015 if held_still and known.drive_learnt else 0.0),
+        drives=_drives(
+            _DriveDice(known.drives, dice, fixed), gain_sd=0.015 if held_still and known.drive_learnt else 0.0
+        ),
         pace=dice.factor("plan.legs", 0.15),
         causes=dice.causes,
     )
@@ -209,7 +216,9 @@ def _coefficients(draw: _DriveDice, kv: Floats, size: Floats) -> tuple[Floats, F
         factor = np.exp(together * shared + np.sqrt(1.0 - together**2) * np.log(factor))
     cp = draw.nominal("cp") * factor * (speed**-2.0 / kv * size**-5.0) ** draw.nominal("torque_anchored")
     ct_factor = draw.factor("propeller.static_points.thrust_n", "ct", own=0.007)
-    unmeasured = (1.0 - draw.nominal("torque_anchored")) * (1.0 - draw.nominal("thrust_anchored")) * (together == 0.0)
+    unmeasured = (
+        (1.0 - draw.nominal("torque_anchored")) * (1.0 - draw.nominal("thrust_anchored")) * (together == 0.0)
+    )
     alike = propeller.STATIC_SCATTER_CORRELATION * unmeasured
     shared = draw.dice.causes["propeller.static_points.current_a"][:, None] * draw.nominal("ct_sd")
     ct_factor = np.exp(alike * shared + np.sqrt(1.0 - alike**2) * np.log(ct_factor))
@@ -223,18 +232,24 @@ def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
     cp, ct = _coefficients(draw, kv, size)
     ratio = draw.nominal("pitch_to_diameter")
     still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
-    pitch = draw.fixed * draw.nominal("pitch_to_diameter_sd") * draw.dice.normal("propeller.pitch_in")[:, None]
+    pitch = (
+        draw.fixed * draw.nominal("pitch_to_diameter_sd") * draw.dice.normal("propeller.pitch_in")[:, None]
+    )
     no_load = draw.factor("motor.no_load_points", "no_load") ** draw.fixed
     return SampledDrives(
         kv_rpm_per_v=draw.nominal("kv_rpm_per_v") * kv * draw.model(1.0, "controller.held_still", gain_sd),
-        winding_ohm=draw.nominal("resistance_ohm") * draw.factor("motor.resistance_mohm", "resistance") ** draw.fixed,
+        winding_ohm=draw.nominal("resistance_ohm")
+        * draw.factor("motor.resistance_mohm", "resistance") ** draw.fixed,
         no_load_a=draw.nominal("no_load_a") * no_load,
         no_load_a_per_rpm=draw.nominal("no_load_a_per_rpm") * no_load,
         controller_ohm=draw.nominal("controller_ohm"),
         diameter_m=draw.nominal("diameter_m") * size,
         power_curve=np.stack([_cubic(propeller.power_unloading, r) for r in ratio], axis=-1),
         thrust_curve=np.stack([_cubic(propeller.thrust_unloading, r) for r in ratio], axis=-1),
-        zero_thrust_advance=np.maximum(still_at + 0.92 * pitch + draw.bend("propeller.zero_thrust", propeller.ZERO_THRUST_SCATTER.sd), 0.15),
+        zero_thrust_advance=np.maximum(
+            still_at + 0.92 * pitch + draw.bend("propeller.zero_thrust", propeller.ZERO_THRUST_SCATTER.sd),
+            0.15,
+        ),
         reference_rpm=draw.nominal("reference_rpm"),
         cp=cp,
         cp_power=draw.around("cp_power", "propeller.power_with_speed", 0.03),
@@ -256,7 +271,8 @@ def _cubic(unloading: Callable[[Floats, float], Floats], pitch_to_diameter: floa
 
 
 def interval_shares(sampled: Sampled, values: Floats) -> dict[str, float]:
-    """What part of a figure's variance each unknown makes, by the sheet's key: least squares on the logarithm.
+    """What part of a figure's variance each unknown makes, by the sheet's key: least squares on the
+    logarithm.
 
     Parameters
     ----------
@@ -280,12 +296,20 @@ def estimate(values: Floats, method: str = "") -> Estimate:
     return Estimate(nominal, min(float(low), nominal), max(float(high), nominal), method)
 
 
-def with_factors(sampled: Sampled, *, pack_resistance: Floats, drive_gain: Floats, propeller_power: Floats, drag: Floats) -> Sampled:
+def with_factors(
+    sampled: Sampled, *, pack_resistance: Floats, drive_gain: Floats, propeller_power: Floats, drag: Floats
+) -> Sampled:
     """The nominal aircraft in d variants, (d,) factors each: for a fit, without any draw."""
     wide = _repeated(replace(sampled, causes={}), pack_resistance.size)
     drives = _repeated(sampled.drives, pack_resistance.size)
-    drives = replace(drives, kv_rpm_per_v=drives.kv_rpm_per_v * drive_gain[:, None], cp=drives.cp * propeller_power[:, None])
-    return replace(wide, cell_ohm=wide.cell_ohm * pack_resistance, drag_area_m2=wide.drag_area_m2 * drag, drives=drives)
+    drives = replace(
+        drives,
+        kv_rpm_per_v=drives.kv_rpm_per_v * drive_gain[:, None],
+        cp=drives.cp * propeller_power[:, None],
+    )
+    return replace(
+        wide, cell_ohm=wide.cell_ohm * pack_resistance, drag_area_m2=wide.drag_area_m2 * drag, drives=drives
+    )
 
 
 _Part = TypeVar("_Part", Sampled, SampledDrives)
@@ -295,5 +319,7 @@ def _repeated(part: _Part, count: int) -> _Part:
     """Every drawn field `count` times its column 0."""
     same_in_all = ("power_curve", "thrust_curve", "controller_ohm", "reference_rpm")
     values = {f.name: getattr(part, f.name) for f in fields(part) if f.name not in same_in_all}
-    repeated: dict[str, Any] = {name: np.repeat(v[:1], count, axis=0) for name, v in values.items() if isinstance(v, np.ndarray)}
+    repeated: dict[str, Any] = {
+        name: np.repeat(v[:1], count, axis=0) for name, v in values.items() if isinstance(v, np.ndarray)
+    }
     return replace(part, **repeated)

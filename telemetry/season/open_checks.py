@@ -1,4 +1,5 @@
-"""Which stops and checks of earlier flights still stand: a weak cell does not heal because another pack was flown since.
+"""Which stops and checks of earlier flights still stand: a weak cell does not heal because another pack was
+flown since.
 
 Takes facts of flights in the order they were flown, never a Review. A stop or check stands until
 a later flight has judged the same thing again: the same cell of the same pack, the same motor.
@@ -12,7 +13,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Raised:
-    """A stop or check of one flight: severity, key and subject of its finding, and what happened as a sentence."""
+    """A stop or check of one flight: severity, key and subject of its finding, and what happened as a
+    sentence.
+    """
 
     severity: str
     key: str
@@ -58,12 +61,16 @@ _TOPICS = {
     "pair_uneven": ("pair", ""),
     "bench_item": ("bench", ""),
 }
-"""Of each finding that lives on after its flight: what it is about, and what a later flight must share to judge it again."""
+"""Of each finding that lives on after its flight: what it is about, and what a later flight must share to
+judge it again.
+"""
 _EVENT = "motor_event_"
 
 
 def topic(key: str, subject: str) -> tuple[str, str]:
-    """What a finding is about, as "weak:cell 3", and what a later flight must share to judge it; ("", "") dies with its flight."""
+    """What a finding is about, as "weak:cell 3", and what a later flight must share to judge it; ("", "")
+    dies with its flight.
+    """
     if key.startswith(_EVENT):
         return f"{key.removeprefix(_EVENT)}:{subject}", ""
     about, scope = _TOPICS.get(key, ("", ""))

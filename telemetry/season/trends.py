@@ -43,7 +43,8 @@ class CellTrend:
     """How a cell's resistance went against its neighbours' (their median).
 
     `change_fraction` is from the first flight to the last on the line through all;
-    `since` the first flight from which on it stood above every flight before; verdict growing, steady or undecided.
+    `since` the first flight from which on it stood above every flight before; verdict growing, steady or
+    undecided.
     """
 
     cell: int
@@ -80,7 +81,9 @@ class ConfigurationCost:
 
 @dataclass(frozen=True, slots=True)
 class Trends:
-    """Everything that a season shows; `cells` are those of the pack flown last, `packs` those of each pack, that one last."""
+    """Everything that a season shows; `cells` are those of the pack flown last, `packs` those of each pack,
+    that one last.
+    """
 
     cells: tuple[CellTrend, ...] | Undecided
     pair: PairStep | Undecided | None
@@ -91,11 +94,16 @@ class Trends:
 def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
     """The trends of one aircraft's flights, in the order they were flown."""
     flown_last = {f.pack: k for k, f in enumerate(flights) if len(f.cell_resistances_ohm) > 1}
-    packs = tuple(PackCells(name, cell_trends([f for f in flights if f.pack == name])) for name in sorted(flown_last, key=flown_last.__getitem__))
+    packs = tuple(
+        PackCells(name, cell_trends([f for f in flights if f.pack == name]))
+        for name in sorted(flown_last, key=flown_last.__getitem__)
+    )
     return Trends(cell_trends(flights), pair_step(flights), configuration_costs(flights), packs)
 
 
-def cell_trends(flights: Sequence[SeasonFlight], *, least_flights: int = 5, coverage: float = 0.95) -> tuple[CellTrend, ...] | Undecided:
+def cell_trends(
+    flights: Sequence[SeasonFlight], *, least_flights: int = 5, coverage: float = 0.95
+) -> tuple[CellTrend, ...] | Undecided:
     """Each cell of the pack flown last, against its neighbours, on a straight line over its flights.
 
     `coverage` holds for all cells together (Bonferroni), so that a sound pack of many cells is not
@@ -107,14 +115,22 @@ def cell_trends(flights: Sequence[SeasonFlight], *, least_flights: int = 5, cove
     if not known:
         return Undecided("no flight tells the resistance of its cells")
     last = known[-1]
-    same = [f for f in known if f.pack == last.pack and len(f.cell_resistances_ohm) == len(last.cell_resistances_ohm)]
+    same = [
+        f
+        for f in known
+        if f.pack == last.pack and len(f.cell_resistances_ohm) == len(last.cell_resistances_ohm)
+    ]
     if len(same) < least_flights:
         told = "one flight on this pack tells" if len(same) == 1 else f"{len(same)} flights on this pack tell"
         return Undecided(f"{told} its cells' resistance; {least_flights} are needed")
     ohm = np.array([f.cell_resistances_ohm for f in same])
-    apart = np.column_stack([np.log(ohm[:, k] / np.median(np.delete(ohm, k, axis=1), axis=1)) for k in range(ohm.shape[1])])
+    apart = np.column_stack(
+        [np.log(ohm[:, k] / np.median(np.delete(ohm, k, axis=1), axis=1)) for k in range(ohm.shape[1])]
+    )
     quantile = float(stdtrit(len(same) - 2.0, 1 - (1 - coverage) / (2 * ohm.shape[1])))
-    return tuple(_cell_trend(k + 1, apart[:, k], [f.number for f in same], quantile) for k in range(ohm.shape[1]))
+    return tuple(
+        _cell_trend(k + 1, apart[:, k], [f.number for f in same], quantile) for k in range(ohm.shape[1])
+    )
 
 
 def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: float) -> CellTrend:
@@ -122,7 +138,12 @@ def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: floa
     slope = float(place @ apart / (place @ place))
     rest = apart - apart.mean() - slope * place
     half = quantile * math.sqrt(float(rest @ rest) / (apart.size - 2) / float(place @ place))
-    change = Estimate(math.expm1(slope), math.expm1(slope - half), math.expm1(slope + half), "straight line over the flights")
+    change = Estimate(
+        math.expm1(slope),
+        math.expm1(slope - half),
+        math.expm1(slope + half),
+        "straight line over the flights",
+    )
     healthy = HEALTHY_CELL_SPREAD_FRACTION.value
     verdict = "undecided"
     if change.low > 0 and change.value >= healthy:
@@ -133,7 +154,9 @@ def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: floa
     return CellTrend(cell, change, numbers[above[0] if above else 0], verdict)
 
 
-def pair_step(flights: Sequence[SeasonFlight], *, least_each: int = 2, risk: float = 0.01) -> PairStep | Undecided | None:
+def pair_step(
+    flights: Sequence[SeasonFlight], *, least_each: int = 2, risk: float = 0.01
+) -> PairStep | Undecided | None:
     """The one jump of the pair's imbalance that cannot be chance, or None.
 
     Every place between two flights is tried; the two-sample t of the best one is judged at the risk
@@ -156,14 +179,20 @@ def pair_step(flights: Sequence[SeasonFlight], *, least_each: int = 2, risk: flo
 
 
 def _chance(one: Floats, other: Floats, *, least_sd: float = 0.001) -> float:
-    """How likely two samples of one mean lie this far apart. `least_sd`: no imbalance is known better than 0.1 %."""
+    """How likely two samples of one mean lie this far apart. `least_sd`: no imbalance is known better than
+    0.1 %.
+    """
     freedom = one.size + other.size - 2
     variance = (float(((one - one.mean()) ** 2).sum()) + float(((other - other.mean()) ** 2).sum())) / freedom
-    t = abs(float(one.mean() - other.mean())) / math.sqrt(max(variance, least_sd**2) * (1 / one.size + 1 / other.size))
+    t = abs(float(one.mean() - other.mean())) / math.sqrt(
+        max(variance, least_sd**2) * (1 / one.size + 1 / other.size)
+    )
     return 2.0 * float(stdtr(float(freedom), -t))
 
 
-def configuration_costs(flights: Sequence[SeasonFlight], *, coverage: float = 0.95) -> tuple[ConfigurationCost, ...]:
+def configuration_costs(
+    flights: Sequence[SeasonFlight], *, coverage: float = 0.95
+) -> tuple[ConfigurationCost, ...]:
     """What each configuration of two flights or more takes against the one flown most.
 
     Source: Student's t with pooled variance, on the logarithm of the rate.
@@ -182,6 +211,14 @@ def configuration_costs(flights: Sequence[SeasonFlight], *, coverage: float = 0.
 def _cost(name: str, logs: Floats, most: str, base: Floats, coverage: float) -> ConfigurationCost:
     freedom = logs.size + base.size - 2
     variance = (float(((logs - logs.mean()) ** 2).sum()) + float(((base - base.mean()) ** 2).sum())) / freedom
-    half = float(stdtrit(float(freedom), (1 + coverage) / 2)) * math.sqrt(variance * (1 / logs.size + 1 / base.size))
+    half = float(stdtrit(float(freedom), (1 + coverage) / 2)) * math.sqrt(
+        variance * (1 / logs.size + 1 / base.size)
+    )
     middle = float(logs.mean() - base.mean())
-    return ConfigurationCost(name, most, Estimate(math.expm1(middle), math.expm1(middle - half), math.expm1(middle + half), "means of the log rate"))
+    return ConfigurationCost(
+        name,
+        most,
+        Estimate(
+            math.expm1(middle), math.expm1(middle - half), math.expm1(middle + half), "means of the log rate"
+        ),
+    )

@@ -15,7 +15,21 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+COUNTS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
 MINUS = "\u2212"
 
 
@@ -41,17 +55,21 @@ def spoken_time(seconds: float) -> str:
 
 
 def with_limits(value: float, low: float, high: float, *, decimals: int, unit: str = "") -> str:
-    """22.9 A (16.3–25.9), or "to" between limits when one is negative; with the digits that `places_for` finds."""
+    """22.9 A (16.3–25.9), or "to" between limits when one is negative; with the digits that `places_for`
+    finds.
+    """
     places = places_for([(value, low, high)], decimals)
     between = " to " if low < 0 else "–"
-    return f"{value:.{places}f}{f' {unit}' if unit else ''} ({low:.{places}f}{between}{high:.{places}f})".replace("-", MINUS)
+    return (
+        f"{value:.{places}f}{f' {unit}' if unit else ''} ({low:.{places}f}{between}{high:.{places}f})"
+    ).replace("-", MINUS)
 
 
 def places_for(figures: Iterable[tuple[float, float, float]], decimals: int) -> int:
     """Decimals for values with their limits, a column's or one.
 
-    They are `decimals`, and up to two more where rounding would hide that the limits stand apart from the value;
-    digits beyond four significant figures tell nobody anything.
+    They are `decimals`, and up to two more where rounding would hide that the limits stand apart from the
+    value; digits beyond four significant figures tell nobody anything.
     """
     return max((_places(value, low, high, decimals) for value, low, high in figures), default=decimals)
 
@@ -82,7 +100,9 @@ class _Formatter(string.Formatter):
             case "time":
                 return spoken_time(value)
             case "pct":
-                return (f"{100 * value:.1f} %" if abs(value) < 0.1 else f"{100 * value:.0f} %").replace("-", MINUS)
+                return (f"{100 * value:.1f} %" if abs(value) < 0.1 else f"{100 * value:.0f} %").replace(
+                    "-", MINUS
+                )
             case "spct":
                 text = f"{100 * value:+.1f} %"
                 return text[1:] if text[1:] == "0.0 %" else text.replace("-", MINUS)

@@ -71,10 +71,14 @@ class Sheet:
         """
         chosen = self._known("configuration", configuration, self.configuration_names)
         battery = self._known("pack", pack, self.pack_names)
-        return merging.setup_of(self.tables, configuration=chosen, pack=battery, fallback_name=Path(self.file).stem)
+        return merging.setup_of(
+            self.tables, configuration=chosen, pack=battery, fallback_name=Path(self.file).stem
+        )
 
     def changed(self, changes: Mapping[Sequence[str | int], Any]) -> Sheet:
-        """A sheet with some values set, by path: `{("pack", "cells"): 6}`; None takes a key out. Raises BadSheet."""
+        """A sheet with some values set, by path: `{("pack", "cells"): 6}`; None takes a key out. Raises
+        BadSheet.
+        """
         return Sheet.from_text(writing.changed_text(self.text, changes), file=self.file)
 
     def _known(self, what: str, name: str | None, names: tuple[str, ...]) -> str:
@@ -84,7 +88,11 @@ class Sheet:
             return name
         near = difflib.get_close_matches(name, names, n=1)
         known = f"It has {', '.join(names)}." if names else f"It names no {what}."
-        raise BadUse(f'the sheet has no {what} "{name}"', f"Did you mean {near[0]}? {known}" if near else known, file=self.file)
+        raise BadUse(
+            f'the sheet has no {what} "{name}"',
+            f"Did you mean {near[0]}? {known}" if near else known,
+            file=self.file,
+        )
 
 
 def read_sheet(path: str | Path) -> Sheet:

@@ -1,4 +1,6 @@
-"""Checked tables → one `Setup`: the sheet, what the configuration changes, what the pack changes, what each motor changes."""
+"""Checked tables → one `Setup`: the sheet, what the configuration changes, what the pack changes, what each
+motor changes.
+"""
 
 from __future__ import annotations
 
@@ -34,13 +36,17 @@ def merged(base: Keys, change: Keys) -> dict[str, Any]:
     result = dict(base)
     for key, value in change.items():
         below = result.get(key)
-        result[key] = merged(below, value) if isinstance(below, Mapping) and isinstance(value, Mapping) else value
+        result[key] = (
+            merged(below, value) if isinstance(below, Mapping) and isinstance(value, Mapping) else value
+        )
     return result
 
 
 def propeller_over(base: Keys, change: Keys) -> dict[str, Any]:
     """Another propeller's keys over a first one's. Points measured with other blades don't carry over."""
-    another = any(key in change and change[key] != base.get(key) for key in _BLADE_KEYS if base.get(key) is not None)
+    another = any(
+        key in change and change[key] != base.get(key) for key in _BLADE_KEYS if base.get(key) is not None
+    )
     kept = {k: v for k, v in base.items() if not (another and k == "static_points")}
     return merged(kept, change)
 
@@ -58,7 +64,9 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
     aircraft = merged(whole.get("aircraft", {}), {k: change.pop(k) for k in _AIRFRAME if k in change})
     whole = merged(whole, change)
     battery = merged(whole["pack"], next((p for p in whole.get("packs", ()) if p["name"] == pack), {}))
-    drives = tuple(_drive(entry, whole.get("motor", {}), propeller, whole.get("controller", {})) for entry in motors)
+    drives = tuple(
+        _drive(entry, whole.get("motor", {}), propeller, whole.get("controller", {})) for entry in motors
+    )
     pack_setup = _pack(battery)
     calibration = _calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup))
     supply = whole.get("receiver_supply", {})
@@ -76,11 +84,21 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         plan=tuple(_leg(leg) for leg in whole.get("plan", {}).get("legs") or ()),
         calibration=calibration,
         names_motors=not any(entry.get("assumed") for entry in motors),
-        outdated=tuple(k for k in ("drive_gain", "propeller_power", "pack_resistance") if getattr(tables.calibration, k) and k not in calibration),
+        outdated=tuple(
+            k
+            for k in ("drive_gain", "propeller_power", "pack_resistance")
+            if getattr(tables.calibration, k) and k not in calibration
+        ),
     )
 
 
-_PHASES = {"take_off": "takeoff", "circuit": "circuits", "goaround": "go_around", "taxi": "ground", "level": "cruise"}
+_PHASES = {
+    "take_off": "takeoff",
+    "circuit": "circuits",
+    "goaround": "go_around",
+    "taxi": "ground",
+    "level": "cruise",
+}
 """Other spellings of a leg's phase."""
 
 
@@ -99,7 +117,9 @@ def _motors(base: Any, change: Any) -> list[dict[str, Any]]:
             after["propeller"] = propeller_over(before["propeller"], entry["propeller"])
         entries[entry["position"]] = after
     order = ("left_outer", "left", "left_inner", "centre", "right_inner", "right", "right_outer")
-    return sorted(entries.values(), key=lambda e: order.index(e["position"])) or [{"position": "centre", "assumed": True}]
+    return sorted(entries.values(), key=lambda e: order.index(e["position"])) or [
+        {"position": "centre", "assumed": True}
+    ]
 
 
 def _drive(entry: Keys, motor: Keys, propeller: Keys, controller: Keys) -> Drive:
@@ -139,9 +159,16 @@ def _motor(keys: Keys) -> Motor:
 
 
 def _propeller(keys: Keys) -> Propeller:
-    points = tuple(StaticPoint(**{k: v for k, v in p.items() if v is not None}) for p in keys.get("static_points") or ())
+    points = tuple(
+        StaticPoint(**{k: v for k, v in p.items() if v is not None}) for p in keys.get("static_points") or ()
+    )
     blades = keys.get("blades")
-    return Propeller(_inches(keys.get("diameter_in")), _inches(keys.get("pitch_in")), 2 if blades is None else blades, points)
+    return Propeller(
+        _inches(keys.get("diameter_in")),
+        _inches(keys.get("pitch_in")),
+        2 if blades is None else blades,
+        points,
+    )
 
 
 def _controller(keys: Keys) -> Controller:
@@ -155,8 +182,14 @@ def _controller(keys: Keys) -> Controller:
 
 
 def _pack(keys: Keys) -> PackSetup:
-    given = {k: v for k, v in keys.items() if k in ("cells", "capacity_mah", "parallel", "full_cell_v") and v is not None}
-    return PackSetup(name=keys.get("name") or "", ratings=_loads(keys.get("ratings")), resistance_ohm=_ohm(keys), **given)
+    given = {
+        k: v
+        for k, v in keys.items()
+        if k in ("cells", "capacity_mah", "parallel", "full_cell_v") and v is not None
+    }
+    return PackSetup(
+        name=keys.get("name") or "", ratings=_loads(keys.get("ratings")), resistance_ohm=_ohm(keys), **given
+    )
 
 
 def _leads(keys: Keys) -> Leads:
@@ -166,11 +199,18 @@ def _leads(keys: Keys) -> Leads:
 
 def _site(keys: Keys) -> Site:
     pressure = keys.get("pressure_hpa")
-    return Site(keys.get("elevation_m"), keys.get("temperature_c"), None if pressure is None else pressure * 100.0, keys.get("relative_humidity_fraction"))
+    return Site(
+        keys.get("elevation_m"),
+        keys.get("temperature_c"),
+        None if pressure is None else pressure * 100.0,
+        keys.get("relative_humidity_fraction"),
+    )
 
 
 def drive_text(drives: tuple[Drive, ...]) -> str:
-    """The motors, propellers and controllers in one line: a calibration is theirs, and another line starts afresh."""
+    """The motors, propellers and controllers in one line: a calibration is theirs, and another line starts
+    afresh.
+    """
 
     def number(value: float | None, scale: float, digits: int, unit: str) -> str:
         return f"? {unit}" if value is None else f"{value * scale:.{digits}f} {unit}"
@@ -178,10 +218,17 @@ def drive_text(drives: tuple[Drive, ...]) -> str:
     parts: list[str] = []
     for drive in drives:
         motor, propeller = drive.motor, drive.propeller
-        sizes = f"{number(propeller.diameter_m, 1000 / MM_PER_INCH, 2, 'in')} x {number(propeller.pitch_m, 1000 / MM_PER_INCH, 2, 'in')}"
-        carries = "/".join(f"{load.current_a:g}" for load in drive.controller.ratings if load.current_a is not None) or "?"
+        sizes = (
+            f"{number(propeller.diameter_m, 1000 / MM_PER_INCH, 2, 'in')} x "
+            f"{number(propeller.pitch_m, 1000 / MM_PER_INCH, 2, 'in')}"
+        )
+        carries = (
+            "/".join(f"{load.current_a:g}" for load in drive.controller.ratings if load.current_a is not None)
+            or "?"
+        )
         parts.append(
-            f"{drive.position}: {number(motor.kv_rpm_per_v, 1, 0, 'rpm/V')}, {number(motor.resistance_ohm, 1000, 1, 'mohm')}, "
+            f"{drive.position}: {number(motor.kv_rpm_per_v, 1, 0, 'rpm/V')}, "
+            f"{number(motor.resistance_ohm, 1000, 1, 'mohm')}, "
             f"{sizes}, {propeller.blades} blades, controller {carries} A"
         )
     return "; ".join(parts)
@@ -194,10 +241,19 @@ def pack_text(pack: PackSetup) -> str:
 
 
 def _calibration(table: CalibrationTable, configuration: str, drive: str, pack: str) -> dict[str, Calibrated]:
-    """What was learnt and still holds: of these motors and propellers, of this pack, of this configuration."""
+    """What was learnt and still holds: of these motors and propellers, of this pack, of this
+    configuration.
+    """
 
     def entry(value: CalibratedTable) -> Calibrated:
-        return Calibrated(value.value, value.relative_sd, value.flights, value.date, value.correlation or 0.0, value.temperature_c)
+        return Calibrated(
+            value.value,
+            value.relative_sd,
+            value.flights,
+            value.date,
+            value.correlation or 0.0,
+            value.temperature_c,
+        )
 
     found: dict[str, Calibrated] = {}
     for key in ("drive_gain", "propeller_power"):

@@ -18,7 +18,10 @@ from telemetry.sheet.tables import SheetTables
 
 _ARRAYS = ("packs", "motors", "configurations")
 _LISTS = ("ratings", "plug_ratings", "no_load_points", "static_points", "legs")
-_NEEDED = {"cells": "say how many cells are in series, such as cells = 5", "capacity_mah": "give the capacity on the label, such as capacity_mah = 5200"}
+_NEEDED = {
+    "cells": "say how many cells are in series, such as cells = 5",
+    "capacity_mah": "give the capacity on the label, such as capacity_mah = 5200",
+}
 
 
 def read_text(path: Path) -> str:
@@ -31,11 +34,19 @@ def read_text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        raise BadSheet("no such set-up sheet", "Check its name, or write one with 'sagline predict --new'.", file=path.name) from None
+        raise BadSheet(
+            "no such set-up sheet",
+            "Check its name, or write one with 'sagline predict --new'.",
+            file=path.name,
+        ) from None
     except UnicodeDecodeError:
         raise BadSheet("this is not a text in UTF-8", "Save it as UTF-8 text.", file=path.name) from None
     except OSError as error:
-        raise BadSheet(f"it cannot be read ({(error.strerror or 'unknown reason').lower()})", "Give a set-up sheet in TOML.", file=path.name) from None
+        raise BadSheet(
+            f"it cannot be read ({(error.strerror or 'unknown reason').lower()})",
+            "Give a set-up sheet in TOML.",
+            file=path.name,
+        ) from None
 
 
 def checked(text: str, file: str) -> SheetTables:
@@ -50,7 +61,9 @@ def checked(text: str, file: str) -> SheetTables:
         normal = units.normalise(content)
     except units.Clash as clash:
         problem = f"{clash.first} and {clash.second} say the same thing twice"
-        raise BadSheet(problem, "Keep one of them.", file=file, place=_place((*clash.path, clash.second), content)) from None
+        raise BadSheet(
+            problem, "Keep one of them.", file=file, place=_place((*clash.path, clash.second), content)
+        ) from None
     _need_pack(normal.content, file)
     try:
         tables = SheetTables.model_validate(normal.content)
@@ -69,7 +82,9 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
         what = re.sub(r"\s*\(at .*\)$", "", message)
         line = int(at.group(1)) if at else len(text.splitlines())
         problem = f"this is not TOML ({what[:1].lower()}{what[1:]})"
-        raise BadSheet(problem, "Put this line right: a key, an equals sign, a value.", file=file, line=line) from None
+        raise BadSheet(
+            problem, "Put this line right: a key, an equals sign, a value.", file=file, line=line
+        ) from None
 
 
 def _need_pack(content: Mapping[str, Any], file: str) -> None:
@@ -77,9 +92,15 @@ def _need_pack(content: Mapping[str, Any], file: str) -> None:
     if pack is None:
         raise BadSheet("there is no [pack]", "Add [pack] with cells and capacity_mah.", file=file)
     for key, remedy in _NEEDED.items():
-        near = {k for k in pack if units.stem_of(k) == units.stem_of(key)} if isinstance(pack, Mapping) else {key}
+        near = (
+            {k for k in pack if units.stem_of(k) == units.stem_of(key)}
+            if isinstance(pack, Mapping)
+            else {key}
+        )
         if not near:
-            raise BadSheet(f"{key} is missing", f"{remedy[0].upper()}{remedy[1:]}.", file=file, place="[pack]")
+            raise BadSheet(
+                f"{key} is missing", f"{remedy[0].upper()}{remedy[1:]}.", file=file, place="[pack]"
+            )
 
 
 def _need_sense(tables: SheetTables, content: Mapping[str, Any], file: str) -> None:
@@ -95,13 +116,23 @@ def _need_sense(tables: SheetTables, content: Mapping[str, Any], file: str) -> N
                 refuse((array, i), "it has no name", 'Give it one, such as name = "No. 2".')
             if name in names[:i]:
                 refuse((array, i, key), f'"{name}" stands there twice', "Give each its own.")
-    plans = [(("plan",), tables.plan)] + [(("configurations", i, "plan"), c.plan) for i, c in enumerate(tables.configurations) if c.plan]
+    plans = [(("plan",), tables.plan)] + [
+        (("configurations", i, "plan"), c.plan) for i, c in enumerate(tables.configurations) if c.plan
+    ]
     for path, plan in plans:
         for i, leg in enumerate(plan.legs or ()):
             if leg.throttle is None and leg.climb_mps is None and leg.airspeed_mps is None:
-                refuse((*path, "legs", i), "this leg has no throttle, climb_mps or airspeed_mps", "Give one of them.")
+                refuse(
+                    (*path, "legs", i),
+                    "this leg has no throttle, climb_mps or airspeed_mps",
+                    "Give one of them.",
+                )
             if leg.throttle is not None and leg.climb_mps is not None:
-                refuse((*path, "legs", i), "this leg has throttle and climb_mps, and one follows from the other", "Keep one of them.")
+                refuse(
+                    (*path, "legs", i),
+                    "this leg has throttle and climb_mps, and one follows from the other",
+                    "Keep one of them.",
+                )
     _ratings_make_sense(tables, (), refuse)
 
 
@@ -111,9 +142,17 @@ def _ratings_make_sense(table: BaseModel, path: units.Path, refuse: Any) -> None
         if name in ("ratings", "plug_ratings"):
             for i, load in enumerate(value or ()):
                 if (load.current_a is None) == (load.c_rate is None):
-                    refuse((*path, name, i), "a rating needs either current_a or c_rate", "Write it such as {current_a = 40} or {c_rate = 30}.")
+                    refuse(
+                        (*path, name, i),
+                        "a rating needs either current_a or c_rate",
+                        "Write it such as {current_a = 40} or {c_rate = 30}.",
+                    )
                 if load.c_rate is not None and "pack" not in path and "packs" not in path:
-                    refuse((*path, name, i), "c_rate is a multiple of the pack's capacity", "Give current_a for this part.")
+                    refuse(
+                        (*path, name, i),
+                        "c_rate is a multiple of the pack's capacity",
+                        "Give current_a for this part.",
+                    )
         elif isinstance(value, BaseModel):
             _ratings_make_sense(value, (*path, name), refuse)
         elif isinstance(value, tuple):
@@ -137,7 +176,11 @@ def _place(path: units.Path, content: Mapping[str, Any]) -> str:
             words.append(str(label or step + 1) + ("," if i + 1 < len(path) and path[0] in _ARRAYS else ""))
         elif i == 0 and step in _ARRAYS and isinstance(parent.get(step), list):
             words.append(f"[[{step}]]")
-        elif units.model_at(path[: i + 1]) is not None and isinstance(here, Mapping | None) and step not in _LISTS:
+        elif (
+            units.model_at(path[: i + 1]) is not None
+            and isinstance(here, Mapping | None)
+            and step not in _LISTS
+        ):
             words.append(f"[{step}]")
         else:
             words.append(str(step))
@@ -152,9 +195,13 @@ def _bad(error: ErrorDetails, normal: units.Normal, file: str) -> BadSheet:
     place = _place(shown, normal.content)
     if error["type"] == "extra_forbidden":
         problem, remedy = _unknown(path)
-        return BadSheet(problem, remedy, file=file, place=_place(path[:-1], normal.content) if path[:-1] else "")
+        return BadSheet(
+            problem, remedy, file=file, place=_place(path[:-1], normal.content) if path[:-1] else ""
+        )
     if error["type"] == "missing":
-        return BadSheet(f"{path[-1]} is missing", "Add it.", file=file, place=_place(path[:-1], normal.content))
+        return BadSheet(
+            f"{path[-1]} is missing", "Add it.", file=file, place=_place(path[:-1], normal.content)
+        )
     value = written.value if written else error["input"]
     noun, remedy = _meant(path, shown, written)
     if error["type"] in ("int_type", "int_from_float"):
@@ -187,18 +234,27 @@ def _meant(path: units.Path, shown: units.Path, written: units.Written | None) -
         if written:
             noun = re.sub(r" in \S+$", "", noun)
         return noun, f"Give {low:g} to {high:g}."
-    choices = [c for part in getattr(field.annotation, "__args__", ()) for c in (getattr(part, "__args__", None) or (part,)) if isinstance(c, str)]
+    choices = [
+        c
+        for part in getattr(field.annotation, "__args__", ())
+        for c in (getattr(part, "__args__", None) or (part,))
+        if isinstance(c, str)
+    ]
     if choices:
         return f"a {path[-1]}", f"Give {', '.join(choices[:-1])} or {choices[-1]}."
     inner = units.model_at(path)
     if inner is not None:
-        return "what stands here", "Write " + ("a list in square brackets." if "tuple" in str(field.annotation) else "a table.")
+        return "what stands here", "Write " + (
+            "a list in square brackets." if "tuple" in str(field.annotation) else "a table."
+        )
     return field.title or "a text", "Write it as in the sheet that 'sagline predict --new' writes."
 
 
 def _tables_of_record() -> dict[str, type[BaseModel]]:
     """Every table by its name at the top of the sheet."""
-    return {name: model for name in SheetTables.model_fields if (model := units.model_at((name,))) is not None}
+    return {
+        name: model for name in SheetTables.model_fields if (model := units.model_at((name,))) is not None
+    }
 
 
 def _unknown(path: units.Path) -> tuple[str, str]:
@@ -207,8 +263,17 @@ def _unknown(path: units.Path) -> tuple[str, str]:
     model = units.model_at(path[:-1]) or SheetTables
     records = list(model.model_fields)
     if "position" in records:
-        records += [r for part in ("motor", "propeller", "controller") for r in (units.model_at((part,)) or SheetTables).model_fields]
-    same = [r for r in records if (units.stem_of(r) in (key, units.stem_of(key)) and "_" in r) or (r == "area_mm2" and key in ("area", "wire"))]
+        records += [
+            r
+            for part in ("motor", "propeller", "controller")
+            for r in (units.model_at((part,)) or SheetTables).model_fields
+        ]
+    same = [
+        r
+        for r in records
+        if (units.stem_of(r) in (key, units.stem_of(key)) and "_" in r)
+        or (r == "area_mm2" and key in ("area", "wire"))
+    ]
     if same:
         ways = " or ".join(units.spellings(same[0]))
         if key == units.stem_of(same[0]):
@@ -216,13 +281,32 @@ def _unknown(path: units.Path) -> tuple[str, str]:
         return f"the unit of {key} is not one that is read here", f"Write {ways}."
     if model is SheetTables:
         near = difflib.get_close_matches(key, records, n=1, cutoff=0.5)
-        owners = [name for name, table in _tables_of_record().items() if any(key in units.spellings(r) for r in table.model_fields)]
+        owners = [
+            name
+            for name, table in _tables_of_record().items()
+            if any(key in units.spellings(r) for r in table.model_fields)
+        ]
         problem = f"[{key}] is not a table of the sheet" if not owners else f"{key} stands outside its table"
-        hint = f"Did you mean [{near[0]}]?" if near and not owners else f"Put it under [{owners[0]}]." if owners else ""
+        hint = (
+            f"Did you mean [{near[0]}]?"
+            if near and not owners
+            else f"Put it under [{owners[0]}]."
+            if owners
+            else ""
+        )
         return problem, hint or "The tables are " + ", ".join(f"[{r}]" for r in records) + "."
-    owners = [name for name, table in _tables_of_record().items() if any(key in units.spellings(r) for r in table.model_fields)]
+    owners = [
+        name
+        for name, table in _tables_of_record().items()
+        if any(key in units.spellings(r) for r in table.model_fields)
+    ]
     if owners:
         return f"{key} is not a key of this table", f"It belongs under [{owners[0]}]."
     every = [spelling for r in records for spelling in units.spellings(r)]
-    near = [r for r in records if r.startswith(f"{key}_")][:1] or difflib.get_close_matches(key, every, n=1, cutoff=0.5)
-    return f"{key} is not a key of this table", f"Did you mean {near[0]}?" if near else f"Its keys are {', '.join(records)}."
+    near = [r for r in records if r.startswith(f"{key}_")][:1] or difflib.get_close_matches(
+        key, every, n=1, cutoff=0.5
+    )
+    return (
+        f"{key} is not a key of this table",
+        f"Did you mean {near[0]}?" if near else f"Its keys are {', '.join(records)}.",
+    )

@@ -9,7 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from telemetry.limits import FULL_CELL_V, LANDING_ALLOWANCE_S, LOADED_CELL_FLOOR_V, RESERVE_FRACTION, STEADY_WINDOW_S, TIMER_CONFIDENCE
+from telemetry.limits import (
+    FULL_CELL_V,
+    LANDING_ALLOWANCE_S,
+    LOADED_CELL_FLOOR_V,
+    RESERVE_FRACTION,
+    STEADY_WINDOW_S,
+    TIMER_CONFIDENCE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +173,8 @@ class Leg:
 
 @dataclass(frozen=True, slots=True)
 class Calibrated:
-    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt, `correlation` that with drive_gain.
+    """A factor learnt from flights: multiply by `value`; `relative_sd` is its doubt, `correlation` that with
+    drive_gain.
 
     `temperature_c` is the air in which a pack's resistance was learnt without its own temperature, else None.
     """
@@ -226,7 +234,11 @@ class Setup:
 
         def add(part: str, position: str, loads: tuple[Load, ...]) -> None:
             for load in loads:
-                amperes = load.current_a if load.current_a is not None else (load.c_rate or 0.0) * self.pack.capacity_mah / 1000.0
+                amperes = (
+                    load.current_a
+                    if load.current_a is not None
+                    else (load.c_rate or 0.0) * self.pack.capacity_mah / 1000.0
+                )
                 how_long = "steadily" if load.seconds == STEADY_WINDOW_S.value else f"{load.seconds:g} s"
                 found.append(Rating(f"{part}, {how_long}", position, amperes, load.seconds))
 

@@ -28,7 +28,9 @@ Path = tuple[str | int, ...]
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """How a value stood in the sheet before its unit was changed: its key, its value, and the way back for a limit."""
+    """How a value stood in the sheet before its unit was changed: its key, its value, and the way back for a
+    limit.
+    """
 
     key: str
     value: Any
@@ -44,7 +46,9 @@ class Normal:
 
 
 def spellings(key: str) -> tuple[str, ...]:
-    """Every way to write a key of record, its own first: `diameter_in` → diameter_in, diameter_m, diameter_mm."""
+    """Every way to write a key of record, its own first: `diameter_in` → diameter_in, diameter_m,
+    diameter_mm.
+    """
     if key == "area_mm2":
         return ("area_mm2", "awg")
     stem, _, unit = key.rpartition("_")
@@ -126,7 +130,9 @@ def normalise(content: Mapping[str, Any]) -> Normal:
     return Normal(_table(content, (), tables.SheetTables, rewritten), rewritten)
 
 
-def _table(content: Mapping[str, Any], path: Path, model: type[BaseModel], rewritten: dict[Path, Written]) -> dict[str, Any]:
+def _table(
+    content: Mapping[str, Any], path: Path, model: type[BaseModel], rewritten: dict[Path, Written]
+) -> dict[str, Any]:
     known = {spelling: record for record in model.model_fields for spelling in spellings(record)}
     result: dict[str, Any] = {}
     source: dict[str, str] = {}
@@ -150,10 +156,15 @@ def _table(content: Mapping[str, Any], path: Path, model: type[BaseModel], rewri
 def _inside(value: Any, path: Path, model: type[BaseModel], rewritten: dict[Path, Written]) -> Any:
     if isinstance(value, Mapping):
         if path[-1] == "drag":
-            return {name: dict(entry) if isinstance(entry, Mapping) else entry for name, entry in value.items()}
+            return {
+                name: dict(entry) if isinstance(entry, Mapping) else entry for name, entry in value.items()
+            }
         return _table(value, path, model, rewritten)
     if isinstance(value, list):
-        return [_table(entry, (*path, i), model, rewritten) if isinstance(entry, Mapping) else entry for i, entry in enumerate(value)]
+        return [
+            _table(entry, (*path, i), model, rewritten) if isinstance(entry, Mapping) else entry
+            for i, entry in enumerate(value)
+        ]
     return value
 
 

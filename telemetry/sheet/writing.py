@@ -126,7 +126,9 @@ def changed_text(text: str, changes: Mapping[Sequence[str | int], Any]) -> str:
     return tomlkit.dumps(document)
 
 
-def calibrated_text(text: str, learnt: Mapping[str, Calibrated], *, configuration: str, drive: str, pack: str) -> str:
+def calibrated_text(
+    text: str, learnt: Mapping[str, Calibrated], *, configuration: str, drive: str, pack: str
+) -> str:
     """A sheet's text with a [calibration] table that holds `learnt`; drag goes to its configuration.
 
     Other configurations' drag stays. Everything else of the table is written afresh.
@@ -135,7 +137,9 @@ def calibrated_text(text: str, learnt: Mapping[str, Calibrated], *, configuratio
     before = document.get("calibration", {})
     drags = {str(k): v for k, v in dict(before.get("drag", {})).items()}
     table = tomlkit.table()
-    table.add(tomlkit.comment("Learnt from flights by 'sagline recalibrate': factors on the sheet's own values."))
+    table.add(
+        tomlkit.comment("Learnt from flights by 'sagline recalibrate': factors on the sheet's own values.")
+    )
     table.add("drive", drive)
     table.add("pack", pack)
     for key in ("drive_gain", "propeller_power", "pack_resistance"):
@@ -154,7 +158,14 @@ def calibrated_text(text: str, learnt: Mapping[str, Calibrated], *, configuratio
 
 def _inline(value: Calibrated) -> Any:
     entry = tomlkit.inline_table()
-    entry.update({"value": round(value.value, 4), "relative_sd": round(value.relative_sd, 4), "flights": value.flights, "date": value.date})
+    entry.update(
+        {
+            "value": round(value.value, 4),
+            "relative_sd": round(value.relative_sd, 4),
+            "flights": value.flights,
+            "date": value.date,
+        }
+    )
     if value.correlation:
         entry["correlation"] = round(value.correlation, 3)
     if value.temperature_c is not None:

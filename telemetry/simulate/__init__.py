@@ -6,16 +6,16 @@
     flown.truth.at("current_a")        the truth on a fine grid
     flown.write_csv(path, Dialect(delimiter=";", decimal=","))
 
-To vary it: `random_scenario(seed, cells=5, rate_hz=10, bench=True, happenings=(Happening("cut", "left", 120.0, 8.0),))`
-draws aircraft, cells, air and sensors; `with_cell(scenario, 3, resistance=1.25)` weakens a cell,
-`with_fault(scenario, "right", propeller_power=1.06, propeller_thrust=1.03)` a side,
-`with_channels(scenario, without=("rpm", "current_a@"))` takes columns away, `with_record(scenario, from_s=60)` starts the
-log in the air, `with_motors(scenario, ("centre",))` changes their number; `legs=several(2, 120.0)`, `touch_and_go(90.0)` and
-`taxi_only()` are other plans, and `dataclasses.replace` does the rest.
-`Scenario()` itself is the plain Saltmarsh Mail.
+To vary it: `random_scenario(seed, cells=5, rate_hz=10, bench=True, happenings=(Happening("cut", "left",
+120.0, 8.0),))` draws aircraft, cells, air and sensors; `with_cell(scenario, 3, resistance=1.25)` weakens a
+cell, `with_fault(scenario, "right", propeller_power=1.06, propeller_thrust=1.03)` a side,
+`with_channels(scenario, without=("rpm", "current_a@"))` takes columns away, `with_record(scenario,
+from_s=60)` starts the log in the air, `with_motors(scenario, ("centre",))` changes their number;
+`legs=several(2, 120.0)`, `touch_and_go(90.0)` and `taxi_only()` are other plans, and `dataclasses.replace`
+does the rest. `Scenario()` itself is the plain Saltmarsh Mail.
 
-It knows more physics than the analyses' models on purpose (iron loss, a propeller whose coefficients move with its
-speed, cells of one's own curve), and shares none of their code.
+It knows more physics than the analyses' models on purpose (iron loss, a propeller whose coefficients move
+with its speed, cells of one's own curve), and shares none of their code.
 """
 
 from telemetry.simulate.cell import CellTruth, OpenCircuit, PackTruth

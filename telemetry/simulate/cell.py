@@ -19,9 +19,11 @@ _REFERENCE_K = 298.15
 
 @dataclass(frozen=True, slots=True)
 class OpenCircuit:
-    """An open-circuit curve on purpose unlike `physics.open_circuit`: a line, a bend, a knee near empty, a step.
+    """An open-circuit curve on purpose unlike `physics.open_circuit`: a line, a bend, a knee near empty, a
+    step.
 
-    base_v + rise_v·x + bend_v·x² − knee_v·exp(−x/knee_width) + step_v·tanh((x − step_at)/step_width), x charge left.
+    base_v + rise_v·x + bend_v·x² − knee_v·exp(−x/knee_width) + step_v·tanh((x − step_at)/step_width), x
+    charge left.
     """
 
     base_v: float = 3.645
@@ -37,7 +39,8 @@ class OpenCircuit:
         """Voltage at rest. `left` below −0.02 is held there. [V]"""
         x = np.maximum(left, -0.02)
         step_v = self.step_v * np.tanh((x - self.step_at) / self.step_width)
-        return self.base_v + x * (self.rise_v + self.bend_v * x) - self.knee_v * np.exp(-x / self.knee_width) + step_v  # type: ignore[return-value, no-any-return, unused-ignore]
+        knee_v = self.knee_v * np.exp(-x / self.knee_width)
+        return self.base_v + x * (self.rise_v + self.bend_v * x) - knee_v + step_v  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True, slots=True)

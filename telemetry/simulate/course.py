@@ -34,7 +34,14 @@ _PHASES = {
     "touch": "landing",
     "go_around": "go_around",
 }
-_LONGEST_S = {"takeoff": 40.0, "climb": 60.0, "approach": 60.0, "land": 60.0, "touch": 40.0, "go_around": 40.0}
+_LONGEST_S = {
+    "takeoff": 40.0,
+    "climb": 60.0,
+    "approach": 60.0,
+    "land": 60.0,
+    "touch": 40.0,
+    "go_around": 40.0,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +138,9 @@ def wander(rng: np.random.Generator, size: int, memory_s: float, step_s: float) 
     return np.asarray(lfilter([1.0], [1.0, -keep], noise), dtype=float)
 
 
-def fly(legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust, rng: np.random.Generator) -> Course:
+def fly(
+    legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust, rng: np.random.Generator
+) -> Course:
     """Fly the legs.
 
     Parameters
@@ -144,7 +153,9 @@ def fly(legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust
     -------
     The course, on steps of `STEP_S`.
     """
-    most = round(sum(max(leg.seconds, _LONGEST_S.get(leg.kind, 0.0)) for leg in legs) / STEP_S) + len(legs) + 2
+    most = (
+        round(sum(max(leg.seconds, _LONGEST_S.get(leg.kind, 0.0)) for leg in legs) / STEP_S) + len(legs) + 2
+    )
     gusts = air.gust_mps * wander(rng, most, air.gust_s, STEP_S)
     hand = wander(rng, most, air.jitter_s, STEP_S)
     pedals = wander(rng, most, 0.8, STEP_S)
@@ -164,11 +175,26 @@ def fly(legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust
             rows.append(_row(state, air, gust, float(pedals[k]), load_factor))
             state.leg_s += STEP_S
         phases.append((_PHASES[leg.kind], start_s, len(rows) * STEP_S))
-    command, rudder, airspeed, ground, altitude, climb, heading, load, flying = np.array(rows, dtype=np.float64).T
+    command, rudder, airspeed, ground, altitude, climb, heading, load, flying = np.array(
+        rows, dtype=np.float64
+    ).T
     takeoffs_s = tuple((np.flatnonzero(np.diff(flying) > 0.0) + 1) * STEP_S)
     landings_s = tuple((np.flatnonzero(np.diff(flying) < 0.0) + 1) * STEP_S)
     time_s = np.asarray(np.arange(len(rows)) * STEP_S, dtype=np.float64)
-    return Course(time_s, command, rudder, airspeed, ground, altitude, climb, heading, load, _merged(phases), takeoffs_s, landings_s)
+    return Course(
+        time_s,
+        command,
+        rudder,
+        airspeed,
+        ground,
+        altitude,
+        climb,
+        heading,
+        load,
+        _merged(phases),
+        takeoffs_s,
+        landings_s,
+    )
 
 
 def _merged(phases: list[tuple[str, float, float]]) -> tuple[tuple[str, float, float], ...]:
@@ -253,7 +279,16 @@ def _wanted_path(leg: Leg, state: _State, stall_mps: float) -> float:
     return min(max((goal_m - state.height_m) * 0.02, -0.12), 0.12) + too_slow
 
 
-def _move(leg: Leg, state: _State, airframe: AirframeTruth, air: Air, thrust: Thrust, time_s: float, gust: float, load_factor: float) -> None:
+def _move(
+    leg: Leg,
+    state: _State,
+    airframe: AirframeTruth,
+    air: Air,
+    thrust: Thrust,
+    time_s: float,
+    gust: float,
+    load_factor: float,
+) -> None:
     """One step of the point mass."""
     if leg.kind == "bench":
         return
@@ -262,7 +297,11 @@ def _move(leg: Leg, state: _State, airframe: AirframeTruth, air: Air, thrust: Th
     pull_n = thrust(state.command, through_mps, time_s)
     if not state.in_air:
         lifted = min((through_mps / stall_mps) ** 2, 1.0) if leg.kind in ("takeoff", "land", "touch") else 0.0
-        friction = airframe.braking_friction if leg.kind == "land" or (leg.kind == "rest") else airframe.rolling_friction
+        friction = (
+            airframe.braking_friction
+            if leg.kind == "land" or (leg.kind == "rest")
+            else airframe.rolling_friction
+        )
         held_n = friction * airframe.mass_kg * _G * (1.0 - 0.8 * lifted)
         drag_n = 0.5 * air.density_kgm3 * through_mps**2 * airframe.drag_area_m2 * 1.3
         push_n = pull_n - drag_n
@@ -295,4 +334,14 @@ def _row(state: _State, air: Air, gust: float, pedal: float, load_factor: float)
     rudder = min(max(size * pedal + turning, -1.0), 1.0)
     climb_mps = state.speed_mps * math.sin(state.path)
     course_deg = math.degrees(state.heading) % 360.0
-    return (state.command, rudder, airspeed_mps, ground_mps, state.height_m, climb_mps, course_deg, load_factor, float(state.in_air))
+    return (
+        state.command,
+        rudder,
+        airspeed_mps,
+        ground_mps,
+        state.height_m,
+        climb_mps,
+        course_deg,
+        load_factor,
+        float(state.in_air),
+    )

@@ -34,9 +34,10 @@ class Dialect:
     Attributes
     ----------
     headings : by (quantity, position); a channel without one is left out, unless `headings` is empty.
-    time : "seconds", "milliseconds", "minutes" (mm:ss.ff) or "clock" (hh:mm:ss.fff, from `clock_start_s` after midnight).
-    day : of the first midnight, written by `day_form` (of strftime) with a "clock": in a column of its own under
-        `day_text`, or without one right before the time of day. `zone` stands behind the time of day.
+    time : "seconds", "milliseconds", "minutes" (mm:ss.ff) or "clock" (hh:mm:ss.fff, from `clock_start_s`
+        after midnight).
+    day : of the first midnight, written by `day_form` (of strftime) with a "clock": in a column of its own
+        under `day_text`, or without one right before the time of day. `zone` stands behind the time of day.
     preamble : lines before the header. `unit_row` puts the units under it.
     missing : what stands for a silent sample.
     """
@@ -104,7 +105,10 @@ def write(recording: Recording, path: Path, dialect: Dialect) -> Path:
     texts, units = [dialect.time_text], [dialect.time_unit]
     if dialect.day_text:
         texts, units = [dialect.day_text, *texts], ["", *units]
-    lines = [*dialect.preamble, join([_quoted(t, dialect) for t in (*texts, *(h.text for h in headings.values()))])]
+    lines = [
+        *dialect.preamble,
+        join([_quoted(t, dialect) for t in (*texts, *(h.text for h in headings.values()))]),
+    ]
     if dialect.unit_row:
         lines.append(join([*units, *(h.unit for h in headings.values())]))
     lines += [join(row) for row in zip(*columns, strict=True)]
@@ -119,7 +123,9 @@ def _quoted(text: str, dialect: Dialect) -> str:
 
 def _numbers(channel: Channel, heading: Heading, dialect: Dialect) -> list[str]:
     shown = np.round(channel.values * heading.scale + heading.offset, heading.decimals) + 0.0
-    texts = [f"{value:.{heading.decimals}f}" if np.isfinite(value) else dialect.missing for value in shown.tolist()]
+    texts = [
+        f"{value:.{heading.decimals}f}" if np.isfinite(value) else dialect.missing for value in shown.tolist()
+    ]
     return [text.replace(".", dialect.decimal) for text in texts] if dialect.decimal != "." else texts
 
 
@@ -132,7 +138,11 @@ def _days_and_ms(dialect: Dialect, times: Floats) -> tuple[list[str], list[int]]
     """The day of each row as it is written, "" without one, and the time of day. [ms]"""
     whole = [divmod(round((t + dialect.clock_start_s) * 1000), 86_400_000) for t in times.tolist()]
     day = dialect.day
-    written = {} if day is None else {n: (day + timedelta(days=n)).strftime(dialect.day_form) for n in {n for n, _ in whole}}
+    written = (
+        {}
+        if day is None
+        else {n: (day + timedelta(days=n)).strftime(dialect.day_form) for n in {n for n, _ in whole}}
+    )
     return [written.get(n, "") for n, _ in whole], [ms for _, ms in whole]
 
 
@@ -149,7 +159,13 @@ def _times(dialect: Dialect) -> Callable[[Floats], list[str]]:
 
     def clock(times: Floats) -> list[str]:
         days, ms = _days_and_ms(dialect, times)
-        clocks = [f"{t // 3_600_000:02d}:{t // 60_000 % 60:02d}:{t // 1000 % 60:02d}{dialect.decimal}{t % 1000:03d}{dialect.zone}" for t in ms]
+        clocks = [
+            f"{t // 3_600_000:02d}:{t // 60_000 % 60:02d}:{t // 1000 % 60:02d}"
+            f"{dialect.decimal}{t % 1000:03d}{dialect.zone}"
+            for t in ms
+        ]
         return clocks if dialect.day_text else [day + clock for day, clock in zip(days, clocks, strict=True)]
 
-    return {"seconds": seconds, "milliseconds": milliseconds, "minutes": minutes, "clock": clock}[dialect.time]
+    return {"seconds": seconds, "milliseconds": milliseconds, "minutes": minutes, "clock": clock}[
+        dialect.time
+    ]

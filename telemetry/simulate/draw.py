@@ -8,7 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from telemetry.physics.propeller import static_power_coefficient, static_thrust_coefficient, zero_thrust_advance_ratio
+from telemetry.physics.propeller import (
+    static_power_coefficient,
+    static_thrust_coefficient,
+    zero_thrust_advance_ratio,
+)
 from telemetry.simulate.cell import CellTruth, OpenCircuit, PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
 from telemetry.simulate.drive import ControllerTruth, DriveTruth, Fault, MotorTruth, PropellerTruth
@@ -29,7 +33,14 @@ class _Size:
     capacity_mah: float
 
 
-def random_scenario(seed: int, *, cells: int | None = None, bench: bool = False, rate_hz: float | None = None, **replacing: Any) -> Scenario:
+def random_scenario(
+    seed: int,
+    *,
+    cells: int | None = None,
+    bench: bool = False,
+    rate_hz: float | None = None,
+    **replacing: Any,
+) -> Scenario:
     """An aircraft, its pack, its air and its sensors, drawn at random.
 
     Two motors, 2–6 kg, 3–8 cells that differ by up to 3 % as those of a healthy pack do, 3–34 °C; rows at
@@ -148,7 +159,9 @@ def _drive(rng: np.random.Generator, size: _Size) -> DriveTruth:
     propeller = PropellerTruth(
         diameter_m=diameter_m,
         power_coefficient=power * (rpm / 6000.0) ** 0.05,
-        thrust_coefficient=static_thrust_coefficient(pitch_share) * float(rng.uniform(0.88, 1.05)) * (rpm / 6000.0) ** -0.12,
+        thrust_coefficient=static_thrust_coefficient(pitch_share)
+        * float(rng.uniform(0.88, 1.05))
+        * (rpm / 6000.0) ** -0.12,
         zero_thrust_j=zero_thrust_advance_ratio(pitch_share) + 0.05 * float(scatter[0]),
         power_shape=(0.211 + 0.10 * float(scatter[1]), -0.398 + 0.12 * float(scatter[2]), -0.552),
         thrust_shape=(-0.237 + 0.08 * float(scatter[3]), -0.75, -0.013 - 0.08 * float(scatter[3])),
@@ -178,7 +191,9 @@ def _airframe(rng: np.random.Generator, size: _Size) -> AirframeTruth:
     )
 
 
-def _legs(rng: np.random.Generator, size: _Size, airframe: AirframeTruth, air: Air, *, bench: bool) -> tuple[Leg, ...]:
+def _legs(
+    rng: np.random.Generator, size: _Size, airframe: AirframeTruth, air: Air, *, bench: bool
+) -> tuple[Leg, ...]:
     if bench:
         return bench_steps(hold_s=float(rng.uniform(5.0, 9.0)), idle_s=float(rng.uniform(2.0, 5.0)))
     airspeed_mps = airframe.stall_mps(air.density_kgm3) * float(rng.uniform(1.5, 2.0))
@@ -204,12 +219,23 @@ def _recorder(rng: np.random.Generator, size: _Size, rate_hz: float | None) -> R
     lag_s = float(rng.uniform(0.0, 0.4))
     held_s = float(rng.choice([0.0, 0.0, 0.2, 0.3, 0.5]))
     current_late_s = float(rng.uniform(0.0, 0.1))
-    noise_v, noise_a = float(rng.uniform(0.2, 0.8)) * min(step_v, 0.01), float(rng.uniform(0.002, 0.004)) * size.full_a
+    noise_v, noise_a = (
+        float(rng.uniform(0.2, 0.8)) * min(step_v, 0.01),
+        float(rng.uniform(0.002, 0.004)) * size.full_a,
+    )
 
     total = Sensor("current_a", "", 0.0, step_a, current_late_s, noise=noise_a)
 
     def volts(quantity: str, position: str, times: float) -> Sensor:
-        return Sensor(quantity, position, held_s, step_v * times, lag_s, noise=noise_v * times, phase=float(rng.uniform(0.05, 0.95)))
+        return Sensor(
+            quantity,
+            position,
+            held_s,
+            step_v * times,
+            lag_s,
+            noise=noise_v * times,
+            phase=float(rng.uniform(0.05, 0.95)),
+        )
 
     sensors = (
         Sensor("throttle_fraction", step=0.01),
@@ -237,5 +263,7 @@ def _motor_sensors(rng: np.random.Generator, current: Sensor) -> tuple[Sensor, .
         relative_noise=float(rng.uniform(0.0005, 0.003)),
         unsigned=True,
     )
-    temperatures = tuple(Sensor(q, current.position, 1.0, 1.0) for q in ("motor_temperature_c", "controller_temperature_c"))
+    temperatures = tuple(
+        Sensor(q, current.position, 1.0, 1.0) for q in ("motor_temperature_c", "controller_temperature_c")
+    )
     return (current, speed, *temperatures)

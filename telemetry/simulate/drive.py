@@ -51,7 +51,8 @@ class MotorTruth:
 class PropellerTruth:
     """A propeller: static coefficients at 6000 rpm, how they move with speed, how they unload.
 
-    `power_shape` and `thrust_shape` are the coefficients of x, x², x³ in Cp/Cp0 and Ct/Ct0, x = J/zero_thrust_j.
+    `power_shape` and `thrust_shape` are the coefficients of x, x², x³ in Cp/Cp0 and Ct/Ct0, x =
+    J/zero_thrust_j.
     """
 
     diameter_m: float = 0.2794
@@ -65,7 +66,9 @@ class PropellerTruth:
     reverse_power_factor: float = 1.1
     reverse_thrust_factor: float = 0.6
 
-    def coefficients(self, rpm: Floats, airspeed_mps: Floats, density_kgm3: float) -> tuple[Floats, Floats, Floats]:
+    def coefficients(
+        self, rpm: Floats, airspeed_mps: Floats, density_kgm3: float
+    ) -> tuple[Floats, Floats, Floats]:
         """Cp, Ct and the slope of Cp over J; rpm above zero. Each as `rpm`."""
         share = airspeed_mps / (rpm / 60.0 * self.diameter_m) / self.zero_thrust_j
         x = np.clip(share, 0.0, 1.5)
@@ -104,7 +107,9 @@ class ControllerTruth:
 
     def duty(self, command: Floats) -> Floats:
         """Duty, negative in reverse: (n,) as `command`."""
-        share = np.clip((np.abs(command) - self.start_fraction) / (self.full_fraction - self.start_fraction), 0.0, 1.0)
+        share = np.clip(
+            (np.abs(command) - self.start_fraction) / (self.full_fraction - self.start_fraction), 0.0, 1.0
+        )
         duty = share + self.bend * share * (1.0 - share)
         return np.where(command < 0.0, -duty if self.reversing else 0.0, duty)
 
@@ -148,10 +153,16 @@ class DriveTruth:
         """Propeller torque, thrust, and the torque's slope over rpm, rpm above zero. [N·m, N, N·m per rpm]"""
         cp, ct, cp_slope = self.propeller.coefficients(rpm, airspeed_mps, density_kgm3)
         turns = rpm / 60.0
-        per_torque = density_kgm3 * self.propeller.diameter_m**5 / (2.0 * math.pi) * self.fault.propeller_power
+        per_torque = (
+            density_kgm3 * self.propeller.diameter_m**5 / (2.0 * math.pi) * self.fault.propeller_power
+        )
         advance = airspeed_mps / (turns * self.propeller.diameter_m)
         thrust_n = ct * density_kgm3 * turns**2 * self.propeller.diameter_m**4 * self.fault.propeller_thrust
-        return per_torque * cp * turns**2, thrust_n, per_torque * turns * (2.0 * cp - advance * cp_slope) / 60.0
+        return (
+            per_torque * cp * turns**2,
+            thrust_n,
+            per_torque * turns * (2.0 * cp - advance * cp_slope) / 60.0,
+        )
 
     def loss_nm(self, rpm: Floats) -> Floats:
         """Friction, iron loss and bearing drag. [N·m]"""
@@ -212,15 +223,26 @@ def equilibrium(
     voltage_v = on * supply_v
     air_mps = np.where(duty < 0.0, 0.0, airspeed_mps)
     heavier = np.where(duty < 0.0, drive.propeller.reverse_power_factor, 1.0)
-    rpm = np.maximum(kv * voltage_v * 0.9, _LEAST_RPM) if guess_rpm is None else np.maximum(guess_rpm, _LEAST_RPM)
+    rpm = (
+        np.maximum(kv * voltage_v * 0.9, _LEAST_RPM)
+        if guess_rpm is None
+        else np.maximum(guess_rpm, _LEAST_RPM)
+    )
     for _ in range(rounds):
         winding_a = np.maximum((voltage_v - rpm / kv) / resistance_ohm, 0.0)
         load_nm, _, load_slope = drive.load(rpm, air_mps, density_kgm3)
         excess = winding_a * torque_nmpa - drive.loss_nm(rpm) - load_nm * heavier
-        slope = -torque_nmpa / (kv * resistance_ohm) * (winding_a > 0.0) - np.maximum(load_slope * heavier, 1e-7)
+        slope = -torque_nmpa / (kv * resistance_ohm) * (winding_a > 0.0) - np.maximum(
+            load_slope * heavier, 1e-7
+        )
         rpm = np.clip(rpm - excess / slope, np.maximum(rpm * 0.6, _LEAST_RPM), rpm * 1.6)
     winding_a = np.maximum((voltage_v - rpm / kv) / resistance_ohm, 0.0)
     load_nm, thrust_n, _ = drive.load(rpm, air_mps, density_kgm3)
     still = rpm <= _LEAST_RPM * 1.01
     factor = np.where(duty < 0.0, -drive.propeller.reverse_thrust_factor, 1.0)
-    return Running(np.where(still, 0.0, rpm), winding_a, np.where(still, 0.0, load_nm * heavier), np.where(still, 0.0, thrust_n * factor))
+    return Running(
+        np.where(still, 0.0, rpm),
+        winding_a,
+        np.where(still, 0.0, load_nm * heavier),
+        np.where(still, 0.0, thrust_n * factor),
+    )

@@ -36,7 +36,10 @@ def constants(
     at = np.flatnonzero(running)
     powered = (float(time_s[at[0]]), float(time_s[at[-1]])) if at.size else None
     loaded = (time_s >= powered[0]) & (time_s <= powered[1]) if powered else logged
-    cells = tuple(_cell(truth, run, logged, loaded) for truth, run in zip(scenario.pack.cells, electrics.cells, strict=True))
+    cells = tuple(
+        _cell(truth, run, logged, loaded)
+        for truth, run in zip(scenario.pack.cells, electrics.cells, strict=True)
+    )
     charge_mah, energy_wh = series[("charge_mah", "")], series[("energy_wh", "")]
     return Truth(
         time_s=time_s - zero_s,
@@ -46,7 +49,11 @@ def constants(
         takeoffs_s=tuple(t - zero_s for t in course.takeoffs_s if zero_s <= t <= last_s),
         landings_s=tuple(t - zero_s for t in course.landings_s if zero_s <= t <= last_s),
         powered_s=(powered[0] - zero_s, powered[1] - zero_s) if powered else None,
-        phases=tuple((name, max(a, zero_s) - zero_s, min(b, last_s) - zero_s) for name, a, b in course.phases if b > zero_s and a < last_s),
+        phases=tuple(
+            (name, max(a, zero_s) - zero_s, min(b, last_s) - zero_s)
+            for name, a, b in course.phases
+            if b > zero_s and a < last_s
+        ),
         consumed_mah=float(np.interp(last_s, time_s, charge_mah) - np.interp(zero_s, time_s, charge_mah)),
         energy_wh=float(np.interp(last_s, time_s, energy_wh) - np.interp(zero_s, time_s, energy_wh)),
         mean_current_a=float(np.mean(electrics.current_a[loaded])),
@@ -56,7 +63,9 @@ def constants(
         cells=cells,
         pack=_pack(scenario, electrics, cells, logged),
         pairs=_pairs(scenario, commands, electrics, course, time_s, happened, logged),
-        happenings=tuple(Happened(h.kind, h.motor, h.start_s - zero_s, h.end_s - zero_s, h.size) for h in happened),
+        happenings=tuple(
+            Happened(h.kind, h.motor, h.start_s - zero_s, h.end_s - zero_s, h.size) for h in happened
+        ),
     )
 
 
@@ -74,7 +83,9 @@ def _cell(truth: CellTruth, run: CellCourse, logged: Flags, loaded: Flags) -> Ce
     )
 
 
-def _pack(scenario: Scenario, electrics: Electrics, cells: tuple[CellFigures, ...], logged: Flags) -> CellFigures:
+def _pack(
+    scenario: Scenario, electrics: Electrics, cells: tuple[CellFigures, ...], logged: Flags
+) -> CellFigures:
     open_v = np.sum([run.open_circuit_v for run in electrics.cells], axis=0)
     plug_ohm = scenario.pack.plug_ohm
     return CellFigures(
@@ -112,5 +123,9 @@ def _pairs(
         a, b = electrics.motors[left], electrics.motors[right]
         imbalance = 2.0 * (powers[right] - powers[left]) / (powers[right] + powers[left])
         current_ratio = float(np.mean(b.supply_a[chosen]) / np.mean(a.supply_a[chosen]))
-        found.append(PairFigures(left, right, imbalance, current_ratio, float(np.mean(b.rpm[chosen]) / np.mean(a.rpm[chosen]))))
+        found.append(
+            PairFigures(
+                left, right, imbalance, current_ratio, float(np.mean(b.rpm[chosen]) / np.mean(a.rpm[chosen]))
+            )
+        )
     return tuple(found)

@@ -74,7 +74,9 @@ def simulate(scenario: Scenario, *, seed: int) -> Simulated:
     happened = place(scenario.happenings, time_s, base)
     commands = _commands(scenario, base, rudder, happened, time_s)
     receiver_a = scenario.receiver_a * (1.0 + 0.35 * np.abs(wander(rng, time_s.size, 0.25, scenario.step_s)))
-    electrics = run(scenario, commands, airspeed_mps, upsets(happened, time_s, scenario.positions, rng), receiver_a)
+    electrics = run(
+        scenario, commands, airspeed_mps, upsets(happened, time_s, scenario.positions, rng), receiver_a
+    )
     stick = reversed_command(base, tuple(h for h in happened if h.motor == "both"), time_s, "both")
     series = _series(scenario, course, time_s, stick, commands, electrics, rng)
     recordings = tuple(record(recorder, time_s, series, rng) for recorder in scenario.recorders)
@@ -82,23 +84,39 @@ def simulate(scenario: Scenario, *, seed: int) -> Simulated:
     return Simulated(scenario, truth, recordings)
 
 
-def _commands(scenario: Scenario, base: Floats, rudder: Floats, happened: tuple[Happened, ...], time_s: Floats) -> Mapping[str, Floats]:
+def _commands(
+    scenario: Scenario, base: Floats, rudder: Floats, happened: tuple[Happened, ...], time_s: Floats
+) -> Mapping[str, Floats]:
     """Each motor's command: the common one, thrust mixed on purpose, stretches of reverse."""
     commands = {}
     for position in scenario.positions:
-        side = 1.0 if position.startswith("left") or position == "1" else -1.0 if position.startswith("right") or position == "2" else 0.0
-        mixed = np.clip(base + side * scenario.rudder_mix * rudder * (base > 0.05), np.minimum(base, 0.0), 1.0)
+        side = (
+            1.0
+            if position.startswith("left") or position == "1"
+            else -1.0
+            if position.startswith("right") or position == "2"
+            else 0.0
+        )
+        mixed = np.clip(
+            base + side * scenario.rudder_mix * rudder * (base > 0.05), np.minimum(base, 0.0), 1.0
+        )
         commands[position] = reversed_command(mixed, happened, time_s, position)
     return commands
 
 
 def _thrust_of(scenario: Scenario) -> Thrust:
-    """Thrust for the march: a table over motor voltage and airspeed, supply sagging with charge and current."""
+    """Thrust for the march: a table over motor voltage and airspeed, supply sagging with charge and
+    current.
+    """
     pack, air = scenario.pack, scenario.air
     full_v = float(sum(cell.open_circuit.voltage_v(cell.start_left_fraction) for cell in pack.cells))
     voltages, speeds = np.linspace(0.0, full_v, 36), np.linspace(0.0, 50.0, 26)
     tables = [_table(drive, voltages, speeds, air.density_kgm3) for drive in scenario.drives]
-    sag_ohm = sum(cell.drop_after_ohm(10.0) for cell in pack.cells) + pack.plug_ohm + pack.lead_ohm / max(len(scenario.drives), 1)
+    sag_ohm = (
+        sum(cell.drop_after_ohm(10.0) for cell in pack.cells)
+        + pack.plug_ohm
+        + pack.lead_ohm / max(len(scenario.drives), 1)
+    )
     as_full = 3.6 * min(cell.capacity_mah for cell in pack.cells)
     upsetting = [h for h in scenario.happenings if h.kind in ("cut", "stall", "out_of_step", "reverse_air")]
     now = {"as": 0.0, "a": 0.0, "s": 0.0}
@@ -120,9 +138,13 @@ def _thrust_of(scenario: Scenario) -> Thrust:
     return thrust
 
 
-def _table(drive: DriveTruth, voltages: Floats, speeds: Floats, density_kgm3: float) -> tuple[list[list[float]], list[list[float]]]:
+def _table(
+    drive: DriveTruth, voltages: Floats, speeds: Floats, density_kgm3: float
+) -> tuple[list[list[float]], list[list[float]]]:
     volts, mps = (grid.ravel() for grid in np.meshgrid(voltages, speeds, indexing="ij"))
-    running = equilibrium(drive, np.ones(volts.size), volts, mps, np.full(volts.size, 50.0), density_kgm3, rounds=25)
+    running = equilibrium(
+        drive, np.ones(volts.size), volts, mps, np.full(volts.size, 50.0), density_kgm3, rounds=25
+    )
     shape = (voltages.size, speeds.size)
     return running.thrust_n.reshape(shape).tolist(), running.winding_a.reshape(shape).tolist()
 
@@ -131,7 +153,9 @@ def _look_up(table: list[list[float]], row: float, column: float) -> float:
     """Between four entries of a table."""
     i, j = min(int(row), len(table) - 2), min(int(column), len(table[0]) - 2)
     u, v = row - i, column - j
-    return (1 - u) * ((1 - v) * table[i][j] + v * table[i][j + 1]) + u * ((1 - v) * table[i + 1][j] + v * table[i + 1][j + 1])
+    return (1 - u) * ((1 - v) * table[i][j] + v * table[i][j + 1]) + u * (
+        (1 - v) * table[i + 1][j] + v * table[i + 1][j + 1]
+    )
 
 
 def _duty(drive: DriveTruth, command: float) -> float:
@@ -151,7 +175,13 @@ def _share(happenings: list[Happening], position: str, time_s: float) -> float:
 
 
 def _series(
-    scenario: Scenario, course: Course, time_s: Floats, stick: Floats, commands: Mapping[str, Floats], electrics: Electrics, rng: np.random.Generator
+    scenario: Scenario,
+    course: Course,
+    time_s: Floats,
+    stick: Floats,
+    commands: Mapping[str, Floats],
+    electrics: Electrics,
+    rng: np.random.Generator,
 ) -> Mapping[Key, Floats]:
     """Every quantity that a sensor may show, on the fine grid."""
     series = {("throttle_fraction", ""): stick}
@@ -178,7 +208,9 @@ def _series(
         }
     load = np.interp(time_s, course.time_s, course.load_factor)
     series[("acceleration_mps2", "z")] = 9.80665 * load + 0.6 * wander(rng, time_s.size, 0.1, scenario.step_s)
-    series[("link_fraction", "")] = np.clip(0.97 - 0.05 * np.abs(wander(rng, time_s.size, 3.0, scenario.step_s)), 0.0, 1.0)
+    series[("link_fraction", "")] = np.clip(
+        0.97 - 0.05 * np.abs(wander(rng, time_s.size, 3.0, scenario.step_s)), 0.0, 1.0
+    )
     return series
 
 
@@ -191,7 +223,8 @@ def _pack_series(scenario: Scenario, electrics: Electrics) -> dict[Key, Floats]:
         ("charge_mah", ""): _passed(electrics.current_a, step_s) / 3.6,
         ("power_w", ""): power_w,
         ("energy_wh", ""): _passed(power_w, step_s) / 3600.0,
-        ("pack_temperature_c", ""): low_pass(electrics.pack_c - electrics.pack_c[0], step_s, 15.0) + electrics.pack_c[0],
+        ("pack_temperature_c", ""): low_pass(electrics.pack_c - electrics.pack_c[0], step_s, 15.0)
+        + electrics.pack_c[0],
         ("air_temperature_c", ""): np.full(electrics.pack_c.size, scenario.air.temperature_c),
         ("receiver_voltage_v", ""): scenario.receiver_v - 0.06 * electrics.receiver_a,
         ("receiver_current_a", ""): electrics.receiver_a,
@@ -222,5 +255,8 @@ def _silences(time_s: Floats, interval_s: float) -> list[tuple[float, float]]:
 def _source(recording: Recording, first_s: float) -> Source:
     recorder = recording.recorder
     offset_s = first_s - float(recording.own_time_s[0]) * (1.0 + recorder.clock_drift_ppm * 1e-6)
-    clock = Clock(Estimate.around(offset_s, 0.0, "simulated"), Estimate.around(recorder.clock_drift_ppm, 0.0, "simulated"))
+    clock = Clock(
+        Estimate.around(offset_s, 0.0, "simulated"),
+        Estimate.around(recorder.clock_drift_ppm, 0.0, "simulated"),
+    )
     return Source(f"{recorder.name}.csv", "", recording.time_s.size, 0, "utf-8", ",", ".", clock, ())

@@ -68,7 +68,9 @@ def during(happened: Happened, time_s: Floats, position: str) -> Flags:
     return (time_s >= happened.start_s) & (time_s < happened.end_s) & mine
 
 
-def reversed_command(command: Floats, happened: tuple[Happened, ...], time_s: Floats, position: str) -> Floats:
+def reversed_command(
+    command: Floats, happened: tuple[Happened, ...], time_s: Floats, position: str
+) -> Floats:
     """A motor's command with the stretches of reverse put in: (n,)."""
     for h in happened:
         if h.kind in ("reverse_ground", "reverse_air"):
@@ -76,11 +78,18 @@ def reversed_command(command: Floats, happened: tuple[Happened, ...], time_s: Fl
     return command
 
 
-def upsets(happened: tuple[Happened, ...], time_s: Floats, positions: tuple[str, ...], rng: np.random.Generator) -> Mapping[str, Upset]:
+def upsets(
+    happened: tuple[Happened, ...], time_s: Floats, positions: tuple[str, ...], rng: np.random.Generator
+) -> Mapping[str, Upset]:
     """By motor, what happens to it."""
     found = {}
     for position in positions:
-        lit, stalled, slipping, heat = np.ones(time_s.size), np.zeros(time_s.size), np.zeros(time_s.size), np.zeros(time_s.size)
+        lit, stalled, slipping, heat = (
+            np.ones(time_s.size),
+            np.zeros(time_s.size),
+            np.zeros(time_s.size),
+            np.zeros(time_s.size),
+        )
         for h in happened:
             now = during(h, time_s, position)
             if h.kind in ("cut", "late_start"):

@@ -11,8 +11,9 @@ class Leg:
 
     Attributes
     ----------
-    kind : rest, taxi, takeoff, climb, cruise, full, glide, approach, land (flare, touch-down, roll to a stop),
-        touch (as land, but rolling on), go_around, or bench (both motors held at `throttle`, model held still).
+    kind : rest, taxi, takeoff, climb, cruise, full, glide, approach, land (flare, touch-down, roll to a
+        stop), touch (as land, but rolling on), go_around, or bench (both motors held at `throttle`, model
+        held still).
     seconds : how long; takeoff, climb to a height, approach, land, touch and go_around end by themselves.
     throttle : of taxi, takeoff, climb, go_around, bench.
     airspeed_mps : of cruise; 0 means 1.5 × the stalling speed.
@@ -57,7 +58,9 @@ def circuits(
     rest_before_s: float = 8.0,
     rest_after_s: float = 25.0,
 ) -> tuple[Leg, ...]:
-    """A whole flight: taxi, take-off, climb, cruise broken by full-throttle passes, approach, landing, rest."""
+    """A whole flight: taxi, take-off, climb, cruise broken by full-throttle passes, approach, landing,
+    rest.
+    """
     between_s = seconds / (passes + 1)
     middle: list[Leg] = [Leg("cruise", between_s, airspeed_mps=airspeed_mps)]
     for _ in range(passes):
@@ -76,28 +79,55 @@ def circuits(
 
 
 def touch_and_go(seconds: float, *, airspeed_mps: float = 0.0) -> tuple[Leg, ...]:
-    """Two circuits with the wheels touching between them, and a go-around before the last landing: one flight."""
-    again = (Leg("takeoff", throttle=0.95), Leg("climb", throttle=0.75, height_m=35.0), Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps))
-    turned = (Leg("approach", height_m=8.0), Leg("go_around", throttle=0.95, height_m=35.0), Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps))
+    """Two circuits with the wheels touching between them, and a go-around before the last landing: one
+    flight.
+    """
+    again = (
+        Leg("takeoff", throttle=0.95),
+        Leg("climb", throttle=0.75, height_m=35.0),
+        Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps),
+    )
+    turned = (
+        Leg("approach", height_m=8.0),
+        Leg("go_around", throttle=0.95, height_m=35.0),
+        Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps),
+    )
     begun = (Leg("rest", 8.0), Leg("taxi", 8.0, throttle=0.16), *again, Leg("approach"), Leg("touch"))
     return (*begun, *again, *turned, Leg("approach"), Leg("land"), Leg("rest", 20.0))
 
 
-def several(flights: int, seconds: float, *, idle_s: float = 40.0, airspeed_mps: float = 0.0) -> tuple[Leg, ...]:
+def several(
+    flights: int, seconds: float, *, idle_s: float = 40.0, airspeed_mps: float = 0.0
+) -> tuple[Leg, ...]:
     """Some flights on one power-on, the model standing between them."""
-    one = circuits(seconds, airspeed_mps=airspeed_mps, passes=1, rest_before_s=idle_s / 2.0, rest_after_s=idle_s / 2.0)
+    one = circuits(
+        seconds, airspeed_mps=airspeed_mps, passes=1, rest_before_s=idle_s / 2.0, rest_after_s=idle_s / 2.0
+    )
     return one * flights
 
 
 def taxi_only(seconds: float = 60.0) -> tuple[Leg, ...]:
     """Out and back without leaving the ground."""
-    return (Leg("rest", 8.0), Leg("taxi", seconds / 2.0, throttle=0.17), Leg("rest", 5.0), Leg("taxi", seconds / 2.0, throttle=0.16), Leg("rest", 10.0))
+    return (
+        Leg("rest", 8.0),
+        Leg("taxi", seconds / 2.0, throttle=0.17),
+        Leg("rest", 5.0),
+        Leg("taxi", seconds / 2.0, throttle=0.16),
+        Leg("rest", 10.0),
+    )
 
 
 def bench_steps(
-    *, throttles: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0), hold_s: float = 7.0, idle_s: float = 4.0, reverse: float = -0.2, reverse_s: float = 3.0
+    *,
+    throttles: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0),
+    hold_s: float = 7.0,
+    idle_s: float = 4.0,
+    reverse: float = -0.2,
+    reverse_s: float = 3.0,
 ) -> tuple[Leg, ...]:
-    """A run-up on the bench: each throttle held, idle between, a short reverse check at the end (0 leaves it out)."""
+    """A run-up on the bench: each throttle held, idle between, a short reverse check at the end (0 leaves it
+    out).
+    """
     legs = [Leg("rest", 8.0)]
     for throttle in throttles:
         legs += [Leg("bench", hold_s, throttle=throttle), Leg("bench", idle_s)]

@@ -20,10 +20,12 @@ class Sensor:
 
     Attributes
     ----------
-    interval_s : between refreshes; 0 refreshes with every row. Rows between repeat the value, or are silent. [s]
+    interval_s : between refreshes; 0 refreshes with every row. Rows between repeat the value, or are silent.
+        [s]
     step : rounding. [the quantity's unit]
     lag_s : how late it shows what happened; `smoothing_s` a first-order lag besides. [s]
-    noise, relative_noise : standard deviations before rounding, plain and as a share of what is shown. [the quantity's unit, 1]
+    noise, relative_noise : standard deviations before rounding, plain and as a share of what is shown. [the
+        quantity's unit, 1]
     gain, offset : shown = gain · true + offset.
     least : nothing below is shown. unsigned : a speed counted from pulses, the same in reverse.
     shows : what it senses when that is not its quantity: "supply_v@left", the voltage at the left controller.
@@ -59,7 +61,8 @@ class Recorder:
     interval_s, jitter_s : between rows, and how unevenly (standard deviation). [s]
     from_s, until_s : when it records, from power on; the end is the flight's unless earlier. [s]
     gaps_s : (start, length) of silences. [s]
-    clock_offset_s, clock_drift_ppm : true time = offset + (1 + drift·1e-6) · own time, own time 0 at its first row by default.
+    clock_offset_s, clock_drift_ppm : true time = offset + (1 + drift·1e-6) · own time, own time 0 at its
+        first row by default.
     """
 
     name: str = "receiver"
@@ -93,7 +96,11 @@ def row_times(recorder: Recorder, end_s: float, rng: np.random.Generator) -> Flo
     last_s = min(end_s, recorder.until_s)
     times = np.arange(recorder.from_s, last_s, recorder.interval_s)
     if recorder.jitter_s > 0.0:
-        times = times + np.clip(recorder.jitter_s * rng.standard_normal(times.size), -0.4 * recorder.interval_s, 0.4 * recorder.interval_s)
+        times = times + np.clip(
+            recorder.jitter_s * rng.standard_normal(times.size),
+            -0.4 * recorder.interval_s,
+            0.4 * recorder.interval_s,
+        )
         times = np.round(np.maximum(times, recorder.from_s), 4)
     keep = np.ones(times.size, dtype=bool)
     for start_s, length_s in recorder.gaps_s:
@@ -101,7 +108,9 @@ def row_times(recorder: Recorder, end_s: float, rng: np.random.Generator) -> Flo
     return np.asarray(times[keep], dtype=float)
 
 
-def record(recorder: Recorder, time_s: Floats, series: Mapping[Key, Floats], rng: np.random.Generator) -> Recording:
+def record(
+    recorder: Recorder, time_s: Floats, series: Mapping[Key, Floats], rng: np.random.Generator
+) -> Recording:
     """What a recorder makes of the truth.
 
     Parameters
@@ -116,11 +125,21 @@ def record(recorder: Recorder, time_s: Floats, series: Mapping[Key, Floats], rng
         values, fresh = _column(sensor, rows_s, time_s, series[sensed], recorder.interval_s, rng)
         interval_s = sensor.interval_s or recorder.interval_s
         header = f"{sensor.quantity}@{sensor.position}" if sensor.position else sensor.quantity
-        channels[key] = Channel(sensor.quantity, sensor.position, values, fresh, header, max(interval_s, recorder.interval_s), sensor.step)
+        channels[key] = Channel(
+            sensor.quantity,
+            sensor.position,
+            values,
+            fresh,
+            header,
+            max(interval_s, recorder.interval_s),
+            sensor.step,
+        )
     return Recording(recorder, rows_s, channels)
 
 
-def _column(sensor: Sensor, rows_s: Floats, time_s: Floats, truth: Floats, row_s: float, rng: np.random.Generator) -> tuple[Floats, Flags]:
+def _column(
+    sensor: Sensor, rows_s: Floats, time_s: Floats, truth: Floats, row_s: float, rng: np.random.Generator
+) -> tuple[Floats, Flags]:
     """One channel at the rows: values and which are new."""
     step_s = float(time_s[1] - time_s[0])
     seen = follow(np.abs(truth) if sensor.unsigned else truth, step_s, sensor.smoothing_s)
@@ -133,7 +152,9 @@ def _column(sensor: Sensor, rows_s: Floats, time_s: Floats, truth: Floats, row_s
         latest = np.searchsorted(refresh_s, rows_s + 1e-9, side="right") - 1
     shown = np.interp(refresh_s - sensor.lag_s, time_s, seen) * sensor.gain + sensor.offset
     if sensor.noise > 0.0 or sensor.relative_noise > 0.0:
-        shown = shown + np.hypot(sensor.noise, sensor.relative_noise * shown) * rng.standard_normal(shown.size)
+        shown = shown + np.hypot(sensor.noise, sensor.relative_noise * shown) * rng.standard_normal(
+            shown.size
+        )
     shown = quantised(np.maximum(shown, sensor.least), sensor.step)
     fresh = np.concatenate(([True], latest[1:] != latest[:-1]))
     latest, failed = _with_dropouts(sensor, latest, fresh, rng)
@@ -144,7 +165,9 @@ def _column(sensor: Sensor, rows_s: Floats, time_s: Floats, truth: Floats, row_s
     return values, fresh
 
 
-def _with_dropouts(sensor: Sensor, latest: Indices, fresh: Flags, rng: np.random.Generator) -> tuple[Indices, Flags]:
+def _with_dropouts(
+    sensor: Sensor, latest: Indices, fresh: Flags, rng: np.random.Generator
+) -> tuple[Indices, Flags]:
     failed = np.zeros(fresh.size, dtype=bool)
     if sensor.dropout_fraction > 0.0:
         failed = fresh & (rng.random(fresh.size) < sensor.dropout_fraction)

@@ -1,7 +1,7 @@
 """The Saltmarsh Mail, an invented 1.83 m twin, and the flights of its sample logs.
 
-Nobody built it and nobody flew it. Each sample has a scenario, a seed and, for each recorder, a file name and a
-dialect that no real recorder writes.
+Nobody built it and nobody flew it. Each sample has a scenario, a seed and, for each recorder, a file name and
+a dialect that no real recorder writes.
 """
 
 from __future__ import annotations
@@ -28,7 +28,9 @@ SKIS = AirframeTruth(mass_kg=4.15, drag_area_m2=0.058, rolling_friction=0.09, br
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One sample: a scenario, its seed, a file and a dialect for each recorder, the sheet's configuration and pack."""
+    """One sample: a scenario, its seed, a file and a dialect for each recorder, the sheet's configuration and
+    pack.
+    """
 
     name: str
     scenario: Scenario
@@ -43,7 +45,13 @@ def mail(**replacing: object) -> Scenario:
     spread = (1.01, 0.99, 1.0, 1.015, 0.985)
     typical = CellTruth(capacity_mah=5120.0, start_left_fraction=0.99, empty_rise_fraction=0.2)
     cells = tuple(
-        replace(typical, r0_ohm=typical.r0_ohm * k, r1_ohm=typical.r1_ohm * k, r2_ohm=typical.r2_ohm * k, start_left_fraction=0.99 - 0.05 * (k - 1.0))
+        replace(
+            typical,
+            r0_ohm=typical.r0_ohm * k,
+            r1_ohm=typical.r1_ohm * k,
+            r2_ohm=typical.r2_ohm * k,
+            start_left_fraction=0.99 - 0.05 * (k - 1.0),
+        )
         for k in spread
     )
     scenario = Scenario(
@@ -69,9 +77,20 @@ def _outing(cruise_s: float, *, passes: int) -> tuple[Leg, ...]:
     return circuits(cruise_s, airspeed_mps=CRUISE_MPS, passes=passes, taxi_s=12.0, climb_throttle=0.8)
 
 
-def _recorder(*, row_s: float = 0.1, cell_s: float = 0.2, lag_s: float = 0.2, without: tuple[str, ...] = (), **choices: float) -> Recorder:
+def _recorder(
+    *,
+    row_s: float = 0.1,
+    cell_s: float = 0.2,
+    lag_s: float = 0.2,
+    without: tuple[str, ...] = (),
+    **choices: float,
+) -> Recorder:
     sensors = tuple(
-        replace(s, interval_s=cell_s if s.quantity == "cell_voltage_v" else s.interval_s, lag_s=lag_s if s.quantity.endswith("voltage_v") else s.lag_s)
+        replace(
+            s,
+            interval_s=cell_s if s.quantity == "cell_voltage_v" else s.interval_s,
+            lag_s=lag_s if s.quantity.endswith("voltage_v") else s.lag_s,
+        )
         for s in usual_sensors()
         if s.quantity not in without
     )
@@ -81,7 +100,9 @@ def _recorder(*, row_s: float = 0.1, cell_s: float = 0.2, lag_s: float = 0.2, wi
 _MOTOR_ENGLISH = {"left": "port", "right": "starboard"}
 
 
-def _english(*, cells: bool = True, rpm: bool = True, temperature: bool = True, air: bool = True) -> dict[Key, Heading]:
+def _english(
+    *, cells: bool = True, rpm: bool = True, temperature: bool = True, air: bool = True
+) -> dict[Key, Heading]:
     """Plain English with the unit in brackets."""
     found = {
         ("throttle_fraction", ""): Heading("throttle (%)", "%", 100.0, 0),
@@ -99,7 +120,10 @@ def _english(*, cells: bool = True, rpm: bool = True, temperature: bool = True, 
         if temperature:
             found[("motor_temperature_c", side)] = Heading(f"{word} motor temperature (°C)", "°C", 1.0, 0)
     if air:
-        found |= {("altitude_m", ""): Heading("height (m)", "m", 1.0, 1), ("airspeed_mps", ""): Heading("airspeed (m/s)", "m/s", 1.0, 1)}
+        found |= {
+            ("altitude_m", ""): Heading("height (m)", "m", 1.0, 1),
+            ("airspeed_mps", ""): Heading("airspeed (m/s)", "m/s", 1.0, 1),
+        }
     return found
 
 
@@ -117,12 +141,18 @@ def _german() -> dict[Key, Heading]:
         found[("current_a", side)] = Heading(f"Strom {word}", "A", 1.0, 1)
         found[("rpm", side)] = Heading(f"Drehzahl {word}", "1/min", 1.0, 0)
         found[("motor_temperature_c", side)] = Heading(f"Motortemperatur {word}", "°C", 1.0, 0)
-    return found | {("altitude_m", ""): Heading("Höhe", "m", 1.0, 1), ("airspeed_mps", ""): Heading("Fluggeschwindigkeit", "km/h", 3.6, 0)}
+    return found | {
+        ("altitude_m", ""): Heading("Höhe", "m", 1.0, 1),
+        ("airspeed_mps", ""): Heading("Fluggeschwindigkeit", "km/h", 3.6, 0),
+    }
 
 
 def _millivolts() -> dict[Key, Heading]:
     """Cells in millivolts, current in tenths, words short."""
-    found = {key: Heading(f"Cell{key[1]} mV", "mV", 1000.0, 0) for key in ((("cell_voltage_v", str(k))) for k in range(1, 6))}
+    found = {
+        key: Heading(f"Cell{key[1]} mV", "mV", 1000.0, 0)
+        for key in ((("cell_voltage_v", str(k))) for k in range(1, 6))
+    }
     return found | {
         ("current_a", ""): Heading("Current A", "A", 1.0, 1),
         ("current_a", "left"): Heading("Current left A", "A", 1.0, 1),
@@ -143,7 +173,14 @@ def _controller(position: str, offset_s: float, drift_ppm: float) -> Recorder:
         Sensor("throttle_fraction", position, step=0.01),
         Sensor("controller_temperature_c", position, interval_s=0.5, step=1.0),
     )
-    return Recorder(f"{position} controller", sensors, 0.05, from_s=2.0 if position == "left" else 3.1, clock_offset_s=offset_s, clock_drift_ppm=drift_ppm)
+    return Recorder(
+        f"{position} controller",
+        sensors,
+        0.05,
+        from_s=2.0 if position == "left" else 3.1,
+        clock_offset_s=offset_s,
+        clock_drift_ppm=drift_ppm,
+    )
 
 
 def _controller_dialect(position: str) -> Dialect:
@@ -159,28 +196,54 @@ def _controller_dialect(position: str) -> Dialect:
 
 def _bench() -> Sample:
     pack = mail().pack
-    scenario = mail(legs=bench_steps(hold_s=8.0, idle_s=5.0), air=Air(temperature_c=14.0, density_kgm3=1.229, wind_mps=0.0), recorders=(_recorder(row_s=0.05),))
+    scenario = mail(
+        legs=bench_steps(hold_s=8.0, idle_s=5.0),
+        air=Air(temperature_c=14.0, density_kgm3=1.229, wind_mps=0.0),
+        recorders=(_recorder(row_s=0.05),),
+    )
     dialect = Dialect(time_text="elapsed (s)", headings=_english(air=False))
-    return Sample("bench", replace(scenario, pack=replace(pack, start_c=16.0)), 101, (("bench_runup.csv", dialect),))
+    return Sample(
+        "bench", replace(scenario, pack=replace(pack, start_c=16.0)), 101, (("bench_runup.csv", dialect),)
+    )
 
 
 def _maiden() -> Sample:
-    scenario = mail(legs=_outing(225.0, passes=1), air=Air(temperature_c=14.0, density_kgm3=1.229, wind_mps=1.5, gust_mps=0.3), recorders=(_recorder(),))
-    dialect = replace(_on(date(2025, 4, 6), _at(9, 42, 10), Dialect(headings=_english())), day_form="%Y-%m-%dT", time_text="moment")
-    return Sample("maiden", replace(scenario, pack=replace(scenario.pack, start_c=18.0)), 102, (("maiden.csv", dialect),))
+    scenario = mail(
+        legs=_outing(225.0, passes=1),
+        air=Air(temperature_c=14.0, density_kgm3=1.229, wind_mps=1.5, gust_mps=0.3),
+        recorders=(_recorder(),),
+    )
+    dialect = replace(
+        _on(date(2025, 4, 6), _at(9, 42, 10), Dialect(headings=_english())),
+        day_form="%Y-%m-%dT",
+        time_text="moment",
+    )
+    return Sample(
+        "maiden",
+        replace(scenario, pack=replace(scenario.pack, start_c=18.0)),
+        102,
+        (("maiden.csv", dialect),),
+    )
 
 
 def _heavier_right_propeller() -> Sample:
     even = mail(air=Air(temperature_c=19.0, density_kgm3=1.207), recorders=(_recorder(),))
     scenario = with_fault(even, "right", propeller_power=1.07, propeller_thrust=1.035)
     layout = Dialect(";", ",", "cp1252", "\r\n", unit_row=True, headings=_german())
-    dialect = replace(_on(date(2025, 5, 4), _at(14, 3, 20), layout), day_form="%d.%m.%Y", day_text="Flugtag", time_text="Uhrzeit")
+    dialect = replace(
+        _on(date(2025, 5, 4), _at(14, 3, 20), layout),
+        day_form="%d.%m.%Y",
+        day_text="Flugtag",
+        time_text="Uhrzeit",
+    )
     return Sample("heavier_right_propeller", scenario, 103, (("heavier_right_propeller.csv", dialect),))
 
 
 def _weak_cell() -> Sample:
     air = Air(temperature_c=16.0, density_kgm3=1.220, wind_mps=3.0, gust_mps=0.7)
-    scenario = with_cell(mail(air=air, recorders=(_recorder(without=("pack_voltage_v",)),)), 3, resistance=1.45)
+    scenario = with_cell(
+        mail(air=air, recorders=(_recorder(without=("pack_voltage_v",)),)), 3, resistance=1.45
+    )
     preamble = ("# recorder: bench-made, invented", "# aircraft: Saltmarsh Mail", "# field: the salt marsh")
     layout = Dialect("\t", preamble=preamble, headings=_millivolts())
     dialect = replace(_on(date(2025, 6, 8), _at(10, 22, 1), layout), day_text="Day", time_text="Clock")
@@ -189,19 +252,41 @@ def _weak_cell() -> Sample:
 
 def _skis() -> Sample:
     air = Air(temperature_c=-4.0, density_kgm3=1.311, wind_mps=1.0, gust_mps=0.3)
-    scenario = mail(airframe=SKIS, air=air, legs=_outing(240.0, passes=2), recorders=(_recorder(row_s=0.125, cell_s=0.25, lag_s=0.3),))
+    scenario = mail(
+        airframe=SKIS,
+        air=air,
+        legs=_outing(240.0, passes=2),
+        recorders=(_recorder(row_s=0.125, cell_s=0.25, lag_s=0.3),),
+    )
     layout = Dialect(",", encoding="utf-8-sig", newline="\r\n", headings=_english(temperature=False))
-    dialect = replace(_on(date(2025, 12, 14), _at(11, 5, 30), layout), day_form="%d/%m/%Y ", time_text="flown at")
-    return Sample("on_skis", replace(scenario, pack=replace(scenario.pack, start_c=17.0)), 105, (("on_skis.csv", dialect),), "skis")
+    dialect = replace(
+        _on(date(2025, 12, 14), _at(11, 5, 30), layout), day_form="%d/%m/%Y ", time_text="flown at"
+    )
+    return Sample(
+        "on_skis",
+        replace(scenario, pack=replace(scenario.pack, start_c=17.0)),
+        105,
+        (("on_skis.csv", dialect),),
+        "skis",
+    )
 
 
 def _three_recorders() -> Sample:
     receiver = _recorder(without=("rpm", "motor_temperature_c"))
-    receiver = replace(receiver, sensors=tuple(s for s in receiver.sensors if s.position not in ("left", "right")))
+    receiver = replace(
+        receiver, sensors=tuple(s for s in receiver.sensors if s.position not in ("left", "right"))
+    )
     recorders = (receiver, _controller("left", -187.0, 140.0), _controller("right", -64.0, -95.0))
-    scenario = mail(air=Air(temperature_c=21.0, density_kgm3=1.199), legs=_outing(240.0, passes=2), recorders=recorders)
+    scenario = mail(
+        air=Air(temperature_c=21.0, density_kgm3=1.199), legs=_outing(240.0, passes=2), recorders=recorders
+    )
     headings = {key: heading for key, heading in _english().items() if key[1] not in ("left", "right")}
-    dated = replace(_on(date(2026, 5, 10), _at(13, 20, 5), Dialect(headings=headings)), day_form="%Y-%m-%dT", zone="Z", time_text="UTC")
+    dated = replace(
+        _on(date(2026, 5, 10), _at(13, 20, 5), Dialect(headings=headings)),
+        day_form="%Y-%m-%dT",
+        zone="Z",
+        time_text="UTC",
+    )
     files = (
         ("three_recorders_receiver.csv", dated),
         ("three_recorders_left.csv", _controller_dialect("left")),
@@ -249,8 +334,27 @@ def past_scenario(flown: Flown, seed: int) -> Scenario:
     """How a past flight was flown: the pilot's speed and passes vary from flight to flight."""
     rng = np.random.default_rng([seed, 77])
     speed_mps = CRUISE_MPS * (1.0 + 0.025 * float(rng.standard_normal()))
-    air = Air(density_kgm3=1.225 * 288.15 / (273.15 + flown.temperature_c), temperature_c=flown.temperature_c, gust_mps=flown.gust_mps)
-    legs = circuits(flown.cruise_s, airspeed_mps=speed_mps, passes=int(rng.integers(1, 4)), taxi_s=12.0, climb_throttle=0.8)
+    air = Air(
+        density_kgm3=1.225 * 288.15 / (273.15 + flown.temperature_c),
+        temperature_c=flown.temperature_c,
+        gust_mps=flown.gust_mps,
+    )
+    legs = circuits(
+        flown.cruise_s,
+        airspeed_mps=speed_mps,
+        passes=int(rng.integers(1, 4)),
+        taxi_s=12.0,
+        climb_throttle=0.8,
+    )
     airframe = SKIS if flown.configuration == "skis" else AirframeTruth()
-    pack = replace(mail().pack, start_c=flown.temperature_c + (15.0 if flown.configuration == "skis" else 2.0))
-    return mail(airframe=airframe, air=air, legs=legs, pack=pack, step_s=0.04, recorders=(Recorder(sensors=(Sensor("current_a"),)),))
+    pack = replace(
+        mail().pack, start_c=flown.temperature_c + (15.0 if flown.configuration == "skis" else 2.0)
+    )
+    return mail(
+        airframe=airframe,
+        air=air,
+        legs=legs,
+        pack=pack,
+        step_s=0.04,
+        recorders=(Recorder(sensors=(Sensor("current_a"),)),),
+    )

@@ -15,7 +15,9 @@ _PACK, _AIRFRAME, _AIR = PackTruth(), AirframeTruth(), Air()
 
 
 def usual_sensors(cells: int = 5, positions: tuple[str, ...] = ("left", "right")) -> tuple[Sensor, ...]:
-    """A full set: pack, cells, each motor, air data; cells refreshed more slowly and later than the current."""
+    """A full set: pack, cells, each motor, air data; cells refreshed more slowly and later than the
+    current.
+    """
     pack = (
         Sensor("throttle_fraction", step=0.01),
         Sensor("rudder_fraction", step=0.01),
@@ -23,7 +25,10 @@ def usual_sensors(cells: int = 5, positions: tuple[str, ...] = ("left", "right")
         Sensor("current_a", step=0.1, noise=0.1, least=0.0),
         Sensor("charge_mah", step=1.0),
     )
-    each = tuple(Sensor("cell_voltage_v", str(k + 1), interval_s=0.2, step=0.005, lag_s=CELL_LAG_S, noise=0.002) for k in range(cells))
+    each = tuple(
+        Sensor("cell_voltage_v", str(k + 1), interval_s=0.2, step=0.005, lag_s=CELL_LAG_S, noise=0.002)
+        for k in range(cells)
+    )
     motors = tuple(
         sensor
         for position in positions
@@ -33,7 +38,10 @@ def usual_sensors(cells: int = 5, positions: tuple[str, ...] = ("left", "right")
             Sensor("motor_temperature_c", position, interval_s=1.0, step=1.0),
         )
     )
-    air = (Sensor("altitude_m", step=0.1, noise=0.25, smoothing_s=0.3), Sensor("airspeed_mps", step=0.1, noise=0.3, smoothing_s=0.2, least=0.0))
+    air = (
+        Sensor("altitude_m", step=0.1, noise=0.25, smoothing_s=0.3),
+        Sensor("airspeed_mps", step=0.1, noise=0.3, smoothing_s=0.2, least=0.0),
+    )
     return pack + each + motors + air
 
 
@@ -44,7 +52,8 @@ class Scenario:
     Attributes
     ----------
     drives : by position, left first.
-    rudder_mix : share of the rudder that goes into the throttles on purpose, nose right speeding the left motor up.
+    rudder_mix : share of the rudder that goes into the throttles on purpose, nose right speeding the left
+        motor up.
     receiver_a, receiver_v, supply_efficiency : what the receiver and servos draw, at their voltage. [A, V]
     recorders : the first one sets the clock of the truth.
     step_s : of the fine grid. [s]

@@ -24,7 +24,9 @@ class CellFigures:
 
 @dataclass(frozen=True, slots=True)
 class PairFigures:
-    """True figures of left against right. imbalance_fraction as CONTRACT defines it; ratios right ÷ left as flown."""
+    """True figures of left against right. imbalance_fraction as CONTRACT defines it; ratios right ÷ left as
+    flown.
+    """
 
     left: str
     right: str

@@ -1,6 +1,6 @@
 """How close flights, charge and peaks come on simulated flights, gaps included.
 
-    python tests/benchmarks/charge_campaign.py [flights] [first seed]
+python tests/benchmarks/charge_campaign.py [flights] [first seed]
 """
 
 from __future__ import annotations
@@ -17,7 +17,11 @@ from telemetry.sheet.setup import Rating
 from telemetry.simulate import Simulated, random_scenario, simulate
 
 WINDOWS_S = (0.3, 1.0, 10.0, 30.0)
-WITHOUT = {"altitude": ("airspeed_mps",), "airspeed": ("altitude_m",), "throttle": ("altitude_m", "airspeed_mps", "rpm", "current_a")}
+WITHOUT = {
+    "altitude": ("airspeed_mps",),
+    "airspeed": ("altitude_m",),
+    "throttle": ("altitude_m", "airspeed_mps", "rpm", "current_a"),
+}
 RATINGS = [Rating("pack", "", 40.0, w) for w in WINDOWS_S]
 
 
@@ -38,16 +42,30 @@ def instants(seeds: range) -> None:
         for seed in seeds:
             run = flown(seed, without=without)
             found = flights.find(run.trace())
-            if len(found) != 1 or isinstance(found[0].takeoff_s, Undecided) or isinstance(found[0].landing_s, Undecided):
-                print(f"  {name}: seed {seed} found {len(found)} flights, {found[0].takeoff_s}, {found[0].landing_s}")
+            if (
+                len(found) != 1
+                or isinstance(found[0].takeoff_s, Undecided)
+                or isinstance(found[0].landing_s, Undecided)
+            ):
+                print(
+                    f"  {name}: seed {seed} found {len(found)} flights, {found[0].takeoff_s}, "
+                    f"{found[0].landing_s}"
+                )
                 continue
             off.append((found[0].takeoff_s - run.truth.takeoff_s, found[0].landing_s - run.truth.landing_s))
-        print(f"instants, {name:10s} 50/90/100 %: take-off {spread(np.abs(off)[:, 0])} s, landing {spread(np.abs(off)[:, 1])} s")
+        print(
+            f"instants, {name:10s} 50/90/100 %: take-off {spread(np.abs(off)[:, 0])} s, landing "
+            f"{spread(np.abs(off)[:, 1])} s"
+        )
 
 
 def charges(seeds: range) -> None:
     """Charge and energy, with and without gaps and counter."""
-    cases = {"no gap": {}, "two 20 s gaps": {"gaps": 2}, "one 20 s gap, no counter": {"gaps": 1, "without": ("charge_mah",)}}
+    cases = {
+        "no gap": {},
+        "two 20 s gaps": {"gaps": 2},
+        "one 20 s gap, no counter": {"gaps": 1, "without": ("charge_mah",)},
+    }
     for name, choices in cases.items():
         off, held, energy = [], [], []
         for seed in seeds:
@@ -57,7 +75,10 @@ def charges(seeds: range) -> None:
             off.append(abs(found.consumed_mah.value / truth.consumed_mah - 1.0))
             held.append(found.consumed_mah.low <= truth.consumed_mah <= found.consumed_mah.high)
             energy.append(abs(found.energy_wh.value / truth.energy_wh - 1.0))
-        print(f"charge, {name}: 50/90/100 % {spread(100 * np.array(off))} %, intervals hold {np.mean(held):.0%}, energy {spread(100 * np.array(energy))} %")
+        print(
+            f"charge, {name}: 50/90/100 % {spread(100 * np.array(off))} %, intervals hold "
+            f"{np.mean(held):.0%}, energy {spread(100 * np.array(energy))} %"
+        )
 
 
 def peaks(seeds: range) -> None:
@@ -77,7 +98,10 @@ def peaks(seeds: range) -> None:
             held[limit.window_s].append(limit.measured_a.low <= true <= limit.measured_a.high)
         unseen.append(float(np.max(true_a)) <= found.peak_a + found.missed.above_peak_a)
     for w in WINDOWS_S:
-        print(f"largest mean over {w:g} s: 50/90/100 % {spread(100 * np.array(off[w]))} %, intervals hold {np.mean(held[w]):.0%}")
+        print(
+            f"largest mean over {w:g} s: 50/90/100 % {spread(100 * np.array(off[w]))} %, intervals hold "
+            f"{np.mean(held[w]):.0%}"
+        )
     print(f"true peak within what the log is said to miss: {np.mean(unseen):.0%}")
 
 

@@ -16,7 +16,9 @@ from pathlib import Path
 from telemetry.errors import BadLog
 from telemetry.importers.log import read_log
 
-_spec = importlib.util.spec_from_file_location("generator_logs", Path(__file__).parents[1] / "telemetry" / "importers" / "generator_logs.py")
+_spec = importlib.util.spec_from_file_location(
+    "generator_logs", Path(__file__).parents[1] / "telemetry" / "importers" / "generator_logs.py"
+)
 generator = importlib.util.module_from_spec(_spec)
 sys.modules["generator_logs"] = generator
 _spec.loader.exec_module(generator)
@@ -43,7 +45,9 @@ def main() -> None:
             sums["certain"] += verdict.certain
             sums["missed"] += len(verdict.missed)
             sums["logs with something silently wrong"] += bool(verdict.wrong)
-            sums["charge off by over 0.6 %"] += verdict.charge_error is not None and abs(verdict.charge_error) > 0.006
+            sums["charge off by over 0.6 %"] += (
+                verdict.charge_error is not None and abs(verdict.charge_error) > 0.006
+            )
             if verdict.wrong or verdict.missed:
                 print(seed, written.why, "WRONG", verdict.wrong, "MISSED", verdict.missed)
     print(dict(sums), f"recognised {1 - sums['missed'] / sums['certain']:.4f}")

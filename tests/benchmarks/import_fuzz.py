@@ -21,7 +21,9 @@ import numpy as np
 from telemetry.errors import SaglineError
 from telemetry.importers.log import read_log
 
-_spec = importlib.util.spec_from_file_location("generator_logs", Path(__file__).parents[1] / "telemetry" / "importers" / "generator_logs.py")
+_spec = importlib.util.spec_from_file_location(
+    "generator_logs", Path(__file__).parents[1] / "telemetry" / "importers" / "generator_logs.py"
+)
 generator = importlib.util.module_from_spec(_spec)
 sys.modules["generator_logs"] = generator
 _spec.loader.exec_module(generator)
@@ -77,7 +79,19 @@ def header_flips(rng: Random, lines: list[bytes]) -> list[bytes]:
 
 def words(rng: Random, lines: list[bytes]) -> list[bytes]:
     at = rng.randrange(_body(lines), len(lines))
-    said = rng.choice([b"*** link lost ***", b"", b";;;;", b",,,,", b"error: sensor 3, code 17", b"\x00" * 30, b"-----", b"1,2", b"restart"])
+    said = rng.choice(
+        [
+            b"*** link lost ***",
+            b"",
+            b";;;;",
+            b",,,,",
+            b"error: sensor 3, code 17",
+            b"\x00" * 30,
+            b"-----",
+            b"1,2",
+            b"restart",
+        ]
+    )
     return [*lines[:at], said, *lines[at:]]
 
 
@@ -87,7 +101,9 @@ def huge(rng: Random, lines: list[bytes]) -> list[bytes]:
     for mark in (b";", b",", b"\t"):
         parts = found[at].split(mark)
         if len(parts) > 2:
-            parts[rng.randrange(1, len(parts))] = rng.choice([b"1e308", b"-1e400", b"99999999999999999999", b"0x7f", b"1e", b"--5", b"+-1", b"\xd9\xa3"])
+            parts[rng.randrange(1, len(parts))] = rng.choice(
+                [b"1e308", b"-1e400", b"99999999999999999999", b"0x7f", b"1e", b"--5", b"+-1", b"\xd9\xa3"]
+            )
             found[at] = mark.join(parts)
             break
     return found
@@ -110,7 +126,11 @@ def mutated(seed: int, raw: bytes) -> tuple[bytes, list[str]]:
         raw, done = mark.join(mutation(rng, raw.split(mark))), [*done, mutation.__name__]
     if rng.random() < 0.15:
         raw, done = rng.choice(
-            [(b"\xef\xbb\xbf" + raw, [*done, "mark before"]), (raw + b"\x00" * 200, [*done, "NUL tail"]), (raw + b"\x1a", [*done, "end mark"])]
+            [
+                (b"\xef\xbb\xbf" + raw, [*done, "mark before"]),
+                (raw + b"\x00" * 200, [*done, "NUL tail"]),
+                (raw + b"\x1a", [*done, "end mark"]),
+            ]
         )
     return raw, done
 
@@ -124,7 +144,10 @@ def shuffled(seed: int, raw: bytes, delimiter: str) -> tuple[bytes, list[str]] |
         return None
     order = list(range(width + 1))
     rng.shuffle(order)
-    moved = [mark.join([line.rstrip(b"\r").split(mark)[i] for i in order]) if line.count(mark) == width else line for line in lines]
+    moved = [
+        mark.join([line.rstrip(b"\r").split(mark)[i] for i in order]) if line.count(mark) == width else line
+        for line in lines
+    ]
     return b"\n".join(moved), ["columns shuffled"]
 
 
@@ -142,14 +165,23 @@ def wrong(written, trace) -> list[tuple[object, ...]]:
         if samples.time_s.size < 20:
             continue
         # A row lost from a second that five share moves the others by a fifth of it.
-        shifts = [np.interp(samples.time_s + shift_s, written.time_s[good] - written.time_s[0], truth[good]) for shift_s in (0.0, -0.2, 0.2)]
+        shifts = [
+            np.interp(samples.time_s + shift_s, written.time_s[good] - written.time_s[0], truth[good])
+            for shift_s in (0.0, -0.2, 0.2)
+        ]
         ours = samples.values
         expected = min(shifts, key=lambda one: float(np.median(np.abs(one - ours))))
         if key[0] == "altitude_m":
             expected, ours = expected - expected[0], ours - ours[0]
         scale = max(float(np.ptp(truth[good])), 0.02 * float(np.max(np.abs(truth[good]))), 1e-6)
         if float(np.median(np.abs(expected - ours))) > 0.04 * scale:
-            found.append((key, channel.header, f"median error {float(np.median(np.abs(expected - ours))) / scale:.3f} of the range"))
+            found.append(
+                (
+                    key,
+                    channel.header,
+                    f"median error {float(np.median(np.abs(expected - ours))) / scale:.3f} of the range",
+                )
+            )
     return found
 
 
@@ -161,7 +193,9 @@ def main() -> None:
         path = Path(folder) / "log.csv"
         for seed in range(first, last):
             written = generator.write_log(seed, short=True)
-            raw, done = (shuffled(seed, written.raw, written.why["delimiter"]) if seed % 6 == 0 else None) or mutated(seed, written.raw)
+            raw, done = (
+                shuffled(seed, written.raw, written.why["delimiter"]) if seed % 6 == 0 else None
+            ) or mutated(seed, written.raw)
             path.write_bytes(raw)
             sums["logs"] += 1
             try:
@@ -175,7 +209,9 @@ def main() -> None:
                 print(seed, done, written.why, traceback.format_exc()[-700:])
                 continue
             off = wrong(written, trace)
-            asked = any(c.status == "doubtful" for c in trace.sources[0].columns) or any(n.status == "doubtful" for n in trace.sources[0].notes)
+            asked = any(c.status == "doubtful" for c in trace.sources[0].columns) or any(
+                n.status == "doubtful" for n in trace.sources[0].notes
+            )
             sums["wrong in silence"] += bool(off) and not asked
             sums["wrong, other columns in doubt"] += bool(off) and asked
             if off:

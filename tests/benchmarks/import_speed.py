@@ -18,8 +18,13 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 
 _MEASURE = "import resource, sys, time; wall, cpu = time.perf_counter(), time.process_time(); {run}; "
-_MEASURE += "print(time.perf_counter() - wall, time.process_time() - cpu, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
-_BARE = "import pyarrow.csv as c; " + _MEASURE.format(run="c.read_csv(sys.argv[1], read_options=c.ReadOptions(use_threads=False))")
+_MEASURE += (
+    "print(time.perf_counter() - wall, time.process_time() - cpu, "
+    "resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+)
+_BARE = "import pyarrow.csv as c; " + _MEASURE.format(
+    run="c.read_csv(sys.argv[1], read_options=c.ReadOptions(use_threads=False))"
+)
 _OURS = "from telemetry.importers.log import read_log; " + _MEASURE.format(run="read_log(sys.argv[1])")
 
 
@@ -48,7 +53,9 @@ def write(path: Path, rows: int = 1_000_000) -> None:
 
 def once(code: str, path: Path) -> tuple[float, ...]:
     """Wall time [s], processor time [s] and peak memory [MB] of one run."""
-    told = subprocess.run([sys.executable, "-c", code, str(path)], check=True, capture_output=True, text=True).stdout
+    told = subprocess.run(
+        [sys.executable, "-c", code, str(path)], check=True, capture_output=True, text=True
+    ).stdout
     return tuple(float(x) for x in told.split())
 
 

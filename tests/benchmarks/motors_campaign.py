@@ -1,6 +1,6 @@
 """How often the pair's verdict, size and cause are right, on invented pairs of `motors_truth`.
 
-    python tests/benchmarks/motors_campaign.py [pairs per case] [first seed] [case ...]
+python tests/benchmarks/motors_campaign.py [pairs per case] [first seed] [case ...]
 """
 
 from __future__ import annotations
@@ -67,13 +67,24 @@ def main(pairs: int, first: int, cases: list[str]) -> None:
             if isinstance(pair.imbalance_fraction, Estimate):
                 e = pair.imbalance_fraction
                 off = abs(e.value - truth.imbalance)
-                sized.append((off <= max(0.015, 0.3 * abs(truth.imbalance)), off <= max(0.010, 0.2 * abs(truth.imbalance))))
+                sized.append(
+                    (
+                        off <= max(0.015, 0.3 * abs(truth.imbalance)),
+                        off <= max(0.010, 0.2 * abs(truth.imbalance)),
+                    )
+                )
                 held.append(e.low <= truth.imbalance <= e.high)
                 width.append((e.high - e.low) / 2)
         a, b = np.mean(sized, axis=0)
-        figures = f"size {a:.2f}/{b:.2f} held {np.mean(held):.2f} ±{np.mean(width):.4f} {np.mean(spent):.3f} s"
+        figures = (
+            f"size {a:.2f}/{b:.2f} held {np.mean(held):.2f} ±{np.mean(width):.4f} {np.mean(spent):.3f} s"
+        )
         print(f"{name:26s} {dict(verdicts)} truth {dict(truly)} cause {dict(causes)} {figures}", flush=True)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 40, int(sys.argv[2]) if len(sys.argv) > 2 else 1000, sys.argv[3:])
+    main(
+        int(sys.argv[1]) if len(sys.argv) > 1 else 40,
+        int(sys.argv[2]) if len(sys.argv) > 2 else 1000,
+        sys.argv[3:],
+    )

@@ -1,6 +1,6 @@
 """Events found and events invented, on flights of `motors_truth`.
 
-    python tests/benchmarks/motors_events.py [clean flights] [flights per kind]
+python tests/benchmarks/motors_events.py [clean flights] [flights per kind]
 """
 
 from __future__ import annotations
@@ -33,7 +33,9 @@ def main(clean: int, each: int) -> None:
             false.update(e.kind for e in analyse(trace, flight).events)
         print(name, "clean", clean, "false", dict(false), flush=True)
         for kind in KINDS:
-            if (kind == "overheating" and name in ("rpm", "current")) or (kind.startswith("reverse") and name == "no command"):
+            if (kind == "overheating" and name in ("rpm", "current")) or (
+                kind.startswith("reverse") and name == "no command"
+            ):
                 continue
             found, others, late = 0, Counter(), []
             for seed in range(6000, 6000 + each):
@@ -41,13 +43,24 @@ def main(clean: int, each: int) -> None:
                 trace, flight, truth = truth_.fly(seed, "none", 0.0, has=has, event=(kind, motor))
                 want = truth.events[0]
                 got = analyse(trace, flight).events
-                mine = [e for e in got if e.kind == kind and e.motor == motor and e.start_s < want[3] + 1 and e.end_s > want[2] - 1]
+                mine = [
+                    e
+                    for e in got
+                    if e.kind == kind
+                    and e.motor == motor
+                    and e.start_s < want[3] + 1
+                    and e.end_s > want[2] - 1
+                ]
                 found += bool(mine)
                 late += [round(mine[0].start_s - want[2], 1)] if mine else []
                 others.update(f"{e.kind} {e.motor}{'' if mine else ' instead'}" for e in got if e not in mine)
                 if not mine:
                     others[f"seed {seed} {want[2]:.1f}-{want[3]:.1f}"] += 1
-            print(f"  {kind:15s} {found}/{each} start off {min(late, default=0)}..{max(late, default=0)} s, others {dict(others)}", flush=True)
+            print(
+                f"  {kind:15s} {found}/{each} start off {min(late, default=0)}..{max(late, default=0)} s, "
+                f"others {dict(others)}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -1,8 +1,9 @@
 """Invented pairs of motors with known truth, for the tests and campaigns of `telemetry.analysis.motors`.
 
-Physics on purpose unlike the analysis': iron losses that grow with speed, torque that falls with Reynolds number,
-each propeller its own unloading, a controller with a bent curve and its own losses, windings that warm, separate
-sensors with their own rate, delay, rounding, gain and noise. Nothing here is imported by the package.
+Physics on purpose unlike the analysis': iron losses that grow with speed, torque that falls with Reynolds
+number, each propeller its own unloading, a controller with a bent curve and its own losses, windings that
+warm, separate sensors with their own rate, delay, rounding, gain and noise. Nothing here is imported by the
+package.
 """
 
 from __future__ import annotations
@@ -52,7 +53,13 @@ def throttle_plan(rng, seconds, bench=False):
     at = points[-1][0] + 2
     while at < seconds - 35:
         kind = rng.random()
-        level = rng.uniform(0.4, 0.65) if kind < 0.55 else rng.uniform(0.7, 1.0) * top if kind < 0.8 else rng.uniform(0.2, 0.35)
+        level = (
+            rng.uniform(0.4, 0.65)
+            if kind < 0.55
+            else rng.uniform(0.7, 1.0) * top
+            if kind < 0.8
+            else rng.uniform(0.2, 0.35)
+        )
         hold = rng.uniform(4, 18)
         points += [(at, level), (at + hold, level)]
         at += hold + rng.uniform(0.4, 2.0)
@@ -129,7 +136,9 @@ def channel(grid, quantity, position, at, values, step):
     index = np.searchsorted(at, grid, side="right") - 1
     shown = np.where(index >= 0, values[np.clip(index, 0, None)], np.nan)
     fresh = np.concatenate(([index[0] >= 0], np.diff(index) > 0))
-    return Channel(quantity, position, shown, fresh & np.isfinite(shown), quantity, float(np.median(np.diff(at))), step)
+    return Channel(
+        quantity, position, shown, fresh & np.isfinite(shown), quantity, float(np.median(np.diff(at))), step
+    )
 
 
 def differ(rng, base, cause, size):
@@ -150,9 +159,26 @@ def differ(rng, base, cause, size):
     return right
 
 
-def fly(seed, cause="none", size=0.0, *, bench=False, tolerance=1.0, has=("voltage", "throttle", "current", "rpm", "temperature"), mix=0.0,
-        own_commands=False, rudder_logged=True, names=("left", "right"), rate=None, event=None, seconds=None, sensor_gain_sd=0.003):
-    """A trace, its flight, and the truth. `event` is (kind, motor) to happen once; `mix` is rudder into throttle."""
+def fly(
+    seed,
+    cause="none",
+    size=0.0,
+    *,
+    bench=False,
+    tolerance=1.0,
+    has=("voltage", "throttle", "current", "rpm", "temperature"),
+    mix=0.0,
+    own_commands=False,
+    rudder_logged=True,
+    names=("left", "right"),
+    rate=None,
+    event=None,
+    seconds=None,
+    sensor_gain_sd=0.003,
+):
+    """A trace, its flight, and the truth. `event` is (kind, motor) to happen once; `mix` is rudder into
+    throttle.
+    """
     rng = np.random.default_rng(seed)
     seconds = seconds or (95.0 if bench else rng.uniform(200, 330))
     time, command, takeoff, landing = throttle_plan(rng, seconds, bench)
@@ -163,18 +189,48 @@ def fly(seed, cause="none", size=0.0, *, bench=False, tolerance=1.0, has=("volta
     loss = rng.uniform(0.06, 0.16)
     kv = rng.uniform(450, 1100)
     world = {
-        "diameter": diameter, "density": rng.uniform(1.08, 1.25), "j0": rng.uniform(0.5, 0.85), "unload": rng.normal([0.2, -0.4, -0.55], [0.1, 0.15, 0.12]),
-        "reynolds": rng.uniform(-0.12, 0.0), "diode": rng.uniform(0.0, 0.5), "iron2": 0.0, "lead": rng.uniform(0.001, 0.006),
-        "partial": rng.uniform(0.0, 0.08), "idle": rng.uniform(0.02, 0.12),
+        "diameter": diameter,
+        "density": rng.uniform(1.08, 1.25),
+        "j0": rng.uniform(0.5, 0.85),
+        "unload": rng.normal([0.2, -0.4, -0.55], [0.1, 0.15, 0.12]),
+        "reynolds": rng.uniform(-0.12, 0.0),
+        "diode": rng.uniform(0.0, 0.5),
+        "iron2": 0.0,
+        "lead": rng.uniform(0.001, 0.006),
+        "partial": rng.uniform(0.0, 0.08),
+        "idle": rng.uniform(0.02, 0.12),
     }
     r = loss * volts_full / full_a
     n_full = kv * volts_full * (1 - sag) * (1 - loss - 0.02) / 60
     i0 = full_a * rng.uniform(0.015, 0.04)
     q = 60 / (2 * np.pi * kv) * (full_a - 2 * i0)
     cp = q * 2 * np.pi / (world["density"] * n_full**2 * diameter**5)
-    base = Motor(kv, r, i0, i0 / (volts_full * 0.8), cp, rng.uniform(0.015, 0.06), rng.uniform(0.96, 1.02), rng.uniform(0.92, 1.12))
-    spreads = [0.0012, 0.01, 0.03, 0.03, 0.0015, 0.01, 0.0004, 0.0004]  # of two sound sides, in the order of Motor
-    left = Motor(**{k: v * f for (k, v), f in zip(vars(base).items(), 1 + tolerance * rng.normal(0, spreads), strict=True)})
+    base = Motor(
+        kv,
+        r,
+        i0,
+        i0 / (volts_full * 0.8),
+        cp,
+        rng.uniform(0.015, 0.06),
+        rng.uniform(0.96, 1.02),
+        rng.uniform(0.92, 1.12),
+    )
+    spreads = [
+        0.0012,
+        0.01,
+        0.03,
+        0.03,
+        0.0015,
+        0.01,
+        0.0004,
+        0.0004,
+    ]  # of two sound sides, in the order of Motor
+    left = Motor(
+        **{
+            k: v * f
+            for (k, v), f in zip(vars(base).items(), 1 + tolerance * rng.normal(0, spreads), strict=True)
+        }
+    )
     if cause == "drag":
         size = size * i0
     right = differ(rng, base, cause, size)
@@ -202,8 +258,12 @@ def fly(seed, cause="none", size=0.0, *, bench=False, tolerance=1.0, has=("volta
     shaft = [p[3][counted].mean() for p in pure]
     draw = [p[2][counted].mean() for p in pure]
     truth = Truth(
-        (shaft[1] - shaft[0]) / np.mean(shaft), (draw[1] - draw[0]) / np.mean(draw), rpm[1][counted].mean() / rpm[0][counted].mean(),
-        amps[1][counted].mean() / amps[0][counted].mean(), cause, size,
+        (shaft[1] - shaft[0]) / np.mean(shaft),
+        (draw[1] - draw[0]) / np.mean(draw),
+        rpm[1][counted].mean() / rpm[0][counted].mean(),
+        amps[1][counted].mean() / amps[0][counted].mean(),
+        cause,
+        size,
     )
     if event:
         happen(rng, event, truth, time, command, rpm, amps, temps, airspeed, world, takeoff, landing)
@@ -241,7 +301,15 @@ def fly(seed, cause="none", size=0.0, *, bench=False, tolerance=1.0, has=("volta
     trace = Trace(grid, channels)
     none = Undecided("a bench run has no take-off")
     on = np.flatnonzero(np.abs(command) > 0.02)
-    flight = Flight(0.0, float(grid[-1]), none if bench else takeoff, none if bench else landing, Stretch(float(time[on[0]]), float(time[on[-1]])), (), bench)
+    flight = Flight(
+        0.0,
+        float(grid[-1]),
+        none if bench else takeoff,
+        none if bench else landing,
+        Stretch(float(time[on[0]]), float(time[on[-1]])),
+        (),
+        bench,
+    )
     return trace, flight, truth
 
 
@@ -271,7 +339,11 @@ def happen(rng, event, truth, time, command, rpm, amps, temps, airspeed, world, 
             rpm[k][span] = ((1 - fall) * rpm[k] + fall * np.minimum(mill, rpm[k]))[span]
             amps[k][span] = world["idle"]
         elif kind == "out_of_step":
-            jerk = np.interp(time, np.arange(0, time[-1] + 1, 0.15), rng.uniform(0.25, 0.75, int(time[-1] / 0.15) + 8)[: np.arange(0, time[-1] + 1, 0.15).size])
+            jerk = np.interp(
+                time,
+                np.arange(0, time[-1] + 1, 0.15),
+                rng.uniform(0.25, 0.75, int(time[-1] / 0.15) + 8)[: np.arange(0, time[-1] + 1, 0.15).size],
+            )
             rpm[k][span] = (rpm[k] * jerk)[span]
             amps[k][span] = (amps[k] * (0.5 + 1.2 * jerk))[span]
         elif kind == "stall":

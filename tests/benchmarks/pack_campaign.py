@@ -63,11 +63,16 @@ def own(seed: int, number: int = 0, **fault: float) -> Flown:
     scenario = TRUTH.vary(seed)
     if fault:
         k = number % scenario.cells
-        resistance, capacity, start = (np.array(x) for x in (scenario.resistance_factor, scenario.capacity_factor, scenario.start_fraction))
+        resistance, capacity, start = (
+            np.array(x)
+            for x in (scenario.resistance_factor, scenario.capacity_factor, scenario.start_fraction)
+        )
         resistance[k] = fault.get("resistance", resistance[k])
         capacity[k] = fault.get("capacity", capacity[k])
         start[k] += fault.get("start", 0.0)
-        scenario = dataclasses.replace(scenario, resistance_factor=resistance, capacity_factor=capacity, start_fraction=start)
+        scenario = dataclasses.replace(
+            scenario, resistance_factor=resistance, capacity_factor=capacity, start_fraction=start
+        )
     trace, flight, known = TRUTH.invent(scenario)
     return Flown(trace, flight, scenario.capacity_mah, {name: getattr(known, name) for name in FIGURES})
 
@@ -77,11 +82,23 @@ def simulated(seed: int, number: int = 0, *, rate_hz: float | None = None, **fau
     scenario = random_scenario(seed, rate_hz=rate_hz)
     if fault:
         k = number % len(scenario.pack.cells) + 1
-        scenario = with_cell(scenario, k, resistance=fault.get("resistance", 1.0), capacity=fault.get("capacity", 1.0), start_shift=fault.get("start", 0.0))
+        scenario = with_cell(
+            scenario,
+            k,
+            resistance=fault.get("resistance", 1.0),
+            capacity=fault.get("capacity", 1.0),
+            start_shift=fault.get("start", 0.0),
+        )
     flown = simulate(scenario, seed=seed)
     truth = flown.truth
     assert truth.powered_s is not None
-    flight = Flight(truth.start_s, truth.end_s, Undecided("not needed"), Undecided("not needed"), Stretch(*truth.powered_s))
+    flight = Flight(
+        truth.start_s,
+        truth.end_s,
+        Undecided("not needed"),
+        Undecided("not needed"),
+        Stretch(*truth.powered_s),
+    )
     cells = {name: np.array([getattr(c, name) for c in truth.cells]) for name in FIGURES}
     return Flown(flown.trace(), flight, scenario.pack.cells[0].capacity_mah, cells)
 
@@ -94,7 +111,13 @@ def _gather(found: dict[str, list[tuple[float, float, bool]]], pack: Pack, flown
         for name, value in true.items():
             said = getattr(cell, name)
             if isinstance(said, Estimate):
-                found[name].append((said.value / value - 1, (said.high - said.low) / 2 / value, said.low <= value <= said.high))
+                found[name].append(
+                    (
+                        said.value / value - 1,
+                        (said.high - said.low) / 2 / value,
+                        said.low <= value <= said.high,
+                    )
+                )
 
 
 def figures(make: Any, first: int, last: int) -> None:
@@ -107,7 +130,8 @@ def figures(make: Any, first: int, last: int) -> None:
         error, half, held = np.array(rows, dtype=float).T
         size = np.abs(error)
         print(
-            f"{name:20s} {size.size:4d} cells  error median {100 * np.median(size):5.2f} % 90th {100 * np.quantile(size, 0.9):5.2f} %"
+            f"{name:20s} {size.size:4d} cells  error median {100 * np.median(size):5.2f} % 90th "
+            f"{100 * np.quantile(size, 0.9):5.2f} %"
             f"  half-width {100 * np.median(half):5.2f} %  covered {100 * held.mean():5.1f} %"
         )
 
@@ -119,11 +143,17 @@ def weak(make: Any, first: int, last: int) -> None:
         for seed in range(first, last):
             flown = make(seed, seed, **fault)
             planted = seed % flown.cells["sag_v"].size + 1
-            named = {(w.cell, w.kind) for w in analyse(flown.trace, flown.flight, capacity_mah=flown.capacity_mah).weak_cells}
+            named = {
+                (w.cell, w.kind)
+                for w in analyse(flown.trace, flown.flight, capacity_mah=flown.capacity_mah).weak_cells
+            }
             right = {(planted, KINDS[k]) for k in fault}
             hits += bool(named & right)
             false += bool({cell for cell, _ in named} - {cell for cell, _ in right})
-        print(f"{name:18s} found {hits} of {last - first if fault else 0}, packs with another cell named {false} of {last - first}")
+        print(
+            f"{name:18s} found {hits} of {last - first if fault else 0}, packs with another cell named "
+            f"{false} of {last - first}"
+        )
 
 
 if __name__ == "__main__":
@@ -132,6 +162,10 @@ if __name__ == "__main__":
 
     def make(seed: int, number: int = 0, **fault: float) -> Flown:
         """A flight of the chosen truth."""
-        return own(seed, number, **fault) if source == "own" else simulated(seed, number, rate_hz=rates[0] if rates else None, **fault)
+        return (
+            own(seed, number, **fault)
+            if source == "own"
+            else simulated(seed, number, rate_hz=rates[0] if rates else None, **fault)
+        )
 
     (weak if "weak" in rest else figures)(make, int(first), int(last))

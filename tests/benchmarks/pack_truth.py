@@ -83,14 +83,31 @@ class Scenario:
 
 
 def open_circuit_v(left: np.ndarray, curve: int = 0) -> np.ndarray:
-    """Two invented open-circuit curves over the charge left, 0…1, and one through the usual resting voltages (2)."""
+    """Two invented open-circuit curves over the charge left, 0…1, and one through the usual resting voltages
+    (2).
+    """
     x = np.clip(left, -0.05, 1.02)
     if curve == 2:
-        usual = PchipInterpolator([0.0, 0.04, 0.10, 0.20, 0.30, 0.50, 0.80, 1.0], [3.30, 3.55, 3.67, 3.72, 3.76, 3.85, 4.02, 4.20])
+        usual = PchipInterpolator(
+            [0.0, 0.04, 0.10, 0.20, 0.30, 0.50, 0.80, 1.0], [3.30, 3.55, 3.67, 3.72, 3.76, 3.85, 4.02, 4.20]
+        )
         return np.asarray(usual(np.clip(x, 0.0, 1.0)))
     if curve == 0:
-        return 3.62 + 0.20 * x + 0.36 * x**4 + 0.02 * np.exp(-(((x - 0.55) / 0.12) ** 2)) - 0.45 * np.exp(-(x + 0.02) / 0.045)
-    return 3.66 + 0.06 * x + 0.25 * x**2 + 0.22 * x**6 + 0.018 * np.tanh((x - 0.38) / 0.06) - 0.35 * np.exp(-x / 0.05)
+        return (
+            3.62
+            + 0.20 * x
+            + 0.36 * x**4
+            + 0.02 * np.exp(-(((x - 0.55) / 0.12) ** 2))
+            - 0.45 * np.exp(-(x + 0.02) / 0.045)
+        )
+    return (
+        3.66
+        + 0.06 * x
+        + 0.25 * x**2
+        + 0.22 * x**6
+        + 0.018 * np.tanh((x - 0.38) / 0.06)
+        - 0.35 * np.exp(-x / 0.05)
+    )
 
 
 def fly_current(s: Scenario, rng: np.random.Generator) -> np.ndarray:
@@ -134,7 +151,15 @@ def _pair(current: np.ndarray, resistance: np.ndarray, tau: float) -> np.ndarray
 
 
 def _sensed(
-    grid_t: np.ndarray, value: np.ndarray, hz: float, log_t: np.ndarray, offset: float, step: float, noise: float, drop: float, rng
+    grid_t: np.ndarray,
+    value: np.ndarray,
+    hz: float,
+    log_t: np.ndarray,
+    offset: float,
+    step: float,
+    noise: float,
+    drop: float,
+    rng,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Held readings on the log's rows, and which are new."""
     tick = np.floor((log_t - offset) * hz + 1e-9)
@@ -167,7 +192,11 @@ def invent(s: Scenario) -> tuple[Trace, Flight, Truth]:
         left = start[c] - used / (s.capacity_mah * cf[c])
         shape = arrhenius * rf[c] * (1 + s.soc_rise * np.exp(-np.maximum(left, 0) / 0.12))
         ocv = open_circuit_v(left, s.curve)
-        drop = current * s.r0_ohm * shape + _pair(current, s.r1_ohm * shape, s.tau1_s) + _pair(current, s.r2_ohm * shape, s.tau2_s)
+        drop = (
+            current * s.r0_ohm * shape
+            + _pair(current, s.r1_ohm * shape, s.tau1_s)
+            + _pair(current, s.r2_ohm * shape, s.tau2_s)
+        )
         drop = drop + (_pair(current, s.r3_ohm * shape, s.tau3_s) if s.r3_ohm else 0.0)
         mean = shape[on].mean()
 
@@ -194,18 +223,38 @@ def invent(s: Scenario) -> tuple[Trace, Flight, Truth]:
         a = np.exp(-GRID_S / smooth)
         return lfilter([1 - a], [1, -a], shifted, zi=[a * shifted[0]])[0]
 
-    def put(quantity: str, position: str, value: np.ndarray, hz: float, step: float, noise: float, offset: float) -> None:
+    def put(
+        quantity: str, position: str, value: np.ndarray, hz: float, step: float, noise: float, offset: float
+    ) -> None:
         held, fresh = _sensed(t, value, min(hz, s.log_hz), log_t, offset, step, noise, s.drop_fraction, rng)
-        channels[quantity, position] = Channel(quantity, position, held, fresh, f"{quantity} {position}".strip(), 1 / min(hz, s.log_hz), step)
+        channels[quantity, position] = Channel(
+            quantity, position, held, fresh, f"{quantity} {position}".strip(), 1 / min(hz, s.log_hz), step
+        )
 
     cells_v = [behind(v, s.lag_s, s.filter_s) for v in volts]
     phase_v, phase_i = rng.uniform(0, 1 / s.voltage_hz), rng.uniform(0, 1 / s.current_hz)
     for c, v in enumerate(cells_v):
         if not s.pack_only:
-            put("cell_voltage_v", str(c + 1), v, s.voltage_hz, s.step_v, s.noise_v, phase_v + (c / s.cells / s.voltage_hz if s.round_robin else 0.0))
+            put(
+                "cell_voltage_v",
+                str(c + 1),
+                v,
+                s.voltage_hz,
+                s.step_v,
+                s.noise_v,
+                phase_v + (c / s.cells / s.voltage_hz if s.round_robin else 0.0),
+            )
     if s.pack_only or s.with_pack:
         pack = np.sum(volts, axis=0) - s.lead_ohm * current
-        put("pack_voltage_v", "", behind(pack, s.lag_s, s.filter_s), s.voltage_hz, s.step_v, s.noise_v, phase_v)
+        put(
+            "pack_voltage_v",
+            "",
+            behind(pack, s.lag_s, s.filter_s),
+            s.voltage_hz,
+            s.step_v,
+            s.noise_v,
+            phase_v,
+        )
     sensed_i = behind(current, 0.0, s.current_filter_s)
     if s.motors_only:
         for side, share in (("left", 0.49), ("right", 0.51)):
@@ -217,7 +266,12 @@ def invent(s: Scenario) -> tuple[Trace, Flight, Truth]:
     trace = Trace(log_t, channels)
     flight = Flight(0.0, float(log_t[-1]), powered.start_s + 8, powered.end_s - 3, powered)
     lead = s.lead_ohm if (s.pack_only or s.with_pack) else 0.0
-    truth = Truth(*(np.array(x) for x in (r0m, r1m, r10m, sag, end_v, left_end)), lag_s=s.lag_s, lead_ohm=lead, temperature_c=float(temperature[on].mean()))
+    truth = Truth(
+        *(np.array(x) for x in (r0m, r1m, r10m, sag, end_v, left_end)),
+        lag_s=s.lag_s,
+        lead_ohm=lead,
+        temperature_c=float(temperature[on].mean()),
+    )
     return trace, flight, truth
 
 

@@ -1,10 +1,12 @@
-"""Aircraft of another physics against their sheets: propellers from blade-element theory, motors with curved iron loss.
+"""Aircraft of another physics against their sheets: propellers from blade-element theory, motors with curved
+iron loss.
 
     python tests/benchmarks/prediction_blades.py 100
 
-Nothing of `telemetry` makes the truth. Blade elements with momentum inflow and Prandtl's tip loss (textbook method, from
-memory); sections with stall and drag; twist of constant pitch. The motor's iron loss grows with speed to the power 1.4,
-its winding is warm, its controller has switches of a few milliohm; cells of the pack have their own resting curve.
+Nothing of `telemetry` makes the truth. Blade elements with momentum inflow and Prandtl's tip loss (textbook
+method, from memory); sections with stall and drag; twist of constant pitch. The motor's iron loss grows with
+speed to the power 1.4, its winding is warm, its controller has switches of a few milliohm; cells of the pack
+have their own resting curve.
 """
 
 from __future__ import annotations
@@ -59,11 +61,23 @@ class Blades:
         attack = twist - angle + np.radians(self.camber_deg)
         linear = self.lift_slope * attack
         lift = self.stall_cl * np.tanh(linear / self.stall_cl)
-        drag = self.drag0 + 0.012 * (lift - 0.3) ** 2 + 0.25 * np.maximum(np.abs(linear) - self.stall_cl, 0.0) ** 1.5
+        drag = (
+            self.drag0
+            + 0.012 * (lift - 0.3) ** 2
+            + 0.25 * np.maximum(np.abs(linear) - self.stall_cl, 0.0) ** 1.5
+        )
         pressure = 0.5 * (across**2 + along**2) * chord * self.count
         thrust = pressure * (lift * np.cos(angle) - drag * np.sin(angle))
         torque = pressure * (lift * np.sin(angle) + drag * np.cos(angle)) * r
-        tip = 2.0 / np.pi * np.arccos(np.exp(-self.count / 2.0 * (radius - r) / (r * np.maximum(np.abs(np.sin(angle)), 0.02))).clip(0.0, 1.0))
+        tip = (
+            2.0
+            / np.pi
+            * np.arccos(
+                np.exp(-self.count / 2.0 * (radius - r) / (r * np.maximum(np.abs(np.sin(angle)), 0.02))).clip(
+                    0.0, 1.0
+                )
+            )
+        )
         return thrust - 4.0 * np.pi * r * across * inflow * tip, thrust, torque
 
 
@@ -97,8 +111,17 @@ class Craft:
         turns, d = rpm / 60.0, self.blades.diameter_m
         advance = speed / (turns * d)
         reynolds = (rpm / 8000.0) ** -0.06, (rpm / 8000.0) ** 0.08
-        torque = np.interp(advance, self.advances, self.cp) * reynolds[0] * self.density * turns**2 * d**5 / (2.0 * np.pi)
-        return torque, np.interp(advance, self.advances, self.ct) * reynolds[1] * self.density * turns**2 * d**4
+        torque = (
+            np.interp(advance, self.advances, self.cp)
+            * reynolds[0]
+            * self.density
+            * turns**2
+            * d**5
+            / (2.0 * np.pi)
+        )
+        return torque, np.interp(advance, self.advances, self.ct) * reynolds[
+            1
+        ] * self.density * turns**2 * d**4
 
     def winding_a(self, rpm: float, speed: float) -> float:
         torque, _ = self.loads(rpm, speed)
@@ -106,7 +129,9 @@ class Craft:
 
     def open_v(self, left: float) -> float:
         """A resting curve of its own, `curve_v` per cell from the usual one in the middle."""
-        table = np.interp(left, [0.0, 0.1, 0.2, 0.3, 0.5, 0.8, 1.0], [3.3, 3.66, 3.72, 3.76, 3.85, 4.01, 4.20])
+        table = np.interp(
+            left, [0.0, 0.1, 0.2, 0.3, 0.5, 0.8, 1.0], [3.3, 3.66, 3.72, 3.76, 3.85, 4.01, 4.20]
+        )
         return self.cells * (table + self.curve_v * np.sin(np.pi * left))
 
     def full_throttle(self, volts: float, drop_ohm: float, warm: float = 1.06) -> tuple[float, float]:
@@ -116,19 +141,29 @@ class Craft:
         return rpm, self.winding_a(rpm, 0.0)
 
     def held_ten_seconds(self) -> tuple[float, float, float, float]:
-        """Current of the pack, speed, thrust of a motor, pack voltage: full pack, full throttle, after ten seconds."""
+        """Current of the pack, speed, thrust of a motor, pack voltage: full pack, full throttle, after ten
+        seconds.
+        """
         total = 0.0
         for _ in range(30):
             left = 1.0 - total * 10.0 / 3600.0 / self.capacity_ah
-            rpm, one = self.full_throttle(self.open_v(left), self.lead_ohm + self.motors * self.pack_ohm * 1.22)
+            rpm, one = self.full_throttle(
+                self.open_v(left), self.lead_ohm + self.motors * self.pack_ohm * 1.22
+            )
             total = self.motors * one
         return total, rpm, self.loads(rpm, 0.0)[1], self.open_v(left) - total * self.pack_ohm * 1.22
 
     def level(self, speed: float) -> float:
         """Current of the pack in level flight at 60 % charge."""
         pressure = 0.5 * self.density * speed**2
-        drag = pressure * self.drag_m2 + (self.mass_kg * GRAVITY) ** 2 / (pressure * np.pi * self.span_m**2 * self.oswald)
-        rpm = brentq(lambda n: self.loads(n, speed)[1] - drag / self.motors, 0.75 * speed * 60.0 / (1.2 * self.blades.diameter_m), 40_000.0)
+        drag = pressure * self.drag_m2 + (self.mass_kg * GRAVITY) ** 2 / (
+            pressure * np.pi * self.span_m**2 * self.oswald
+        )
+        rpm = brentq(
+            lambda n: self.loads(n, speed)[1] - drag / self.motors,
+            0.75 * speed * 60.0 / (1.2 * self.blades.diameter_m),
+            40_000.0,
+        )
         winding = self.winding_a(rpm, speed)
         power = self.motors * winding * (rpm / self.kv + winding * (self.ohm * 1.08 + self.switch_ohm)) * 1.02
         volts, ohm = self.open_v(0.6), self.pack_ohm * 1.4 + self.lead_ohm / self.motors
@@ -141,7 +176,14 @@ def draw(rng) -> Craft:
     diameter = rng.uniform(9.0, 15.0) * INCH
     ratio = rng.uniform(0.45, 0.85)
     blades = Blades(
-        diameter, ratio * diameter, 2, rng.uniform(0.15, 0.22), rng.uniform(1.5, 4.5), rng.uniform(5.2, 6.0), rng.uniform(1.0, 1.3), rng.uniform(0.012, 0.026)
+        diameter,
+        ratio * diameter,
+        2,
+        rng.uniform(0.15, 0.22),
+        rng.uniform(1.5, 4.5),
+        rng.uniform(5.2, 6.0),
+        rng.uniform(1.0, 1.3),
+        rng.uniform(0.012, 0.026),
     )
     advances = np.linspace(0.0, 1.4 * ratio + 0.35, 40)
     pairs = np.array([blades.coefficients(a) for a in advances])
@@ -154,10 +196,27 @@ def draw(rng) -> Craft:
     span = np.sqrt(mass / rng.uniform(1.0, 1.4))
     capacity = motors * amps / rng.uniform(10.0, 16.0)
     return Craft(
-        blades, advances, pairs[:, 0], pairs[:, 1], kv, rng.uniform(0.05, 0.11) * volts / amps, rng.uniform(0.02, 0.04) * amps, rng.uniform(0.0, 0.005),
-        rng.uniform(0.002, 0.006), cells * rng.uniform(0.013, 0.022) / capacity, cells, capacity, rng.uniform(1.08, 1.26), rng.uniform(5.0, 30.0), motors,
-        mass, span, rng.uniform(0.05, 0.09) * span**2 / 6.5, rng.uniform(0.7, 0.88), rng.normal(0.0, 0.008),
-    )  # fmt: skip
+        blades,
+        advances,
+        pairs[:, 0],
+        pairs[:, 1],
+        kv,
+        rng.uniform(0.05, 0.11) * volts / amps,
+        rng.uniform(0.02, 0.04) * amps,
+        rng.uniform(0.0, 0.005),
+        rng.uniform(0.002, 0.006),
+        cells * rng.uniform(0.013, 0.022) / capacity,
+        cells,
+        capacity,
+        rng.uniform(1.08, 1.26),
+        rng.uniform(5.0, 30.0),
+        motors,
+        mass,
+        span,
+        rng.uniform(0.05, 0.09) * span**2 / 6.5,
+        rng.uniform(0.7, 0.88),
+        rng.normal(0.0, 0.008),
+    )
 
 
 def sheet_of(craft: Craft, rng, speed: float) -> str:
@@ -174,14 +233,20 @@ def sheet_of(craft: Craft, rng, speed: float) -> str:
     places = ("left", "right") if craft.motors == 2 else ("centre",)
     return "\n".join(
         [
-            f"[aircraft]\nmass_kg = {craft.mass_kg * off(0.02)}\nspan_m = {craft.span_m}\ndrag_area_m2 = {craft.drag_m2 * off(0.15)}",
-            f"[field]\ntemperature_c = {craft.temperature_c}\npressure_hpa = {craft.density * 2.8705287 * (craft.temperature_c + 273.15)}",
+            f"[aircraft]\nmass_kg = {craft.mass_kg * off(0.02)}\nspan_m = {craft.span_m}\ndrag_area_m2 = "
+            f"{craft.drag_m2 * off(0.15)}",
+            f"[field]\ntemperature_c = {craft.temperature_c}\npressure_hpa = "
+            f"{craft.density * 2.8705287 * (craft.temperature_c + 273.15)}",
             f"[pack]\ncells = {craft.cells}\ncapacity_mah = {1000 * craft.capacity_ah * off(0.02)}",
             f"resistance_mohm = {1000 * craft.pack_ohm / craft.cells / warm * off(0.2)}",
-            f"[motor]\nkv_rpm_per_v = {craft.kv * off(0.03)}\nresistance_mohm = {1000 * craft.ohm * off(0.15)}",
-            f"no_load_points = [{{voltage_v = {0.6 * volts}, current_a = {craft.iron_a * (0.4 + 0.6 * (0.57 * volts * craft.kv / 8000) ** 1.4) * off(0.05)}}}]",
-            f"[propeller]\ndiameter_in = {craft.blades.diameter_m / INCH}\npitch_in = {craft.blades.pitch_m / INCH * off(0.03)}",
-            f"static_points = [{{rpm = {rpm * off(0.03)}, current_a = {torque_a * off(0.03)}, voltage_v = {volts}, thrust_n = {thrust * off(0.03)}}}]",
+            f"[motor]\nkv_rpm_per_v = {craft.kv * off(0.03)}\nresistance_mohm = "
+            f"{1000 * craft.ohm * off(0.15)}",
+            f"no_load_points = [{{voltage_v = {0.6 * volts}, current_a = "
+            f"{craft.iron_a * (0.4 + 0.6 * (0.57 * volts * craft.kv / 8000) ** 1.4) * off(0.05)}}}]",
+            f"[propeller]\ndiameter_in = {craft.blades.diameter_m / INCH}\npitch_in = "
+            f"{craft.blades.pitch_m / INCH * off(0.03)}",
+            f"static_points = [{{rpm = {rpm * off(0.03)}, current_a = {torque_a * off(0.03)}, voltage_v = "
+            f"{volts}, thrust_n = {thrust * off(0.03)}}}]",
             f"[leads]\nlength_m = 0.4\narea_mm2 = {0.8 / 58 / craft.lead_ohm}",
             *(f'[[motors]]\nposition = "{p}"' for p in places),
             f'[plan]\nlegs = [{{phase = "cruise", seconds = 200, airspeed_mps = {speed}}}]',
@@ -194,7 +259,9 @@ def campaign(count: int, first: int = 0) -> dict[str, list[tuple[float, bool, fl
     found: dict[str, list[tuple[float, bool, float]]] = {}
 
     def add(name: str, e: Estimate, truth: float) -> None:
-        found.setdefault(name, []).append((e.value / truth - 1.0, e.low <= truth <= e.high, (e.high - e.low) / 2.0 / e.value))
+        found.setdefault(name, []).append(
+            (e.value / truth - 1.0, e.low <= truth <= e.high, (e.high - e.low) / 2.0 / e.value)
+        )
 
     for seed in range(first, first + count):
         rng = np.random.default_rng([seed, 77])
@@ -219,6 +286,7 @@ if __name__ == "__main__":
         errors, held, halves = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
         a = np.abs(errors)
         print(
-            f"{name:14s} n {a.size}  mean {100 * errors.mean():+5.1f} %  median {100 * np.median(a):4.1f} %  90th {100 * np.quantile(a, 0.9):4.1f} %  "
+            f"{name:14s} n {a.size}  mean {100 * errors.mean():+5.1f} %  median {100 * np.median(a):4.1f} %  "
+            f"90th {100 * np.quantile(a, 0.9):4.1f} %  "
             f"covered {100 * held.mean():3.0f} %  half-width {100 * np.median(halves):4.1f} %"
         )

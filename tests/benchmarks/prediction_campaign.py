@@ -3,11 +3,12 @@
     python tests/benchmarks/prediction_campaign.py static 60
     python tests/benchmarks/prediction_campaign.py flight 40
     python tests/benchmarks/prediction_campaign.py learn 20
-    python tests/benchmarks/prediction_campaign.py flight 40 --bare       no drag area, static point or winding
-    python tests/benchmarks/prediction_campaign.py flight 40 --barest     cells, capacity, Kv, propeller, mass and span alone
+    python tests/benchmarks/prediction_campaign.py flight 40 --bare       no drag area, static point or
+    winding python tests/benchmarks/prediction_campaign.py flight 40 --barest     cells, capacity, Kv,
+    propeller, mass and span alone
 
-Prints median and 90th percentile of the errors, the share of intervals that hold the truth, and their half-widths.
-Nothing of the sheet's doubts is tuned to it: the simulator's truths are drawn by its own rules.
+Prints median and 90th percentile of the errors, the share of intervals that hold the truth, and their
+half-widths. Nothing of the sheet's doubts is tuned to it: the simulator's truths are drawn by its own rules.
 """
 
 from __future__ import annotations
@@ -36,7 +37,9 @@ def off(rng, fraction, *, normal=False):
     return 1.0 + fraction * (rng.standard_normal() if normal else rng.uniform(-1.0, 1.0))
 
 
-def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=True, least=False, normal=False, plan="") -> str:
+def honest_sheet(
+    scenario: Scenario, rng, *, drag=True, static=True, resistance=True, least=False, normal=False, plan=""
+) -> str:
     """The sheet that the aircraft's owner would write."""
     drive, frame, air, pack = scenario.drives[0], scenario.airframe, scenario.air, scenario.pack
     motor, propeller = drive.motor, drive.propeller
@@ -44,7 +47,9 @@ def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=
     cell_ohm = np.mean([c.drop_after_ohm(1.0) for c in pack.cells]) * off(rng, 0.15, normal=normal)
     kv = motor.kv_rpm_per_v * off(rng, 0.03, normal=normal)
     volts = 3.75 * len(pack.cells)
-    still = equilibrium(drive, np.ones(1), np.full(1, volts), np.zeros(1), np.full(1, air.temperature_c + 10.0), 1.225)
+    still = equilibrium(
+        drive, np.ones(1), np.full(1, volts), np.zeros(1), np.full(1, air.temperature_c + 10.0), 1.225
+    )
     free_rpm = 0.97 * 0.6 * volts * motor.kv_rpm_per_v
     free_a = motor.friction_a + motor.iron_apkrpm * free_rpm / 1000.0
     pitch_in = (propeller.zero_thrust_j - 0.17) / 0.92 * propeller.diameter_m / 0.0254
@@ -63,18 +68,36 @@ def honest_sheet(scenario: Scenario, rng, *, drag=True, static=True, resistance=
         f"resistance_mohm = {1000.0 * cell_ohm:.3f}",
         "[motor]",
         f"kv_rpm_per_v = {kv:.1f}",
-        f"resistance_mohm = {1000.0 * motor.resistance_ohm * off(rng, 0.15, normal=normal):.2f}" if resistance else "",
+        f"resistance_mohm = {1000.0 * motor.resistance_ohm * off(rng, 0.15, normal=normal):.2f}"
+        if resistance
+        else "",
         f"no_load_points = [{{voltage_v = {0.6 * volts:.2f}, current_a = {free_a * off(rng, 0.05):.3f}}}]",
         "[propeller]",
         f"diameter_in = {propeller.diameter_m / 0.0254:.2f}",
         f"pitch_in = {round(2.0 * pitch_in * off(rng, 0.05)) / 2.0:.1f}",
     ]
     if static:
-        current, rpm = still.winding_a[0] * off(rng, 0.03, normal=normal), still.rpm[0] * off(rng, 0.01, normal=normal)
+        current, rpm = (
+            still.winding_a[0] * off(rng, 0.03, normal=normal),
+            still.rpm[0] * off(rng, 0.01, normal=normal),
+        )
         thrust = still.thrust_n[0] * off(rng, 0.03, normal=normal)
-        lines.append(f"static_points = [{{rpm = {rpm:.0f}, current_a = {current:.2f}, voltage_v = {volts * off(rng, 0.01):.2f}, thrust_n = {thrust:.2f}}}]")
+        lines.append(
+            f"static_points = [{{rpm = {rpm:.0f}, current_a = {current:.2f}, voltage_v = "
+            f"{volts * off(rng, 0.01):.2f}, thrust_n = {thrust:.2f}}}]"
+        )
     if least:
-        kept = ("[", "mass_kg", "span_m", "temperature_c", "cells", "capacity_mah", "kv_rpm_per_v", "diameter_in", "pitch_in")
+        kept = (
+            "[",
+            "mass_kg",
+            "span_m",
+            "temperature_c",
+            "cells",
+            "capacity_mah",
+            "kv_rpm_per_v",
+            "diameter_in",
+            "pitch_in",
+        )
         lines = [line for line in lines if line.startswith(kept)]
         return "\n".join([*lines, '[[motors]]\nposition = "left"\n[[motors]]\nposition = "right"', plan, ""])
     lines += [
@@ -90,11 +113,15 @@ def flight_of(flown) -> Flight:
     """The flight as its truth has it: this campaign is not about finding it."""
     truth = flown.truth
     phases = tuple(Phase(*p) for p in truth.phases)
-    return Flight(truth.start_s, truth.end_s, truth.takeoff_s, truth.landing_s, Stretch(*truth.powered_s), phases)
+    return Flight(
+        truth.start_s, truth.end_s, truth.takeoff_s, truth.landing_s, Stretch(*truth.powered_s), phases
+    )
 
 
 def full(scenario: Scenario) -> Scenario:
-    """The same aircraft with every cell full, in still air: wind through a propeller on the stand is not held still."""
+    """The same aircraft with every cell full, in still air: wind through a propeller on the stand is not held
+    still.
+    """
     cells = tuple(dataclasses.replace(c, start_left_fraction=1.0) for c in scenario.pack.cells)
     pack = dataclasses.replace(scenario.pack, cells=cells, start_c=scenario.air.temperature_c)
     air = dataclasses.replace(scenario.air, wind_mps=0.0, gust_mps=0.0)
@@ -121,8 +148,10 @@ class Score:
         e = np.array(self.errors)
         a = np.abs(e)
         return (
-            f"{name:26s} n {e.size:3d}  mean {100 * e.mean():+5.1f} %  median {100 * np.median(a):4.1f} %  90th {100 * np.quantile(a, 0.9):4.1f} %  "
-            f"covered {100 * np.mean(self.held):3.0f} %  half-width {100 * np.median(self.halves):4.1f} % (90th {100 * np.quantile(self.halves, 0.9):4.1f} %)"
+            f"{name:26s} n {e.size:3d}  mean {100 * e.mean():+5.1f} %  median {100 * np.median(a):4.1f} %  "
+            f"90th {100 * np.quantile(a, 0.9):4.1f} %  "
+            f"covered {100 * np.mean(self.held):3.0f} %  half-width {100 * np.median(self.halves):4.1f} % "
+            f"(90th {100 * np.quantile(self.halves, 0.9):4.1f} %)"
         )
 
 
@@ -133,7 +162,9 @@ def static_campaign(count: int, *, first: int = 0, **sheet) -> dict[str, Score]:
         rng = np.random.default_rng(seed)
         scenario = full(random_scenario(seed))
         text = honest_sheet(scenario, rng, **sheet)
-        held = dataclasses.replace(scenario, legs=(Leg("rest", 3.0), Leg("bench", 12.0, throttle=1.0), Leg("rest", 2.0)))
+        held = dataclasses.replace(
+            scenario, legs=(Leg("rest", 3.0), Leg("bench", 12.0, throttle=1.0), Leg("rest", 2.0))
+        )
         flown = simulate(held, seed=seed)
         t = flown.truth.time_s
         on = t[np.flatnonzero(flown.truth.at("rpm", "left") > 0.5 * flown.truth.at("rpm", "left").max())[0]]
@@ -161,11 +192,15 @@ def flight_campaign(count: int, *, first: int = 0, without=(), **sheet) -> dict[
         for name, start, end in truth.phases:
             if name == "cruise":
                 cruise |= (truth.time_s > start + 5.0) & (truth.time_s < end)
-        steady = cruise & (np.abs(truth.at("throttle_fraction") - np.median(truth.at("throttle_fraction")[cruise])) < 0.08)
+        steady = cruise & (
+            np.abs(truth.at("throttle_fraction") - np.median(truth.at("throttle_fraction")[cruise])) < 0.08
+        )
         speed = float(np.mean(truth.at("airspeed_mps")[steady]))
         plan = f'[plan]\nlegs = [{{phase = "cruise", seconds = 200, airspeed_mps = {speed:.2f}}}]'
         setup = Sheet.from_text(honest_sheet(scenario, rng, plan=plan, **sheet)).setup()
-        scores.setdefault("level current", Score()).add(predict(setup).flight.level_current_a, float(np.mean(truth.at("current_a")[steady])))
+        scores.setdefault("level current", Score()).add(
+            predict(setup).flight.level_current_a, float(np.mean(truth.at("current_a")[steady]))
+        )
         score_replay(scores, flown, setup, without)
     return scores
 
@@ -173,7 +208,9 @@ def flight_campaign(count: int, *, first: int = 0, without=(), **sheet) -> dict[
 def seen(flown, without):
     """The log without some quantities."""
     trace = flown.trace()
-    return dataclasses.replace(trace, channels={key: channel for key, channel in trace.channels.items() if key[0] not in without})
+    return dataclasses.replace(
+        trace, channels={key: channel for key, channel in trace.channels.items() if key[0] not in without}
+    )
 
 
 def score_replay(scores, flown, setup, without=()) -> None:
@@ -197,11 +234,22 @@ def learn_campaign(count: int, *, first: int = 0, flights: int = 3, without=(), 
         score_replay(scores, simulate(scenario, seed=1000 * seed + 99), new.setup(), without)
         skis: dict[str, Score] = {}
         frame = scenario.airframe
-        heavy = dataclasses.replace(frame, mass_kg=1.05 * frame.mass_kg, drag_area_m2=1.3 * frame.drag_area_m2)
-        other = Sheet.from_text(
-            learnt.sheet_text() + f'\n[[configurations]]\nname = "skis"\nmass_kg = {heavy.mass_kg:.3f}\ndrag_area_m2 = {1.3 * 1.1 * frame.drag_area_m2:.4f}\n'
+        heavy = dataclasses.replace(
+            frame, mass_kg=1.05 * frame.mass_kg, drag_area_m2=1.3 * frame.drag_area_m2
         )
-        score_replay(skis, simulate(dataclasses.replace(scenario, airframe=heavy), seed=1000 * seed + 98), other.setup("skis"), without)
+        other = Sheet.from_text(
+            learnt.sheet_text()
+            + (
+                f'\n[[configurations]]\nname = "skis"\nmass_kg = {heavy.mass_kg:.3f}\ndrag_area_m2 = '
+                f"{1.3 * 1.1 * frame.drag_area_m2:.4f}\n"
+            )
+        )
+        score_replay(
+            skis,
+            simulate(dataclasses.replace(scenario, airframe=heavy), seed=1000 * seed + 98),
+            other.setup("skis"),
+            without,
+        )
         for name in ("replayed current_a  mean", "replayed pack_voltage_v  mean"):
             scores.setdefault(f"skis {name}", Score()).take(skis[name])
         if "-v" in sys.argv:
@@ -220,7 +268,11 @@ def main() -> None:
     parser.add_argument("--without", default="")
     parser.add_argument("-v", action="store_true")
     given = parser.parse_args()
-    sheet = {"normal": given.normal, "least": given.barest, **dict.fromkeys(("drag", "static", "resistance"), not (given.bare or given.barest))}
+    sheet = {
+        "normal": given.normal,
+        "least": given.barest,
+        **dict.fromkeys(("drag", "static", "resistance"), not (given.bare or given.barest)),
+    }
     without = tuple(given.without.split(",")) if given.without else ()
     began = time.time()
     if given.what == "static":

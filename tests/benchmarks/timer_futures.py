@@ -56,7 +56,9 @@ class World:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """below : share of next flights below the reserve. given_up, against_best : mean share of the flying time given up."""
+    """below : share of next flights below the reserve. given_up, against_best : mean share of the flying time
+    given up.
+    """
 
     below: float
     given_up: float
@@ -98,7 +100,9 @@ def futures(world: World, flights: int, spread: float, count: int, seed: int) ->
 
 
 def _best_limit(past: list[PastFlight], prior: tuple[float, float] | None) -> float:
-    """The exact 95 % quantile of the next rate for one who knows how this table draws spreads and predictions."""
+    """The exact 95 % quantile of the next rate for one who knows how this table draws spreads and
+    predictions.
+    """
     logs = np.log([f.rate_mah_per_min for f in past])
     centre, sd = (np.log(prior[0]), prior[1]) if prior is not None else (float(logs.mean()), 5.0)
     variance = np.array(SPREADS) ** 2
@@ -107,7 +111,13 @@ def _best_limit(past: list[PastFlight], prior: tuple[float, float] | None) -> fl
     square = (logs**2).sum() / variance + centre**2 / sd**2 - mean**2 * precision
     log_weight = -0.5 * (logs.size * np.log(variance) + np.log(precision) + square)
     weight = np.exp(log_weight - log_weight.max())
-    return float(np.exp(Mixture(weight / weight.sum(), mean, np.sqrt(1 / precision + variance), np.array(SPREADS)).quantile([CONFIDENCE])[0]))
+    return float(
+        np.exp(
+            Mixture(
+                weight / weight.sum(), mean, np.sqrt(1 / precision + variance), np.array(SPREADS)
+            ).quantile([CONFIDENCE])[0]
+        )
+    )
 
 
 def table(world: World, count: int, seed: int) -> Iterator[tuple[int, list[Seen]]]:
@@ -118,19 +128,32 @@ def table(world: World, count: int, seed: int) -> Iterator[tuple[int, list[Seen]
         yield flights, [futures(world, flights, spread, count, seed) for spread in SPREADS]
 
 
-def _flown(world: World, flights: int, spread: float, rng: np.random.Generator, shock: Callable[[np.random.Generator, int], np.ndarray]):
+def _flown(
+    world: World,
+    flights: int,
+    spread: float,
+    rng: np.random.Generator,
+    shock: Callable[[np.random.Generator, int], np.ndarray],
+):
     day = np.arange(flights) // world.per_day
     own = shock(rng, flights + 1) * spread * np.sqrt(1 - world.day_share)
     weather = rng.standard_normal(flights + 1) * spread * np.sqrt(world.day_share)
     logs = np.log(TRUE_RATE) + own + np.append(weather[day], weather[-1])
-    past = [PastFlight(300.0, 5.0 * rate, date=f"2026-06-{1 + d:02d}" if world.dated else "") for rate, d in zip(np.exp(logs[:-1]), day, strict=True)]
+    past = [
+        PastFlight(300.0, 5.0 * rate, date=f"2026-06-{1 + d:02d}" if world.dated else "")
+        for rate, d in zip(np.exp(logs[:-1]), day, strict=True)
+    ]
     return past, float(np.exp(logs[-1]))
 
 
 def _prediction(world: World, rng: np.random.Generator) -> tuple[float, float] | None:
     if world.prior_sd is None:
         return None
-    error = world.prior_error if world.prior_error is not None else float(np.exp(world.prior_sd * rng.standard_normal()))
+    error = (
+        world.prior_error
+        if world.prior_error is not None
+        else float(np.exp(world.prior_sd * rng.standard_normal()))
+    )
     return TRUE_RATE * error, world.prior_sd
 
 
@@ -139,7 +162,9 @@ def _shape(name: str) -> Callable[[np.random.Generator, int], np.ndarray]:
     if name == "heavy":
         return lambda rng, n: rng.standard_t(4, n) / np.sqrt(2.0)
     if name == "hard":
-        return lambda rng, n: (np.where(rng.random(n) < 0.2, 2.0, -0.5) + 0.5 * rng.standard_normal(n)) / np.sqrt(1.25)
+        return lambda rng, n: (
+            (np.where(rng.random(n) < 0.2, 2.0, -0.5) + 0.5 * rng.standard_normal(n)) / np.sqrt(1.25)
+        )
     return lambda rng, n: rng.standard_normal(n)
 
 
@@ -161,11 +186,19 @@ def main() -> None:
         if choices.world not in world.name:
             continue
         print(f"\n{world.name} ({each * len(SPREADS)} futures a row)")
-        print("flights   " + "".join(f"{f'spread {100 * s:.0f} %':>16}" for s in SPREADS) + f"{'mean':>16}" + ("   against best" if world.has_best else ""))
+        print(
+            "flights   "
+            + "".join(f"{f'spread {100 * s:.0f} %':>16}" for s in SPREADS)
+            + f"{'mean':>16}"
+            + ("   against best" if world.has_best else "")
+        )
         for flights, seen in table(world, each, choices.seed):
             mean = Seen(*(float(np.mean(column)) for column in zip(*(astuple(s) for s in seen), strict=True)))
             cells = "".join(f"{100 * s.below:>7.1f} /{100 * s.given_up:>6.1f} " for s in [*seen, mean])
-            print(f"{flights:>7}   {cells}" + (f"{100 * mean.against_best:>14.1f}" if world.has_best else ""), flush=True)
+            print(
+                f"{flights:>7}   {cells}" + (f"{100 * mean.against_best:>14.1f}" if world.has_best else ""),
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

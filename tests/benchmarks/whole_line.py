@@ -6,7 +6,8 @@
     python tests/benchmarks/whole_line.py events 35
     python tests/benchmarks/whole_line.py plans 36
 
-Each analysis' own campaign goes deeper; this one is the second opinion. Prints errors, coverage and every miss by seed.
+Each analysis' own campaign goes deeper; this one is the second opinion. Prints errors, coverage and every
+miss by seed.
 """
 
 from __future__ import annotations
@@ -69,7 +70,10 @@ def known_flight(truth) -> Flight:
 
 
 def summed(name, errors, covered=(), widths=()):
-    text = f"{name:28s} n {len(errors):4d}  median {100 * np.median(np.abs(errors)):6.2f} %  90th {100 * np.quantile(np.abs(errors), 0.9):6.2f} %"
+    text = (
+        f"{name:28s} n {len(errors):4d}  median {100 * np.median(np.abs(errors)):6.2f} %  90th "
+        f"{100 * np.quantile(np.abs(errors), 0.9):6.2f} %"
+    )
     text += f"  bias {100 * np.median(errors):+6.2f} %"
     if len(covered):
         text += f"  covered {100 * np.mean(covered):5.1f} %  half-width {100 * np.median(widths):5.2f} %"
@@ -105,14 +109,21 @@ def healthy(count):
         begun = time.process_time()
         found = flights.find(trace)
         blind = flights.find(with_channels_of(flown))
-        for label, those, up, down in (("height", found, takeoff, landing), ("blind", blind, blind_takeoff, blind_landing)):
+        for label, those, up, down in (
+            ("height", found, takeoff, landing),
+            ("blind", blind, blind_takeoff, blind_landing),
+        ):
             if len(those) != 1 or not isinstance(those[0].takeoff_s, float):
                 print("seed", seed, label, "flights:", [(f.start_s, f.takeoff_s, f.landing_s) for f in those])
                 continue
             up.append(those[0].takeoff_s - truth.takeoff_s)
-            down.append(those[0].landing_s - truth.landing_s if isinstance(those[0].landing_s, float) else np.nan)
+            down.append(
+                those[0].landing_s - truth.landing_s if isinstance(those[0].landing_s, float) else np.nan
+            )
         flight = found[0] if found else known_flight(truth)
-        seen = pack.analyse(trace, flight, cell_count=len(truth.cells), capacity_mah=flown.scenario.pack.cells[0].capacity_mah)
+        seen = pack.analyse(
+            trace, flight, cell_count=len(truth.cells), capacity_mah=flown.scenario.pack.cells[0].capacity_mah
+        )
         for cell, true in zip(seen.cells, truth.cells, strict=True):
             for name in names:
                 tallies[name].add(getattr(cell, name), getattr(true, name), seed)
@@ -130,18 +141,29 @@ def healthy(count):
         spent.append(time.process_time() - begun)
     for name, tally in tallies.items():
         tally.show(name)
-    for name, errors in (("take-off", takeoff), ("landing", landing), ("take-off, blind", blind_takeoff), ("landing, blind", blind_landing)):
+    for name, errors in (
+        ("take-off", takeoff),
+        ("landing", landing),
+        ("take-off, blind", blind_takeoff),
+        ("landing, blind", blind_landing),
+    ):
         errors = np.array(errors)
         good = np.abs(errors[np.isfinite(errors)])
         missing = np.sum(~np.isfinite(errors))
-        print(f"{name:28s} median {np.median(good):.2f} s, 90th {np.quantile(good, 0.9):.2f} s, worst {np.max(good):.1f} s, missing {missing}")
+        print(
+            f"{name:28s} median {np.median(good):.2f} s, 90th {np.quantile(good, 0.9):.2f} s, worst "
+            f"{np.max(good):.1f} s, missing {missing}"
+        )
     print(f"processor time a flight: median {np.median(spent):.2f} s")
 
 
 def with_channels_of(flown):
     """The log without height and airspeed."""
     trace = flown.trace()
-    return replace(trace, channels={k: c for k, c in trace.channels.items() if k[0] not in ("altitude_m", "airspeed_mps")})
+    return replace(
+        trace,
+        channels={k: c for k, c in trace.channels.items() if k[0] not in ("altitude_m", "airspeed_mps")},
+    )
 
 
 def cells(count):
@@ -153,13 +175,32 @@ def cells(count):
         number = 1 + seed % len(scenario.pack.cells)
         flown = simulate(with_cell(scenario, number, **fault), seed=seed)
         trace, truth = flown.trace(), flown.truth
-        seen = pack.analyse(trace, known_flight(truth), cell_count=len(truth.cells), capacity_mah=scenario.pack.cells[0].capacity_mah)
+        seen = pack.analyse(
+            trace,
+            known_flight(truth),
+            cell_count=len(truth.cells),
+            capacity_mah=scenario.pack.cells[0].capacity_mah,
+        )
         weak = [(w.cell, w.kind) for w in seen.weak_cells]
         odd = [s.cell for s in seen.odd_sensors]
         right = weak == [(number, kind)] if kind != "sensor" else (not weak and odd == [number])
         outcome[label, "right" if right else "wrong" if weak or odd else "missed"] += 1
         if not right:
-            print("seed", seed + 500, label, "cell", number, "of", len(truth.cells), "found", weak, "odd sensors", odd, "rate", 1 / trace.sample_interval_s)
+            print(
+                "seed",
+                seed + 500,
+                label,
+                "cell",
+                number,
+                "of",
+                len(truth.cells),
+                "found",
+                weak,
+                "odd sensors",
+                odd,
+                "rate",
+                1 / trace.sample_interval_s,
+            )
     for (label, how), n in sorted(outcome.items()):
         print(f"{label:45s} {how:8s} {n}")
 
@@ -181,10 +222,21 @@ def pairs(count):
             size.append(abs(pair.imbalance_fraction.value - true) <= max(0.015, 0.3 * abs(true)))
             covered.append(pair.imbalance_fraction.low <= true <= pair.imbalance_fraction.high)
         if pair.cause not in (cause, "undecided"):
-            print("seed", seed + 900, cause, f"true {100 * true:+.1f} %", pair.verdict, pair.cause, pair.imbalance_fraction)
+            print(
+                "seed",
+                seed + 900,
+                cause,
+                f"true {100 * true:+.1f} %",
+                pair.verdict,
+                pair.cause,
+                pair.imbalance_fraction,
+            )
     for (cause, verdict, named), n in sorted(outcome.items()):
         print(f"{cause:12s} {verdict:10s} {named:12s} {n}")
-    print(f"size within max(0.015, 30 %): {100 * np.mean(size):.0f} %, covered {100 * np.mean(covered):.0f} %, of {len(size)}")
+    print(
+        f"size within max(0.015, 30 %): {100 * np.mean(size):.0f} %, covered {100 * np.mean(covered):.0f} %, "
+        f"of {len(size)}"
+    )
 
 
 def events(count):
@@ -197,15 +249,22 @@ def events(count):
         if happening.kind == "reverse_air":
             # one motor alone turns backwards: only its own command shows it
             commands = tuple(Sensor("throttle_fraction", p, step=0.01) for p in scenario.positions)
-            scenario = replace(scenario, recorders=tuple(replace(r, sensors=r.sensors + commands) for r in scenario.recorders))
+            scenario = replace(
+                scenario,
+                recorders=tuple(replace(r, sensors=r.sensors + commands) for r in scenario.recorders),
+            )
         flown = simulate(replace(scenario, happenings=(happening,)), seed=seed)
         found = motors.analyse(flown.trace(), known_flight(flown.truth)).events
         true = flown.truth.happenings[0]
         seen = [(e.kind, e.motor) for e in found] if isinstance(found, tuple) else []
         right = (happening.kind, happening.motor) in seen
-        outcome[happening.kind, "found" if right else "missed", "alone" if len(seen) <= 1 else "with others"] += 1
+        outcome[
+            happening.kind, "found" if right else "missed", "alone" if len(seen) <= 1 else "with others"
+        ] += 1
         if not right or len(seen) > 1:
-            print("seed", seed + 1300, happening.kind, happening.motor, round(true.start_s, 1), "found", found)
+            print(
+                "seed", seed + 1300, happening.kind, happening.motor, round(true.start_s, 1), "found", found
+            )
     for key, n in sorted(outcome.items()):
         print(*key, n)
 
@@ -235,15 +294,47 @@ def plans(count):
         trace, truth = flown.trace(), flown.truth
         for label, log in (("height", trace), ("blind", with_channels_of(flown))):
             found = flights.find(log)
-            said = [(f.takeoff_s if isinstance(f.takeoff_s, float) else None, f.landing_s if isinstance(f.landing_s, float) else None) for f in found]
+            said = [
+                (
+                    f.takeoff_s if isinstance(f.takeoff_s, float) else None,
+                    f.landing_s if isinstance(f.landing_s, float) else None,
+                )
+                for f in found
+            ]
             good = len(found) == flights_true and (said[0][0] is None) == (truth.takeoff_s is None)
             if good and truth.takeoff_s is not None:
-                good = abs(said[0][0] - truth.takeoff_s) < 3.0 if label == "height" else abs(said[0][0] - truth.takeoff_s) < 8.0
+                good = (
+                    abs(said[0][0] - truth.takeoff_s) < 3.0
+                    if label == "height"
+                    else abs(said[0][0] - truth.takeoff_s) < 8.0
+                )
             errors[name, label, "right" if good else "WRONG"] += 1
             if not good:
-                print("seed", seed + 1700, name, label, "found", said, "true", truth.takeoffs_s, truth.landings_s, "of", round(truth.end_s))
-        charge = sum(c.value for f in flights.find(trace) if isinstance(c := capacity.analyse(trace, f).consumed_mah, Estimate))
-        errors[name, "charge", "within 0.6 %" if abs(charge / truth.consumed_mah - 1.0) < 0.006 else f"{100 * (charge / truth.consumed_mah - 1.0):+.2f} %"] += 1
+                print(
+                    "seed",
+                    seed + 1700,
+                    name,
+                    label,
+                    "found",
+                    said,
+                    "true",
+                    truth.takeoffs_s,
+                    truth.landings_s,
+                    "of",
+                    round(truth.end_s),
+                )
+        charge = sum(
+            c.value
+            for f in flights.find(trace)
+            if isinstance(c := capacity.analyse(trace, f).consumed_mah, Estimate)
+        )
+        errors[
+            name,
+            "charge",
+            "within 0.6 %"
+            if abs(charge / truth.consumed_mah - 1.0) < 0.006
+            else f"{100 * (charge / truth.consumed_mah - 1.0):+.2f} %",
+        ] += 1
         for flight in flights.find(trace):
             pulled = motors.analyse(trace, flight)
             for event in pulled.events if isinstance(pulled.events, tuple) else ():
@@ -253,4 +344,6 @@ def plans(count):
 
 
 if __name__ == "__main__":
-    {"healthy": healthy, "cells": cells, "pairs": pairs, "events": events, "plans": plans}[sys.argv[1]](int(sys.argv[2]))
+    {"healthy": healthy, "cells": cells, "pairs": pairs, "events": events, "plans": plans}[sys.argv[1]](
+        int(sys.argv[2])
+    )

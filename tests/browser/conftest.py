@@ -11,7 +11,7 @@ import pytest
 import waitress
 from playwright.sync_api import sync_playwright
 
-from dashboard import guard
+from dashboard import request_security
 from dashboard.app import make_app
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
@@ -43,7 +43,13 @@ def browser():
 @contextmanager
 def _serving(folder: Path):
     app = make_app(folder)
-    running = waitress.create_server(app.server, host="127.0.0.1", port=0, threads=8, max_request_body_size=guard.LARGEST_BODY_BYTES)
+    running = waitress.create_server(
+        app.server,
+        host="127.0.0.1",
+        port=0,
+        threads=8,
+        max_request_body_size=request_security.LARGEST_BODY_BYTES,
+    )
     thread = threading.Thread(target=running.run, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{running.effective_port}"
@@ -67,10 +73,17 @@ def server(tmp_path_factory):
 
 @contextmanager
 def _watched(browser, address: str, **choices):
-    context = browser.new_context(**({"viewport": {"width": 1440, "height": 1000}, "base_url": address} | choices))
+    context = browser.new_context(
+        **({"viewport": {"width": 1440, "height": 1000}, "base_url": address} | choices)
+    )
     page = context.new_page()
     complaints: list[str] = []
-    page.on("request", lambda r: complaints.append(f"asked {r.url}") if not r.url.startswith((address, "data:", "blob:")) else None)
+    page.on(
+        "request",
+        lambda r: (
+            complaints.append(f"asked {r.url}") if not r.url.startswith((address, "data:", "blob:")) else None
+        ),
+    )
     page.on("pageerror", lambda e: complaints.append(str(e)))
     page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
     yield page

@@ -42,7 +42,10 @@ def sideways(page):
     return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
 
 
-SHOWN = "[...document.querySelectorAll('[data-plot] .js-plotly-plot')].slice(0, 2).map(p => p.layout.xaxis.range.map(Math.round))"
+SHOWN = (
+    "[...document.querySelectorAll('[data-plot] .js-plotly-plot')].slice(0, 2).map(p => "
+    "p.layout.xaxis.range.map(Math.round))"
+)
 """The part of the flight that the first two plots show, in seconds."""
 
 
@@ -92,7 +95,9 @@ def test_hostile_names_are_shown_as_text(page, samples, tmp_path):
     drop(page, hostile)
     page.wait_for_url(re.compile(r"/flights/d\d+"), timeout=SLOW_MS)
     page.goto("/bring-in")
-    expect(page.locator("table.cols").first).to_contain_text("<script>window.pwned=1</script>", timeout=SLOW_MS)
+    expect(page.locator("table.cols").first).to_contain_text(
+        "<script>window.pwned=1</script>", timeout=SLOW_MS
+    )
     assert page.evaluate("window.pwned") is None
 
 
@@ -133,7 +138,9 @@ def test_the_sheet_can_be_changed_and_says_what_is_wrong(page, dropped):
     page.goto("/prediction")
     page.locator("#f-propeller_blades").fill("0")
     page.get_by_role("button", name="Work it out again").click()
-    expect(page.locator("#f-propeller_blades-d")).to_contain_text("0 is not a number of blades", timeout=SLOW_MS)
+    expect(page.locator("#f-propeller_blades-d")).to_contain_text(
+        "0 is not a number of blades", timeout=SLOW_MS
+    )
     page.locator("#f-propeller_blades").fill("3")
     page.get_by_role("button", name="Work it out again").click()
     expect(page.locator("#sheet")).to_contain_text("it is not saved yet", timeout=SLOW_MS)
@@ -160,7 +167,10 @@ def test_dark_paper_has_the_same_contrast(page, dropped):
     page.wait_for_timeout(500)
     assert faults(page) == []
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(28, 30, 31)"
-    inked = "[...document.querySelectorAll('[data-plot=current] .js-line')].some(line => line.style.stroke === 'rgb(236, 234, 228)')"
+    inked = (
+        "[...document.querySelectorAll('[data-plot=current] .js-line')].some(line => line.style.stroke === "
+        "'rgb(236, 234, 228)')"
+    )
     until(page, inked, True)
 
 

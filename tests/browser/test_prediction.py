@@ -34,7 +34,9 @@ def interval_a(page):
 
 
 def test_flights_teach_the_sheet_and_it_goes_on_with_what_they_taught(page):
-    """The drag, and how hard the drive pulls, are the two great unknowns of a sheet: one flight leaves less of both."""
+    """The drag, and how hard the drive pulls, are the two great unknowns of a sheet: one flight leaves less
+    of both.
+    """
     page.goto("/prediction")
     expect(page.locator("h1")).to_contain_text("in level flight", timeout=SLOW_MS)
     before = interval_a(page)

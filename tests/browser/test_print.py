@@ -54,19 +54,30 @@ def test_the_report_is_on_a4_and_the_card_on_half_of_it(browser, printed):
 def test_the_words_of_a_page_end_above_the_foot_of_us_letter(browser, printed):
     page = browser.new_page()
     page.set_content(printed["report"])
-    rules = page.evaluate("[...document.styleSheets].flatMap(s => [...s.cssRules]).filter(r => r.constructor.name == 'CSSPageRule').map(r => r.cssText)")
+    rules = page.evaluate(
+        "[...document.styleSheets].flatMap(s => [...s.cssRules]).filter(r => r.constructor.name == "
+        "'CSSPageRule').map(r => r.cssText)"
+    )
     page.close()
-    (bottom_mm,) = {float(m[1]) for rule in rules if (m := re.search(r"@page \{.*?margin: 14mm 14mm ([\d.]+)mm", rule, re.DOTALL))}
+    (bottom_mm,) = {
+        float(m[1])
+        for rule in rules
+        if (m := re.search(r"@page \{.*?margin: 14mm 14mm ([\d.]+)mm", rule, re.DOTALL))
+    }
     assert A4_MM[1] - bottom_mm <= 279.4 - 6.35  # a quarter of an inch that many printers leave blank
 
 
 def test_nothing_on_paper_is_wider_than_it(browser, printed):
-    page = browser.new_page(viewport={"width": int((A4_MM[0] - 2 * MARGIN_MM) * PIXELS_PER_MM), "height": 900})
+    page = browser.new_page(
+        viewport={"width": int((A4_MM[0] - 2 * MARGIN_MM) * PIXELS_PER_MM), "height": 900}
+    )
     page.emulate_media(media="print")
     page.set_content(printed["report"])
     wide = page.evaluate(
-        """[...document.querySelectorAll('table, figure, p, h1, h2, svg')].filter(e => e.getClientRects().length)
-           .filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1).map(e => e.outerHTML.slice(0, 80))"""
+        """[...document.querySelectorAll('table, figure, p, h1, h2, svg')]
+           .filter(e => e.getClientRects().length)
+           .filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
+           .map(e => e.outerHTML.slice(0, 80))"""
     )
     page.close()
     assert wide == []
@@ -76,7 +87,10 @@ def test_a_heading_stays_with_its_words_and_a_drawing_with_its_caption(browser, 
     page = browser.new_page()
     page.emulate_media(media="print")
     page.set_content(printed["report"])
-    style = "(name, value, where) => [...document.querySelectorAll(where)].every(e => getComputedStyle(e)[name] === value)"
+    style = (
+        "(name, value, where) => [...document.querySelectorAll(where)].every(e => getComputedStyle(e)[name] "
+        "=== value)"
+    )
     for name, value, where in (
         ("breakAfter", "avoid", "section h2"),
         ("breakInside", "avoid", "figure, tr, .pair2:has(> figure)"),

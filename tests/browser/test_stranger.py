@@ -67,7 +67,12 @@ def test_the_way_back_leads_to_ones_own_empty_logbook(demo):
 def test_a_doubt_is_settled_by_an_answer_and_never_by_a_careless_press(newcomer, samples, tmp_path):
     text = (samples / "maiden.csv").read_text(encoding="utf-8")
     doubtful = tmp_path / "doubtful.csv"
-    doubtful.write_text(text.replace("port motor temperature (°C)", "Temp").replace("port ", "motor 1 ").replace("starboard ", "motor 2 "), encoding="utf-8")
+    doubtful.write_text(
+        text.replace("port motor temperature (°C)", "Temp")
+        .replace("port ", "motor 1 ")
+        .replace("starboard ", "motor 2 "),
+        encoding="utf-8",
+    )
     newcomer.goto("/bring-in")
     newcomer.locator("#log-files").set_input_files(doubtful)
     questions = newcomer.locator("form.doubt")
@@ -87,10 +92,14 @@ def test_a_doubt_is_settled_by_an_answer_and_never_by_a_careless_press(newcomer,
 def test_recorders_of_one_flight_become_one_kept_flight(newcomer, samples):
     newcomer.goto("/bring-in")
     newcomer.locator("#together").check()
-    newcomer.locator("#log-files").set_input_files([samples / f"three_recorders_{one}.csv" for one in ("receiver", "left", "right")])
+    newcomer.locator("#log-files").set_input_files(
+        [samples / f"three_recorders_{one}.csv" for one in ("receiver", "left", "right")]
+    )
     newcomer.wait_for_url(re.compile(r"/flights/d\d+"), timeout=SLOW_MS)
     newcomer.locator("#keep").click()
-    expect(newcomer.locator("#keep-words")).to_contain_text("Kept in the logbook as flight 1", timeout=SLOW_MS)
+    expect(newcomer.locator("#keep-words")).to_contain_text(
+        "Kept in the logbook as flight 1", timeout=SLOW_MS
+    )
     newcomer.locator("#keep-words a").click()
     expect(newcomer.locator(".over").first).to_contain_text("Flight 1", timeout=SLOW_MS)
     newcomer.go_back()
@@ -102,7 +111,8 @@ def test_everything_on_the_list_is_reached_by_tab_with_its_focus_seen(newcomer):
     expect(newcomer.locator("table.log tbody tr")).to_have_count(1, timeout=SLOW_MS)
     outlined = """() => {
         const e = document.activeElement, box = e.closest(".dash-input-container");
-        return [e, box].some((x) => x && getComputedStyle(x).outlineStyle === "solid" && parseFloat(getComputedStyle(x).outlineWidth) >= 3);
+        const ring = (x) => x && getComputedStyle(x).outlineStyle === "solid";
+        return [e, box].some((x) => ring(x) && parseFloat(getComputedStyle(x).outlineWidth) >= 3);
     }"""
     reached = []
     for _ in range(30):
@@ -110,5 +120,16 @@ def test_everything_on_the_list_is_reached_by_tab_with_its_focus_seen(newcomer):
         if newcomer.evaluate("document.activeElement === document.body"):
             break
         assert newcomer.evaluate(outlined), newcomer.evaluate("document.activeElement.outerHTML")
-        reached.append(newcomer.evaluate("document.activeElement.textContent || document.activeElement.id || document.activeElement.name"))
-    assert [r for r in reached if r in ("To the page", "Season", "find", "1", "paper")] == ["To the page", "Season", "find", "1", "paper"]
+        reached.append(
+            newcomer.evaluate(
+                "document.activeElement.textContent || document.activeElement.id || "
+                "document.activeElement.name"
+            )
+        )
+    assert [r for r in reached if r in ("To the page", "Season", "find", "1", "paper")] == [
+        "To the page",
+        "Season",
+        "find",
+        "1",
+        "paper",
+    ]

@@ -23,15 +23,31 @@ def reviewed():
     return review(flown.trace())
 
 
-def written(reviewed, first_s: float, offset_s: float, *, half_s: float = 0.02, drift_ppm: float = 0.0, duration_s: float | None = None) -> str:
-    """The section for a first clock that read `first_s`, and another with an offset against the first log's start."""
+def written(
+    reviewed,
+    first_s: float,
+    offset_s: float,
+    *,
+    half_s: float = 0.02,
+    drift_ppm: float = 0.0,
+    duration_s: float | None = None,
+) -> str:
+    """The section for a first clock that read `first_s`, and another with an offset against the first log's
+    start.
+    """
 
     def source(name, clock_s, half, ppm):
         return replace(
-            reviewed.trace.sources[0], file=name, sha256=name, clock=Clock(Estimate.around(clock_s, half, METHOD), Estimate.around(ppm, 20.0, METHOD))
+            reviewed.trace.sources[0],
+            file=name,
+            sha256=name,
+            clock=Clock(Estimate.around(clock_s, half, METHOD), Estimate.around(ppm, 20.0, METHOD)),
         )
 
-    sources: tuple[Source, ...] = (source("receiver.csv", -first_s, 0.0, 0.0), source("left.csv", offset_s, half_s, drift_ppm))
+    sources: tuple[Source, ...] = (
+        source("receiver.csv", -first_s, 0.0, 0.0),
+        source("left.csv", offset_s, half_s, drift_ppm),
+    )
     found = replace(reviewed, trace=replace(reviewed.trace, sources=sources))
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", html_text(log.section(found)))).replace("\u00a0", " ")
 

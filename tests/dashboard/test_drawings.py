@@ -9,7 +9,7 @@ import pytest
 from dashboard.drawings import cells, charge, load, pair, predicted, strips
 from dashboard.drawings.axes import apart, decades, linear, snug, timeline
 from dashboard.drawings.marks import Band, Bar, Dimension, Dot, Label, Limit, Line
-from dashboard.pens.svg import svg
+from dashboard.renderers.svg import svg
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Static
 from telemetry.trace import pack_current
@@ -30,7 +30,10 @@ def test_the_sag_dimension_spans_open_circuit_and_loaded_voltage_where_they_are_
 
 
 def test_only_the_weak_cell_is_ringed(review):
-    rings = [[d for d in marks_of(drawing, Dot) if d.role == "ring"] for drawing in cells.small_multiples(review.flights[0].pack)]
+    rings = [
+        [d for d in marks_of(drawing, Dot) if d.role == "ring"]
+        for drawing in cells.small_multiples(review.flights[0].pack)
+    ]
     assert [len(r) for r in rings] == [0, 0, 1, 0, 0]
 
 
@@ -149,14 +152,27 @@ def test_labels_keep_their_distance_and_order():
 
 def legs(*currents_a):
     phases = zip(("takeoff", "climb", "cruise", "approach"), (4.0, 6.0, 330.0, 36.0), currents_a, strict=True)
-    return [PredictedLeg(phase, seconds, Estimate(a, 0.8 * a, 1.3 * a), Estimate(19.0, 18.5, 19.5)) for phase, seconds, a in phases]
+    return [
+        PredictedLeg(phase, seconds, Estimate(a, 0.8 * a, 1.3 * a), Estimate(19.0, 18.5, 19.5))
+        for phase, seconds, a in phases
+    ]
 
 
 @pytest.mark.parametrize("narrow", [False, True])
 def test_every_leg_of_the_plan_is_named_beside_its_own_current(narrow):
     drawing = predicted.plan(legs(67.0, 46.0, 25.0, 3.0), narrow=narrow)
-    assert [label.text for label in marks_of(drawing, Label)] == ["take-off 67 A", "climb 46 A", "cruise 25 A", "approach 3 A"]
-    assert [line.y.tolist() for line in marks_of(drawing, Line)] == [[67.0, 67.0], [46.0, 46.0], [25.0, 25.0], [3.0, 3.0]]
+    assert [label.text for label in marks_of(drawing, Label)] == [
+        "take-off 67 A",
+        "climb 46 A",
+        "cruise 25 A",
+        "approach 3 A",
+    ]
+    assert [line.y.tolist() for line in marks_of(drawing, Line)] == [
+        [67.0, 67.0],
+        [46.0, 46.0],
+        [25.0, 25.0],
+        [3.0, 3.0],
+    ]
 
 
 def still_at(share, current_a):
@@ -183,7 +199,14 @@ def test_neither_cloud_of_a_pair_hides_the_other(review):
 def test_strips_and_neighbours_are_redrawn_for_a_phone(review):
     flight = review.flights[0]
     drawn = [
-        *(d(narrow=True) for d in (partial(strips.cells, flight.pack), partial(strips.load, flight.current), partial(strips.predicted, flight.comparison))),
+        *(
+            d(narrow=True)
+            for d in (
+                partial(strips.cells, flight.pack),
+                partial(strips.load, flight.current),
+                partial(strips.predicted, flight.comparison),
+            )
+        ),
         strips.pair(flight.motors.pairs[0], narrow=True),
         cells.against_neighbours(flight.pack, narrow=True),
     ]

@@ -20,16 +20,24 @@ def test_a_minus_is_a_minus_and_zero_has_none():
 
 @pytest.mark.parametrize(
     ("seconds", "watch", "words"),
-    [(255, "4:15", f"4{HARD}min{HARD}15{HARD}s"), (59.6, "1:00", f"1{HARD}min"), (45, "0:45", f"45{HARD}s"), (3720, "62:00", f"62{HARD}min")],
+    [
+        (255, "4:15", f"4{HARD}min{HARD}15{HARD}s"),
+        (59.6, "1:00", f"1{HARD}min"),
+        (45, "0:45", f"45{HARD}s"),
+        (3720, "62:00", f"62{HARD}min"),
+    ],
 )
 def test_a_watch_reads_minutes_and_seconds(seconds, watch, words):
     assert clock(seconds) == watch
     assert spoken(seconds) == words
 
 
-@pytest.mark.parametrize(("half_width", "decimals"), [(300, 0), (2.0, 1), (0.3, 1), (0.12, 2), (0.03, 2), (0.004, 3)])
+@pytest.mark.parametrize(
+    ("half_width", "decimals"), [(300, 0), (2.0, 1), (0.3, 1), (0.12, 2), (0.03, 2), (0.004, 3)]
+)
 def test_digits_follow_the_interval(half_width, decimals):
-    # the convention of the GUM (JCGM 100:2008, 7.2.6): an uncertainty is given to two digits at most, the value to match
+    # the convention of the GUM (JCGM 100:2008, 7.2.6): an uncertainty is given to two digits at most, the
+    # value to match
     assert decimals_for(Estimate.around(5.0, half_width)) == decimals
 
 
@@ -40,5 +48,8 @@ def test_limits_read_low_to_high_and_carry_signs_where_they_matter():
 
 
 def test_no_figure_is_parted_from_its_unit():
-    assert hard("at 25 °C and 48 % left after 6 min 45 s") == f"at 25{HARD}°C and 48{HARD}% left after 6{HARD}min 45{HARD}s"
+    assert (
+        hard("at 25 °C and 48 % left after 6 min 45 s")
+        == f"at 25{HARD}°C and 48{HARD}% left after 6{HARD}min 45{HARD}s"
+    )
     assert hard("2 motors, 5 cells") == "2 motors, 5 cells"

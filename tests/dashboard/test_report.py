@@ -78,7 +78,11 @@ def test_undecided_stands_where_the_number_would_with_its_reason(empty_review):
 def test_names_from_a_log_are_text(review):
     hostile = "<script>alert(1)</script>.csv"
     source = replace(review.trace.sources[0], file=hostile)
-    named = replace(review, trace=replace(review.trace, sources=(source,)), setup=replace(review.setup, name="<img src=x onerror=alert(1)>"))
+    named = replace(
+        review,
+        trace=replace(review.trace, sources=(source,)),
+        setup=replace(review.setup, name="<img src=x onerror=alert(1)>"),
+    )
     page = report.page(named)
     reader = read(page)
     assert "script" not in reader.tags
@@ -112,7 +116,9 @@ def test_paper_refuses_what_needs_a_script():
 
 
 def test_paper_writes_attributes_and_styles():
-    node = html.Label("a & b", htmlFor="x", className="c", style={"marginTop": "1rem"}, **{"aria-label": '"q"'})
+    node = html.Label(
+        "a & b", htmlFor="x", className="c", style={"marginTop": "1rem"}, **{"aria-label": '"q"'}
+    )
     written = html_text(node)
     assert written.endswith(">a &amp; b</label>")
     for attribute in (' for="x"', ' class="c"', ' style="margin-top:1rem"', ' aria-label="&quot;q&quot;"'):
@@ -131,10 +137,16 @@ def test_every_flight_of_a_log_is_in_its_report_each_with_ids_of_its_own(review)
     assert len(read(report.page(twice, flight=1)).texts) < len(reader.texts)
 
 
-@pytest.mark.source("CSS Syntax Level 3, §4.3.7: a backslash and a code point in hex is that character (from memory)")
+@pytest.mark.source(
+    "CSS Syntax Level 3, §4.3.7: a backslash and a code point in hex is that character (from memory)"
+)
 def test_a_name_cannot_leave_the_foot_of_the_page(review):
-    page = report.page(replace(review, setup=replace(review.setup, name='"; } </style> \\')), date="2025-05-04")
-    foot = re.search(r"@bottom-left \{ content: \"([^\"]*)\"; \} \}", page.split("</style>")[0].rsplit("@page", 1)[1])
+    page = report.page(
+        replace(review, setup=replace(review.setup, name='"; } </style> \\')), date="2025-05-04"
+    )
+    foot = re.search(
+        r"@bottom-left \{ content: \"([^\"]*)\"; \} \}", page.split("</style>")[0].rsplit("@page", 1)[1]
+    )
     assert foot
     written = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), foot[1]).replace("\u00a0", " ")
     assert written.startswith('"; } </style> \\')
@@ -143,5 +155,8 @@ def test_a_name_cannot_leave_the_foot_of_the_page(review):
 
 def test_frost_has_a_true_minus_on_card_and_report(review, prediction):
     cold = replace(review.setup, site=replace(review.setup.site, temperature_c=-4.0))
-    for page in (report.page(replace(review, setup=cold)), card.page(prediction, cold, Undecided("nothing was flown"))):
+    for page in (
+        report.page(replace(review, setup=cold)),
+        card.page(prediction, cold, Undecided("nothing was flown")),
+    ):
         assert "\u22124\u00a0°C" in page

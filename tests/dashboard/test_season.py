@@ -16,12 +16,28 @@ from telemetry.season.open_checks import OpenCheck, Raised
 from telemetry.season.trends import season_trends
 
 
-def kept(number, *, pack="A", configuration="", kind="flight", aircraft="Twin", date="", ohm=(0.004,) * 5, **more):
+def kept(
+    number, *, pack="A", configuration="", kind="flight", aircraft="Twin", date="", ohm=(0.004,) * 5, **more
+):
     facts = {
-        "duration_s": 300.0, "airborne_s": 280.0, "consumed_mah": 1800.0, "headline": "Fly again, with the timer at 6 min.",
-        "verdicts": {}, "severities": {}, "first_severity": "", "first_key": "", "first_finding": "", "lowest_cell_v": 3.6, "lowest_cell": 2,
-        "least_margin_fraction": 0.4, "least_margin_part": "pack", "imbalance_fraction": None, "alarm_s": 360.0, "spark_a": (), "files": (),
-    }  # fmt: skip
+        "duration_s": 300.0,
+        "airborne_s": 280.0,
+        "consumed_mah": 1800.0,
+        "headline": "Fly again, with the timer at 6 min.",
+        "verdicts": {},
+        "severities": {},
+        "first_severity": "",
+        "first_key": "",
+        "first_finding": "",
+        "lowest_cell_v": 3.6,
+        "lowest_cell": 2,
+        "least_margin_fraction": 0.4,
+        "least_margin_part": "pack",
+        "imbalance_fraction": None,
+        "alarm_s": 360.0,
+        "spark_a": (),
+        "files": (),
+    }
     return KeptFlight(
         id=number,
         date=date,
@@ -45,12 +61,24 @@ def cells_of(row):
 
 
 def test_no_line_joins_two_packs_or_two_configurations():
-    flown = [kept(1), kept(2, pack="B"), kept(3), kept(4, configuration="skis"), kept(5, configuration="skis"), kept(6, pack="B")]
+    flown = [
+        kept(1),
+        kept(2, pack="B"),
+        kept(3),
+        kept(4, configuration="skis"),
+        kept(5, configuration="skis"),
+        kept(6, pack="B"),
+    ]
     assert joined(season.season(flown)[0]) == [(1.0, 3.0), (2.0, 6.0), (4.0, 5.0)]
 
 
 def test_the_season_is_in_the_order_flown_and_of_one_aircraft():
-    flown = [kept(1, date="2026-06-02"), kept(2, date="2026-06-01"), kept(3, aircraft="Other", date="2026-05-01"), kept(4, date="2026-06-03")]
+    flown = [
+        kept(1, date="2026-06-02"),
+        kept(2, date="2026-06-01"),
+        kept(3, aircraft="Other", date="2026-05-01"),
+        kept(4, date="2026-06-03"),
+    ]
     axis = season.season(flown)[0].x
     assert [t.text for t in axis.ticks] == ["2", "1", "4"]
 
@@ -65,7 +93,10 @@ def test_the_cell_called_weak_is_the_red_one():
 def table_rows(*found):
     table = flights.table(found, "number", descending=True)
     _, head, body = table.children
-    return [html_text(h.children) if isinstance(h.children, str) else h.children.children for h in head.children.children], body.children
+    return [
+        html_text(h.children) if isinstance(h.children, str) else h.children.children
+        for h in head.children.children
+    ], body.children
 
 
 def test_a_bench_run_shows_neither_a_timer_nor_a_time_in_the_air():
@@ -103,7 +134,14 @@ def in_full(n, *, pack="A", **more):
     """A flight whose resistances are known at 25 °C, with intervals."""
     ohm = Estimate(0.020, 0.0195, 0.0205)
     cell = Estimate(0.004, 0.0039, 0.0041)
-    return kept(n, pack=pack, pack_25c_ohm=ohm, cells_25c_ohm=(cell,) * 5, cell_ratios=(Estimate(1.0, 0.98, 1.02),) * 5, **more)
+    return kept(
+        n,
+        pack=pack,
+        pack_25c_ohm=ohm,
+        cells_25c_ohm=(cell,) * 5,
+        cell_ratios=(Estimate(1.0, 0.98, 1.02),) * 5,
+        **more,
+    )
 
 
 def page_text(*found):
@@ -143,7 +181,8 @@ def test_what_is_too_early_to_tell_is_said_to_be_undecided():
 
 
 def test_what_a_configuration_costs_is_said_with_its_interval():
-    # 1800 mAh against 1500 mAh in the same 300 s: a fifth more. By hand: pooled scatter √(4e-4 ÷ 3), times √(1/3 + 1/2)
+    # 1800 mAh against 1500 mAh in the same 300 s: a fifth more. By hand: pooled scatter √(4e-4 ÷ 3), times
+    # √(1/3 + 1/2)
     # and Student's 3.18 at three degrees of freedom: ± 0.0335 on the logarithm, 16 to 24 %
     light = [in_full(n, consumed_mah=1500.0 * k) for n, k in ((1, 0.99), (2, 1.01), (3, 1.0))]
     heavy = [in_full(n, consumed_mah=1800.0 * k, configuration="skis") for n, k in ((4, 0.99), (5, 1.01))]
@@ -153,7 +192,14 @@ def test_what_a_configuration_costs_is_said_with_its_interval():
 
 
 def test_the_axis_of_the_timer_is_minutes_and_seconds_and_no_line_joins_configurations():
-    flown = season.flown_by_one([kept(1), kept(2, configuration="skis", alarm_s=255.0), kept(3), kept(4, configuration="skis", alarm_s=270.0)])
+    flown = season.flown_by_one(
+        [
+            kept(1),
+            kept(2, configuration="skis", alarm_s=255.0),
+            kept(3),
+            kept(4, configuration="skis", alarm_s=270.0),
+        ]
+    )
     drawing = trends.timers(flown)
     assert all(":" in t.text for t in drawing.y.ticks)
     assert joined(drawing) == [(1.0, 3.0), (2.0, 4.0)]

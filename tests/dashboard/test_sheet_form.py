@@ -51,7 +51,11 @@ def test_a_change_keeps_the_owners_remarks_and_replaces_the_other_unit(sheet):
 
 
 def test_ratings_are_amperes_and_the_seconds_they_last(sheet):
-    found, wrong = changed(sheet, shown(sheet) | {"pack_burst_s": "15", "controller_steady": "40", "controller_burst": "55", "plug_steady": "70"})
+    found, wrong = changed(
+        sheet,
+        shown(sheet)
+        | {"pack_burst_s": "15", "controller_steady": "40", "controller_burst": "55", "plug_steady": "70"},
+    )
     assert wrong == {}
     assert [(r.c_rate, r.seconds) for r in found.tables.pack.ratings] == [(20, None), (30, 15)]
     assert [(r.current_a, r.seconds) for r in found.tables.controller.ratings] == [(40, None), (55, 10)]
@@ -70,7 +74,9 @@ def test_an_emptied_field_is_not_known_any_more(sheet):
 
 
 def test_an_impossible_value_is_refused_at_its_own_field(sheet):
-    found, wrong = changed(sheet, shown(sheet) | {"propeller_blades": "0", "pack_cells": "five", "aircraft_mass_kg": "4.1"})
+    found, wrong = changed(
+        sheet, shown(sheet) | {"propeller_blades": "0", "pack_cells": "five", "aircraft_mass_kg": "4.1"}
+    )
     assert found is None
     assert set(wrong) == {"propeller_blades", "pack_cells"}
     assert "0 is not a number of blades" in wrong["propeller_blades"]
@@ -78,7 +84,12 @@ def test_an_impossible_value_is_refused_at_its_own_field(sheet):
 
 
 def test_the_form_says_every_value_as_text_and_ties_a_fault_to_its_field(sheet):
-    markup = form(sheet, assumed={"motor_resistance_mohm": "42 mΩ"}, typed={"pack_cells": '"><script>'}, wrong={"pack_cells": "That is no number."})
+    markup = form(
+        sheet,
+        assumed={"motor_resistance_mohm": "42 mΩ"},
+        typed={"pack_cells": '"><script>'},
+        wrong={"pack_cells": "That is no number."},
+    )
     assert "<script" not in markup
     assert "Test &lt;b&gt;" in markup
     assert 'aria-invalid="true"' in markup
@@ -87,6 +98,17 @@ def test_the_form_says_every_value_as_text_and_ties_a_fault_to_its_field(sheet):
         assert f'<label for="f-{key}">' in markup
 
 
-@pytest.mark.parametrize(("typed", "value"), [("3,90", 3.9), ("5 200", 5200), ("−4", -4), ("8\u202f974", 8974), ("1e3", 1000.0), ("", None), ("abc", None)])
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [
+        ("3,90", 3.9),
+        ("5 200", 5200),
+        ("−4", -4),
+        ("8\u202f974", 8974),
+        ("1e3", 1000.0),
+        ("", None),
+        ("abc", None),
+    ],
+)
 def test_numbers_are_read_as_people_type_them(typed, value):
     assert read_number(typed) == value

@@ -14,11 +14,17 @@ from telemetry.trace import Channel, Trace
 
 pytestmark = [
     pytest.mark.open_data,
-    pytest.mark.source("five-star-battery-data (CC BY 4.0), a lithium-polymer pouch cell on a cycler; the file's own charge and energy columns"),
+    pytest.mark.source(
+        "five-star-battery-data (CC BY 4.0), a lithium-polymer pouch cell on a cycler; the file's own charge "
+        "and energy columns"
+    ),
 ]
 
 # name, charge and energy by the cycler's own counters, peak as written in the file, seconds under load
-RUNS = [("discharge_59A.csv", 7170.0, 26.0986, 59.4627, 434.10), ("discharge_13A.csv", 7222.4, 27.4185, 13.1008, 1984.68)]
+RUNS = [
+    ("discharge_59A.csv", 7170.0, 26.0986, 59.4627, 434.10),
+    ("discharge_13A.csv", 7222.4, 27.4185, 13.1008, 1984.68),
+]
 
 
 @pytest.fixture(params=RUNS, ids=["59A", "13A"])
@@ -39,7 +45,9 @@ def trace_of(path):
         time_s,
         {
             ("current_a", ""): Channel("current_a", "", current_a, every, "Current(A)", refresh_s, 0.0001),
-            ("pack_voltage_v", ""): Channel("pack_voltage_v", "", voltage_v, every, "Voltage(V)", refresh_s, 0.0001),
+            ("pack_voltage_v", ""): Channel(
+                "pack_voltage_v", "", voltage_v, every, "Voltage(V)", refresh_s, 0.0001
+            ),
         },
     )
 
@@ -68,7 +76,9 @@ def test_powered_time_is_the_discharge_and_its_mean_the_charge_over_the_time(run
     trace, charge_mah, _, _, seconds = run
     (flight,) = flights.find(trace, bench=True)
     assert flight.powered.end_s - flight.powered.start_s == pytest.approx(seconds, abs=0.1)
-    assert capacity.analyse(trace, flight).mean_current_a == pytest.approx(3.6 * charge_mah / seconds, rel=1e-3)
+    assert capacity.analyse(trace, flight).mean_current_a == pytest.approx(
+        3.6 * charge_mah / seconds, rel=1e-3
+    )
 
 
 def test_a_steady_discharge_carries_its_level_over_every_rating(run):

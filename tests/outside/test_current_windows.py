@@ -17,10 +17,15 @@ def flown(seed, count=400):
     time_s = np.cumsum(rng.choice([0.1, 0.1, 0.2, 0.5], count))
     current_a = np.round(np.abs(30 + np.cumsum(rng.normal(0, 3, count))), 1)
     every = np.ones(count, dtype=bool)
-    return Trace(time_s - time_s[0], {("current_a", ""): Channel("current_a", "", current_a, every, "A", 0.1, 0.1)})
+    return Trace(
+        time_s - time_s[0], {("current_a", ""): Channel("current_a", "", current_a, every, "A", 0.1, 0.1)}
+    )
 
 
-@pytest.mark.source("mean maximal power of the cycling sciences: highest mean for each duration; here by brute force with scipy.integrate on a 5 ms grid")
+@pytest.mark.source(
+    "mean maximal power of the cycling sciences: highest mean for each duration; here by brute force with "
+    "scipy.integrate on a 5 ms grid"
+)
 @pytest.mark.parametrize("seed", range(4))
 def test_no_window_slid_along_the_log_carries_more(seed):
     trace = flown(seed)

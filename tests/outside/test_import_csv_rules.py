@@ -20,8 +20,14 @@ def fields(text: str, delimiter: str = ",") -> list[tuple[str, ...]]:
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")]),  # rule 1: each record on its own line
-        ("aaa,bbb,ccc\r\nzzz,yyy,xxx", [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")]),  # rule 2: the last may lack its end
+        (
+            "aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n",
+            [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")],
+        ),  # rule 1: each record on its own line
+        (
+            "aaa,bbb,ccc\r\nzzz,yyy,xxx",
+            [("aaa", "bbb", "ccc"), ("zzz", "yyy", "xxx")],
+        ),  # rule 2: the last may lack its end
         ("a, b ,c\r\n", [("a", " b ", "c")]),  # rule 4: blanks belong to the field
         ('"aaa","b b",ccc\r\n', [("aaa", "b b", "ccc")]),  # rule 5: quotes may enclose a field
         ('"aaa","b\r\nbb","ccc"\r\n', [("aaa", "b\r\nbb", "ccc")]),  # rule 6: line ends within quotes
@@ -46,18 +52,33 @@ def test_a_quoted_header_may_hold_delimiters_quotes_and_line_ends():
     assert [c.header for c in read_table(raw, "log.csv").columns] == ["time, s", 'U "pack" (V)', "line break"]
 
 
-@pytest.mark.source("clevercsv, dialect detection of Van den Burg, Nazábal and Sutton (2019), as a second opinion")
-@pytest.mark.parametrize(("delimiter", "decimal"), [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", "."), ("|", ",")])
+@pytest.mark.source(
+    "clevercsv, dialect detection of Van den Burg, Nazábal and Sutton (2019), as a second opinion"
+)
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"),
+    [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", "."), ("|", ",")],
+)
 @pytest.mark.parametrize("unit_row", [False, True])
 def test_a_second_opinion_on_the_delimiter(delimiter, decimal, unit_row):
-    lines = [delimiter.join(("Time", "Pack voltage", "Current", "Speed"))] + ([delimiter.join(("s", "V", "A", "rpm"))] if unit_row else [])
-    lines += [delimiter.join((f"{i / 10:.1f}", f"{20.9 - i % 7 / 100:.2f}", f"{i % 31:.1f}", f"{100 * (i % 31)}")).replace(".", decimal) for i in range(120)]
+    lines = [delimiter.join(("Time", "Pack voltage", "Current", "Speed"))] + (
+        [delimiter.join(("s", "V", "A", "rpm"))] if unit_row else []
+    )
+    lines += [
+        delimiter.join(
+            (f"{i / 10:.1f}", f"{20.9 - i % 7 / 100:.2f}", f"{i % 31:.1f}", f"{100 * (i % 31)}")
+        ).replace(".", decimal)
+        for i in range(120)
+    ]
     text = "\n".join(lines) + "\n"
     theirs = clevercsv.Sniffer().sniff(text, verbose=False)
     assert best_split(text).delimiter == delimiter == theirs.delimiter
 
 
-@pytest.mark.source("international mile and knot: 1852 m, 1609.344 m, 0.3048 m exactly (BIPM and NIST SP 811, from memory); ITS-90 degrees by definition")
+@pytest.mark.source(
+    "international mile and knot: 1852 m, 1609.344 m, 0.3048 m exactly (BIPM and NIST SP 811, from memory); "
+    "ITS-90 degrees by definition"
+)
 @pytest.mark.parametrize(
     ("unit", "dimension", "written", "expected"),
     [

@@ -24,10 +24,15 @@ def solve(kv=KV, r=R, i0=I0, duty=1.0, load=LOAD):
 
 def point():
     one = np.array([1.0])
-    return WorkingPoint(one, np.array([42.0 * R / VOLTS]), np.array([I0 / 42.0]), np.array([2.0]), one, one, one)
+    return WorkingPoint(
+        one, np.array([42.0 * R / VOLTS]), np.array([I0 / 42.0]), np.array([2.0]), one, one, one
+    )
 
 
-@pytest.mark.source("M. Drela, First-Order DC Electric Motor Model, MIT, 2007; the working point of 11.1 V, 9000 rpm and 42 A by hand")
+@pytest.mark.source(
+    "M. Drela, First-Order DC Electric Motor Model, MIT, 2007; the working point of 11.1 V, 9000 rpm and 42 "
+    "A by hand"
+)
 def test_the_motor_of_the_worked_example():
     rpm, current, shaft = solve()
     assert rpm == pytest.approx(9000.0, rel=1e-4)
@@ -35,7 +40,10 @@ def test_the_motor_of_the_worked_example():
     assert shaft == pytest.approx(369.0, rel=1e-3)
 
 
-@pytest.mark.source("M. Drela, First-Order DC Electric Motor Model, MIT, 2007, solved exactly at both sides of a small difference")
+@pytest.mark.source(
+    "M. Drela, First-Order DC Electric Motor Model, MIT, 2007, solved exactly at both sides of a small "
+    "difference"
+)
 @pytest.mark.parametrize(
     ("name", "exact"),
     [
@@ -50,10 +58,15 @@ def test_each_cause_shows_as_the_exact_motor_does(name, exact):
     small = 0.002
     slope = (np.log(exact(small)) - np.log(exact(-small))) / (2 * small)
     found = effect(point(), **{name: 1.0})
-    assert [float(v[0]) for v in (found.speed, found.current, found.shaft)] == pytest.approx(list(slope), rel=2e-3, abs=2e-3)
+    assert [float(v[0]) for v in (found.speed, found.current, found.shaft)] == pytest.approx(
+        list(slope), rel=2e-3, abs=2e-3
+    )
 
 
-@pytest.mark.source("ideal buck converter and Kt·Kv = 1, derived: without resistance and friction a Kv and a duty difference are the same")
+@pytest.mark.source(
+    "ideal buck converter and Kt·Kv = 1, derived: without resistance and friction a Kv and a duty difference "
+    "are the same"
+)
 def test_kv_and_end_points_look_alike_without_resistance():
     one = np.array([1.0])
     ideal = WorkingPoint(one, np.array([0.0]), np.array([0.0]), np.array([2.0]), one, one, one)

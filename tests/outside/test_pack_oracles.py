@@ -21,17 +21,24 @@ def _open_circuit(left):
 
 
 def _currents() -> list[tuple[float, float]]:
-    """Rest, take-off, climb, then pulls and cuts as a pilot makes them, approach, rest: (seconds, amperes)."""
+    """Rest, take-off, climb, then pulls and cuts as a pilot makes them, approach, rest: (seconds,
+    amperes).
+    """
     rng = np.random.default_rng(5)
     plan = [(15.0, 0.4), (8.0, 82.0), (20.0, 60.0)]
     while sum(s for s, _ in plan) < 230:
-        plan += [(float(rng.uniform(4, 14)), float(rng.uniform(30, 42))), (float(rng.uniform(2, 7)), float(rng.choice([8.0, 65.0, 80.0])))]
+        plan += [
+            (float(rng.uniform(4, 14)), float(rng.uniform(30, 42))),
+            (float(rng.uniform(2, 7)), float(rng.choice([8.0, 65.0, 80.0]))),
+        ]
     return [*plan, (15.0, 14.0), (30.0, 0.4)]
 
 
 @pytest.fixture(scope="module")
 def thevenin_flight() -> tuple[Trace, Flight]:
-    """One cell of thevenin under a flight's currents, logged at 10 Hz in steps of 5 mV, the voltage 0.15 s late."""
+    """One cell of thevenin under a flight's currents, logged at 10 Hz in steps of 5 mV, the voltage 0.15 s
+    late.
+    """
     model = thevenin.Simulation(
         {
             "num_RC_pairs": 2,
@@ -65,7 +72,9 @@ def thevenin_flight() -> tuple[Trace, Flight]:
     logged = np.round(np.interp(rows_s - 0.15, time_s, volts) / 0.005) * 0.005
     fresh = np.ones(rows_s.size, dtype=bool)
     channels = {
-        ("current_a", ""): Channel("current_a", "", np.interp(rows_s, time_s, current), fresh, "A", 0.1, 0.01),
+        ("current_a", ""): Channel(
+            "current_a", "", np.interp(rows_s, time_s, current), fresh, "A", 0.1, 0.01
+        ),
         ("cell_voltage_v", "1"): Channel("cell_voltage_v", "1", logged, fresh, "V", 0.1, 0.005),
     }
     end_s = float(rows_s[-1])
@@ -84,7 +93,11 @@ def test_the_constants_of_thevenins_cell_come_back(thevenin_flight):
     assert cell.resistance_ohm.value == pytest.approx(R0, rel=0.05)
     assert cell.resistance_1s_ohm.value == pytest.approx(drop(1.0), rel=0.02)
     assert cell.resistance_10s_ohm.value == pytest.approx(drop(10.0), rel=0.02)
-    for found, true in ((cell.resistance_ohm, R0), (cell.resistance_1s_ohm, drop(1.0)), (cell.resistance_10s_ohm, drop(10.0))):
+    for found, true in (
+        (cell.resistance_ohm, R0),
+        (cell.resistance_1s_ohm, drop(1.0)),
+        (cell.resistance_10s_ohm, drop(10.0)),
+    ):
         assert found.low < true < found.high
     assert pack.voltage_lag_s.value == pytest.approx(0.15, abs=0.03)
 

@@ -18,7 +18,9 @@ EV_AS_KJPMOL = 96.48533
 """One electronvolt a particle in kilojoules a mole (CODATA: e times Avogadro's number)."""
 
 
-@pytest.mark.source("IEC 61960-3: 0.2 C for 10 s, then 1 C for 1 s (read in an equipment maker's note and a tester's manual)")
+@pytest.mark.source(
+    "IEC 61960-3: 0.2 C for 10 s, then 1 C for 1 s (read in an equipment maker's note and a tester's manual)"
+)
 def test_the_two_current_form_gives_30_milliohm_in_the_standards_example():
     assert two_current_ohm(3.92, 1.0, 3.80, 5.0) == pytest.approx(0.030, rel=1e-9)
 
@@ -34,8 +36,12 @@ def test_a_cell_at_5_degrees_has_the_resistance_of_arrhenius_law(energy_ev, time
     assert 1 / arrhenius_to_25(5.0, energy_ev * EV_AS_KJPMOL) == pytest.approx(times, rel=1e-3)
 
 
-@pytest.mark.source("common practice, no source: 4.20 V full, 4.02 80 %, 3.85 50 %, 3.76 30 %, 3.72 20 %, 3.67 10 %")
-@pytest.mark.parametrize(("volts", "left"), [(4.20, 1.0), (4.02, 0.80), (3.85, 0.50), (3.76, 0.30), (3.72, 0.20), (3.67, 0.10)])
+@pytest.mark.source(
+    "common practice, no source: 4.20 V full, 4.02 80 %, 3.85 50 %, 3.76 30 %, 3.72 20 %, 3.67 10 %"
+)
+@pytest.mark.parametrize(
+    ("volts", "left"), [(4.20, 1.0), (4.02, 0.80), (3.85, 0.50), (3.76, 0.30), (3.72, 0.20), (3.67, 0.10)]
+)
 def test_the_resting_voltage_of_a_cell_tells_its_charge(volts, left):
     assert charge_at(volts, full_cell_v=4.20) == pytest.approx(left, abs=0.005)
 
@@ -54,7 +60,9 @@ def pouch_at_59_a() -> tuple[Samples, Samples]:
 
 
 @pytest.mark.open_data
-@pytest.mark.source("open_data/lipo_rate_test (CC BY 4.0), README: apparent step resistance at 59 A; given to two figures")
+@pytest.mark.source(
+    "open_data/lipo_rate_test (CC BY 4.0), README: apparent step resistance at 59 A; given to two figures"
+)
 @pytest.mark.parametrize(("after_s", "milliohm"), [(0.04, 2.8), (1.0, 3.5), (10.0, 5.6)])
 def test_the_real_pouch_cells_resistance_depends_on_the_time_after_the_step(pouch_at_59_a, after_s, milliohm):
     voltage, current = pouch_at_59_a

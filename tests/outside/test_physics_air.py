@@ -36,7 +36,9 @@ def test_a_hot_dry_day_at_the_sea():
     assert ours == pytest.approx(101_325 / (287.053 * 308.15), rel=1e-5)
 
 
-@pytest.mark.source("ASHRAE Handbook Fundamentals 2017 ch. 1, as psychrolib has it; CoolProp's humid air as a second opinion")
+@pytest.mark.source(
+    "ASHRAE Handbook Fundamentals 2017 ch. 1, as psychrolib has it; CoolProp's humid air as a second opinion"
+)
 @pytest.mark.parametrize(("humidity", "expected"), [(0.0, 1.1455), (0.5, 1.1335), (0.8, 1.1263)])
 def test_humid_air_is_lighter(humidity, expected):
     ours = air.density_kgm3(0, temperature_c=35, pressure_pa=101_325, relative_humidity_fraction=humidity)
@@ -44,13 +46,17 @@ def test_humid_air_is_lighter(humidity, expected):
     ratio = psychrolib.GetHumRatioFromRelHum(35, humidity, 101_325)
     assert ours == pytest.approx(psychrolib.GetMoistAirDensity(35, ratio, 101_325), rel=1e-4)
     # real gas against ideal gas: 0.05 % apart
-    assert ours == pytest.approx((1 + ratio) / HAPropsSI("V", "T", 308.15, "P", 101_325, "R", humidity), rel=1e-3)
+    assert ours == pytest.approx(
+        (1 + ratio) / HAPropsSI("V", "T", 308.15, "P", 101_325, "R", humidity), rel=1e-3
+    )
 
 
 @pytest.mark.source("psychrolib 2.5.0 GetSatVapPres (ASHRAE Fundamentals 2017 ch. 1 eq. 5 and 6)")
 @pytest.mark.parametrize("temperature_c", [-20, -5, 0.5, 15, 35, 45])
 def test_saturation_pressure_of_water(temperature_c):
-    assert air.saturation_pressure_pa(temperature_c) == pytest.approx(psychrolib.GetSatVapPres(temperature_c), rel=1e-4)
+    assert air.saturation_pressure_pa(temperature_c) == pytest.approx(
+        psychrolib.GetSatVapPres(temperature_c), rel=1e-4
+    )
 
 
 @pytest.mark.source("psychrolib 2.5.0: 5627.8 Pa at 35 °C")

@@ -12,7 +12,10 @@ def test_36_amperes_for_100_seconds_are_1000_mah():
     assert charge_mah(time_s, np.full(5, 36.0)) == pytest.approx(1000.0, rel=1e-14)
 
 
-@pytest.mark.source("mean maximal power of the cycling sciences: the highest mean for each duration; brute force on a fine grid")
+@pytest.mark.source(
+    "mean maximal power of the cycling sciences: the highest mean for each duration; brute force on a fine "
+    "grid"
+)
 @pytest.mark.parametrize("seed", range(5))
 def test_largest_mean_against_brute_force(seed):
     rng = np.random.default_rng(seed)
@@ -31,7 +34,9 @@ def test_largest_mean_against_brute_force(seed):
         assert ours.mean == pytest.approx(brute, abs=600 * 0.0005 / window_s * 0.001 + 1e-3)
         at = np.array([ours.start_s, ours.start_s + window_s])
         inside = np.unique(np.concatenate((at, time_s[(time_s > at[0]) & (time_s < at[1])])))
-        assert charge_mah(inside, np.interp(inside, time_s, current_a)) * 3.6 / window_s == pytest.approx(ours.mean, rel=1e-9)
+        assert charge_mah(inside, np.interp(inside, time_s, current_a)) * 3.6 / window_s == pytest.approx(
+            ours.mean, rel=1e-9
+        )
 
 
 @pytest.mark.source("prefix sums against brute force")
@@ -43,10 +48,14 @@ def test_windows_that_end_at_samples_are_exact(seed):
     window_s = 3.0
 
     def mean_from(start_s):
-        inside = np.concatenate(([start_s], time_s[(time_s > start_s) & (time_s < start_s + window_s)], [start_s + window_s]))
+        inside = np.concatenate(
+            ([start_s], time_s[(time_s > start_s) & (time_s < start_s + window_s)], [start_s + window_s])
+        )
         return np.trapezoid(np.interp(inside, time_s, current_a), inside) / window_s
 
-    starts = np.concatenate((time_s[time_s <= time_s[-1] - window_s], time_s[time_s >= time_s[0] + window_s] - window_s))
+    starts = np.concatenate(
+        (time_s[time_s <= time_s[-1] - window_s], time_s[time_s >= time_s[0] + window_s] - window_s)
+    )
     assert largest_mean(time_s, current_a, window_s).mean >= max(mean_from(s) for s in starts) - 1e-9
 
 

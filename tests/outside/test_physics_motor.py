@@ -27,12 +27,16 @@ def test_current_torque_and_powers_at_a_speed():
 
 @pytest.mark.source("follows from the relations above by calculus")
 def test_best_efficiency():
-    assert motor.best_efficiency_current_a(11.1, resistance_ohm=0.050, no_load_current_a=1.0) == pytest.approx(14.900, rel=1e-4)
+    assert motor.best_efficiency_current_a(
+        11.1, resistance_ohm=0.050, no_load_current_a=1.0
+    ) == pytest.approx(14.900, rel=1e-4)
     best = motor.best_efficiency_fraction(11.1, resistance_ohm=0.050, no_load_current_a=1.0)
     assert best == pytest.approx(0.87027, rel=1e-4)
     currents_a = np.linspace(5.0, 40.0, 3501)
     rpm = motor.speed_rpm(11.1, currents_a, **WINDING)
-    efficiency = motor.shaft_power_w(motor.torque_nm(currents_a, 1.0, kv_rpm_per_v=KV), rpm) / (11.1 * currents_a)
+    efficiency = motor.shaft_power_w(motor.torque_nm(currents_a, 1.0, kv_rpm_per_v=KV), rpm) / (
+        11.1 * currents_a
+    )
     assert np.max(efficiency) == pytest.approx(best, rel=1e-6)
 
 
@@ -43,7 +47,9 @@ def test_torque_and_speed_constant_are_one(kv):
     assert motor.torque_constant_nmpa(kv) * kv == pytest.approx(9.5493, rel=1e-5)
 
 
-@pytest.mark.source("ideal buck converter, derived: with no resistance a factor on Kv or on the duty is the same")
+@pytest.mark.source(
+    "ideal buck converter, derived: with no resistance a factor on Kv or on the duty is the same"
+)
 def test_kv_and_duty_look_alike_at_the_pack():
     def level(kv, duty, load_nm=0.3, supply_v=18.0):
         winding_a = motor.current_of_torque_a(load_nm, 0.0, kv_rpm_per_v=kv)

@@ -7,14 +7,18 @@ from telemetry.physics import open_circuit
 
 
 @pytest.mark.source("common practice, no source")
-@pytest.mark.parametrize(("left", "volts"), [(1.0, 4.20), (0.8, 4.02), (0.5, 3.85), (0.3, 3.76), (0.2, 3.72), (0.1, 3.67)])
+@pytest.mark.parametrize(
+    ("left", "volts"), [(1.0, 4.20), (0.8, 4.02), (0.5, 3.85), (0.3, 3.76), (0.2, 3.72), (0.1, 3.67)]
+)
 def test_resting_voltages_of_the_trade(left, volts):
     assert open_circuit.voltage_v(left) == pytest.approx(volts, abs=1e-9)
 
 
 @pytest.mark.source("common practice, no source: storage at 3.80 to 3.85 V is about half charge")
 def test_storage_voltage_is_about_half_charge():
-    assert 0.35 < open_circuit.charge_left_fraction(3.80) < open_circuit.charge_left_fraction(3.85) <= 0.5 + 1e-6
+    assert (
+        0.35 < open_circuit.charge_left_fraction(3.80) < open_circuit.charge_left_fraction(3.85) <= 0.5 + 1e-6
+    )
 
 
 @pytest.mark.parametrize("full_cell_v", [4.10, 4.20, 4.35])

@@ -11,7 +11,10 @@ from telemetry.physics.charge import charge_mah, cumulative_mah, largest_mean
 
 pytestmark = [
     pytest.mark.open_data,
-    pytest.mark.source("five-star-battery-data (CC BY 4.0), a lithium-polymer pouch cell on a cycler; the file's own charge and energy columns"),
+    pytest.mark.source(
+        "five-star-battery-data (CC BY 4.0), a lithium-polymer pouch cell on a cycler; the file's own charge "
+        "and energy columns"
+    ),
 ]
 
 

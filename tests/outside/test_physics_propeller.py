@@ -23,10 +23,14 @@ def test_bound_of_static_thrust():
     bound_n = propeller.static_thrust_bound_n(300.0, density_kgm3=1.225, diameter_m=0.254)
     assert bound_n == pytest.approx(22.356, rel=1e-4)
     # with airspeed the bound falls, and at 1e-9 m/s it is the static one
-    assert propeller.thrust_bound_n(300.0, 1e-9, density_kgm3=1.225, diameter_m=0.254) == pytest.approx(bound_n, rel=1e-6)
+    assert propeller.thrust_bound_n(300.0, 1e-9, density_kgm3=1.225, diameter_m=0.254) == pytest.approx(
+        bound_n, rel=1e-6
+    )
     moving_n = propeller.thrust_bound_n(300.0, 15.0, density_kgm3=1.225, diameter_m=0.254)
     induced_mps = 300.0 / moving_n - 15.0
-    assert moving_n == pytest.approx(2 * 1.225 * np.pi / 4 * 0.254**2 * (15.0 + induced_mps) * induced_mps, rel=1e-9)
+    assert moving_n == pytest.approx(
+        2 * 1.225 * np.pi / 4 * 0.254**2 * (15.0 + induced_mps) * induced_mps, rel=1e-9
+    )
     assert moving_n < bound_n
 
 
@@ -34,10 +38,16 @@ def test_bound_of_static_thrust():
 def test_figure_of_merit():
     merit = propeller.figure_of_merit(0.11, 0.05)
     assert merit == pytest.approx(0.5822, rel=1e-4)
-    assert merit == pytest.approx((9.971 / propeller.static_thrust_bound_n(153.49, density_kgm3=1.225, diameter_m=0.254)) ** 1.5, rel=1e-3)
+    assert merit == pytest.approx(
+        (9.971 / propeller.static_thrust_bound_n(153.49, density_kgm3=1.225, diameter_m=0.254)) ** 1.5,
+        rel=1e-3,
+    )
 
 
-@pytest.mark.source("UIUC Propeller Data Site, volume 2: research propeller DA4002, 9 in; Deters, Ananda & Selig, AIAA 2014-2151")
+@pytest.mark.source(
+    "UIUC Propeller Data Site, volume 2: research propeller DA4002, 9 in; Deters, Ananda & Selig, AIAA "
+    "2014-2151"
+)
 def test_a_measured_propeller_held_still():
     assert propeller.thrust_n(0.140450, rpm=5943.33, **NINE_INCH) == pytest.approx(4.610, rel=1e-3)
     assert propeller.power_w(0.080081, rpm=5943.33, **NINE_INCH) == pytest.approx(59.52, rel=1e-3)
@@ -49,8 +59,12 @@ def test_the_reynolds_exponents_have_the_measured_sign_and_size():
     speed_ratio = 5943.33 / 1546.67
     cp_ratio, ct_ratio = 0.080081 / 0.088432, 0.140450 / 0.125931
     # one propeller of 178: within 0.05 in the exponent
-    assert np.log(cp_ratio) / np.log(speed_ratio) == pytest.approx(propeller.STATIC_POWER_REYNOLDS_EXPONENT, abs=0.05)
-    assert np.log(ct_ratio) / np.log(speed_ratio) == pytest.approx(propeller.STATIC_THRUST_REYNOLDS_EXPONENT, abs=0.05)
+    assert np.log(cp_ratio) / np.log(speed_ratio) == pytest.approx(
+        propeller.STATIC_POWER_REYNOLDS_EXPONENT, abs=0.05
+    )
+    assert np.log(ct_ratio) / np.log(speed_ratio) == pytest.approx(
+        propeller.STATIC_THRUST_REYNOLDS_EXPONENT, abs=0.05
+    )
 
 
 @pytest.mark.source("UIUC, as above, at 2013 rpm")
@@ -76,17 +90,29 @@ def test_the_unloading_curves_meet_a_propeller_they_were_not_named_after():
     cp_ratio = np.array([0.073956, 0.059680, 0.047706, 0.025041]) / 0.0884
     ct_ratio = np.array([0.103248, 0.068049, 0.046900, 0.014050]) / 0.1259
     # within three standard deviations of the fits, the shift of the zero-thrust point included
-    assert np.all(np.abs(propeller.power_unloading(share, 0.75) - cp_ratio) < 3 * propeller.POWER_UNLOADING_SCATTER.sd)
-    assert np.all(np.abs(propeller.thrust_unloading(share, 0.75) - ct_ratio) < 3 * propeller.THRUST_UNLOADING_SCATTER.sd)
+    assert np.all(
+        np.abs(propeller.power_unloading(share, 0.75) - cp_ratio) < 3 * propeller.POWER_UNLOADING_SCATTER.sd
+    )
+    assert np.all(
+        np.abs(propeller.thrust_unloading(share, 0.75) - ct_ratio) < 3 * propeller.THRUST_UNLOADING_SCATTER.sd
+    )
 
 
-@pytest.mark.source("Brandt & Selig, AIAA 2011-1255: peak efficiency 0.28 … 0.65 over 79 propellers of 9 to 11 in")
+@pytest.mark.source(
+    "Brandt & Selig, AIAA 2011-1255: peak efficiency 0.28 … 0.65 over 79 propellers of 9 to 11 in"
+)
 @pytest.mark.parametrize("pitch_to_diameter", [0.4, 0.5, 0.6, 0.7, 0.8])
 def test_peak_efficiency_is_that_of_small_propellers(pitch_to_diameter):
     share = np.linspace(0.05, 1.0, 200)
-    cp = propeller.static_power_coefficient(pitch_to_diameter) * propeller.power_unloading(share, pitch_to_diameter)
-    ct = propeller.static_thrust_coefficient(pitch_to_diameter) * propeller.thrust_unloading(share, pitch_to_diameter)
-    efficiency = propeller.efficiency_fraction(share * propeller.zero_thrust_advance_ratio(pitch_to_diameter), ct, cp)
+    cp = propeller.static_power_coefficient(pitch_to_diameter) * propeller.power_unloading(
+        share, pitch_to_diameter
+    )
+    ct = propeller.static_thrust_coefficient(pitch_to_diameter) * propeller.thrust_unloading(
+        share, pitch_to_diameter
+    )
+    efficiency = propeller.efficiency_fraction(
+        share * propeller.zero_thrust_advance_ratio(pitch_to_diameter), ct, cp
+    )
     # larger propellers than theirs are somewhat better
     assert 0.28 < np.max(efficiency) < 0.75
 
@@ -94,25 +120,57 @@ def test_peak_efficiency_is_that_of_small_propellers(pitch_to_diameter):
 @pytest.mark.source("actuator-disc (momentum) theory")
 @pytest.mark.parametrize("pitch_to_diameter", np.linspace(0.3, 1.05, 6))
 def test_no_guessed_propeller_beats_the_ideal_disc(pitch_to_diameter):
-    merit = propeller.figure_of_merit(propeller.static_thrust_coefficient(pitch_to_diameter), propeller.static_power_coefficient(pitch_to_diameter))
+    merit = propeller.figure_of_merit(
+        propeller.static_thrust_coefficient(pitch_to_diameter),
+        propeller.static_power_coefficient(pitch_to_diameter),
+    )
     assert merit < 0.8  # above it suspicious: common practice, no source
 
 
-HELD_STILL = np.array([
-    (0.273, 0.0703, 0.0246), (0.364, 0.0876, 0.0320), (0.455, 0.1022, 0.0387), (0.545, 0.1130, 0.0471), (0.636, 0.1204, 0.0541),
-    (0.727, 0.1239, 0.0583), (0.800, 0.1146, 0.0667), (0.818, 0.1211, 0.0709), (0.857, 0.0928, 0.0737), (0.900, 0.1185, 0.0863),
-    (0.929, 0.1168, 0.0820), (0.706, 0.1090, 0.0510), (0.824, 0.1198, 0.0579), (0.470, 0.1171, 0.0511), (0.700, 0.1559, 0.0805),
-    (1.000, 0.1099, 0.0993), (0.600, 0.0921, 0.0430), (0.700, 0.1321, 0.0649), (0.636, 0.1165, 0.0666),
-])  # fmt: skip
-"""P/D, CT and CP of nineteen two-blade propellers of 7 to 14 in, at the measured speed nearest 6000 rpm (3500 and 5000 for three).
+HELD_STILL = np.array(
+    [
+        (0.273, 0.0703, 0.0246),
+        (0.364, 0.0876, 0.0320),
+        (0.455, 0.1022, 0.0387),
+        (0.545, 0.1130, 0.0471),
+        (0.636, 0.1204, 0.0541),
+        (0.727, 0.1239, 0.0583),
+        (0.800, 0.1146, 0.0667),
+        (0.818, 0.1211, 0.0709),
+        (0.857, 0.0928, 0.0737),
+        (0.900, 0.1185, 0.0863),
+        (0.929, 0.1168, 0.0820),
+        (0.706, 0.1090, 0.0510),
+        (0.824, 0.1198, 0.0579),
+        (0.470, 0.1171, 0.0511),
+        (0.700, 0.1559, 0.0805),
+        (1.000, 0.1099, 0.0993),
+        (0.600, 0.0921, 0.0430),
+        (0.700, 0.1321, 0.0649),
+        (0.636, 0.1165, 0.0666),
+    ]
+)
+"""P/D, CT and CP of nineteen two-blade propellers of 7 to 14 in, at the measured speed nearest 6000 rpm (3500
+and 5000 for three).
 
-Held still, the last eight at their least advance ratio, about 0.1. UIUC Propeller Data Site, volume 1: Brandt & Selig,
-AIAA 2011-1255 (values read in a stored copy of the tables).
+Held still, the last eight at their least advance ratio, about 0.1. UIUC Propeller Data Site, volume 1: Brandt
+& Selig, AIAA 2011-1255 (values read in a stored copy of the tables).
 """
 
-IN_FLIGHT = [(0.706, 0.523, 0.683), (0.824, 0.562, 0.700), (0.470, 0.432, 0.649), (0.700, 0.560, 0.728), (1.000, 0.733, 0.675),
-             (0.600, 0.450, 0.604), (0.700, 0.606, 0.705), (0.636, 0.575, 0.645), (0.889, 0.641, 0.673)]  # fmt: skip
-"""P/D, advance ratio at about 0.65 of that of no thrust, and efficiency: the same tables, between 5000 and 6900 rpm."""
+IN_FLIGHT = [
+    (0.706, 0.523, 0.683),
+    (0.824, 0.562, 0.700),
+    (0.470, 0.432, 0.649),
+    (0.700, 0.560, 0.728),
+    (1.000, 0.733, 0.675),
+    (0.600, 0.450, 0.604),
+    (0.700, 0.606, 0.705),
+    (0.636, 0.575, 0.645),
+    (0.889, 0.641, 0.673),
+]
+"""P/D, advance ratio at about 0.65 of that of no thrust, and efficiency: the same tables, between 5000 and
+6900 rpm.
+"""
 
 
 @pytest.mark.source("UIUC Propeller Data Site, volume 1: Brandt & Selig, AIAA 2011-1255")

@@ -1,4 +1,6 @@
-"""The simulated cell against a second library's equivalent circuit. Opt in: pip install pybamm, then pytest -m slow tests/outside/test_pybamm_cell.py."""
+"""The simulated cell against a second library's equivalent circuit. Opt in: pip install pybamm, then pytest
+-m slow tests/outside/test_pybamm_cell.py.
+"""
 
 import warnings
 
@@ -7,7 +9,9 @@ import pytest
 
 
 @pytest.mark.slow
-@pytest.mark.source("pybamm.equivalent_circuit.Thevenin, two RC pairs, isothermal by a very large heat transfer")
+@pytest.mark.source(
+    "pybamm.equivalent_circuit.Thevenin, two RC pairs, isothermal by a very large heat transfer"
+)
 def test_a_second_circuit_library_agrees_within_two_tenths_of_a_millivolt(discharged):
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

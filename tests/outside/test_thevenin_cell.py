@@ -39,4 +39,6 @@ def test_a_flight_of_300_seconds_agrees_within_a_tenth_of_a_millivolt(discharged
         theirs = oracle.run(experiment)
     their_v = np.interp(time_s, theirs.vars["time_s"], theirs.vars["voltage_V"])
     assert np.max(np.abs(ours.voltage_v - their_v)) < 1e-4
-    assert np.interp(300.0, theirs.vars["time_s"], theirs.vars["soc"]) == pytest.approx(ours.left_fraction[-1], abs=1e-5)
+    assert np.interp(300.0, theirs.vars["time_s"], theirs.vars["soc"]) == pytest.approx(
+        ours.left_fraction[-1], abs=1e-5
+    )

@@ -23,7 +23,11 @@ CURVE_V = open_circuit.voltage_v(CURVE_LEFT)
 
 
 def true_ohm(cell, seconds):
-    return cell["r0"] + cell["r1"] * (1 - np.exp(-seconds / cell["tau1"])) + cell["r2"] * (1 - np.exp(-seconds / cell["tau2"]))
+    return (
+        cell["r0"]
+        + cell["r1"] * (1 - np.exp(-seconds / cell["tau1"]))
+        + cell["r2"] * (1 - np.exp(-seconds / cell["tau2"]))
+    )
 
 
 def flight_current():
@@ -40,17 +44,32 @@ def flight_current():
 
 def library_voltage(cell, time_s, current_a):
     params = {
-        "num_RC_pairs": 2, "soc0": START, "capacity": CAPACITY_AH, "gamma": 0.0, "ce": 1.0, "mass": 0.1, "isothermal": True,
-        "Cp": 1000.0, "T_inf": 298.15, "h_therm": 0.0, "A_therm": 0.01,
-        "ocv": lambda soc: np.interp(soc, CURVE_LEFT, CURVE_V), "M_hyst": lambda soc: 0.0,
-        "R0": lambda soc, kelvin: cell["r0"], "R1": lambda soc, kelvin: cell["r1"], "C1": lambda soc, kelvin: cell["tau1"] / cell["r1"],
-        "R2": lambda soc, kelvin: cell["r2"], "C2": lambda soc, kelvin: cell["tau2"] / cell["r2"],
-    }  # fmt: skip
+        "num_RC_pairs": 2,
+        "soc0": START,
+        "capacity": CAPACITY_AH,
+        "gamma": 0.0,
+        "ce": 1.0,
+        "mass": 0.1,
+        "isothermal": True,
+        "Cp": 1000.0,
+        "T_inf": 298.15,
+        "h_therm": 0.0,
+        "A_therm": 0.01,
+        "ocv": lambda soc: np.interp(soc, CURVE_LEFT, CURVE_V),
+        "M_hyst": lambda soc: 0.0,
+        "R0": lambda soc, kelvin: cell["r0"],
+        "R1": lambda soc, kelvin: cell["r1"],
+        "C1": lambda soc, kelvin: cell["tau1"] / cell["r1"],
+        "R2": lambda soc, kelvin: cell["r2"],
+        "C2": lambda soc, kelvin: cell["tau2"] / cell["r2"],
+    }
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         oracle = thevenin.Simulation(params)
         experiment = thevenin.Experiment(max_step=0.5, rtol=1e-8)
-        experiment.add_step("current_A", lambda t: float(np.interp(t, time_s, current_a)), (float(time_s[-1]), 0.1))
+        experiment.add_step(
+            "current_A", lambda t: float(np.interp(t, time_s, current_a)), (float(time_s[-1]), 0.1)
+        )
         solved = oracle.run(experiment)
     return np.interp(time_s, solved.vars["time_s"], solved.vars["voltage_V"])
 
@@ -60,20 +79,34 @@ def judged():
     """Cells shown every 0.2 s in steps of 5 mV, 0.2 s late; current every 0.1 s in steps of 0.1 A."""
     time_s, current_a = flight_current()
     rows = np.arange(time_s.size)
-    channels = {("current_a", ""): Channel("current_a", "", np.round(current_a, 1), np.ones(rows.size, dtype=bool), "A", 0.1, 0.1)}
+    channels = {
+        ("current_a", ""): Channel(
+            "current_a", "", np.round(current_a, 1), np.ones(rows.size, dtype=bool), "A", 0.1, 0.1
+        )
+    }
     for number, cell in enumerate(CELLS, 1):
         late_v = np.interp(time_s - LAG_S, time_s, library_voltage(cell, time_s, current_a))
         shown_v = (np.round(late_v / 0.005) * 0.005)[rows - rows % 2]
-        channels[("cell_voltage_v", str(number))] = Channel("cell_voltage_v", str(number), shown_v, rows % 2 == 0, f"V{number}", 0.2, 0.005)
+        channels[("cell_voltage_v", str(number))] = Channel(
+            "cell_voltage_v", str(number), shown_v, rows % 2 == 0, f"V{number}", 0.2, 0.005
+        )
     flight = Flight(0.0, float(time_s[-1]), 17.0, 298.0, Stretch(15.0, 300.0))
-    return SimpleNamespace(pack=pack.analyse(Trace(time_s, channels), flight, cell_count=3, capacity_mah=1000 * CAPACITY_AH))
+    return SimpleNamespace(
+        pack=pack.analyse(Trace(time_s, channels), flight, cell_count=3, capacity_mah=1000 * CAPACITY_AH)
+    )
 
 
-@pytest.mark.source("thevenin 0.2.1, two RC pairs; bounds: the medians that the methods reached on varied flights")
+@pytest.mark.source(
+    "thevenin 0.2.1, two RC pairs; bounds: the medians that the methods reached on varied flights"
+)
 @pytest.mark.parametrize("number", [1, 2, 3])
 def test_its_resistances_come_back_from_the_rounded_late_log(judged, number):
     found, cell = judged.pack.cells[number - 1], CELLS[number - 1]
-    for name, seconds, within in (("resistance_ohm", 0.0, 0.08), ("resistance_1s_ohm", 1.0, 0.02), ("resistance_10s_ohm", 10.0, 0.05)):
+    for name, seconds, within in (
+        ("resistance_ohm", 0.0, 0.08),
+        ("resistance_1s_ohm", 1.0, 0.02),
+        ("resistance_10s_ohm", 10.0, 0.05),
+    ):
         estimate = getattr(found, name)
         assert isinstance(estimate, Estimate), estimate
         assert estimate.value == pytest.approx(true_ohm(cell, seconds), rel=within)

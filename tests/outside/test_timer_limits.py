@@ -16,11 +16,19 @@ RATES = [612.0, 598.0, 655.0, 630.0, 590.0, 641.0]
 
 
 def suggest(rates, **choices):
-    defaults = {"capacity_mah": 5200.0, "reserve_fraction": 0.2, "confidence": 0.95, "landing_allowance_s": 60.0}
+    defaults = {
+        "capacity_mah": 5200.0,
+        "reserve_fraction": 0.2,
+        "confidence": 0.95,
+        "landing_allowance_s": 60.0,
+    }
     return suggest_timer([300.0] * len(rates), [5.0 * rate for rate in rates], **(defaults | choices))
 
 
-@pytest.mark.source("NIST/SEMATECH e-Handbook 7.2.6.3: k = 1.8752 by Natrella's approximation; 1.8740 exact by the non-central t")
+@pytest.mark.source(
+    "NIST/SEMATECH e-Handbook 7.2.6.3: k = 1.8752 by Natrella's approximation; 1.8740 exact by the "
+    "non-central t"
+)
 def test_tolerance_factor_of_the_handbook():
     assert tolerance_factor(43, 0.90, 0.99) == pytest.approx(1.8740, abs=5e-5)
     assert tolerance_factor(43, 0.90, 0.99) == pytest.approx(1.8752, rel=1e-3)
@@ -28,16 +36,21 @@ def test_tolerance_factor_of_the_handbook():
 
 @pytest.mark.source("scipy.stats.nct, as NIST/SEMATECH e-Handbook 7.2.6.3 uses it")
 @pytest.mark.parametrize(
-    ("flights", "share", "certainty", "factor"), [(5, 0.95, 0.95, 4.2027), (10, 0.90, 0.95, 2.3546), (6, 0.95, 0.90, 3.0919), (12, 0.95, 0.95, 2.7363)]
+    ("flights", "share", "certainty", "factor"),
+    [(5, 0.95, 0.95, 4.2027), (10, 0.90, 0.95, 2.3546), (6, 0.95, 0.90, 3.0919), (12, 0.95, 0.95, 2.7363)],
 )
 def test_tolerance_factors_of_small_samples(flights, share, certainty, factor):
     assert tolerance_factor(flights, share, certainty) == pytest.approx(factor, rel=1e-4)
-    exact = scipy.stats.nct.ppf(certainty, flights - 1, scipy.stats.norm.ppf(share) * math.sqrt(flights)) / math.sqrt(flights)
+    exact = scipy.stats.nct.ppf(
+        certainty, flights - 1, scipy.stats.norm.ppf(share) * math.sqrt(flights)
+    ) / math.sqrt(flights)
     assert tolerance_factor(flights, share, certainty) == pytest.approx(exact, rel=1e-6)
 
 
 @pytest.mark.source("Student t, scipy.stats.t: prediction factor t·sqrt(1+1/n), 95 %")
-@pytest.mark.parametrize(("flights", "factor"), [(2, 7.7327), (3, 3.3717), (6, 2.1765), (10, 1.9226), (12, 1.8692)])
+@pytest.mark.parametrize(
+    ("flights", "factor"), [(2, 7.7327), (3, 3.3717), (6, 2.1765), (10, 1.9226), (12, 1.8692)]
+)
 def test_prediction_factor_for_one_more_flight(flights, factor):
     assert student_factor(flights, 0.95) == pytest.approx(factor, rel=1e-4)
 
@@ -77,8 +90,13 @@ def test_one_flight_never_becomes_eighty_per_cent_of_itself():
     assert suggest([600.0], prior=(600.0, 0.10)).alarm_s < 0.85 * 355.0
 
 
-@pytest.mark.source("first flights are short and measured, the timer grows with evidence: common practice, no source")
+@pytest.mark.source(
+    "first flights are short and measured, the timer grows with evidence: common practice, no source"
+)
 def test_the_timer_grows_with_evidence():
-    alarms = [suggest([600.0, 620.0, 590.0, 610.0, 605.0, 595.0, 615.0][:n], prior=(605.0, 0.10)).alarm_s for n in (0, 1, 3, 7)]
+    alarms = [
+        suggest([600.0, 620.0, 590.0, 610.0, 605.0, 595.0, 615.0][:n], prior=(605.0, 0.10)).alarm_s
+        for n in (0, 1, 3, 7)
+    ]
     assert alarms == sorted(alarms)
     assert alarms[-1] - alarms[0] > 60.0

@@ -23,7 +23,9 @@ REVIEW = {
             "delimiter": "",
             "decimal": "",
             "clock": {"offset_s": E, "drift_ppm": E},
-            "columns": [{"header": "", "quantity": "", "position": "", "unit": "", "status": "", "reason": ""}],
+            "columns": [
+                {"header": "", "quantity": "", "position": "", "unit": "", "status": "", "reason": ""}
+            ],
         }
     ],
     "duration_s": N,
@@ -66,7 +68,14 @@ REVIEW = {
                 "weak_cells": [{"cell": N, "kind": "", "reason": ""}],
                 "voltage_lag_s": E,
             },
-            "capacity": {"consumed_mah": E, "logged_mah": N, "energy_wh": E, "consumed_fraction": N, "mean_current_a": N, "sensor_gain": E},
+            "capacity": {
+                "consumed_mah": E,
+                "logged_mah": N,
+                "energy_wh": E,
+                "consumed_fraction": N,
+                "mean_current_a": N,
+                "sensor_gain": E,
+            },
             "current": {
                 "peak_a": N,
                 "peak_at_s": N,
@@ -77,7 +86,16 @@ REVIEW = {
             "motors": {
                 "positions": [""],
                 "pairs": [
-                    {"left": "", "right": "", "imbalance_fraction": E, "current_ratio": E, "rpm_ratio": E, "verdict": "", "cause": "", "reason": ""}
+                    {
+                        "left": "",
+                        "right": "",
+                        "imbalance_fraction": E,
+                        "current_ratio": E,
+                        "rpm_ratio": E,
+                        "verdict": "",
+                        "cause": "",
+                        "reason": "",
+                    }
                 ],
                 "events": [{"kind": "", "motor": "", "start_s": N, "end_s": N}],
             },
@@ -112,17 +130,38 @@ REVIEW = {
             ],
             "headline": "",
             "answers": [{"question": "", "verdict": "", "sentence": ""}],
-            "findings": [{"severity": "", "key": "", "subject": "", "values": {}, "message": "", "evidence": ""}],
+            "findings": [
+                {"severity": "", "key": "", "subject": "", "values": {}, "message": "", "evidence": ""}
+            ],
         }
     ],
     "undecided": [{"subject": "", "reason": ""}],
 }
-MOTOR = {"position": "", "voltage_v": E, "current_a": E, "rpm": E, "torque_nm": E, "shaft_w": E, "thrust_n": E, "efficiency_fraction": E}
+MOTOR = {
+    "position": "",
+    "voltage_v": E,
+    "current_a": E,
+    "rpm": E,
+    "torque_nm": E,
+    "shaft_w": E,
+    "thrust_n": E,
+    "efficiency_fraction": E,
+}
 PREDICTION = {
     "schema": "sagline.prediction/1",
     "configuration": "",
     "air_density_kgm3": N,
-    "static": [{"throttle_fraction": N, "pack_voltage_v": E, "current_a": E, "thrust_n": E, "motors": [MOTOR], "lead_drop_v": E, "lead_heat_w": E}],
+    "static": [
+        {
+            "throttle_fraction": N,
+            "pack_voltage_v": E,
+            "current_a": E,
+            "thrust_n": E,
+            "motors": [MOTOR],
+            "lead_drop_v": E,
+            "lead_heat_w": E,
+        }
+    ],
     "flight": {
         "level_current_a": E,
         "min_pack_voltage_v": E,
@@ -135,7 +174,9 @@ PREDICTION = {
     "assumed": [{"key": "", "value": N, "reason": ""}],
 }
 MAY_BE_NULL = {"weak_cell", "weak_cell_kind", "weak_cell_reason", "quantity", "throttle_fraction", "ready"}
-"""Null that is itself an answer: no weak cell, a column that is no quantity, no throttle to a mean, a run-up with open items."""
+"""Null that is itself an answer: no weak cell, a column that is no quantity, no throttle to a mean, a run-up
+with open items.
+"""
 
 
 def compare(found: object, shape: object, path: str, nulls: list[str]) -> None:
@@ -164,7 +205,9 @@ def check(found: dict, shape: dict) -> None:
     reasons = {one["subject"] for one in found.get("undecided", [])}
     for null in nulls:
         name = null.rsplit(".", 1)[-1]
-        assert null in reasons or name in MAY_BE_NULL or any(null.startswith(r) for r in reasons), f"{null} is null without a reason"
+        assert null in reasons or name in MAY_BE_NULL or any(null.startswith(r) for r in reasons), (
+            f"{null} is null without a reason"
+        )
 
 
 def logs(folder: Path) -> list[Path]:
@@ -174,7 +217,15 @@ def logs(folder: Path) -> list[Path]:
 def test_a_review_of_every_sample_log_has_the_shape_of_the_contract(sample_logs, capsys):
     assert len(logs(sample_logs)) >= 5
     for log in logs(sample_logs):
-        for sheet in ([], ["--sheet", str(sample_logs / "saltmarsh_mail.toml"), "--history", str(sample_logs / "history.csv")]):
+        for sheet in (
+            [],
+            [
+                "--sheet",
+                str(sample_logs / "saltmarsh_mail.toml"),
+                "--history",
+                str(sample_logs / "history.csv"),
+            ],
+        ):
             assert run(["review", str(log), "--json", *sheet]) in (0, 3), log.name
             found = json.loads(capsys.readouterr().out)
             assert found["schema"] == "sagline.review/1"
@@ -190,7 +241,19 @@ def test_a_prediction_has_the_shape_of_the_contract(sample_logs, capsys, configu
 
 
 def test_a_timer_has_the_shape_of_the_contract(sample_logs, capsys):
-    assert run(["timer", "--sheet", str(sample_logs / "saltmarsh_mail.toml"), "--history", str(sample_logs / "history.csv"), "--json"]) == 0
+    assert (
+        run(
+            [
+                "timer",
+                "--sheet",
+                str(sample_logs / "saltmarsh_mail.toml"),
+                "--history",
+                str(sample_logs / "history.csv"),
+                "--json",
+            ]
+        )
+        == 0
+    )
     found = json.loads(capsys.readouterr().out)
     assert found["schema"] == "sagline.timer/1"
     check(found["timer"], REVIEW["flights"][0]["timer"])

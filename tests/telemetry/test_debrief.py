@@ -38,12 +38,21 @@ def reviewed(maiden, sheet):
 def numbered(trace: Trace) -> Trace:
     """The same log from a recorder that numbers its motors, the right one first."""
     numbers = {"left": "2", "right": "1"}
-    return replace(trace, channels={(q, numbers.get(p, p)): replace(c, position=numbers.get(p, p)) for (q, p), c in trace.channels.items()})
+    return replace(
+        trace,
+        channels={
+            (q, numbers.get(p, p)): replace(c, position=numbers.get(p, p))
+            for (q, p), c in trace.channels.items()
+        },
+    )
 
 
 def test_the_sheet_says_which_numbered_motor_is_left(maiden, sheet, reviewed):
     setup = sheet.setup()
-    told = replace(setup, drives=tuple(replace(d, logged_as={"left": "2", "right": "1"}[d.position]) for d in setup.drives))
+    told = replace(
+        setup,
+        drives=tuple(replace(d, logged_as={"left": "2", "right": "1"}[d.position]) for d in setup.drives),
+    )
     found = telemetry.review(numbered(maiden), told)
     assert found.flights[0].motors.positions == ("left", "right")
     assert found.flights[0].motors.pairs[0].current_ratio == reviewed.flights[0].motors.pairs[0].current_ratio
@@ -56,8 +65,19 @@ def test_numbers_stay_numbers_when_nobody_says_which_is_left(maiden):
 def test_a_command_is_counted_from_the_sheets_neutral(maiden, sheet, reviewed):
     setup = sheet.setup()
     key = ("throttle_fraction", "")
-    shifted = replace(maiden, channels={**maiden.channels, key: replace(maiden.channels[key], values=0.5 + maiden.channels[key].values / 2)})
-    told = replace(setup, drives=tuple(replace(d, controller=replace(d.controller, neutral_fraction=0.5)) for d in setup.drives))
+    shifted = replace(
+        maiden,
+        channels={
+            **maiden.channels,
+            key: replace(maiden.channels[key], values=0.5 + maiden.channels[key].values / 2),
+        },
+    )
+    told = replace(
+        setup,
+        drives=tuple(
+            replace(d, controller=replace(d.controller, neutral_fraction=0.5)) for d in setup.drives
+        ),
+    )
     commands = telemetry.review(shifted, told).trace.fresh("throttle_fraction").values
     assert commands == pytest.approx(reviewed.trace.fresh("throttle_fraction").values)
 

@@ -24,7 +24,9 @@ def table(text: str, head: str) -> list[list[str]]:
 
 
 def test_the_quantity_table_is_the_list_of_quantities():
-    rows = table((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), "| quantity | unit | positions | convention |")
+    rows = table(
+        (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), "| quantity | unit | positions | convention |"
+    )
     assert rows == [[f"`{q.name}`", q.unit, q.positions, q.convention] for q in QUANTITIES.values()]
 
 
@@ -36,7 +38,20 @@ def test_every_command_has_its_line_in_the_readme_as_its_help_has_it():
 
 
 def test_the_commands_of_the_contract_are_there():
-    expected = {"demo", "review", "columns", "predict", "recalibrate", "timer", "keep", "flights", "check", "report", "serve", "simulate"}
+    expected = {
+        "demo",
+        "review",
+        "columns",
+        "predict",
+        "recalibrate",
+        "timer",
+        "keep",
+        "flights",
+        "check",
+        "report",
+        "serve",
+        "simulate",
+    }
     assert set(get_command(app).commands) == expected
 
 

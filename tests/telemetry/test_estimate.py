@@ -43,7 +43,10 @@ def test_a_result_never_carries_nan():
         plain({"peak_a": float("nan")})
 
 
-@pytest.mark.parametrize(("value", "low", "high"), [(1.0, 1.1, 2.0), (1.0, 0.0, 0.9), (float("nan"), 0.0, 1.0), (1.0, float("-inf"), 2.0)])
+@pytest.mark.parametrize(
+    ("value", "low", "high"),
+    [(1.0, 1.1, 2.0), (1.0, 0.0, 0.9), (float("nan"), 0.0, 1.0), (1.0, float("-inf"), 2.0)],
+)
 def test_an_interval_holds_its_value_and_is_finite(value, low, high):
     with pytest.raises(ValueError, match=r"interval|finite"):
         Estimate(value, low, high)

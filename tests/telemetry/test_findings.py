@@ -24,7 +24,19 @@ NO = Undecided("not in this test")
 
 def cell(number: int, *, lowest_v: float = 3.5, ratio: float = 1.0) -> Cell:
     around = Estimate.around
-    return Cell(number, 4.18, lowest_v, 57.0, around(0.5, 0.02), NO, around(0.0055, 0.0003), NO, 3.8, 30.0, around(ratio, 0.03))
+    return Cell(
+        number,
+        4.18,
+        lowest_v,
+        57.0,
+        around(0.5, 0.02),
+        NO,
+        around(0.0055, 0.0003),
+        NO,
+        3.8,
+        30.0,
+        around(ratio, 0.03),
+    )
 
 
 def pack(*cells: Cell, weak: tuple[WeakCell, ...] = ()) -> Pack:
@@ -34,15 +46,38 @@ def pack(*cells: Cell, weak: tuple[WeakCell, ...] = ()) -> Pack:
 
 
 def margin(part: str, measured_a: float, rating_a: float, *, half_width: float = 0.3) -> Margin:
-    return Margin(part, "", rating_a, 30.0, Estimate.around(measured_a, half_width), (rating_a - measured_a) / rating_a, 44.0)
+    return Margin(
+        part,
+        "",
+        rating_a,
+        30.0,
+        Estimate.around(measured_a, half_width),
+        (rating_a - measured_a) / rating_a,
+        44.0,
+    )
 
 
 def pair(verdict: str = "even", cause: str = "none", imbalance: float = 0.004) -> Pair:
-    return Pair("left", "right", Estimate.around(imbalance, 0.006), NO, NO, verdict, cause, "current and speed agree")
+    return Pair(
+        "left", "right", Estimate.around(imbalance, 0.006), NO, NO, verdict, cause, "current and speed agree"
+    )
 
 
 def timer(alarm_s: float = 255.0) -> Timer:
-    return Timer(alarm_s, "throttle_up", 4160.0, 0.2, 0.95, 6, Estimate.around(480.0, 60.0), 60.0, 2500.0, 3.6, "charge", "six flights")
+    return Timer(
+        alarm_s,
+        "throttle_up",
+        4160.0,
+        0.2,
+        0.95,
+        6,
+        Estimate.around(480.0, 60.0),
+        60.0,
+        2500.0,
+        3.6,
+        "charge",
+        "six flights",
+    )
 
 
 def results(**changes: object) -> Results:
@@ -53,7 +88,14 @@ def results(**changes: object) -> Results:
         flight,
         pack(cell(1), cell(2), cell(3, ratio=1.02)),
         Capacity(Estimate.around(2900.0, 15.0), 2890.0, NO, 0.56, 29.0, NO),
-        Current(80.0, 44.0, 33.0, (), (margin("pack plug, steadily", 59.0, 70.0), margin("right motor, steadily", 20.0, 42.0)), {}),
+        Current(
+            80.0,
+            44.0,
+            33.0,
+            (),
+            (margin("pack plug, steadily", 59.0, 70.0), margin("right motor, steadily", 20.0, 42.0)),
+            {},
+        ),
         Motors(("left", "right"), (pair(),), ()),
         None,
         Comparison((Residual("current_a", "", "mean", None, 29.0, 26.0, 32.0, 29.5, 0.017, ""),)),
@@ -80,7 +122,10 @@ def test_a_sound_flight_asks_for_nothing_and_flies_again():
 
 def test_two_checks_are_counted_in_the_headline():
     weak = WeakCell(3, "resistance", "1.32 times its neighbours'")
-    found = results(pack=pack(cell(1), cell(2), cell(3, ratio=1.32), weak=(weak,)), motors=Motors(("left", "right"), (pair("uneven", "propeller", 0.068),), ()))
+    found = results(
+        pack=pack(cell(1), cell(2), cell(3, ratio=1.32), weak=(weak,)),
+        motors=Motors(("left", "right"), (pair("uneven", "propeller", 0.068),), ()),
+    )
     assert judge(found).headline == "Fly again after two checks, with the timer at 4 min 15 s."
     assert keys(found) == [("check", "weak_cell_resistance"), ("check", "pair_uneven")]
 
@@ -90,16 +135,25 @@ def test_a_cell_under_the_floor_stops_the_flying():
     found = results(pack=pack(cell(1), cell(2, lowest_v=3.12)))
     assert LOADED_CELL_FLOOR_V.value == 3.3
     said = judge(found)
-    assert said.findings[0].message == "Cell 2 fell to 3.12 V under load. Do not fly this pack before you know why."
+    assert (
+        said.findings[0].message
+        == "Cell 2 fell to 3.12 V under load. Do not fly this pack before you know why."
+    )
     assert said.headline == "Do not fly again yet: cell 2 fell to 3.12 V under load."
 
 
 @pytest.mark.parametrize(
     ("measured_a", "half_width", "expected"),
-    [(75.0, 1.0, ("stop", "over_rating")), (70.5, 1.0, ("check", "maybe_over_rating")), (66.0, 1.0, ("note", "close_to_rating"))],
+    [
+        (75.0, 1.0, ("stop", "over_rating")),
+        (70.5, 1.0, ("check", "maybe_over_rating")),
+        (66.0, 1.0, ("note", "close_to_rating")),
+    ],
 )
 def test_a_part_over_its_rating_stops_when_sure_and_is_checked_when_not(measured_a, half_width, expected):
-    load = Current(80.0, 44.0, 33.0, (), (margin("pack plug, steadily", measured_a, 70.0, half_width=half_width),), {})
+    load = Current(
+        80.0, 44.0, 33.0, (), (margin("pack plug, steadily", measured_a, 70.0, half_width=half_width),), {}
+    )
     assert keys(results(current=load)) == [expected]
 
 
@@ -110,7 +164,9 @@ def test_without_ratings_the_load_is_undecided_and_the_peak_is_still_said():
     assert "80.0 A" in answer.sentence
 
 
-@pytest.mark.source("common practice, no source: reversing controllers are for the ground, reverse in the air is an emergency")
+@pytest.mark.source(
+    "common practice, no source: reversing controllers are for the ground, reverse in the air is an emergency"
+)
 def test_reverse_in_the_air_stops_and_on_the_ground_is_a_note():
     air, ground = Event("reverse_air", "both", 100.0, 101.0), Event("reverse_ground", "both", 390.0, 392.0)
     found = results(motors=Motors(("left", "right"), (pair(),), (ground, air)))
@@ -144,7 +200,10 @@ def test_without_a_sheet_nothing_is_predicted_and_no_timer_is_set():
 
 def test_a_taxi_run_is_said_to_be_one():
     ground = Flight(0.0, 120.0, NO, NO, Stretch(20.0, 100.0), is_taxi=True)
-    assert judge(results(flight=ground)).headline == "A run on the ground, without a take-off; nothing in it asks for action."
+    assert (
+        judge(results(flight=ground)).headline
+        == "A run on the ground, without a take-off; nothing in it asks for action."
+    )
 
 
 def test_one_motor_has_no_twin_to_compare():

@@ -27,12 +27,15 @@ def test_a_row_is_a_flight_and_300_s_for_3000_mah_are_600_a_minute(table):
 
 
 def test_every_optional_column_is_read_in_any_order(table):
-    text = "date,pack,consumed_mah,duration_s,configuration,temperature_c,put_back_mah\n2026-06-14T10:03:07+02:00,B,3000,300,,-4.5,3050\n"
+    header = "date,pack,consumed_mah,duration_s,configuration,temperature_c,put_back_mah"
+    text = f"{header}\n2026-06-14T10:03:07+02:00,B,3000,300,,-4.5,3050\n"
     assert read_history(table(text)) == (PastFlight(300.0, 3000.0, "", "2026-06-14", "B", 3050.0, -4.5),)
 
 
 def test_blank_optional_fields_are_unknown_not_zero(table):
-    (flight,) = read_history(table("duration_s,consumed_mah,configuration,put_back_mah,temperature_c\n300,3000,,,\n"))
+    (flight,) = read_history(
+        table("duration_s,consumed_mah,configuration,put_back_mah,temperature_c\n300,3000,,,\n")
+    )
     assert flight.put_back_mah is None
     assert flight.temperature_c is None
 
@@ -43,7 +46,9 @@ def test_a_configuration_keeps_its_umlaut_in_every_encoding(table, encoding):
 
 
 def test_semicolons_and_decimal_commas(table):
-    assert read_history(table("duration_s;consumed_mah;configuration\n300,5;3004,8;skis\n"))[0] == PastFlight(300.5, 3004.8, "skis")
+    assert read_history(table("duration_s;consumed_mah;configuration\n300,5;3004,8;skis\n"))[0] == PastFlight(
+        300.5, 3004.8, "skis"
+    )
 
 
 def test_the_owners_own_columns_are_left_alone(table):
@@ -63,14 +68,20 @@ def test_trailing_commas_and_blank_lines_do_no_harm(table):
     [
         ("", "the file is empty"),
         ("seconds,mah\n300,3000\n", "the header lacks duration_s and consumed_mah and configuration"),
-        (f"{HEADER}\n300,3000,\n0,3000,\n", "flights.csv, line 3, duration_s: '0' cannot be. Give the powered time"),
+        (
+            f"{HEADER}\n300,3000,\n0,3000,\n",
+            "flights.csv, line 3, duration_s: '0' cannot be. Give the powered time",
+        ),
         (f"{HEADER}\n300,nan,\n", "line 2, consumed_mah: 'nan' cannot be"),
         (f"{HEADER}\n300,,\n", "line 2, consumed_mah: nothing stands there"),
         (f"{HEADER}\n300,-5,\n", "line 2, consumed_mah: '-5' cannot be"),
         (f"{HEADER}\n300,3000\n", "line 2: 2 fields where the header has 3"),
         (f"{HEADER},date\n300,3000,,14.6.26\n", "line 2, date: '14.6.26' is not a date"),
         (f"{HEADER},date\n300,3000,,2026-06-31\n", "line 2, date: '2026-06-31' is not a date"),
-        (f"{HEADER},put_bak_mah\n300,3000,,3100\n", "put_bak_mah: the header says 'put_bak_mah'. Write put_back_mah"),
+        (
+            f"{HEADER},put_bak_mah\n300,3000,,3100\n",
+            "put_bak_mah: the header says 'put_bak_mah'. Write put_back_mah",
+        ),
         (f"{HEADER},pack,pack\n300,3000,,A,B\n", "pack: the column stands there twice"),
     ],
 )
@@ -84,6 +95,10 @@ def test_a_bad_table_is_one_sentence_with_its_place(table, text, says):
 def test_a_missing_file_a_folder_and_a_picture_are_refused(tmp_path):
     picture = tmp_path / "picture.png"
     picture.write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\xff\xfe")
-    for path, says in ((tmp_path / "none.csv", "no such file"), (tmp_path, "cannot be read"), (picture, "not a text file")):
+    for path, says in (
+        (tmp_path / "none.csv", "no such file"),
+        (tmp_path, "cannot be read"),
+        (picture, "not a text file"),
+    ):
         with pytest.raises(BadHistory, match=says):
             read_history(path)

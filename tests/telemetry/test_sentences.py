@@ -10,7 +10,21 @@ import pytest
 from telemetry.sentences import clock, say, spoken_time, with_limits, words
 
 FINDINGS = sorted(words()["findings"])
-FIGURES = ("_v", "_a", "_s", "_mah", "_c", "low", "high", "value", "ratio", "margin", "left", "reserve", "residual")
+FIGURES = (
+    "_v",
+    "_a",
+    "_s",
+    "_mah",
+    "_c",
+    "low",
+    "high",
+    "value",
+    "ratio",
+    "margin",
+    "left",
+    "reserve",
+    "residual",
+)
 
 
 def fields(template: str) -> list[tuple[str, str]]:

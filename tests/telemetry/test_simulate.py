@@ -24,7 +24,11 @@ from telemetry.simulate import (
 )
 from telemetry.simulate.cell import arrhenius_factor, run_cell
 
-SHORT = random_scenario(5, cells=5).legs[:4] + tuple(replace(leg, seconds=40.0) for leg in random_scenario(5, cells=5).legs[4:5]) + random_scenario(5).legs[-4:]
+SHORT = (
+    random_scenario(5, cells=5).legs[:4]
+    + tuple(replace(leg, seconds=40.0) for leg in random_scenario(5, cells=5).legs[4:5])
+    + random_scenario(5).legs[-4:]
+)
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +45,9 @@ def test_the_same_seed_gives_the_same_log_and_another_one_another():
     first, again, other = (simulate(scenario, seed=seed).trace() for seed in (1, 1, 2))
     for key, channel in first.channels.items():
         assert np.array_equal(channel.values, again.channels[key].values)
-    assert not np.array_equal(first.channels[("current_a", "")].values[:100], other.channels[("current_a", "")].values[:100])
+    assert not np.array_equal(
+        first.channels[("current_a", "")].values[:100], other.channels[("current_a", "")].values[:100]
+    )
 
 
 @pytest.mark.source("conservation of energy: pack ≥ motors' supply ≥ shaft, when nothing is slowing down")
@@ -61,7 +67,9 @@ def test_no_thrust_beats_the_ideal_disc():
     drive, density = run_up.scenario.drives[0], run_up.scenario.air.density_kgm3
     shaft_w = run_up.truth.at("torque_nm", "left") * np.abs(run_up.truth.at("rpm", "left")) * 2 * np.pi / 60
     best = int(np.argmax(shaft_w))
-    bound_n = static_thrust_bound_n(float(shaft_w[best]), density_kgm3=density, diameter_m=drive.propeller.diameter_m)
+    bound_n = static_thrust_bound_n(
+        float(shaft_w[best]), density_kgm3=density, diameter_m=drive.propeller.diameter_m
+    )
     assert 0.5 * bound_n < run_up.truth.at("thrust_n", "left")[best] < bound_n
 
 
@@ -77,7 +85,9 @@ def test_a_step_drops_the_cell_by_its_resistance_at_each_time_scale():
         assert cell.drop_after_ohm(seconds) == pytest.approx(by_hand, rel=1e-12)
 
 
-@pytest.mark.source("Arrhenius law with CODATA constants: 0.20 / 0.30 eV from 25 to 5 °C give ×1.750 / ×2.315")
+@pytest.mark.source(
+    "Arrhenius law with CODATA constants: 0.20 / 0.30 eV from 25 to 5 °C give ×1.750 / ×2.315"
+)
 @pytest.mark.parametrize(("energy_ev", "factor"), [(0.20, 1.750), (0.30, 2.315)])
 def test_a_cold_cell_resists_more(energy_ev, factor):
     assert arrhenius_factor(5.0, energy_ev * 96.48533) == pytest.approx(factor, rel=1e-3)
@@ -95,7 +105,9 @@ def test_a_quarter_more_resistance_is_a_quarter_more_at_each_time_scale():
 def test_a_pair_without_fault_is_even_and_a_heavier_propeller_takes_more_power():
     even = simulate(short(), seed=3).truth.pairs[0]
     assert even.imbalance_fraction == pytest.approx(0.0, abs=1e-9)
-    heavy = simulate(with_fault(short(), "right", propeller_power=1.06, propeller_thrust=1.03), seed=3).truth.pairs[0]
+    heavy = simulate(
+        with_fault(short(), "right", propeller_power=1.06, propeller_thrust=1.03), seed=3
+    ).truth.pairs[0]
     # some of the 6 % is given back as speed
     assert 0.035 < heavy.imbalance_fraction < 0.06
     assert heavy.rpm_ratio < 1.0 < heavy.current_ratio
@@ -110,20 +122,30 @@ def test_a_sensors_gain_changes_the_log_and_not_the_truth():
 
 
 def test_a_late_sensor_shows_what_was():
-    recorder = Recorder(sensors=(Sensor("pack_voltage_v", lag_s=0.3), Sensor("current_a", interval_s=0.5, step=0.1)), interval_s=0.1)
+    recorder = Recorder(
+        sensors=(Sensor("pack_voltage_v", lag_s=0.3), Sensor("current_a", interval_s=0.5, step=0.1)),
+        interval_s=0.1,
+    )
     flown = simulate(short(recorders=(recorder,)), seed=3)
     trace, truth = flown.trace(), flown.truth
     seen = trace.fresh("pack_voltage_v")
-    assert seen.values[5:] == pytest.approx(np.interp(seen.time_s[5:] - 0.3, truth.time_s, truth.at("pack_voltage_v")), abs=1e-9)
+    assert seen.values[5:] == pytest.approx(
+        np.interp(seen.time_s[5:] - 0.3, truth.time_s, truth.at("pack_voltage_v")), abs=1e-9
+    )
     held = trace.fresh("current_a")
     assert np.median(np.diff(held.time_s)) == pytest.approx(0.5)
     assert held.values * 10 == pytest.approx(np.round(held.values * 10), abs=1e-6)
 
 
-@pytest.mark.parametrize("kind", ["cut", "stall", "late_start", "reverse_ground", "reverse_air", "out_of_step"])
+@pytest.mark.parametrize(
+    "kind", ["cut", "stall", "late_start", "reverse_ground", "reverse_air", "out_of_step"]
+)
 def test_what_happens_to_one_motor_is_in_its_speed_and_not_in_its_twins(kind):
     start_s = {"stall": 0.0, "late_start": 0.0, "reverse_ground": 12.0}.get(kind, 45.0)
-    flown = simulate(short(happenings=(Happening(kind, "right", start_s, 3.0, -0.3 if "reverse" in kind else 0.0),)), seed=3)
+    flown = simulate(
+        short(happenings=(Happening(kind, "right", start_s, 3.0, -0.3 if "reverse" in kind else 0.0),)),
+        seed=3,
+    )
     truth, happened = flown.truth, flown.truth.happenings[0]
     during = (truth.time_s > happened.start_s + 0.8) & (truth.time_s < happened.end_s - 0.2)
     left, right = truth.at("rpm", "left")[during], truth.at("rpm", "right")[during]
@@ -134,10 +156,15 @@ def test_what_happens_to_one_motor_is_in_its_speed_and_not_in_its_twins(kind):
 
 def test_overheating_leaves_the_twin_cool():
     truth = simulate(short(happenings=(Happening("overheating", "left", 30.0, size=150.0),)), seed=3).truth
-    assert np.max(truth.at("motor_temperature_c", "left")) > np.max(truth.at("motor_temperature_c", "right")) + 20.0
+    assert (
+        np.max(truth.at("motor_temperature_c", "left"))
+        > np.max(truth.at("motor_temperature_c", "right")) + 20.0
+    )
 
 
-@pytest.mark.parametrize(("legs", "lift_offs"), [(touch_and_go(60.0), 2), (several(2, 30.0), 2), (taxi_only(), 0)])
+@pytest.mark.parametrize(
+    ("legs", "lift_offs"), [(touch_and_go(60.0), 2), (several(2, 30.0), 2), (taxi_only(), 0)]
+)
 def test_each_plan_leaves_the_ground_as_often_as_it_says(legs, lift_offs):
     truth = simulate(random_scenario(5, cells=5, legs=legs), seed=3).truth
     assert len(truth.takeoffs_s) == len(truth.landings_s) == lift_offs
@@ -151,7 +178,9 @@ def test_a_log_that_starts_in_the_air_counts_its_truth_from_its_first_row():
     assert part.trace().time_s[0] == 0.0
     assert part.truth.end_s == pytest.approx(20.0, abs=0.11)
     assert part.truth.consumed_mah < 0.6 * whole.truth.consumed_mah
-    assert np.interp(0.0, part.truth.time_s, part.truth.at("current_a")) == pytest.approx(np.interp(40.0, whole.truth.time_s, whole.truth.at("current_a")))
+    assert np.interp(0.0, part.truth.time_s, part.truth.at("current_a")) == pytest.approx(
+        np.interp(40.0, whole.truth.time_s, whole.truth.at("current_a"))
+    )
 
 
 def test_columns_can_be_taken_away():
@@ -168,7 +197,9 @@ def test_the_true_charge_is_what_the_current_adds_up_to(flown):
     assert truth.consumed_mah == pytest.approx(added, rel=1e-4)
     cells = flown.scenario.pack.cells
     for cell, figures in zip(cells, truth.cells, strict=True):
-        assert (figures.start_left_fraction - figures.end_left_fraction) * cell.capacity_mah == pytest.approx(truth.consumed_mah, rel=1e-3)
+        assert (figures.start_left_fraction - figures.end_left_fraction) * cell.capacity_mah == pytest.approx(
+            truth.consumed_mah, rel=1e-3
+        )
 
 
 @pytest.mark.parametrize("seed", range(6))

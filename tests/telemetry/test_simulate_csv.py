@@ -14,7 +14,10 @@ SENSORS = (
     Sensor("current_a", interval_s=0.5, step=0.1, silent=True),
     Sensor("rpm", "left", step=10.0),
 )
-KEYS = {("pack_voltage_v", ""): Heading("Spannung; Akku", "V", 1.0, 2), ("current_a", ""): Heading("Strom", "mA", 1000.0, 0)}
+KEYS = {
+    ("pack_voltage_v", ""): Heading("Spannung; Akku", "V", 1.0, 2),
+    ("current_a", ""): Heading("Strom", "mA", 1000.0, 0),
+}
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +33,16 @@ def lines(taxied, tmp_path, **choices):
 
 
 def test_a_german_log_has_semicolons_decimal_commas_and_a_row_of_units(taxied, tmp_path):
-    written = lines(taxied, tmp_path, delimiter=";", decimal=",", newline="\r\n", unit_row=True, time_text="Zeit", headings=KEYS)
+    written = lines(
+        taxied,
+        tmp_path,
+        delimiter=";",
+        decimal=",",
+        newline="\r\n",
+        unit_row=True,
+        time_text="Zeit",
+        headings=KEYS,
+    )
     assert written[0] == 'Zeit;"Spannung; Akku";Strom'
     assert written[1] == "s;V;mA"
     assert written[2].startswith("0,000;2") and written[2].count(",") == 2
@@ -53,7 +65,12 @@ def test_a_silent_sensor_leaves_its_field_empty_between_refreshes(taxied, tmp_pa
 
 @pytest.mark.parametrize(
     ("style", "first", "eleventh"),
-    [("seconds", "0.000", "1.000"), ("milliseconds", "0", "1000"), ("minutes", "00:00.00", "00:01.00"), ("clock", "23:59:59.500", "00:00:00.500")],
+    [
+        ("seconds", "0.000", "1.000"),
+        ("milliseconds", "0", "1000"),
+        ("minutes", "00:00.00", "00:01.00"),
+        ("clock", "23:59:59.500", "00:00:00.500"),
+    ],
 )
 def test_each_way_to_write_the_time(taxied, tmp_path, style, first, eleventh):
     written = lines(taxied, tmp_path, time=style, clock_start_s=86_399.5)
@@ -63,21 +80,49 @@ def test_each_way_to_write_the_time(taxied, tmp_path, style, first, eleventh):
 
 @pytest.mark.source("ISO 8601-1:2019 §5.4.2: date and time of day, T between them, Z for UTC (from memory)")
 def test_a_moment_goes_on_past_midnight_into_the_next_day(taxied, tmp_path):
-    written = lines(taxied, tmp_path, time="clock", clock_start_s=86_399.5, day=date(2024, 2, 29), day_form="%Y-%m-%dT", zone="Z")
+    written = lines(
+        taxied,
+        tmp_path,
+        time="clock",
+        clock_start_s=86_399.5,
+        day=date(2024, 2, 29),
+        day_form="%Y-%m-%dT",
+        zone="Z",
+    )
     assert written[1].split(",")[0] == "2024-02-29T23:59:59.500Z"
     assert written[11].split(",")[0] == "2024-03-01T00:00:00.500Z"
 
 
 def test_day_and_time_of_day_may_stand_apart(taxied, tmp_path):
     apart = {"day": date(2025, 5, 4), "day_form": "%d.%m.%Y", "day_text": "Tag"}
-    written = lines(taxied, tmp_path, delimiter=";", decimal=",", unit_row=True, time="clock", time_text="Uhr", time_unit="", headings=KEYS, **apart)
-    assert [line.split(";")[:2] for line in written[:4]] == [["Tag", "Uhr"], ["", ""], ["04.05.2025", "00:00:00,000"], ["04.05.2025", "00:00:00,100"]]
+    written = lines(
+        taxied,
+        tmp_path,
+        delimiter=";",
+        decimal=",",
+        unit_row=True,
+        time="clock",
+        time_text="Uhr",
+        time_unit="",
+        headings=KEYS,
+        **apart,
+    )
+    assert [line.split(";")[:2] for line in written[:4]] == [
+        ["Tag", "Uhr"],
+        ["", ""],
+        ["04.05.2025", "00:00:00,000"],
+        ["04.05.2025", "00:00:00,100"],
+    ]
 
 
 @pytest.mark.source("arithmetic: 300 ppm over 600 s are 0.180 s")
 def test_a_recorders_own_clock_runs_away(taxied):
     recording = taxied.recordings[0]
-    away = replace(recording, recorder=replace(recording.recorder, clock_offset_s=-5.0, clock_drift_ppm=300.0), time_s=np.array([0.0, 600.0]))
+    away = replace(
+        recording,
+        recorder=replace(recording.recorder, clock_offset_s=-5.0, clock_drift_ppm=300.0),
+        time_s=np.array([0.0, 600.0]),
+    )
     assert away.own_time_s[0] == pytest.approx(5.0, abs=0.01)
     # its seconds are 300 ppm longer than true ones, so it counts fewer
     assert 600.0 - np.diff(away.own_time_s)[0] == pytest.approx(0.180, abs=1e-4)

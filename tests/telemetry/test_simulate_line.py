@@ -22,7 +22,9 @@ def judged(sample_logs):
         traces = [read_log(sample_logs / file) for file, _ in sample.files]
         flights = review(traces, sheet, configuration=sample.configuration or None).flights
         assert len(flights) == 1, name
-        found[name] = SimpleNamespace(review=flights[0], truth=simulate(sample.scenario, seed=sample.seed).truth)
+        found[name] = SimpleNamespace(
+            review=flights[0], truth=simulate(sample.scenario, seed=sample.seed).truth
+        )
     return found
 
 
@@ -83,8 +85,11 @@ def test_events_are_those_of_the_plan(judged, name):
 def test_three_clocks_come_together(judged, sample_logs):
     files = [file for file, _ in SAMPLES["three_recorders"]().files]
     sources = review([read_log(sample_logs / file) for file in files]).trace.sources
-    # the left controller wrote its first row 2.0 s after power on and called it 187 s, the right 3.1 s after and called it 64 s
-    for source, offset_s, drift_ppm in zip(sources[1:], (2.0 - 187.0, 3.1 - 64.0), (140.0, -95.0), strict=True):
+    # the left controller wrote its first row 2.0 s after power on and called it 187 s, the right 3.1 s after
+    # and called it 64 s
+    for source, offset_s, drift_ppm in zip(
+        sources[1:], (2.0 - 187.0, 3.1 - 64.0), (140.0, -95.0), strict=True
+    ):
         # one row of the receiver's log; 110 ppm is what 250 s of flight can tell
         assert source.clock.offset_s.value == pytest.approx(offset_s, abs=0.1)
         assert source.clock.drift_ppm.value == pytest.approx(drift_ppm, abs=110.0)

@@ -31,7 +31,11 @@ def test_they_stay_small(remade):
 
 def test_one_scenario_writes_its_logs_alone(tmp_path):
     written = write_samples(tmp_path, "three_recorders")
-    assert [path.name for path in written] == ["three_recorders_receiver.csv", "three_recorders_left.csv", "three_recorders_right.csv"]
+    assert [path.name for path in written] == [
+        "three_recorders_receiver.csv",
+        "three_recorders_left.csv",
+        "three_recorders_right.csv",
+    ]
 
 
 def test_nothing_of_somebody_else_is_written_over(tmp_path):
@@ -64,8 +68,12 @@ def began(file: str) -> datetime:
 def test_each_flight_has_a_day_of_its_own_after_those_of_the_history():
     flown = [began(sample.files[0]) for sample in SAMPLES if sample.name != "bench"]
     assert [f"{moment:%Y-%m-%d %H:%M:%S}" for moment in flown] == [
-        "2025-04-06 09:42:10", "2025-05-04 14:03:20", "2025-06-08 10:22:01", "2025-12-14 11:05:30", "2026-05-10 13:20:05"
-    ]  # fmt: skip
+        "2025-04-06 09:42:10",
+        "2025-05-04 14:03:20",
+        "2025-06-08 10:22:01",
+        "2025-12-14 11:05:30",
+        "2026-05-10 13:20:05",
+    ]
     assert max(row.date for row in read_history(sample_folder() / "history.csv")) < f"{min(flown):%Y-%m-%d}"
 
 

@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from telemetry.trace import Channel, Stretch, Trace, motor_positions, pack_current, pack_voltage, pairs_of, throttle
+from telemetry.trace import (
+    Channel,
+    Stretch,
+    Trace,
+    motor_positions,
+    pack_current,
+    pack_voltage,
+    pairs_of,
+    throttle,
+)
 
 TIME_S = np.arange(0.0, 10.0, 0.5)
 
@@ -16,7 +25,9 @@ def trace(**amperes: float) -> Trace:
     for name, value in amperes.items():
         quantity, _, position = name.partition("__")
         values = np.full(TIME_S.size, value)
-        channels[(quantity, position)] = Channel(quantity, position, values, np.ones(TIME_S.size, bool), name, 0.5)
+        channels[(quantity, position)] = Channel(
+            quantity, position, values, np.ones(TIME_S.size, bool), name, 0.5
+        )
     return Trace(TIME_S, channels)
 
 
@@ -54,7 +65,9 @@ def test_five_cells_make_the_pack_voltage():
 
 
 def test_the_common_command_of_two_motors_is_their_mean():
-    assert throttle(trace(throttle_fraction__left=0.4, throttle_fraction__right=0.6)).values == pytest.approx(0.5)
+    assert throttle(trace(throttle_fraction__left=0.4, throttle_fraction__right=0.6)).values == pytest.approx(
+        0.5
+    )
 
 
 def test_only_new_samples_count():

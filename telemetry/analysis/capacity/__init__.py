@@ -74,7 +74,13 @@ class _Seen:
     how: str
 
 
-def analyse(trace: Trace, flight: Flight, *, capacity_mah: float | None = None, put_back: Sequence[tuple[float, float]] = ()) -> Capacity:
+def analyse(
+    trace: Trace,
+    flight: Flight,
+    *,
+    capacity_mah: float | None = None,
+    put_back: Sequence[tuple[float, float]] = (),
+) -> Capacity:
     """What left the pack in one flight.
 
     Parameters
@@ -104,7 +110,9 @@ def analyse(trace: Trace, flight: Flight, *, capacity_mah: float | None = None, 
         mean_current_a=_mean_a(course, powered),
         sensor_gain=gain,
         how=seen.how,
-        by_phase=tuple(PhaseCharge(p.name, p.start_s, p.end_s, charge_between(course, p)) for p in flight.phases),
+        by_phase=tuple(
+            PhaseCharge(p.name, p.start_s, p.end_s, charge_between(course, p)) for p in flight.phases
+        ),
         idle_a=_idle_a(course, flight, powered),
         returned_mah=_returned_mah(course, flight),
         logged_ratio=_logged_ratio(course, counter, flight, seen.sd_mah),
@@ -113,7 +121,9 @@ def analyse(trace: Trace, flight: Flight, *, capacity_mah: float | None = None, 
     )
 
 
-def _seen(trace: Trace, flight: Flight, counter: counters.Counter | None, powered: Span | None) -> _Seen | Undecided:
+def _seen(
+    trace: Trace, flight: Flight, counter: counters.Counter | None, powered: Span | None
+) -> _Seen | Undecided:
     if not trace.has_clock:
         return Undecided("the log has no time")
     whole = of_channel(trace, "current_a")
@@ -135,18 +145,31 @@ def _method(bridges: Sequence[Bridge]) -> str:
     if not bridges:
         return "integral of the current"
     seconds = sum(b.end_s - b.start_s for b in bridges)
-    words = {"counter": "the log's own counter", "neighbours": "what came before and after", "others": "the other sensors"}
+    words = {
+        "counter": "the log's own counter",
+        "neighbours": "what came before and after",
+        "others": "the other sensors",
+    }
     ways = " and ".join(words[by] for by in sorted({b.by for b in bridges}))
     return f"integral of the current, {seconds:.0f} s of silence bridged by {ways}"
 
 
-def _from_counter(why: str, trace: Trace, flight: Flight, counter: counters.Counter | None, capacity_mah: float | None, gain: Estimate | Undecided) -> Capacity:
+def _from_counter(
+    why: str,
+    trace: Trace,
+    flight: Flight,
+    counter: counters.Counter | None,
+    capacity_mah: float | None,
+    gain: Estimate | Undecided,
+) -> Capacity:
     """Everything the counter alone can say."""
     no = Undecided(why)
     logged = _logged(counter, flight)
     if counter is None or isinstance(logged, Undecided):
         both = Undecided(f"{why} and no counted charge")
-        return Capacity(both, logged, energy_of_power(trace, flight) or both, both, both, gain, idle_a=no, returned_mah=no)
+        return Capacity(
+            both, logged, energy_of_power(trace, flight) or both, both, both, gain, idle_a=no, returned_mah=no
+        )
     half_width = 1.96 * counter.step_mah / np.sqrt(6.0)
     powered = flight.powered
     mean: float | Undecided = no
@@ -183,11 +206,18 @@ def _mean_a(course: Course, powered: Span | None) -> float | Undecided:
     return charge_between(course, powered) * 3.6 / (powered.end_s - powered.start_s)
 
 
-def _idle_a(course: Course, flight: Flight, powered: Span | None, *, least_s: float = 1.0) -> float | Undecided:
-    """Over the time before the first throttle-up and after the motors' last stop; a second after it, for the sensor to settle."""
+def _idle_a(
+    course: Course, flight: Flight, powered: Span | None, *, least_s: float = 1.0
+) -> float | Undecided:
+    """Over the time before the first throttle-up and after the motors' last stop; a second after it, for the
+    sensor to settle.
+    """
     if powered is None:
         return charge_between(course, flight) * 3.6 / max(flight.end_s - flight.start_s, 1e-9)
-    spans = [Stretch(flight.start_s, powered.start_s - course.refresh_s), Stretch(powered.end_s + 1.0, flight.end_s)]
+    spans = [
+        Stretch(flight.start_s, powered.start_s - course.refresh_s),
+        Stretch(powered.end_s + 1.0, flight.end_s),
+    ]
     seconds = sum(max(s.end_s - s.start_s, 0.0) for s in spans)
     if seconds < least_s:
         return Undecided("the log holds no time without a motor running")
@@ -200,7 +230,14 @@ def _returned_mah(course: Course, flight: Flight) -> float:
     return float(np.sum(np.diff(part.time_s) * (back[1:] + back[:-1]) / 2.0)) / 3.6
 
 
-def _logged_ratio(course: Course, counter: counters.Counter | None, flight: Flight, sd_mah: float, *, least_mah: float = 20.0) -> Estimate | Undecided:
+def _logged_ratio(
+    course: Course,
+    counter: counters.Counter | None,
+    flight: Flight,
+    sd_mah: float,
+    *,
+    least_mah: float = 20.0,
+) -> Estimate | Undecided:
     if counter is None:
         return Undecided("the log counts no charge")
     inside = (counter.time_s >= flight.start_s) & (counter.time_s <= flight.end_s)
@@ -209,4 +246,6 @@ def _logged_ratio(course: Course, counter: counters.Counter | None, flight: Flig
         return Undecided("the counter moved too little to compare")
     counted = float(counts[-1] - counts[0])
     ratio = charge_between(course, Stretch(float(times[0]), float(times[-1]))) / counted
-    return Estimate.around(ratio, 1.96 * float(np.hypot(sd_mah, counter.step_mah / np.sqrt(6.0))) / counted, "integral ÷ counter")
+    return Estimate.around(
+        ratio, 1.96 * float(np.hypot(sd_mah, counter.step_mah / np.sqrt(6.0))) / counted, "integral ÷ counter"
+    )

@@ -17,7 +17,9 @@ _AS_PER_MAH = 3.6
 
 @dataclass(frozen=True, slots=True)
 class Bridge:
-    """One silence of the current and what is taken to have passed in it. `sd_mah` is its standard error; `by` is counter, others or neighbours."""
+    """One silence of the current and what is taken to have passed in it. `sd_mah` is its standard error; `by`
+    is counter, others or neighbours.
+    """
 
     start_s: float
     end_s: float
@@ -37,11 +39,11 @@ class Bridged:
 def bridge(trace: Trace, course: Course, counter: Counter | None, powered: Span | None) -> Bridged:
     """Fill every silence of a current.
 
-    By the counter where it went on counting and tells more than the rest: what it counted from its last sample before to
-    its first after, less what the current itself carried between those samples and the silence. Else by what the other
-    sensors tell of the current, and by the neighbours: with what it did just before and after. What may hide is
-    measured, not assumed: stretches of the same length are hidden in the logged part, bridged the same way, and compared
-    with what was logged.
+    By the counter where it went on counting and tells more than the rest: what it counted from its last
+    sample before to its first after, less what the current itself carried between those samples and the
+    silence. Else by what the other sensors tell of the current, and by the neighbours: with what it did just
+    before and after. What may hide is measured, not assumed: stretches of the same length are hidden in the
+    logged part, bridged the same way, and compared with what was logged.
     """
     found = []
     for silence in course.silent:
@@ -58,7 +60,9 @@ def bridge(trace: Trace, course: Course, counter: Counter | None, powered: Span 
 
 def _by_others(course: Course, silence: Stretch, powered: Span | None, told: Told) -> Bridge:
     """What the other sensors tell, and the neighbours of what they leave over."""
-    within_s = np.linspace(silence.start_s, silence.end_s, max(int((silence.end_s - silence.start_s) / 0.1), 2) + 1)
+    within_s = np.linspace(
+        silence.start_s, silence.end_s, max(int((silence.end_s - silence.start_s) / 0.1), 2) + 1
+    )
     told_mah = charge_mah(within_s, told(within_s))
     left_over = course._replace(values=course.values - told(course.time_s))
     rest = _by_neighbours(left_over, silence, powered, like=course)
@@ -66,9 +70,15 @@ def _by_others(course: Course, silence: Stretch, powered: Span | None, told: Tol
 
 
 def _by_neighbours(
-    course: Course, silence: Stretch, powered: Span | None, *, like: Course | None = None, sides_s: tuple[float, ...] = (0.0, 1.0, 4.0, 12.0)
+    course: Course,
+    silence: Stretch,
+    powered: Span | None,
+    *,
+    like: Course | None = None,
+    sides_s: tuple[float, ...] = (0.0, 1.0, 4.0, 12.0),
 ) -> Bridge:
-    """The weighted mean of what the current did just before and after, the weights learnt on hidden stretches of the log.
+    """The weighted mean of what the current did just before and after, the weights learnt on hidden stretches
+    of the log.
 
     Parameters
     ----------
@@ -89,24 +99,40 @@ def _by_neighbours(
         level = float(around[0, 0])
         calm = course.values[load.values < idle_a] if at_rest else course.values
         sd = float(np.std(calm)) if calm.size > 1 else abs(level)
-        return Bridge(silence.start_s, silence.end_s, level * length_s / _AS_PER_MAH, sd * length_s / _AS_PER_MAH, "neighbours")
+        return Bridge(
+            silence.start_s,
+            silence.end_s,
+            level * length_s / _AS_PER_MAH,
+            sd * length_s / _AS_PER_MAH,
+            "neighbours",
+        )
     truth = (charge_at(course, starts + length_s) - charge_at(course, starts)) * _AS_PER_MAH / length_s
     guesses = _guesses(course, starts, length_s, sides_s)
     weights = _weights(guesses, truth, around=float(np.median(truth)))
     off = guesses @ weights - truth
-    # The hidden stretches overlap: as many are independent as fit side by side, less the weights learnt from them.
+    # The hidden stretches overlap: as many are independent as fit side by side, less the weights learnt from
+    # them.
     independent = max(starts.size * float(np.median(np.diff(starts))) / length_s, 2.0)
     sd = float(np.sqrt(np.mean(off**2) * (1.0 + 2.0 / independent)))
-    return Bridge(silence.start_s, silence.end_s, float((around @ weights)[0]) * length_s / _AS_PER_MAH, sd * length_s / _AS_PER_MAH, "neighbours")
+    return Bridge(
+        silence.start_s,
+        silence.end_s,
+        float((around @ weights)[0]) * length_s / _AS_PER_MAH,
+        sd * length_s / _AS_PER_MAH,
+        "neighbours",
+    )
 
 
-def _by_counter(course: Course, counter: Counter, silence: Stretch, other: Bridge, *, stood_still: float = 0.4) -> Bridge | None:
-    """What the counter says passed, or None where it is silent too, restarted, stood still, or is the coarser of the two.
+def _by_counter(
+    course: Course, counter: Counter, silence: Stretch, other: Bridge, *, stood_still: float = 0.4
+) -> Bridge | None:
+    """What the counter says passed, or None where it is silent too, restarted, stood still, or is the coarser
+    of the two.
 
     Parameters
     ----------
-    stood_still : a counter that gained less than this share of what is expected, and less than the doubt of that allows,
-        was not counting.
+    stood_still : a counter that gained less than this share of what is expected, and less than the doubt of
+        that allows, was not counting.
     """
     before = int(np.searchsorted(counter.time_s, silence.start_s, side="right")) - 1
     after = int(np.searchsorted(counter.time_s, silence.end_s, side="left"))
@@ -120,7 +146,12 @@ def _by_counter(course: Course, counter: Counter, silence: Stretch, other: Bridg
     passed = counted - float(edges[1] - edges[0]) - float(edges[3] - edges[2])
     ends_a = np.interp([silence.start_s, silence.end_s], course.time_s, course.values)
     # Two readings of a rounded counter, and each as late as its refresh allows.
-    late = 0.3 * counter.refresh_s * (abs(float(ends_a[1] - ends_a[0])) + 0.3 * float(np.max(np.abs(ends_a)))) / _AS_PER_MAH
+    late = (
+        0.3
+        * counter.refresh_s
+        * (abs(float(ends_a[1] - ends_a[0])) + 0.3 * float(np.max(np.abs(ends_a))))
+        / _AS_PER_MAH
+    )
     sd = float(np.hypot(counter.step_mah / np.sqrt(6.0), late))
     still = passed < stood_still * other.charge_mah and passed < other.charge_mah - 2.0 * other.sd_mah
     if still or sd > other.sd_mah:
@@ -146,10 +177,15 @@ def _guesses(course: Course, starts: Floats, length_s: float, sides_s: tuple[flo
     columns = []
     for side in sides_s:
         if side == 0.0:
-            before, after = np.interp(starts, course.time_s, course.values), np.interp(starts + length_s, course.time_s, course.values)
+            before, after = (
+                np.interp(starts, course.time_s, course.values),
+                np.interp(starts + length_s, course.time_s, course.values),
+            )
         else:
             before = _mean_a(course, np.maximum(starts - side, first_s), starts, course.refresh_s)
-            after = _mean_a(course, starts + length_s, np.minimum(starts + length_s + side, last_s), course.refresh_s)
+            after = _mean_a(
+                course, starts + length_s, np.minimum(starts + length_s + side, last_s), course.refresh_s
+            )
         columns.append((before + after) / 2.0)
     return np.stack(columns, axis=1)
 

@@ -39,7 +39,13 @@ def read(trace: Trace) -> Counter | None:
     time_s = np.unique(np.concatenate([p.time_s for p in parts]))
     counted = np.sum([np.interp(time_s, p.time_s, p.counted_mah) for p in parts], axis=0)
     restarts = tuple(sorted(r for p in parts for r in p.restarts_s))
-    return Counter(time_s, counted, restarts, float(np.hypot.reduce([p.step_mah for p in parts])), max(p.refresh_s for p in parts))
+    return Counter(
+        time_s,
+        counted,
+        restarts,
+        float(np.hypot.reduce([p.step_mah for p in parts])),
+        max(p.refresh_s for p in parts),
+    )
 
 
 def counted_within(counter: Counter, span: Span) -> float | None:
@@ -61,7 +67,9 @@ def restarts_within(counter: Counter, span: Span) -> int:
 
 
 def _of_channel(trace: Trace, position: str, *, restart_share: float = 0.5) -> Counter | None:
-    """One counter. It restarted where it fell by more than a share of what it had counted, and by more than a charging motor gives back."""
+    """One counter. It restarted where it fell by more than a share of what it had counted, and by more than a
+    charging motor gives back.
+    """
     channel = trace.channels.get(("charge_mah", position))
     if channel is None or np.count_nonzero(channel.fresh) < 2:
         return None

@@ -30,16 +30,19 @@ class Course(NamedTuple):
     step: float
 
 
-def of_channel(trace: Trace, quantity: str, position: str = "", *, silence_refreshes: float = 5.0, silence_s: float = 1.5) -> Course | None:
+def of_channel(
+    trace: Trace, quantity: str, position: str = "", *, silence_refreshes: float = 5.0, silence_s: float = 1.5
+) -> Course | None:
     """The course of one channel over the whole trace, or None with fewer than two fresh samples.
 
-    A reading at rest that stays the same for longer than the sensor usually takes was steady: it is held until one
-    refresh before the next new one. A busy one that never moves by a digit was not: the sensor or its link stood still.
+    A reading at rest that stays the same for longer than the sensor usually takes was steady: it is held
+    until one refresh before the next new one. A busy one that never moves by a digit was not: the sensor or
+    its link stood still.
 
     Parameters
     ----------
-    silence_refreshes, silence_s : a stretch without a sample is a silence when it is longer than both; shorter ones
-        are single lost samples, which a straight line bridges as well as anything.
+    silence_refreshes, silence_s : a stretch without a sample is a silence when it is longer than both;
+        shorter ones are single lost samples, which a straight line bridges as well as anything.
     """
     channel = trace.channels.get((quantity, position))
     if channel is None or np.count_nonzero(channel.fresh) < 2:
@@ -52,9 +55,13 @@ def of_channel(trace: Trace, quantity: str, position: str = "", *, silence_refre
     usual_s = median_filter(np.diff(time_s), size=11, mode="nearest")
     longest_s = np.maximum(silence_refreshes * np.maximum(usual_s, refresh_s), silence_s)
     held_until = _held_until(trace, channel, refresh_s)
-    held_until = np.where(_busy(values[:-1], values) & (held_until - time_s[:-1] > longest_s), time_s[:-1], held_until)
+    held_until = np.where(
+        _busy(values[:-1], values) & (held_until - time_s[:-1] > longest_s), time_s[:-1], held_until
+    )
     quiet_s = time_s[1:] - held_until
-    broken = (quiet_s > longest_s) | ((quiet_s > 2.0 * refresh_s) & broken_steps(time_s, [(g.start_s, g.end_s) for g in trace.gaps]))
+    broken = (quiet_s > longest_s) | (
+        (quiet_s > 2.0 * refresh_s) & broken_steps(time_s, [(g.start_s, g.end_s) for g in trace.gaps])
+    )
     silent = tuple(Stretch(float(held_until[k]), float(time_s[k + 1])) for k in np.flatnonzero(broken))
     holds = held_until > time_s[:-1]
     knots_s = np.concatenate((time_s, held_until[holds]))
@@ -70,11 +77,19 @@ def total(courses: Sequence[Course]) -> Course:
     time_s = np.unique(np.concatenate([c.time_s for c in courses]))
     values = np.sum([np.interp(time_s, c.time_s, c.values) for c in courses], axis=0)
     silent = tuple(s for c in courses for s in c.silent)
-    return Course(time_s, values, _merged(silent), max(c.refresh_s for c in courses), float(np.hypot.reduce([c.step for c in courses])))
+    return Course(
+        time_s,
+        values,
+        _merged(silent),
+        max(c.refresh_s for c in courses),
+        float(np.hypot.reduce([c.step for c in courses])),
+    )
 
 
 def clipped(course: Course, span: Span) -> Course:
-    """The part within a span, with a knot at either end; beyond the first and last sample their value is held."""
+    """The part within a span, with a knot at either end; beyond the first and last sample their value is
+    held.
+    """
     inside = (course.time_s >= span.start_s) & (course.time_s <= span.end_s)
     time_s, values = course.time_s[inside], course.values[inside]
     if time_s.size == 0 or time_s[0] > span.start_s:
@@ -83,7 +98,11 @@ def clipped(course: Course, span: Span) -> Course:
     if time_s[-1] < span.end_s:
         time_s = np.append(time_s, span.end_s)
         values = np.append(values, np.interp(span.end_s, course.time_s, course.values))
-    silent = tuple(Stretch(max(s.start_s, span.start_s), min(s.end_s, span.end_s)) for s in course.silent if s.start_s < span.end_s and s.end_s > span.start_s)
+    silent = tuple(
+        Stretch(max(s.start_s, span.start_s), min(s.end_s, span.end_s))
+        for s in course.silent
+        if s.start_s < span.end_s and s.end_s > span.start_s
+    )
     return course._replace(time_s=time_s, values=values, silent=silent)
 
 
@@ -94,7 +113,9 @@ def charge_between(course: Course, span: Span) -> float:
 
 
 def charge_at(course: Course, at_s: Floats) -> Floats:
-    """What had passed since the first knot at any times: (k,), by straight lines between the knots' sums. [mAh]"""
+    """What had passed since the first knot at any times: (k,), by straight lines between the knots' sums.
+    [mAh]
+    """
     return np.interp(at_s, course.time_s, cumulative_mah(course.time_s, course.values))
 
 
@@ -109,7 +130,9 @@ def levelled(course: Course, levels: Sequence[float]) -> Course:
 
 
 def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
-    """For each fresh sample but the last, (m − 1,), how long its reading surely stood; its own time when it did not. [s]"""
+    """For each fresh sample but the last, (m − 1,), how long its reading surely stood; its own time when it
+    did not. [s]
+    """
     fresh = np.flatnonzero(channel.fresh)
     logged = np.flatnonzero(~np.isnan(channel.values))
     last_row = logged[np.searchsorted(logged, fresh[1:]) - 1]
@@ -123,8 +146,11 @@ def _busy(values: Floats, all_values: Floats, *, rest: float = 0.06) -> Flags:
     return np.asarray(np.abs(values) > rest * float(np.percentile(np.abs(all_values), 99.5)))
 
 
-def _frozen(trace: Trace, channel: Channel, silence_s: float, *, runs_longer: float = 4.0, least: int = 8) -> Flags:
-    """Fresh samples that only repeat a stuck reading, (n,): a busy current that keeps its value to the last digit far longer than it usually does.
+def _frozen(
+    trace: Trace, channel: Channel, silence_s: float, *, runs_longer: float = 4.0, least: int = 8
+) -> Flags:
+    """Fresh samples that only repeat a stuck reading, (n,): a busy current that keeps its value to the last
+    digit far longer than it usually does.
 
     Parameters
     ----------

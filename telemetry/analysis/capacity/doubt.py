@@ -13,15 +13,16 @@ _AS_PER_MAH = 3.6
 def sampling_sd_mah(course: Course) -> float:
     """Standard error of the trapezoids for what the current did between its samples. [mAh]
 
-    Each sample is compared with the straight line between its neighbours. Noise that hops about independently at each
-    sample errs by two thirds of the square of that misfit; a current that wanders or jumps (its misfit doubles at twice
-    the spacing) by a sixth, a smoother one by less. The noise is what the typical sample shows, the rest what the liveliest do; when the misfit
-    hardly grows at twice the spacing, the rest is noise as well.
+    Each sample is compared with the straight line between its neighbours. Noise that hops about independently
+    at each sample errs by two thirds of the square of that misfit; a current that wanders or jumps (its
+    misfit doubles at twice the spacing) by a sixth, a smoother one by less. The noise is what the typical
+    sample shows, the rest what the liveliest do; when the misfit hardly grows at twice the spacing, the rest
+    is noise as well.
 
     Notes
     -----
-    Exact for white noise and for a random walk: the error of a trapezoid of a Brownian bridge is σ²h³/12, its square
-    misfit in the middle of two steps σ²h/2.
+    Exact for white noise and for a random walk: the error of a trapezoid of a Brownian bridge is σ²h³/12, its
+    square misfit in the middle of two steps σ²h/2.
     """
     near, steps_s = _misfit(course, 1)
     far, _ = _misfit(course, 2)
@@ -39,8 +40,8 @@ def sampling_sd_mah(course: Course) -> float:
 def rounding_sd_mah(course: Course) -> float:
     """Standard error of the rounding that does not average out. [mAh]
 
-    While the reading stands still its rounding is one unknown offset of up to half a step; the same reading at another
-    time hides the same offset. Readings that move average out and are in `sampling_sd_mah`.
+    While the reading stands still its rounding is one unknown offset of up to half a step; the same reading
+    at another time hides the same offset. Readings that move average out and are in `sampling_sd_mah`.
     """
     if course.step <= 0.0:
         return 0.0
@@ -53,7 +54,9 @@ def rounding_sd_mah(course: Course) -> float:
 
 
 def _misfit(course: Course, spacing: int) -> tuple[Floats, Floats]:
-    """Sample less the line between the samples `spacing` before and after, and half the time between those."""
+    """Sample less the line between the samples `spacing` before and after, and half the time between
+    those.
+    """
     t, v = course.time_s, course.values
     if t.size <= 2 * spacing:
         return np.zeros(0), np.zeros(0)

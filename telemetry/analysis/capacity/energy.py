@@ -12,14 +12,17 @@ from telemetry.trace import Flight, Floats, Trace
 _WS_PER_WH = 3600.0
 
 
-def energy_wh(trace: Trace, flight: Flight, current: Course, charge_sd_fraction: float, *, lag_s: float = 0.4) -> Estimate | Undecided:
+def energy_wh(
+    trace: Trace, flight: Flight, current: Course, charge_sd_fraction: float, *, lag_s: float = 0.4
+) -> Estimate | Undecided:
     """Energy of one flight.
 
     Parameters
     ----------
     current : without silences. [A]
     charge_sd_fraction : relative standard error of the charge; the energy's is at least that.
-    lag_s : how far the voltage's sensor may lag behind the current's; what a shift that long changes is in the interval. [s]
+    lag_s : how far the voltage's sensor may lag behind the current's; what a shift that long changes is in
+        the interval. [s]
     """
     if not trace.positions("current_a"):
         by_power = energy_of_power(trace, flight)
@@ -28,7 +31,11 @@ def energy_wh(trace: Trace, flight: Flight, current: Course, charge_sd_fraction:
     voltage = of_channel(trace, "pack_voltage_v")
     method = "integral of voltage × current"
     if voltage is None:
-        cells = [c for p in trace.positions("cell_voltage_v") if (c := of_channel(trace, "cell_voltage_v", p)) is not None]
+        cells = [
+            c
+            for p in trace.positions("cell_voltage_v")
+            if (c := of_channel(trace, "cell_voltage_v", p)) is not None
+        ]
         if not cells or len(cells) < len(trace.positions("cell_voltage_v")):
             return energy_of_power(trace, flight) or Undecided("the log has no pack voltage")
         voltage, method = total(cells), method + f", the voltage the sum of {len(cells)} cells"
@@ -39,7 +46,9 @@ def energy_wh(trace: Trace, flight: Flight, current: Course, charge_sd_fraction:
     shifted = _product_wh(clipped(voltage._replace(time_s=voltage.time_s - lag_s), flight), current)
     level_v = float(np.median(voltage.values))
     voltage_fraction = voltage.step / np.sqrt(12.0) / max(level_v, 1e-9)
-    half_width = abs(energy) * 1.96 * float(np.hypot(charge_sd_fraction, voltage_fraction)) + abs(shifted - energy)
+    half_width = abs(energy) * 1.96 * float(np.hypot(charge_sd_fraction, voltage_fraction)) + abs(
+        shifted - energy
+    )
     return Estimate.around(energy, half_width, method)
 
 
@@ -48,21 +57,38 @@ def energy_of_power(trace: Trace, flight: Flight) -> Estimate | None:
     whole = power(trace) if trace.has_clock else None
     if whole is None or whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return None
-    bridged, sd = sure(trace, flight, whole, None, None if isinstance(flight.powered, Undecided) else flight.powered)
-    return Estimate.around(charge_between(bridged.course, flight) * 3.6 / _WS_PER_WH, 1.96 * sd * 3.6 / _WS_PER_WH, "integral of the power")
+    bridged, sd = sure(
+        trace, flight, whole, None, None if isinstance(flight.powered, Undecided) else flight.powered
+    )
+    return Estimate.around(
+        charge_between(bridged.course, flight) * 3.6 / _WS_PER_WH,
+        1.96 * sd * 3.6 / _WS_PER_WH,
+        "integral of the power",
+    )
 
 
 def _product_wh(a: Course, b: Course) -> float:
-    """∫ a·b dt, exact for lines between knots: the product is a parabola on each piece (Simpson's rule). [Wh]"""
+    """∫ a·b dt, exact for lines between knots: the product is a parabola on each piece (Simpson's rule).
+    [Wh]
+    """
     grid = np.unique(np.concatenate((a.time_s, b.time_s)))
     (a0, a1), (b0, b1) = _pieces(a, grid), _pieces(b, grid)
-    return float(np.sum(np.diff(grid) * (2.0 * a0 * b0 + a0 * b1 + a1 * b0 + 2.0 * a1 * b1) / 6.0)) / _WS_PER_WH
+    return (
+        float(np.sum(np.diff(grid) * (2.0 * a0 * b0 + a0 * b1 + a1 * b0 + 2.0 * a1 * b1) / 6.0)) / _WS_PER_WH
+    )
 
 
 def _pieces(course: Course, grid: Floats) -> tuple[Floats, Floats]:
-    """Values just after the start and just before the end of each piece of a grid that holds every knot: a jump at a knot is between pieces."""
+    """Values just after the start and just before the end of each piece of a grid that holds every knot: a
+    jump at a knot is between pieces.
+    """
     middle = (grid[1:] + grid[:-1]) / 2.0
     piece = np.clip(np.searchsorted(course.time_s, middle) - 1, 0, course.time_s.size - 2)
-    t0, t1, v0, v1 = course.time_s[piece], course.time_s[piece + 1], course.values[piece], course.values[piece + 1]
+    t0, t1, v0, v1 = (
+        course.time_s[piece],
+        course.time_s[piece + 1],
+        course.values[piece],
+        course.values[piece + 1],
+    )
     slope = np.divide(v1 - v0, t1 - t0, out=np.zeros_like(t0), where=t1 > t0)
     return v0 + slope * (grid[:-1] - t0), v0 + slope * (grid[1:] - t0)

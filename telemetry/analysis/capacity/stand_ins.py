@@ -1,4 +1,6 @@
-"""What the current was while its sensor was silent but others were not: told from throttle, motors, rpm and voltage."""
+"""What the current was while its sensor was silent but others were not: told from throttle, motors, rpm and
+voltage.
+"""
 
 from __future__ import annotations
 
@@ -13,11 +15,13 @@ Told = Callable[[Floats], Floats]
 """Times → the current that the other sensors suggest. [A]"""
 
 
-def told_by_others(trace: Trace, course: Course, silence: Stretch, *, least_samples: int = 60, ridge: float = 1e-4) -> Told | None:
+def told_by_others(
+    trace: Trace, course: Course, silence: Stretch, *, least_samples: int = 60, ridge: float = 1e-4
+) -> Told | None:
     """The current as a function of what other sensors showed, fitted where the current was logged, or None.
 
-    Motors' currents count as they are, throttle with its square and cube, rpm with its cube (a propeller's power),
-    voltage as it sags. Only what went on through this silence is used.
+    Motors' currents count as they are, throttle with its square and cube, rpm with its cube (a propeller's
+    power), voltage as it sags. Only what went on through this silence is used.
 
     Parameters
     ----------
@@ -48,7 +52,11 @@ def told_by_others(trace: Trace, course: Course, silence: Stretch, *, least_samp
 def _others(trace: Trace) -> Sequence[tuple[Samples, tuple[int, ...]]]:
     found: list[tuple[Samples, tuple[int, ...]]] = []
     if trace.has("current_a"):
-        found += [(s, (1,)) for p in trace.positions("current_a") if p and (s := trace.fresh("current_a", p)) is not None]
+        found += [
+            (s, (1,))
+            for p in trace.positions("current_a")
+            if p and (s := trace.fresh("current_a", p)) is not None
+        ]
     stick = throttle(trace)
     if stick is not None:
         found.append((stick, (1, 2, 3)))

@@ -26,7 +26,8 @@ class Current:
     ----------
     peak_a, peak_at_s : the largest fresh sample of the pack's current, and when.
     rms_a : over the powered time.
-    sustained : the pack's largest means, shortest window first; the current is linear between samples, silences included.
+    sustained : the pack's largest means, shortest window first; the current is linear between samples,
+        silences included.
     limits : every rating of the sheet, in its order.
     by_motor : each motor's largest means.
     how : where the pack's current came from, "" when logged as such.
@@ -66,11 +67,17 @@ def analyse(
     capacity_mah : of the pack, for the rate in multiples of capacity. [mAh]
     air_c : around the leads. [°C]
     """
-    motors = {p: s for p in trace.positions("current_a") if p and (s := trace.fresh("current_a", p, within=flight)) is not None}
+    motors = {
+        p: s
+        for p in trace.positions("current_a")
+        if p and (s := trace.fresh("current_a", p, within=flight)) is not None
+    }
     pack = pack_current(trace, within=flight)
     hidden = missed(_powered(pack.samples, flight)) if pack is not None and trace.has_clock else None
     limits = margins(trace, flight, ratings, hidden)
-    heats = lead_heats(trace, flight, leads, positions or tuple(motors), air_c=air_c) if leads is not None else ()
+    heats = (
+        lead_heats(trace, flight, leads, positions or tuple(motors), air_c=air_c) if leads is not None else ()
+    )
     timed = trace.has_clock
     curves = {p: sustained(s) for p, s in motors.items()} if timed else {}
     if pack is None:
@@ -87,7 +94,9 @@ def analyse(
         limits=limits,
         by_motor=curves,
         how=pack.how,
-        peak_c_rate=peak / (capacity_mah / 1000.0) if capacity_mah else Undecided("the pack's capacity is not known"),
+        peak_c_rate=peak / (capacity_mah / 1000.0)
+        if capacity_mah
+        else Undecided("the pack's capacity is not known"),
         missed=hidden,
         leads=heats,
     )

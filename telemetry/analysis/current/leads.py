@@ -41,7 +41,13 @@ class LeadHeat:
 
 
 def lead_heats(
-    trace: Trace, flight: Flight, leads: Leads, positions: Sequence[str], *, window_s: float = 60.0, air_c: float = 30.0
+    trace: Trace,
+    flight: Flight,
+    leads: Leads,
+    positions: Sequence[str],
+    *,
+    window_s: float = 60.0,
+    air_c: float = 30.0,
 ) -> tuple[LeadHeat, ...]:
     """Each controller's leads against their steady current.
 
@@ -55,7 +61,9 @@ def lead_heats(
     return tuple(_heat(trace, flight, leads, p, len(places) == 1, window_s, air_c) for p in places)
 
 
-def _heat(trace: Trace, flight: Flight, leads: Leads, position: str, single: bool, window_s: float, air_c: float) -> LeadHeat:
+def _heat(
+    trace: Trace, flight: Flight, leads: Leads, position: str, single: bool, window_s: float, air_c: float
+) -> LeadHeat:
     steady: float | Undecided = Undecided("the leads' area is not in the sheet")
     resistance: float | Undecided = Undecided("the leads' length or area is not in the sheet")
     if leads.area_mm2:

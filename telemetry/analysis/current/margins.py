@@ -42,7 +42,9 @@ class Load:
     how: str = ""
 
 
-def margins(trace: Trace, flight: Flight, ratings: Sequence[Rating], missed: Missed | None) -> tuple[Margin, ...]:
+def margins(
+    trace: Trace, flight: Flight, ratings: Sequence[Rating], missed: Missed | None
+) -> tuple[Margin, ...]:
     """Every rating, in the order given."""
     single = _is_single(trace, ratings)
     loads: dict[str, Load | Undecided] = {}
@@ -57,14 +59,19 @@ def load_at(trace: Trace, flight: Flight, position: str, *, single: bool = False
     if not trace.has_clock:
         return Undecided("the log has no time, so no mean over a window")
     if position == "receiver":
-        return _of_channel(trace, flight, "receiver_current_a", "") or Undecided("the log has no current of the receiver supply")
+        return _of_channel(trace, flight, "receiver_current_a", "") or Undecided(
+            "the log has no current of the receiver supply"
+        )
     if position:
         own = _of_channel(trace, flight, "current_a", position)
         if own is not None:
             return own
         if not single:
             side = position.replace("_", " ")
-            return Undecided(f"the log has no current of the {side} motor, and a share of the pack's is not evidence for one side")
+            return Undecided(
+                f"the log has no current of the {side} motor, and a share of the pack's is not evidence for "
+                f"one side"
+            )
     pack = pack_current(trace, within=flight)
     if pack is None:
         return Undecided("the log has no current")
@@ -75,7 +82,10 @@ def load_at(trace: Trace, flight: Flight, position: str, *, single: bool = False
 
 def _is_single(trace: Trace, ratings: Sequence[Rating]) -> bool:
     """Whether all ratings and channels speak of one motor at most."""
-    return len({r.position for r in ratings if r.position not in ("", "receiver")} | set(motor_positions(trace))) <= 1
+    return (
+        len({r.position for r in ratings if r.position not in ("", "receiver")} | set(motor_positions(trace)))
+        <= 1
+    )
 
 
 def _of_channel(trace: Trace, flight: Flight, quantity: str, position: str) -> Load | None:
@@ -94,19 +104,32 @@ def _margin(rating: Rating, load: Load | Undecided, missed: Missed | None) -> Ma
     span_s = float(load.samples.time_s[-1] - load.samples.time_s[0])
     best = largest(load.samples, rating.window_s)
     if best is None:
-        return undecided(Undecided(f"the log holds {span_s:.0f} s of this current, less than the {rating.window_s:g} s of the rating"))
+        return undecided(
+            Undecided(
+                f"the log holds {span_s:.0f} s of this current, less than the {rating.window_s:g} s of the "
+                f"rating"
+            )
+        )
     low, high = _arms(load, rating.window_s, best.start_s, missed)
     method = f"largest mean over {rating.window_s:g} s" + (f", {load.how}" if load.how else "")
     measured = Estimate(best.mean, best.mean - low, best.mean + high, method)
-    return Margin(rating.part, rating.position, rating.rating_a, rating.window_s, measured, (rating.rating_a - best.mean) / rating.rating_a, best.start_s)
+    return Margin(
+        rating.part,
+        rating.position,
+        rating.rating_a,
+        rating.window_s,
+        measured,
+        (rating.rating_a - best.mean) / rating.rating_a,
+        best.start_s,
+    )
 
 
 def _arms(load: Load, window_s: float, start_s: float, missed: Missed | None) -> tuple[float, float]:
     """How far the true largest mean may lie below and above the measured one. [A]
 
-    Noise and what lies between samples average out over the window, by the misfit of each sample to its neighbours;
-    rounding does not while the reading stands still. The largest of many noisy means lies a little high. A window of few
-    samples may have missed what the spectrum says hides between them.
+    Noise and what lies between samples average out over the window, by the misfit of each sample to its
+    neighbours; rounding does not while the reading stands still. The largest of many noisy means lies a
+    little high. A window of few samples may have missed what the spectrum says hides between them.
     """
     near = cut(load.samples, Stretch(start_s - max(window_s, 1.0), start_s + 2.0 * max(window_s, 1.0)))
     inside = cut(load.samples, Stretch(start_s, start_s + window_s))

@@ -30,9 +30,10 @@ class Missed:
 def missed(samples: Samples, *, least_samples: int = 64) -> Missed:
     """How much current may hide between the samples, told from the samples there are.
 
-    Half of them are left out, one way and the other, and the largest of every few seconds is compared with what the rest
-    still shows: that is what a log at half this rate misses. At this rate it is less, and by how much, the fall of the
-    spectrum tells: a current whose spectrum falls as f⁻ᵖ moves by h^((p − 1)/2) within a time h.
+    Half of them are left out, one way and the other, and the largest of every few seconds is compared with
+    what the rest still shows: that is what a log at half this rate misses. At this rate it is less, and by
+    how much, the fall of the spectrum tells: a current whose spectrum falls as f⁻ᵖ moves by h^((p − 1)/2)
+    within a time h.
 
     Parameters
     ----------
@@ -42,16 +43,26 @@ def missed(samples: Samples, *, least_samples: int = 64) -> Missed:
     steps_s = np.diff(samples.time_s)
     steps_s = steps_s[steps_s > 0.0]
     if steps_s.size < least_samples:
-        return Missed(Undecided("too few samples for a spectrum"), 0.0, "There are too few samples to tell what happened between them.")
+        return Missed(
+            Undecided("too few samples for a spectrum"),
+            0.0,
+            "There are too few samples to tell what happened between them.",
+        )
     step_s = float(np.median(steps_s))
     above = _lost_at_half_rate(samples.values, step_s) * 0.5 ** ((_fall(samples, step_s) - 1.0) / 2.0)
     said = f"{above:.1f} A" if above < 10.0 else f"{above:.0f} A"
-    reason = f"A sample every {step_s:.2g} s can miss a burst shorter than {2.0 * step_s:.2g} s; the true peak may stand up to {said} above the largest sample."
+    reason = (
+        f"A sample every {step_s:.2g} s can miss a burst shorter than {2.0 * step_s:.2g} s; the true peak "
+        f"may stand up to {said} above the largest sample."
+    )
     return Missed(above, step_s, reason)
 
 
-def _lost_at_half_rate(values: Floats, step_s: float, *, block_s: float = 4.0, least: int = 8, quantile: float = 0.95) -> float:
-    """By how much the largest of a few seconds falls when every second sample is left out, in all but one case in twenty. [A]
+def _lost_at_half_rate(
+    values: Floats, step_s: float, *, block_s: float = 4.0, least: int = 8, quantile: float = 0.95
+) -> float:
+    """By how much the largest of a few seconds falls when every second sample is left out, in all but one
+    case in twenty. [A]
 
     Parameters
     ----------
@@ -69,13 +80,16 @@ def _lost_at_half_rate(values: Floats, step_s: float, *, block_s: float = 4.0, l
     return float(np.quantile(np.concatenate(losses), quantile))
 
 
-def _fall(samples: Samples, step_s: float, *, segment_s: float = 20.0, flattest: float = 1.4, steepest: float = 2.6) -> float:
+def _fall(
+    samples: Samples, step_s: float, *, segment_s: float = 20.0, flattest: float = 1.4, steepest: float = 2.6
+) -> float:
     """The power p by which the spectrum falls over its highest octaves.
 
     Parameters
     ----------
     segment_s : of one periodogram; shorter than a flight's manoeuvres, so that many are averaged.
-    flattest, steepest : bounds: hardly calmer at this rate than at half of it; and one that moves in proportion, nearly.
+    flattest, steepest : bounds: hardly calmer at this rate than at half of it; and one that moves in
+        proportion, nearly.
     """
     time_s = np.arange(samples.time_s[0], samples.time_s[-1], step_s)
     even = np.interp(time_s, samples.time_s, samples.values)

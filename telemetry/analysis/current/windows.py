@@ -24,7 +24,8 @@ class Sustained:
 
 
 def sustained(samples: Samples, *, per_decade: int = 8) -> tuple[Sustained, ...]:
-    """The curve of largest means: windows spaced evenly in their logarithm, from one sample to the whole, and those asked for.
+    """The curve of largest means: windows spaced evenly in their logarithm, from one sample to the whole, and
+    those asked for.
 
     Parameters
     ----------
@@ -40,19 +41,22 @@ def sustained(samples: Samples, *, per_decade: int = 8) -> tuple[Sustained, ...]
     spaced = np.geomspace(step_s, span_s, count)
     asked = [w for w in ASKED_WINDOWS_S if w <= span_s]
     near = [any(abs(np.log(w / a)) < 0.08 for a in asked) for w in spaced[:-1]]
-    windows = sorted({*(float(w) for w, close in zip(spaced[:-1], near, strict=True) if not close), *asked, span_s})
+    windows = sorted(
+        {*(float(w) for w, close in zip(spaced[:-1], near, strict=True) if not close), *asked, span_s}
+    )
     search = Search(samples)
     found = ((w, search.largest(w)) for w in windows)
     return tuple(Sustained(w, best.mean, best.start_s) for w, best in found if best is not None)
 
 
 class Search:
-    """One course, searched for its largest mean over windows of many lengths; linear between samples, silences included.
+    """One course, searched for its largest mean over windows of many lengths; linear between samples,
+    silences included.
 
-    Most starts are ruled out first. The charge that a window gains changes with its start by no more than the current's
-    range per second: a cell of starts whose two ends, and half that range over its width, stay below the best found
-    cannot hold a better one. Nor can one in whose reach no sample lies above the best mean. What is left is searched
-    exactly.
+    Most starts are ruled out first. The charge that a window gains changes with its start by no more than the
+    current's range per second: a cell of starts whose two ends, and half that range over its width, stay
+    below the best found cannot hold a better one. Nor can one in whose reach no sample lies above the best
+    mean. What is left is searched exactly.
     """
 
     def __init__(self, samples: Samples, *, samples_per_cell: int = 12, most_cells: int = 4000) -> None:
@@ -72,12 +76,16 @@ class Search:
         gained = self._charge_at(starts + window_s) - self._charge_at(starts)
         best = float(np.max(gained))
         dust = 1e-9 * max(abs(best), 1.0)
-        alive = (gained[1:] + gained[:-1]) / 2.0 + self._range * float(starts[1] - starts[0]) / 2.0 >= best - dust
+        alive = (gained[1:] + gained[:-1]) / 2.0 + self._range * float(
+            starts[1] - starts[0]
+        ) / 2.0 >= best - dust
         alive &= self._holds_one_above(starts, window_s, (best - dust) / window_s)
         found: LargestMean | None = None
         for first, last in _runs(alive):
             part = _cut(self._samples, float(starts[first]), float(starts[last]) + window_s)
-            candidate = largest_mean(part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0])))
+            candidate = largest_mean(
+                part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0]))
+            )
             if candidate is not None and (found is None or candidate.mean > found.mean):
                 found = candidate
         return found
@@ -88,16 +96,22 @@ class Search:
         piece = np.clip(np.searchsorted(time_s, at_s, side="right") - 1, 0, time_s.size - 2)
         past_s = at_s - time_s[piece]
         width_s = self._steps_s[piece]
-        slope = np.divide(values[piece + 1] - values[piece], width_s, out=np.zeros_like(past_s), where=width_s > 0.0)
+        slope = np.divide(
+            values[piece + 1] - values[piece], width_s, out=np.zeros_like(past_s), where=width_s > 0.0
+        )
         return np.asarray(self._sums[piece] + past_s * (values[piece] + slope * past_s / 2.0))
 
     def _holds_one_above(self, starts: Floats, window_s: float, level: float) -> Flags:
-        """Whether a window that starts in a cell, (cells,), or the step before or after it, holds a sample at or above a level."""
+        """Whether a window that starts in a cell, (cells,), or the step before or after it, holds a sample at
+        or above a level.
+        """
         time_s, values = self._samples
         above = np.flatnonzero(values >= level)
         first = np.maximum(np.searchsorted(time_s, starts[:-1], side="left") - 1, 0)
         last = np.minimum(np.searchsorted(time_s, starts[1:] + window_s, side="right") + 1, time_s.size)
-        return np.asarray(np.searchsorted(above, last, side="left") > np.searchsorted(above, first, side="left"))
+        return np.asarray(
+            np.searchsorted(above, last, side="left") > np.searchsorted(above, first, side="left")
+        )
 
 
 def largest(samples: Samples, window_s: float) -> LargestMean | None:
@@ -120,7 +134,10 @@ def rms_a(samples: Samples) -> float | None:
 
 
 def _cut(samples: Samples, start_s: float, end_s: float) -> Samples:
-    first, last = np.searchsorted(samples.time_s, start_s, side="left"), np.searchsorted(samples.time_s, end_s, side="right")
+    first, last = (
+        np.searchsorted(samples.time_s, start_s, side="left"),
+        np.searchsorted(samples.time_s, end_s, side="right"),
+    )
     time_s, values = samples.time_s[first:last], samples.values[first:last]
     ends = np.interp([start_s, end_s], samples.time_s, samples.values)
     if time_s.size == 0 or time_s[0] > start_s:

@@ -47,7 +47,10 @@ def read_height(signals: Signals, altitude_step_m: float) -> Height | None:
     if rests:
         knots = np.concatenate([np.arange(first, last, max((last - first) // 8, 1)) for first, last in rests])
         ground = np.interp(np.arange(altitude.size), knots, signals.smooth(altitude, 3.0)[knots])
-        noise = max(noise, float(np.median([np.std(altitude[first:last] - ground[first:last]) for first, last in rests])))
+        noise = max(
+            noise,
+            float(np.median([np.std(altitude[first:last] - ground[first:last]) for first, last in rests])),
+        )
     else:
         ground = np.full(altitude.size, float(np.min(signals.smooth(altitude, 1.0))))
     clear = max(2.0, 4.0 * noise, 2.0 * altitude_step_m)
@@ -77,20 +80,24 @@ def hops_by_height(signals: Signals, height: Height) -> list[Hop]:
             takeoff = _leaves_ground(signals.time_s, height, earliest, first)
         if last < smooth.size:
             reversed_height = Height(height.metres[::-1], height.noise_m, height.clear_m)
-            mirrored = _leaves_ground(-signals.time_s[::-1], reversed_height, smooth.size - latest, smooth.size - last)
+            mirrored = _leaves_ground(
+                -signals.time_s[::-1], reversed_height, smooth.size - latest, smooth.size - last
+            )
             landing = -mirrored
         hops.append(Hop(takeoff, landing))
     return hops
 
 
-def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_share: float = 0.5, slowest_mps: float = 4.0) -> list[Hop]:
+def hops_by_speed(
+    signals: Signals, *, takeoff_share: float = 0.55, landing_share: float = 0.5, slowest_mps: float = 4.0
+) -> list[Hop]:
     """Every hop from the speed alone.
 
     Parameters
     ----------
-    takeoff_share, landing_share : speed over the wheels as a share of the median speed in flight. A model lifts off a
-        fifth above its stall and cruises at about twice it (common practice, no source); it gains and loses speed
-        so fast there that a quarter more or less is a second.
+    takeoff_share, landing_share : speed over the wheels as a share of the median speed in flight. A model
+        lifts off a fifth above its stall and cruises at about twice it (common practice, no source); it gains
+        and loses speed so fast there that a quarter more or less is a second.
     """
     if signals.speed is None:
         return []
@@ -100,7 +107,9 @@ def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_shar
     if moving.size * signals.step_s < 4.0:
         return []
     usual = float(np.median(moving))
-    flying = runs(speed > landing_share * usual, join=round(3.0 / signals.step_s), least=round(5.0 / signals.step_s))
+    flying = runs(
+        speed > landing_share * usual, join=round(3.0 / signals.step_s), least=round(5.0 / signals.step_s)
+    )
     groups: list[tuple[int, int]] = []
     for run in flying:
         if groups and not _full_stop(signals, groups[-1][1], run[0]):
@@ -116,18 +125,30 @@ def hops_by_speed(signals: Signals, *, takeoff_share: float = 0.55, landing_shar
     return hops
 
 
-def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_s: float = 12.0, after_s: float = 6.0, float_s: float = 2.0) -> float:
-    """When the wheels touch: a little after one straight line of speed turns into a steeper fall, by least squares.
+def _brakes(
+    signals: Signals,
+    speed: Floats,
+    slow: int,
+    usual: float,
+    *,
+    before_s: float = 12.0,
+    after_s: float = 6.0,
+    float_s: float = 2.0,
+) -> float:
+    """When the wheels touch: a little after one straight line of speed turns into a steeper fall, by least
+    squares.
 
     Parameters
     ----------
-    float_s : from the close of the throttle, where the fall begins, or from the touch itself: half the time a model
-        floats over the ground; common practice, no source.
+    float_s : from the close of the throttle, where the fall begins, or from the touch itself: half the time a
+        model floats over the ground; common practice, no source.
     """
     step_s = signals.step_s
     first = max(slow - round(before_s / step_s), 0)
     stopped = np.flatnonzero(speed[slow:] < 0.2 * usual)
-    last = min(slow + round(after_s / step_s), slow + (int(stopped[0]) if stopped.size else speed.size), speed.size)
+    last = min(
+        slow + round(after_s / step_s), slow + (int(stopped[0]) if stopped.size else speed.size), speed.size
+    )
     t, v = signals.time_s[first:last] - signals.time_s[first], speed[first:last]
     if t.size < 12:
         return float(signals.time_s[slow])
@@ -142,9 +163,17 @@ def _brakes(signals: Signals, speed: Floats, slow: int, usual: float, *, before_
 
 
 def _rests(
-    signals: Signals, altitude: Floats, *, idle: float = 0.3, level_mps: float = 0.4, slow_mps: float = 4.0, least_s: float = 4.0, low_share: float = 0.25
+    signals: Signals,
+    altitude: Floats,
+    *,
+    idle: float = 0.3,
+    level_mps: float = 0.4,
+    slow_mps: float = 4.0,
+    least_s: float = 4.0,
+    low_share: float = 0.25,
 ) -> list[tuple[int, int]]:
-    """Where the model stood on the ground: motors at little, height level, speed low, and near the lowest of the log.
+    """Where the model stood on the ground: motors at little, height level, speed low, and near the lowest of
+    the log.
 
     A barometer creeps by metres in a few minutes, so the ground has to be found again at each rest.
     """
@@ -161,24 +190,40 @@ def _rests(
     return found or runs(still, least=round(1.0 / signals.step_s))
 
 
-def _full_stop(signals: Signals, first: int, last: int, *, stopped_mps: float = 1.5, idle: float = 0.3, idle_s: float = 8.0) -> bool:
-    """Whether the model came to rest between two points on the ground: its wheels stopped, or its motors did no work for a while.
+def _full_stop(
+    signals: Signals,
+    first: int,
+    last: int,
+    *,
+    stopped_mps: float = 1.5,
+    idle: float = 0.3,
+    idle_s: float = 8.0,
+) -> bool:
+    """Whether the model came to rest between two points on the ground: its wheels stopped, or its motors did
+    no work for a while.
 
-    A touch-and-go rolls on within a few seconds; whoever stops has to taxi, turn and line up. A pitot can't tell alone: the
-    wind it reads at rest turns with the model and changes from one landing to the next.
+    A touch-and-go rolls on within a few seconds; whoever stops has to taxi, turn and line up. A pitot can't
+    tell alone: the wind it reads at rest turns with the model and changes from one landing to the next.
     """
     if last - first < 3:
         return False
-    if signals.rolling is not None and runs(signals.smooth(signals.rolling, 0.5)[first:last] < stopped_mps, join=1, least=round(1.5 / signals.step_s)):
+    if signals.rolling is not None and runs(
+        signals.smooth(signals.rolling, 0.5)[first:last] < stopped_mps,
+        join=1,
+        least=round(1.5 / signals.step_s),
+    ):
         return True
     return bool(runs(signals.effort[first:last] < idle, join=1, least=round(idle_s / signals.step_s)))
 
 
-def _leaves_ground(time_s: Floats, height: Height, earliest: int, clear: int, *, back_s: float = 14.0) -> float:
-    """When a level line turns into a climb: least squares over the turning point, the level and three shapes of climb.
+def _leaves_ground(
+    time_s: Floats, height: Height, earliest: int, clear: int, *, back_s: float = 14.0
+) -> float:
+    """When a level line turns into a climb: least squares over the turning point, the level and three shapes
+    of climb.
 
-    A straight climb, or one that builds up over the first seconds, whichever fits best. The level is free: it is the
-    ground of that minute.
+    A straight climb, or one that builds up over the first seconds, whichever fits best. The level is free: it
+    is the ground of that minute.
     """
     high_m = min(max(2.5 * height.clear_m, 5.0), 0.6 * float(np.max(height.metres)))
     above = np.flatnonzero(height.metres[clear:] > high_m)

@@ -26,35 +26,51 @@ def hops_by_effort(
 ) -> list[Hop]:
     """Every hop from motor effort.
 
-    A model that flies keeps its motors at work; one that taxies gives bursts of low throttle. A hop begins where the mean
-    over the next `work_s` seconds is that of work, and ends where, later, `rest_s` seconds pass without it.
+    A model that flies keeps its motors at work; one that taxies gives bursts of low throttle. A hop begins
+    where the mean over the next `work_s` seconds is that of work, and ends where, later, `rest_s` seconds
+    pass without it.
 
     Parameters
     ----------
-    work : mean effort of a take-off and climb, a share of the log's highest: above taxiing and a short run-up.
+    work : mean effort of a take-off and climb, a share of the log's highest: above taxiing and a short
+        run-up.
     rest : mean effort below which no model flies level, and over which none taxies for long.
-    rest_s : a glide with the motors stopped is shorter than this, a stop with the way back to the start longer.
+    rest_s : a glide with the motors stopped is shorter than this, a stop with the way back to the start
+        longer.
     roll_s : from half throttle to the wheels off the ground; common practice, no source.
     float_s : from the throttle's close to the touch-down; common practice, no source.
     """
     step_s = signals.step_s
     ahead = _mean_ahead(signals, work_s)
     near = signals.smooth(signals.effort, 6.0)
-    worked = _without_full_stop(signals, runs(near > rest, join=round(rest_s / step_s), least=round(work_s / step_s)))
+    worked = _without_full_stop(
+        signals, runs(near > rest, join=round(rest_s / step_s), least=round(work_s / step_s))
+    )
     hops = []
     for first, last in worked:
         strong = np.flatnonzero(ahead[first:last] > work)
         if strong.size == 0:
             continue
-        hops.append(Hop(_takeoff(signals, first + int(strong[0]), work, roll_s), _landing(signals, first + int(strong[-1]), last, float_s)))
+        hops.append(
+            Hop(
+                _takeoff(signals, first + int(strong[0]), work, roll_s),
+                _landing(signals, first + int(strong[-1]), last, float_s),
+            )
+        )
     return hops
 
 
-def _without_full_stop(signals: Signals, worked: list[tuple[int, int]], *, stopped_s: float = 8.0) -> list[tuple[int, int]]:
-    """Stretches of work joined across a low throttle: whoever stands on the ground stops the motors for a while."""
+def _without_full_stop(
+    signals: Signals, worked: list[tuple[int, int]], *, stopped_s: float = 8.0
+) -> list[tuple[int, int]]:
+    """Stretches of work joined across a low throttle: whoever stands on the ground stops the motors for a
+    while.
+    """
     joined: list[tuple[int, int]] = []
     for first, last in worked:
-        if joined and not runs(~signals.running[joined[-1][1] : first], least=round(stopped_s / signals.step_s)):
+        if joined and not runs(
+            ~signals.running[joined[-1][1] : first], least=round(stopped_s / signals.step_s)
+        ):
             joined[-1] = (joined[-1][0], last)
         else:
             joined.append((first, last))
@@ -90,28 +106,38 @@ def _landing(
 
     Parameters
     ----------
-    approach, least_s : a later pull still belongs to the flight when it holds this mean effort for this long; a taxiing
-        model takes less, or blips; common practice, no source.
-    approach_s, cruises : a throttle closed after so long at less than this was closed over the threshold; from more, the
-        model glides first.
-    glide_share, longest_glide_s : how much of the silence after that, until the motors taxi or the log ends, the model was
-        still in the air; 40 m at a sink of 2 to 3 m/s last 15 s. longest_silence_s : a longer one that nothing ends leaves it open.
-    longest_idle_s, usual_idle_s : an approach on idle ends with the motors within this; where they idle on for longer, on
-        the ground too, it is taken to have lasted as long as is usual. idled_float_s : from the stop of idling motors to the touch.
+    approach, least_s : a later pull still belongs to the flight when it holds this mean effort for this long;
+        a taxiing model takes less, or blips; common practice, no source.
+    approach_s, cruises : a throttle closed after so long at less than this was closed over the threshold;
+        from more, the model glides first.
+    glide_share, longest_glide_s : how much of the silence after that, until the motors taxi or the log ends,
+        the model was still in the air; 40 m at a sink of 2 to 3 m/s last 15 s. longest_silence_s : a longer
+        one that nothing ends leaves it open.
+    longest_idle_s, usual_idle_s : an approach on idle ends with the motors within this; where they idle on
+        for longer, on the ground too, it is taken to have lasted as long as is usual. idled_float_s : from
+        the stop of idling motors to the touch.
     """
     pulls = runs(signals.running[last_strong:last], join=round(0.5 / signals.step_s))
     if not pulls:
         return float(signals.time_s[last - 1])
     effort = signals.effort[last_strong:last]
-    held = [(a, b) for a, b in pulls if (b - a) * signals.step_s >= least_s and float(np.mean(effort[a:b])) >= approach]
+    held = [
+        (a, b)
+        for a, b in pulls
+        if (b - a) * signals.step_s >= least_s and float(np.mean(effort[a:b])) >= approach
+    ]
     closes = last_strong + (held[-1] if held else pulls[0])[1]
     if closes >= signals.effort.size - 1 and signals.running[-1]:
         return Undecided(ENDS_UNDER_LOAD)
     # Many fly the approach on so little that it looks like rest: the motors stop at the touch, or soon after.
     idles_s = _idles_on(signals, closes) * signals.step_s
-    closes += round(min(idles_s if idles_s < longest_idle_s else usual_idle_s, longest_idle_s) / signals.step_s)
+    closes += round(
+        min(idles_s if idles_s < longest_idle_s else usual_idle_s, longest_idle_s) / signals.step_s
+    )
     if idles_s >= least_s:
-        return float(min(signals.time_s[min(closes, signals.time_s.size - 1)] + idled_float_s, signals.time_s[-1]))
+        return float(
+            min(signals.time_s[min(closes, signals.time_s.size - 1)] + idled_float_s, signals.time_s[-1])
+        )
     closed_s = float(signals.time_s[min(closes, signals.time_s.size - 1)])
     before = signals.effort[max(closes - round(approach_s / signals.step_s), 0) : closes]
     if before.size == 0 or float(np.mean(before)) < cruises:
@@ -121,7 +147,9 @@ def _landing(
     silence_s = float(again[0]) * signals.step_s if again.size else float(signals.time_s[-1]) - closed_s
     if silence_s > longest_silence_s and not again.size:
         return Undecided(GLIDES)
-    return float(min(closed_s + min(max(float_s, glide_share * silence_s), longest_glide_s), signals.time_s[-1]))
+    return float(
+        min(closed_s + min(max(float_s, glide_share * silence_s), longest_glide_s), signals.time_s[-1])
+    )
 
 
 def _idles_on(signals: Signals, closes: int, *, pause_s: float = 0.5) -> int:
@@ -134,4 +162,6 @@ def _idles_on(signals: Signals, closes: int, *, pause_s: float = 0.5) -> int:
 def _mean_ahead(signals: Signals, seconds: float) -> np.ndarray:
     width = max(round(seconds / signals.step_s), 1)
     padded = np.concatenate((signals.effort, np.zeros(width)))
-    return np.asarray(uniform_filter1d(padded, width, origin=-(width // 2), mode="constant"))[: signals.effort.size]
+    return np.asarray(uniform_filter1d(padded, width, origin=-(width // 2), mode="constant"))[
+        : signals.effort.size
+    ]

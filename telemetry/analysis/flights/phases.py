@@ -10,14 +10,25 @@ from telemetry.estimate import Undecided
 from telemetry.trace import Floats, Phase, Span
 
 
-def phases_of(signals: Signals, height: Height | None, span: Span, takeoff_s: float | Undecided, landing_s: float | Undecided) -> tuple[Phase, ...]:
-    """Ground, take-off, the flight itself, landing, ground; without altitude the flight itself is all cruise."""
+def phases_of(
+    signals: Signals,
+    height: Height | None,
+    span: Span,
+    takeoff_s: float | Undecided,
+    landing_s: float | Undecided,
+) -> tuple[Phase, ...]:
+    """Ground, take-off, the flight itself, landing, ground; without altitude the flight itself is all
+    cruise.
+    """
     begins = span.start_s if isinstance(takeoff_s, Undecided) else takeoff_s
     ends = span.end_s if isinstance(landing_s, Undecided) else landing_s
     parts: list[Phase] = []
     if not isinstance(takeoff_s, Undecided):
         rolls = _roll_starts(signals, span, takeoff_s)
-        parts = [Phase("ground", span.start_s, rolls), Phase("takeoff", rolls, _clear_of_ground(signals, height, takeoff_s, ends))]
+        parts = [
+            Phase("ground", span.start_s, rolls),
+            Phase("takeoff", rolls, _clear_of_ground(signals, height, takeoff_s, ends)),
+        ]
         begins = parts[-1].end_s
     parts += _in_the_air(signals, height, begins, ends)
     if not isinstance(landing_s, Undecided):
@@ -33,7 +44,15 @@ def _roll_starts(signals: Signals, span: Span, takeoff_s: float, *, longest_s: f
     return float(idle[-1]) if idle.size else max(span.start_s, takeoff_s - 3.0)
 
 
-def _clear_of_ground(signals: Signals, height: Height | None, takeoff_s: float, ends_s: float, *, clear_m: float = 10.0, longest_s: float = 8.0) -> float:
+def _clear_of_ground(
+    signals: Signals,
+    height: Height | None,
+    takeoff_s: float,
+    ends_s: float,
+    *,
+    clear_m: float = 10.0,
+    longest_s: float = 8.0,
+) -> float:
     if height is None:
         return min(takeoff_s + 3.0, ends_s)
     after = (signals.time_s > takeoff_s) & (signals.time_s < min(takeoff_s + longest_s, ends_s))
@@ -41,7 +60,9 @@ def _clear_of_ground(signals: Signals, height: Height | None, takeoff_s: float, 
     return float(high[0]) if high.size else min(takeoff_s + longest_s, ends_s)
 
 
-def _roll_ends(signals: Signals, span: Span, landing_s: float, *, stopped_mps: float = 1.0, usual_s: float = 6.0) -> float:
+def _roll_ends(
+    signals: Signals, span: Span, landing_s: float, *, stopped_mps: float = 1.0, usual_s: float = 6.0
+) -> float:
     if signals.rolling is not None:
         after = (signals.time_s > landing_s) & (signals.time_s <= span.end_s)
         stopped = signals.time_s[after][signals.smooth(signals.rolling, 0.5)[after] < stopped_mps]
@@ -64,7 +85,9 @@ def _in_the_air(signals: Signals, height: Height | None, begins_s: float, ends_s
     return [Phase(str(names[cuts[k]]), float(edges[k]), float(edges[k + 1])) for k in range(cuts.size - 1)]
 
 
-def _steep(time_s: Floats, metres: Floats, step_s: float, *, rate_mps: float = 1.0, least_m: float = 8.0) -> np.ndarray:
+def _steep(
+    time_s: Floats, metres: Floats, step_s: float, *, rate_mps: float = 1.0, least_m: float = 8.0
+) -> np.ndarray:
     """Climb and descent where height changes steadily by enough to notice, else cruise."""
     names = np.full(time_s.size, "cruise", dtype="<U9")
     width = max(round(2.0 / step_s), 1)
@@ -85,8 +108,18 @@ def _mark_approach(names: np.ndarray, metres: Floats, usual_m: float) -> None:
     names[high[-1] if high.size else 0 :] = "approach"
 
 
-def _mark_go_arounds(names: np.ndarray, metres: Floats, usual_m: float, step_s: float, *, low_share: float = 0.25, low_m: float = 6.0) -> None:
-    """A pass close to the ground, or a touch, with a climb after it: approach down to the lowest point, go-around up to half the usual height."""
+def _mark_go_arounds(
+    names: np.ndarray,
+    metres: Floats,
+    usual_m: float,
+    step_s: float,
+    *,
+    low_share: float = 0.25,
+    low_m: float = 6.0,
+) -> None:
+    """A pass close to the ground, or a touch, with a climb after it: approach down to the lowest point,
+    go-around up to half the usual height.
+    """
     low = metres < min(low_share * usual_m, low_m)
     for first, last in runs(low, join=round(2.0 / step_s)):
         lowest = first + int(np.argmin(metres[first:last]))

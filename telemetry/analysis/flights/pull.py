@@ -19,13 +19,15 @@ class Pull(Enum):
 
 
 def strongest_pull(trace: Trace, effort: Effort, signals: Signals, *, held_s: float = 2.0) -> Pull:
-    """The strongest pull held for `held_s`: by the throttle, else by the pack's sag, else by how long they worked.
+    """The strongest pull held for `held_s`: by the throttle, else by the pack's sag, else by how long they
+    worked.
 
     A log cut short while a motor ran shows only a part, from which no taxi run can be told.
 
     Parameters
     ----------
-    held_s : a take-off roll takes this long, a blip of the throttle on the ground less; common practice, no source.
+    held_s : a take-off roll takes this long, a blip of the throttle on the ground less; common practice, no
+        source.
     """
     stick = throttle(trace)
     found = Pull.UNCLEAR
@@ -39,26 +41,38 @@ def strongest_pull(trace: Trace, effort: Effort, signals: Signals, *, held_s: fl
     return Pull.UNCLEAR if found is Pull.TAXI and cut_short else found
 
 
-def _by_throttle(signals: Signals, time_s: Floats, level: Floats, held_s: float, *, taxi: float = 0.35, take_off: float = 0.45) -> Pull:
+def _by_throttle(
+    signals: Signals,
+    time_s: Floats,
+    level: Floats,
+    held_s: float,
+    *,
+    taxi: float = 0.35,
+    take_off: float = 0.45,
+) -> Pull:
     """By the highest throttle held, a share of full.
 
     Parameters
     ----------
-    taxi, take_off : models taxi at a tenth to a quarter of the throttle's travel, and none leaves the ground by its
-        wheels at less than a half, near enough; common practice, no source. In between it can't be told.
+    taxi, take_off : models taxi at a tenth to a quarter of the throttle's travel, and none leaves the ground
+        by its wheels at less than a half, near enough; common practice, no source. In between it can't be
+        told.
     """
     rest = float(np.percentile(level, 1.0))
     even = np.interp(signals.time_s, time_s, level) - (rest if rest < 0.2 else 0.0)
     return _between(float(np.max(signals.smooth(even, held_s))), taxi, take_off)
 
 
-def _by_sag(trace: Trace, signals: Signals, held_s: float, *, taxi: float = 0.01, take_off: float = 0.025) -> Pull:
+def _by_sag(
+    trace: Trace, signals: Signals, held_s: float, *, taxi: float = 0.01, take_off: float = 0.025
+) -> Pull:
     """By how far the pack sags under the strongest draw, a share of its voltage at rest before it.
 
     Parameters
     ----------
-    taxi, take_off : a taxiing model draws a few hundredths of its full current, for which its pack hardly sags; at full
-        throttle a lithium pack sags by a twentieth or more, a generous one by half of that; common practice, no source.
+    taxi, take_off : a taxiing model draws a few hundredths of its full current, for which its pack hardly
+        sags; at full throttle a lithium pack sags by a twentieth or more, a generous one by half of that;
+        common practice, no source.
     """
     voltage = pack_voltage(trace)
     on = np.flatnonzero(signals.running)
@@ -72,15 +86,25 @@ def _by_sag(trace: Trace, signals: Signals, held_s: float, *, taxi: float = 0.01
     return _between(1.0 - float(volts[hardest]) / rest, taxi, take_off)
 
 
-def _by_duration(trace: Trace, signals: Signals, held_s: float, *, least_s: float = 45.0, works: float = 0.2, least_a: float = 6.0) -> Pull:
-    """By how long the motors worked without a pause: whoever taxies stops before that, to turn or to wait; common practice, no source.
+def _by_duration(
+    trace: Trace,
+    signals: Signals,
+    held_s: float,
+    *,
+    least_s: float = 45.0,
+    works: float = 0.2,
+    least_a: float = 6.0,
+) -> Pull:
+    """By how long the motors worked without a pause: whoever taxies stops before that, to turn or to wait;
+    common practice, no source.
 
     A shorter stretch says nothing: a current or speed of rotation has no full scale to be a share of.
 
     Parameters
     ----------
-    least_a : nor does a current that never holds this much, of which no share is known: a taxiing model draws a few
-        amperes, and one that flies on so little is rare; common practice, no source. Half of it where one motor of two is logged.
+    least_a : nor does a current that never holds this much, of which no share is known: a taxiing model draws
+        a few amperes, and one that flies on so little is rare; common practice, no source. Half of it where
+        one motor of two is logged.
     """
     draw = any_current(trace)
     if draw is not None:

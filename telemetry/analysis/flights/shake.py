@@ -1,4 +1,6 @@
-"""Wheels on the ground shake a model, and its touch jolts it: instants that acceleration tells better than the motors do."""
+"""Wheels on the ground shake a model, and its touch jolts it: instants that acceleration tells better than
+the motors do.
+"""
 
 from __future__ import annotations
 
@@ -15,21 +17,27 @@ from telemetry.trace import Floats, Trace
 
 @dataclass(frozen=True, slots=True)
 class Shake:
-    """How much the model is shaken, (m,) at the sensor's own times: acceleration less its slow part, or a logged vibration. [m/s²]"""
+    """How much the model is shaken, (m,) at the sensor's own times: acceleration less its slow part, or a
+    logged vibration. [m/s²]
+    """
 
     time_s: Floats
     level: Floats
 
 
 def read_shake(trace: Trace, *, slow_s: float = 1.0, slowest_hz: float = 4.0) -> Shake | None:
-    """The shake from acceleration, upwards before any other axis, else from vibration; None where neither was logged often enough.
+    """The shake from acceleration, upwards before any other axis, else from vibration; None where neither was
+    logged often enough.
 
     Parameters
     ----------
     slow_s : turns and gusts load a model over a second and more; what is quicker is shake.
     slowest_hz : a touch is over in a tenth of a second or two; slower sensors miss it.
     """
-    for quantity, positions in (("acceleration_mps2", ("z", "", "x", "y")), ("vibration_mps2", ("", "z", "x", "y"))):
+    for quantity, positions in (
+        ("acceleration_mps2", ("z", "", "x", "y")),
+        ("vibration_mps2", ("", "z", "x", "y")),
+    ):
         for position in positions:
             samples = trace.fresh(quantity, position)
             if samples is None or samples.time_s.size < 100 or np.ptp(samples.values) == 0.0:
@@ -39,7 +47,9 @@ def read_shake(trace: Trace, *, slow_s: float = 1.0, slowest_hz: float = 4.0) ->
                 continue
             values = samples.values
             if quantity == "acceleration_mps2":
-                values = np.abs(values - uniform_filter1d(values, max(round(slow_s / step_s), 3), mode="nearest"))
+                values = np.abs(
+                    values - uniform_filter1d(values, max(round(slow_s / step_s), 3), mode="nearest")
+                )
             return Shake(samples.time_s, np.asarray(values))
     return None
 
@@ -49,7 +59,9 @@ def by_shake(hops: Sequence[Hop], shake: Shake) -> list[Hop]:
     if not hops:
         return []
     nexts = [hop.takeoff_s for hop in hops[1:]]
-    limits = [float(shake.time_s[-1]) if isinstance(at, Undecided) else at for at in nexts] + [float(shake.time_s[-1])]
+    limits = [float(shake.time_s[-1]) if isinstance(at, Undecided) else at for at in nexts] + [
+        float(shake.time_s[-1])
+    ]
     return [_moved(hop, shake, limit) for hop, limit in zip(hops, limits, strict=True)]
 
 
@@ -64,7 +76,16 @@ def _moved(hop: Hop, shake: Shake, limit_s: float) -> Hop:
     return Hop(_leaves(shake, hop.takeoff_s, float(np.median(aloft))), _touches(shake, hop, limit_s, aloft))
 
 
-def _leaves(shake: Shake, guess_s: float, aloft: float, *, before_s: float = 8.0, after_s: float = 6.0, rougher: float = 2.0, roll_s: float = 1.5) -> float:
+def _leaves(
+    shake: Shake,
+    guess_s: float,
+    aloft: float,
+    *,
+    before_s: float = 8.0,
+    after_s: float = 6.0,
+    rougher: float = 2.0,
+    roll_s: float = 1.5,
+) -> float:
     """When the shake of the roll ends: where the second and a half before and after differ most.
 
     Parameters
@@ -101,7 +122,8 @@ def _touches(
 
     Parameters
     ----------
-    before_s, after_s : around the landing that the motors suggest; where they suggest none, the last `longest_glide_s` are searched.
+    before_s, after_s : around the landing that the motors suggest; where they suggest none, the last
+        `longest_glide_s` are searched.
     least_s : a flight lasts at least so long.
     jolts : so many times the usual shake of the flight, and above the strongest of its hundred parts.
     """

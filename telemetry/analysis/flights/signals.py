@@ -18,7 +18,8 @@ _TURNS = 0.12
 class Effort:
     """How hard the motors work, on fresh samples of one sensor.
 
-    time_s, level : (m,) level 0 is stopped, 1 the most that this log shows; as a throttle would stand, whatever the sensor.
+    time_s, level : (m,) level 0 is stopped, 1 the most that this log shows; as a throttle would stand,
+        whatever the sensor.
     on : (m,) whether a motor runs.
     source : throttle, current or rpm.
     """
@@ -38,8 +39,8 @@ class Signals:
     running : whether a motor runs.
     altitude : as logged, None when not. [m]
     speed : airspeed, else ground speed, None when neither was logged. [m/s]
-    rolling : how fast the wheels roll: ground speed, else airspeed less what the pitot reads of the wind when the model
-        stands; None when neither was logged. [m/s]
+    rolling : how fast the wheels roll: ground speed, else airspeed less what the pitot reads of the wind when
+        the model stands; None when neither was logged. [m/s]
     """
 
     time_s: Floats
@@ -59,14 +60,17 @@ class Signals:
         return np.asarray(uniform_filter1d(values, max(round(seconds / self.step_s), 1), mode="nearest"))
 
 
-def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float = 0.01) -> Effort | Undecided:
+def read_effort(
+    trace: Trace, *, stick_start: float = 0.03, current_share: float = 0.01
+) -> Effort | Undecided:
     """Motor effort from throttle, else current, else rpm.
 
     Parameters
     ----------
-    stick_start : a throttle this far above its rest runs a motor: above the jitter of a stick, below any idle.
-    current_share : a current this share of the log's highest above its rest runs a motor: above what radio and
-        servos draw, below a taxiing motor's.
+    stick_start : a throttle this far above its rest runs a motor: above the jitter of a stick, below any
+        idle.
+    current_share : a current this share of the log's highest above its rest runs a motor: above what radio
+        and servos draw, below a taxiing motor's.
     """
     stick = throttle(trace)
     current = any_current(trace)
@@ -87,25 +91,41 @@ def read_effort(trace: Trace, *, stick_start: float = 0.03, current_share: float
 
 
 def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 0.1) -> Signals:
-    """Every signal on an even clock as fine as the log's rows, but not finer than `finest_s`: flights are found to a second."""
+    """Every signal on an even clock as fine as the log's rows, but not finer than `finest_s`: flights are
+    found to a second.
+    """
     step_s = max(finest_s, trace.sample_interval_s)
     count = max(int(trace.duration_s / step_s) + 1, 2)
     time_s: Floats = np.asarray(trace.time_s[0] + step_s * np.arange(count), dtype=np.float64)
     level, running = np.zeros(count), np.zeros(count, dtype=bool)
     if not isinstance(effort, Undecided):
-        level = np.asarray(uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"))
+        level = np.asarray(
+            uniform_filter1d(
+                np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"
+            )
+        )
         running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
         if effort.source == "current" and (speed := _turning(trace)) is not None:
             # In an approach on little throttle the propeller turns and draws next to nothing.
-            running = running | (np.interp(time_s, speed.time_s, speed.values) > _TURNS * float(np.percentile(speed.values, 99.5)))
+            running = running | (
+                np.interp(time_s, speed.time_s, speed.values)
+                > _TURNS * float(np.percentile(speed.values, 99.5))
+            )
     # A height or speed that never changes by a hair was not connected, and proves nothing.
-    altitude, air, ground = (_alive(_even(trace, quantity, time_s)) for quantity in ("altitude_m", "airspeed_mps", "ground_speed_mps"))
-    rolling = ground if ground is not None or air is None else np.maximum(air - _wind(air, running, step_s), 0.0)
+    altitude, air, ground = (
+        _alive(_even(trace, quantity, time_s))
+        for quantity in ("altitude_m", "airspeed_mps", "ground_speed_mps")
+    )
+    rolling = (
+        ground if ground is not None or air is None else np.maximum(air - _wind(air, running, step_s), 0.0)
+    )
     return Signals(time_s, level, running, altitude, air if air is not None else ground, rolling)
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
-    """First throttle-up to last motor stop in a span. A single sample in between two others is a glitch, not a motor."""
+    """First throttle-up to last motor stop in a span. A single sample in between two others is a glitch, not
+    a motor.
+    """
     if isinstance(effort, Undecided):
         return effort
     inside = (effort.time_s >= span.start_s) & (effort.time_s <= span.end_s)
@@ -119,7 +139,9 @@ def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecide
 
 
 def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]]:
-    """Index ranges [first, last) in which flags are true; holes up to `join` are closed, then runs under `least` dropped."""
+    """Index ranges [first, last) in which flags are true; holes up to `join` are closed, then runs under
+    `least` dropped.
+    """
     edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
     found: list[tuple[int, int]] = []
     for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
@@ -135,17 +157,27 @@ def any_current(trace: Trace) -> Samples | None:
     pack = pack_current(trace)
     if pack is not None:
         return pack.samples
-    sides = [s for p in trace.positions("current_a") if (s := trace.fresh("current_a", p)) is not None and s.time_s.size >= 2]
+    sides = [
+        s
+        for p in trace.positions("current_a")
+        if (s := trace.fresh("current_a", p)) is not None and s.time_s.size >= 2
+    ]
     return sides[0] if sides else None
 
 
 def _turning(trace: Trace) -> Samples | None:
     """The mean speed of the propellers, without a sign."""
-    speeds = [s for p in trace.positions("rpm") if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)]
+    speeds = [
+        s
+        for p in trace.positions("rpm")
+        if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)
+    ]
     if not speeds:
         return None
     base = max(speeds, key=lambda s: s.time_s.size)
-    return Samples(base.time_s, np.mean([np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds], axis=0))
+    return Samples(
+        base.time_s, np.mean([np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds], axis=0)
+    )
 
 
 def _moves(samples: Samples, least: float) -> bool:
@@ -158,7 +190,9 @@ def _scaled(level: Floats, rest: float, power: float) -> Floats:
 
 
 def _of_draw(samples: Samples, source: str, share: float, power: float, step: float = 0.0) -> Effort:
-    """A current or speed as effort; its rest is the lowest it settles at, or zero when the log never sees it at rest."""
+    """A current or speed as effort; its rest is the lowest it settles at, or zero when the log never sees it
+    at rest.
+    """
     top = float(np.percentile(samples.values, 99.5))
     rest = float(np.percentile(samples.values, 1.0))
     rest = rest if rest < 0.15 * top else 0.0
@@ -180,7 +214,8 @@ def _alive(values: Floats | None) -> Floats | None:
 
 
 def _wind(air: Floats, running: Flags, step_s: float, *, least_s: float = 1.5, share: float = 0.4) -> float:
-    """What a pitot reads while the model stands: before the first throttle-up and after the last motor stop, the higher. [m/s]
+    """What a pitot reads while the model stands: before the first throttle-up and after the last motor stop,
+    the higher. [m/s]
 
     Parameters
     ----------

@@ -29,13 +29,27 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
     """
     log = read(trace, flight, drives)
     found = find_events(log, flight)
-    seen = () if isinstance(found.events, Undecided) else tuple(e for e in found.events if e.kind != "overheating")
+    seen = (
+        ()
+        if isinstance(found.events, Undecided)
+        else tuple(e for e in found.events if e.kind != "overheating")
+    )
     pairs = tuple(_pair(log, flight, left, right, seen) for left, right in log.pairs)
-    return Motors(tuple(log.sides), pairs, found.events, log.remark, found.reverse_asked, found.reverse_answered, _unseen(log))
+    return Motors(
+        tuple(log.sides),
+        pairs,
+        found.events,
+        log.remark,
+        found.reverse_asked,
+        found.reverse_answered,
+        _unseen(log),
+    )
 
 
 def _unseen(log: Log) -> str:
-    """Events that the logged channels cannot show. A motor that starts late or loses step still draws about what its twin does at taxi or on average."""
+    """Events that the logged channels cannot show. A motor that starts late or loses step still draws about
+    what its twin does at taxi or on average.
+    """
     if not log.sides or any(side.rpm is not None for side in log.sides.values()):
         return ""
     if any(side.current is not None for side in log.sides.values()):
@@ -43,17 +57,44 @@ def _unseen(log: Log) -> str:
     return "without current or speed of a motor only its temperature tells"
 
 
-def _pair(log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8) -> Pair:
+def _pair(
+    log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8
+) -> Pair:
     """One pair. `fewest` windows are what four unknowns need to leave something over."""
-    found = blocks(log, flight, log.sides[left], log.sides[right], outside=events, window_s=1.0 if flight.is_bench else 2.0)
+    found = blocks(
+        log,
+        flight,
+        log.sides[left],
+        log.sides[right],
+        outside=events,
+        window_s=1.0 if flight.is_bench else 2.0,
+    )
     current = ratio(found.current_a, "current", floor_fraction=0.004)
     rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
     if found.current_a is None and found.rpm is None:
         no = Undecided("neither current nor speed of both motors is in the log")
-        return Pair(left, right, no, current, rpm, "undecided", "undecided", "Neither current nor speed of both motors is in the log.")
+        return Pair(
+            left,
+            right,
+            no,
+            current,
+            rpm,
+            "undecided",
+            "undecided",
+            "Neither current nor speed of both motors is in the log.",
+        )
     if found.time_s.size < fewest:
         no = Undecided("the motors did not run long enough above a quarter of the command")
-        return Pair(left, right, no, current, rpm, "undecided", "undecided", "The motors ran too short above a quarter of the command to compare them.")
+        return Pair(
+            left,
+            right,
+            no,
+            current,
+            rpm,
+            "undecided",
+            "undecided",
+            "The motors ran too short above a quarter of the command to compare them.",
+        )
     weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
     logged = "current" if found.rpm is None else "rpm" if found.current_a is None else "both"
     judged = judge(weighed, logged, Names.of(left, right))

@@ -18,13 +18,14 @@ class Blocks:
     Attributes
     ----------
     time_s : (m,) middle of each window. [s]
-    command : (2, m) each side's own command; the same twice when there is one. A stand-in where none was logged.
+    command : (2, m) each side's own command; the same twice when there is one. A stand-in where none was
+        logged.
     voltage_v : (m,), constant where no voltage was logged. [V]
     current_a, rpm : (2, m), or None when either side lacks it.
     current_rise, rpm_rise : (m,) growth over the window per second, mean of both sides, or None. [A/s, rpm/s]
     rudder, rudder_rise : (m,) its mean and its growth per second, or None. [1, 1/s]
-    apart, apart_rise : (m,) logarithm of right ÷ left command above a controller's start, and its growth per second; zero where
-        there is one command. [1, 1/s]
+    apart, apart_rise : (m,) logarithm of right ÷ left command above a controller's start, and its growth per
+        second; zero where there is one command. [1, 1/s]
     pack_a : (m,) what the pack's own sensor saw, or None; only where this pair is all that flies. [A]
     roughness : (m,) standard deviation of the command within the window and the half second before it.
     has_command, has_voltage : whether these were logged.
@@ -71,14 +72,23 @@ class Blocks:
         )
 
 
-def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequence[Span] = (), window_s: float = 2.0, least_command: float = 0.25) -> Blocks:
+def blocks(
+    log: Log,
+    flight: Flight,
+    left: Side,
+    right: Side,
+    *,
+    outside: Sequence[Span] = (),
+    window_s: float = 2.0,
+    least_command: float = 0.25,
+) -> Blocks:
     """Windows with command above `least_command`, free of events.
 
     Parameters
     ----------
     outside : spans to leave out, such as events; a second before and two after each go too.
-    window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them; a bench run, with its short
-        steps, takes shorter ones.
+    window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them; a bench
+        run, with its short steps, takes shorter ones.
     least_command : CONTRACT's border of the pair's imbalance.
     """
     edges = np.arange(flight.start_s, flight.end_s + 1e-9, window_s)
@@ -90,7 +100,11 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     rudder = None if log.rudder is None else held_means(log.rudder, starts, ends)
     if not has_command:
         command = _stand_in(current, rpm, starts.size)
-    pack = None if log.pack_current is None or current is None or len(log.sides) > 2 else held_means(log.pack_current, starts, ends)
+    pack = (
+        None
+        if log.pack_current is None or current is None or len(log.sides) > 2
+        else held_means(log.pack_current, starts, ends)
+    )
     keep = _comparable(command, least_command, (current, rpm), (voltage, rudder, pack))
     for span in outside:
         keep &= (ends < span.start_s - 1.0) | (starts > span.end_s + 2.0)
@@ -116,7 +130,9 @@ def blocks(log: Log, flight: Flight, left: Side, right: Side, *, outside: Sequen
     return found.where(keep)
 
 
-def _comparable(command: Floats, least_command: float, pairs: Sequence[Floats | None], rows: Sequence[Floats | None]) -> Flags:
+def _comparable(
+    command: Floats, least_command: float, pairs: Sequence[Floats | None], rows: Sequence[Floats | None]
+) -> Flags:
     """Windows in which both motors work and nothing is missing."""
     keep: Flags = np.all(np.isfinite(command), axis=0) & (np.min(command, axis=0) > least_command)
     for part in pairs:
@@ -128,26 +144,39 @@ def _comparable(command: Floats, least_command: float, pairs: Sequence[Floats | 
     return keep
 
 
-def _apart(log: Log, left: Side, right: Side, starts: Floats, ends: Floats, *, start_fraction: float = 0.03) -> tuple[Floats, Floats]:
-    """How far the commands are apart, and how fast that grows. A controller starts at some `start_fraction` (common practice, no source)."""
+def _apart(
+    log: Log, left: Side, right: Side, starts: Floats, ends: Floats, *, start_fraction: float = 0.03
+) -> tuple[Floats, Floats]:
+    """How far the commands are apart, and how fast that grows. A controller starts at some `start_fraction`
+    (common practice, no source).
+    """
     if not log.per_motor_command or left.command is None or right.command is None:
         return np.zeros(starts.size), np.zeros(starts.size)
 
     def logarithm(levels: list[Floats]) -> Floats:
-        found: Floats = np.log(np.maximum(levels[1] - start_fraction, 0.02) / np.maximum(levels[0] - start_fraction, 0.02))
+        found: Floats = np.log(
+            np.maximum(levels[1] - start_fraction, 0.02) / np.maximum(levels[0] - start_fraction, 0.02)
+        )
         return found
 
     sides = (left.command, right.command)
     mean = logarithm([held_means(part, starts, ends) for part in sides])
-    before, after = (logarithm([np.interp(at, part.time_s, part.values) for part in sides]) for at in (starts, ends))
+    before, after = (
+        logarithm([np.interp(at, part.time_s, part.values) for part in sides]) for at in (starts, ends)
+    )
     return mean, (after - before) / (ends - starts)
 
 
 def _rise(left: Samples | None, right: Samples | None, starts: Floats, ends: Floats) -> Floats | None:
-    """How fast a channel grows over each window, mean of both sides: a sensor that lags by a second reads that much low."""
+    """How fast a channel grows over each window, mean of both sides: a sensor that lags by a second reads
+    that much low.
+    """
     if left is None or right is None:
         return None
-    grown = [np.interp(ends, part.time_s, part.values) - np.interp(starts, part.time_s, part.values) for part in (left, right)]
+    grown = [
+        np.interp(ends, part.time_s, part.values) - np.interp(starts, part.time_s, part.values)
+        for part in (left, right)
+    ]
     return (grown[0] + grown[1]) / 2.0 / (ends - starts)
 
 

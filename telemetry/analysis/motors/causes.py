@@ -70,16 +70,29 @@ PARTS = (
     Part("current_tilt", "", 0.004, real=False),
 )
 """Usual spreads are those of motors and propellers of one batch and sensors of one make, which answer within
-a tenth of a second of each other (common practice, no source); wide ones run from the smallest difference that matters
-to the largest that still flies."""
+a tenth of a second of each other (common practice, no source); wide ones run from the smallest difference
+that matters to the largest that still flies."""
 
 NAMES = tuple(part.name for part in PARTS)
 
-CAUSE_PRIOR = {"none": 0.5, "propeller": 0.11, "kv": 0.08, "winding": 0.07, "endpoint": 0.08, "drag": 0.07, "sensor": 0.085, "several": 0.005}
-"""Before the log is seen: half the pairs even; propellers, which get nicked and swapped, the likeliest cause (ours)."""
+CAUSE_PRIOR = {
+    "none": 0.5,
+    "propeller": 0.11,
+    "kv": 0.08,
+    "winding": 0.07,
+    "endpoint": 0.08,
+    "drag": 0.07,
+    "sensor": 0.085,
+    "several": 0.005,
+}
+"""Before the log is seen: half the pairs even; propellers, which get nicked and swapped, the likeliest cause
+(ours).
+"""
 
 LIKENESS = ((0.3, 0.4), (1.0, 0.45), (2.0, 0.15))
-"""How alike two sound sides are against the usual spreads, and how often: picked pairs, ordinary ones, odd ones (ours)."""
+"""How alike two sound sides are against the usual spreads, and how often: picked pairs, ordinary ones, odd
+ones (ours).
+"""
 
 
 def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
@@ -155,6 +168,15 @@ def _hypotheses(likeness: float, prior: float) -> tuple[Hypothesis, ...]:
             for name, factor in part.along:
                 other = NAMES.index(name)
                 sds[other] = max(sds[other], factor * wide)
-            found.append(Hypothesis(part.cause, part.name, prior * CAUSE_PRIOR[part.cause] * part.share / len(part.wide_sds), sds))
-    several = np.array([part.wide_sds[0] if part.wide_sds and part.real else usual[k] for k, part in enumerate(PARTS)])
+            found.append(
+                Hypothesis(
+                    part.cause,
+                    part.name,
+                    prior * CAUSE_PRIOR[part.cause] * part.share / len(part.wide_sds),
+                    sds,
+                )
+            )
+    several = np.array(
+        [part.wide_sds[0] if part.wide_sds and part.real else usual[k] for k, part in enumerate(PARTS)]
+    )
     return (*found, Hypothesis("several", "", prior * CAUSE_PRIOR["several"], several))

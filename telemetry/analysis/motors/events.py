@@ -25,10 +25,14 @@ WINDMILLING_SPEED = 0.82
 """A propeller that is not driven windmills at 0.5 to 0.8 of its driven speed."""
 
 LONE_SPEED = 0.6
-"""The same without a twin: at one command a propeller turns up to a third slower standing still than in the air, and nothing else tells."""
+"""The same without a twin: at one command a propeller turns up to a third slower standing still than in the
+air, and nothing else tells.
+"""
 
 LONE_IDLE_SPEED = 0.8
-"""Speed at which a motor that draws nothing still is a driven one: without a twin, a falling pack and a dive move its usual speed by a tenth and more."""
+"""Speed at which a motor that draws nothing still is a driven one: without a twin, a falling pack and a dive
+move its usual speed by a tenth and more.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +50,21 @@ def find_events(log: Log, flight: Flight) -> Found:
     alone = [(p,) for p in log.sides if not any(p in pair for pair in pairs)]
     groups = [pair_signals(log, flight, group) for group in (*pairs, *alone)]
     groups = [g for g in groups if g]
-    temperatures = any(s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values())
+    temperatures = any(
+        s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values()
+    )
     if not groups and not temperatures:
         return Found(Undecided("the log has no current, speed or temperature of a single motor"))
-    found = [event for group in groups for event in (*weigh_events(_failures(group, flight), group, log, flight), *_reversals(group, flight))]
+    found = [
+        event
+        for group in groups
+        for event in (*weigh_events(_failures(group, flight), group, log, flight), *_reversals(group, flight))
+    ]
     found += [event for left, right in pairs for event in _hot(log.sides[left], log.sides[right])]
     found += [event for (p,) in alone for event in _too_hot(log.sides[p])]
-    asked = any(one.command is not None and bool(np.any(one.command < REVERSE)) for group in groups for one in group)
+    asked = any(
+        one.command is not None and bool(np.any(one.command < REVERSE)) for group in groups for one in group
+    )
     answered = tuple(one.position for group in groups for one in group if _answers(one))
     return Found(tuple(sorted(found, key=lambda e: (e.start_s, e.motor))), asked, answered)
 
@@ -65,12 +77,21 @@ def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
     joined, left = [], []
     right = list(each[1])
     for event in each[0]:
-        twin = next((e for e in right if e.kind == event.kind and e.start_s < event.end_s and event.start_s < e.end_s), None)
+        twin = next(
+            (
+                e
+                for e in right
+                if e.kind == event.kind and e.start_s < event.end_s and event.start_s < e.end_s
+            ),
+            None,
+        )
         if twin is None:
             left.append(event)
         else:
             right.remove(twin)
-            joined.append(Event(event.kind, "both", min(event.start_s, twin.start_s), max(event.end_s, twin.end_s)))
+            joined.append(
+                Event(event.kind, "both", min(event.start_s, twin.start_s), max(event.end_s, twin.end_s))
+            )
     return [*joined, *left, *right]
 
 
@@ -81,22 +102,43 @@ def _failures_of(one: Signals, flight: Flight, *, alone: bool) -> list[Event]:
         fails, dead = fails & told, dead & told
     starting = _starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
-    asked = one.steering < 0.2 if one.sure_command is None else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.08)
+    asked = (
+        one.steering < 0.2
+        if one.sure_command is None
+        else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.08)
+    )
     hangs = starting & asked & (fails | _behind_twin(one))
-    found = [_start_event(one, span) for span in stretches(one.time_s, hangs, shortest_s=max(0.4, 0.95 * one.interval_s), bridge_s=0.6)]
+    found = [
+        _start_event(one, span)
+        for span in stretches(one.time_s, hangs, shortest_s=max(0.4, 0.95 * one.interval_s), bridge_s=0.6)
+    ]
     pulled = _pulled(one)
     cut = dead & ~starting & pulled
-    found += [Event("cut", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)]
+    found += [
+        Event("cut", one.position, s.start_s, s.end_s)
+        for s in stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)
+    ]
     lost = fails & ~starting & pulled & ~_near(one.time_s, cut, 0.6)
-    found += [Event("out_of_step", one.position, s.start_s, s.end_s) for s in stretches(one.time_s, lost, shortest_s=patience - 0.1, bridge_s=1.0)]
+    found += [
+        Event("out_of_step", one.position, s.start_s, s.end_s)
+        for s in stretches(one.time_s, lost, shortest_s=patience - 0.1, bridge_s=1.0)
+    ]
     return found
 
 
-def _told_alone(one: Signals, flight: Flight, *, hard_command: float = 0.5, hardly_eased: float = 0.8, coasting_s: float = 10.0) -> Flags:
+def _told_alone(
+    one: Signals,
+    flight: Flight,
+    *,
+    hard_command: float = 0.5,
+    hardly_eased: float = 0.8,
+    coasting_s: float = 10.0,
+) -> Flags:
     """Rows in which a motor without a twin can be judged: in the air, or pulling hard.
 
-    Taxiing, its speed and current follow wheels and wind. By its current alone it is judged only while pulling hard, and not
-    eased below `hardly_eased` of the last `coasting_s`: the aircraft is faster then than the command, and the air turns the propeller.
+    Taxiing, its speed and current follow wheels and wind. By its current alone it is judged only while
+    pulling hard, and not eased below `hardly_eased` of the last `coasting_s`: the aircraft is faster then
+    than the command, and the air turns the propeller.
     """
     airborne = _airborne(flight, one.time_s)
     if one.steady_command is None:
@@ -109,13 +151,16 @@ def _told_alone(one: Signals, flight: Flight, *, hard_command: float = 0.5, hard
     return hard & (one.steady_command > hardly_eased * recent)
 
 
-def _failing(one: Signals, *, slow: float = WINDMILLING_SPEED, idle_speed: float = 0.95, weak: float = 0.15) -> tuple[Flags, Flags]:
+def _failing(
+    one: Signals, *, slow: float = WINDMILLING_SPEED, idle_speed: float = 0.95, weak: float = 0.15
+) -> tuple[Flags, Flags]:
     """Rows in which it turns or draws too little, and those in which it is dead.
 
     Parameters
     ----------
     slow : below this share of its usual speed it is not driven.
-    idle_speed : so much of its usual speed a driven motor keeps when the air takes its load; a dead one is slower.
+    idle_speed : so much of its usual speed a driven motor keeps when the air takes its load; a dead one is
+        slower.
     weak : a dead motor draws its controller's own current only.
     """
     size = one.time_s.size
@@ -125,19 +170,30 @@ def _failing(one: Signals, *, slow: float = WINDMILLING_SPEED, idle_speed: float
     if one.current is None:
         steep = no if one.rpm is None else slower & (asked_n > 0.25)
         smooth = no if one.rpm is None else _smooth(one.rpm, one.time_s)
-        return slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n)) if one.rpm is not None else no, steep & smooth
+        return slower & (
+            (asked_n > 0.25) | (one.rpm < 0.5 * asked_n)
+        ) if one.rpm is not None else no, steep & smooth
     weaker = (one.current < weak * asked_a) & (asked_a > LEAST_CURRENT)
     if one.rpm is None:
         if one.twin_current is None:
             return weaker, weaker
-        strange = (asked_a > 2 * LEAST_CURRENT) & (np.abs(np.log(np.maximum(one.current, 1e-3) / np.maximum(asked_a, 1e-3))) > 0.6)
+        strange = (asked_a > 2 * LEAST_CURRENT) & (
+            np.abs(np.log(np.maximum(one.current, 1e-3) / np.maximum(asked_a, 1e-3))) > 0.6
+        )
         strange &= (one.current < asked_a) & (one.steering < 0.1)
         return weaker | strange, weaker
     dead = weaker & (one.rpm < idle_speed * asked_n)
     return (slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))) | dead, dead
 
 
-def _pulled(one: Signals, *, least_command: float = 0.12, while_steering: float = 0.35, least_current: float = 0.05, over: float = 0.2) -> Flags:
+def _pulled(
+    one: Signals,
+    *,
+    least_command: float = 0.12,
+    while_steering: float = 0.35,
+    least_current: float = 0.05,
+    over: float = 0.2,
+) -> Flags:
     """Rows in which the motor was asked to pull; below, a propeller turns in the wind and says nothing.
 
     Parameters
@@ -180,8 +236,16 @@ def _near(time_s: Floats, marked: Flags, reach_s: float) -> Flags:
     at = time_s[marked]
     if not at.size:
         return marked
-    i = np.clip(np.searchsorted(at, time_s), 1, at.size - 1) if at.size > 1 else np.zeros(time_s.size, dtype=np.int_)
-    nearest = np.abs(time_s - at[i]) if at.size == 1 else np.minimum(np.abs(time_s - at[i - 1]), np.abs(time_s - at[i]))
+    i = (
+        np.clip(np.searchsorted(at, time_s), 1, at.size - 1)
+        if at.size > 1
+        else np.zeros(time_s.size, dtype=np.int_)
+    )
+    nearest = (
+        np.abs(time_s - at[i])
+        if at.size == 1
+        else np.minimum(np.abs(time_s - at[i - 1]), np.abs(time_s - at[i]))
+    )
     return nearest <= reach_s
 
 
@@ -206,7 +270,12 @@ def _start_event(one: Signals, span: Stretch, *, longest_s: float = 12.0) -> Eve
     twin = 0.0 if one.twin_current is None else float(np.mean(one.twin_current[inside]))
     if drawn > 0.02 + 0.3 * twin:
         return Event("stall", one.position, span.start_s, span.end_s)
-    return Event("late_start" if span.end_s - span.start_s < longest_s else "cut", one.position, span.start_s, span.end_s)
+    return Event(
+        "late_start" if span.end_s - span.start_s < longest_s else "cut",
+        one.position,
+        span.start_s,
+        span.end_s,
+    )
 
 
 def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
@@ -217,9 +286,15 @@ def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
             spans[one.position] = stretches(one.time_s, one.command < REVERSE, shortest_s=0.25, bridge_s=0.5)
     if len(group) == 2 and len(spans) == 2:
         left, right = (spans[one.position] for one in group)
-        if len(left) == len(right) and all(abs(a.start_s - b.start_s) < 0.5 for a, b in zip(left, right, strict=True)):
+        if len(left) == len(right) and all(
+            abs(a.start_s - b.start_s) < 0.5 for a, b in zip(left, right, strict=True)
+        ):
             spans = {"both": left}
-    return [Event(_reverse_kind(flight, s), motor, s.start_s, s.end_s) for motor, found in spans.items() for s in found]
+    return [
+        Event(_reverse_kind(flight, s), motor, s.start_s, s.end_s)
+        for motor, found in spans.items()
+        for s in found
+    ]
 
 
 def _answers(one: Signals, *, closed: float = -0.3) -> bool:
@@ -227,7 +302,8 @@ def _answers(one: Signals, *, closed: float = -0.3) -> bool:
 
     Parameters
     ----------
-    closed : a stick that rests below it is one that logs its whole travel from the bottom; nothing below zero is reverse then.
+    closed : a stick that rests below it is one that logs its whole travel from the bottom; nothing below zero
+        is reverse then.
     """
     moves = one.rpm if one.rpm is not None else one.current
     if one.command is None or moves is None:
@@ -259,7 +335,10 @@ def _hot(left: Side, right: Side, *, least_c: float = 12.0, share: float = 0.35)
     share : of the twin's own rise; cooling and propellers of one batch explain less.
     """
     found = []
-    for a, b in ((left.motor_temperature, right.motor_temperature), (left.controller_temperature, right.controller_temperature)):
+    for a, b in (
+        (left.motor_temperature, right.motor_temperature),
+        (left.controller_temperature, right.controller_temperature),
+    ):
         if a is None or b is None:
             continue
         time = a.time_s
@@ -284,8 +363,16 @@ def _too_hot(side: Side) -> list[Event]:
     """Above what the sheet allows."""
     if side.drive is None:
         return []
-    parts = ((side.motor_temperature, side.drive.motor.max_temperature_c), (side.controller_temperature, side.drive.controller.max_temperature_c))
-    spans = [s for t, top in parts if t is not None and top is not None for s in stretches(t.time_s, t.values > top, shortest_s=1.0, bridge_s=20.0)]
+    parts = (
+        (side.motor_temperature, side.drive.motor.max_temperature_c),
+        (side.controller_temperature, side.drive.controller.max_temperature_c),
+    )
+    spans = [
+        s
+        for t, top in parts
+        if t is not None and top is not None
+        for s in stretches(t.time_s, t.values > top, shortest_s=1.0, bridge_s=20.0)
+    ]
     return [Event("overheating", side.position, s.start_s, s.end_s) for s in spans]
 
 

@@ -19,19 +19,25 @@ from telemetry.trace import Flight
 
 LOSING = ("cut", "stall", "out_of_step", "late_start")
 UNLOADED_THRUST = (0.35, 0.65, 1.0)
-"""Thrust in flight against static at the same speed: from fast flight to a standing start (`thrust_unloading`)."""
+"""Thrust in flight against static at the same speed: from fast flight to a standing start
+(`thrust_unloading`).
+"""
 DRIVE_EFFICIENCY = (0.65, 0.8, 0.9)
 """Shaft power ÷ power from the pack, of a motor at work (common practice, no source)."""
 
 
-def weigh_events(events: Sequence[Event], group: Sequence[Signals], log: Log, flight: Flight) -> tuple[Event, ...]:
+def weigh_events(
+    events: Sequence[Event], group: Sequence[Signals], log: Log, flight: Flight
+) -> tuple[Event, ...]:
     """The same events with what they meant, where log and sheet allow it."""
     return tuple(_weighed(event, group, log, flight) if event.kind in LOSING else event for event in events)
 
 
 def _weighed(event: Event, group: Sequence[Signals], log: Log, flight: Flight) -> Event:
     if event.motor == "both":
-        return dataclasses.replace(event, thrust_lost_fraction=1.0 if event.kind == "cut" else event.thrust_lost_fraction)
+        return dataclasses.replace(
+            event, thrust_lost_fraction=1.0 if event.kind == "cut" else event.thrust_lost_fraction
+        )
     one = next((s for s in group if s.position == event.motor), None)
     if one is None or len(group) < 2:
         return event
@@ -39,7 +45,11 @@ def _weighed(event: Event, group: Sequence[Signals], log: Log, flight: Flight) -
     twin = next(s.position for s in group if s.position != event.motor)
     drive = log.sides[twin].drive
     thrust = _twin_thrust(one, event, drive, still=_standing(flight, event))
-    lost = thrust if isinstance(thrust, Undecided) or isinstance(share, Undecided) else thrust.scaled(2.0 * share)
+    lost = (
+        thrust
+        if isinstance(thrust, Undecided) or isinstance(share, Undecided)
+        else thrust.scaled(2.0 * share)
+    )
     roll = _reaction(log, event, twin, drive)
     return dataclasses.replace(
         event,
@@ -57,14 +67,19 @@ def _inside(one: Signals, event: Event) -> np.ndarray[tuple[int], np.dtype[np.bo
 
 
 def _share_lost(one: Signals, event: Event) -> float | Undecided:
-    """Share of the pair's thrust, half of it the one motor's. Thrust goes with speed squared, or power to two thirds; a cut motor gives none."""
+    """Share of the pair's thrust, half of it the one motor's. Thrust goes with speed squared, or power to two
+    thirds; a cut motor gives none.
+    """
     if event.kind in ("cut", "stall"):
         return 0.5
     inside = _inside(one, event)
     if one.rpm is not None and one.twin_rpm is not None:
         share = np.mean(one.rpm[inside] ** 2) / max(float(np.mean(one.twin_rpm[inside] ** 2)), 1e-9)
     elif one.current is not None and one.twin_current is not None:
-        share = (max(float(np.mean(one.current[inside])), 0.0) / max(float(np.mean(one.twin_current[inside])), 1e-9)) ** (2.0 / 3.0)
+        share = (
+            max(float(np.mean(one.current[inside])), 0.0)
+            / max(float(np.mean(one.twin_current[inside])), 1e-9)
+        ) ** (2.0 / 3.0)
     else:
         return Undecided("the log has neither speed nor current of both motors")
     return 0.5 * float(np.clip(1.0 - share, 0.0, 1.0))
@@ -86,12 +101,20 @@ def _twin_thrust(one: Signals, event: Event, drive: Drive | None, *, still: bool
     if known:
         per_square, doubt = float(np.mean(known)), 0.05
     elif size and pitch:
-        per_square, doubt = thrust_n(static_thrust_coefficient(pitch / size), density_kgm3=1.2, rpm=1.0, diameter_m=size), 0.3
+        per_square, doubt = (
+            thrust_n(static_thrust_coefficient(pitch / size), density_kgm3=1.2, rpm=1.0, diameter_m=size),
+            0.3,
+        )
     else:
         return Undecided("the sheet gives neither a static thrust nor the propeller's size")
     least, middle, most = (0.9, 1.0, 1.0) if still else UNLOADED_THRUST
     static = per_square * square
-    return Estimate(static * middle, static * least * (1 - doubt), static * most * (1 + doubt), "speed squared and the sheet's propeller, unloaded by flight")
+    return Estimate(
+        static * middle,
+        static * least * (1 - doubt),
+        static * most * (1 + doubt),
+        "speed squared and the sheet's propeller, unloaded by flight",
+    )
 
 
 def _side_sign(position: str) -> int:
@@ -112,19 +135,25 @@ def _yaw(event: Event, lost: Estimate | Undecided, log: Log) -> Estimate | Undec
 
 
 def _reaction(log: Log, event: Event, twin: str, drive: Drive | None) -> Estimate | Undecided:
-    """The torque of the motor that still ran, turned round: a propeller turning clockwise, seen from behind, rolls the aircraft left. [N·m]"""
+    """The torque of the motor that still ran, turned round: a propeller turning clockwise, seen from behind,
+    rolls the aircraft left. [N·m]
+    """
     if drive is None or drive.rotation is None:
         return Undecided("the sheet gives no rotation for the motor that still ran")
     side = log.sides[twin]
     if side.current is None or side.rpm is None or log.voltage is None:
         return Undecided("the log lacks current, speed or voltage of the motor that still ran")
     start, end = np.array([event.start_s]), np.array([max(event.end_s, event.start_s + 0.2)])
-    current, rpm, volts = (float(held_means(part, start, end)[0]) for part in (side.current, side.rpm, log.voltage))
+    current, rpm, volts = (
+        float(held_means(part, start, end)[0]) for part in (side.current, side.rpm, log.voltage)
+    )
     if not all(map(math.isfinite, (current, rpm, volts))) or abs(rpm) < 100.0 or current <= 0.0:
         return Undecided("the other motor did not run meanwhile")
     least, middle, most = (share * current * volts / (abs(rpm) * RADPS_PER_RPM) for share in DRIVE_EFFICIENCY)
     sign = -1.0 if drive.rotation == "clockwise" else 1.0
-    return Estimate(middle, least, most, "pack power of the motor that still ran, its efficiency and speed").scaled(sign)
+    return Estimate(
+        middle, least, most, "pack power of the motor that still ran, its efficiency and speed"
+    ).scaled(sign)
 
 
 def _helps(event: Event, drive: Drive | None) -> bool | None:
@@ -140,9 +169,17 @@ def _evidence(one: Signals, event: Event) -> str:
     inside = _inside(one, event)
     said = []
     if one.current is not None:
-        twin = "" if one.twin_current is None else f" where its twin drew {np.mean(one.twin_current[inside]) * one.full_current_a:.1f} A"
+        twin = (
+            ""
+            if one.twin_current is None
+            else f" where its twin drew {np.mean(one.twin_current[inside]) * one.full_current_a:.1f} A"
+        )
         said.append(f"drew {np.mean(one.current[inside]) * one.full_current_a:.1f} A{twin}")
     if one.rpm is not None:
-        twin = "" if one.twin_rpm is None else f" where its twin turned {np.mean(one.twin_rpm[inside]) * one.full_rpm:.0f}"
+        twin = (
+            ""
+            if one.twin_rpm is None
+            else f" where its twin turned {np.mean(one.twin_rpm[inside]) * one.full_rpm:.0f}"
+        )
         said.append(f"turned {np.mean(one.rpm[inside]) * one.full_rpm:.0f} a minute{twin}")
     return " and ".join(said)

@@ -27,7 +27,9 @@ from telemetry.trace import Flags, Floats
 
 LEAST_DUTY = 0.03
 STILL_EXPONENT = 1.95
-"""Torque of a propeller held still grows a little slower than speed squared (`STATIC_POWER_REYNOLDS_EXPONENT`)."""
+"""Torque of a propeller held still grows a little slower than speed squared
+(`STATIC_POWER_REYNOLDS_EXPONENT`).
+"""
 FASTEST_LOAD = 0.9
 """Torque coefficient of the hardest pull in flight against static: x = 0.4 to 0.6 (`power_unloading`)."""
 
@@ -110,8 +112,14 @@ def working_point(blocks: Blocks, guess: Guess, *, still: bool) -> WorkingPoint:
     idle_share = np.clip(idle / np.maximum(winding, 1e-3), 0.0, 0.7)
     if speed is None:
         speed = np.maximum(duty * volts * (1 - loss_share) / (top_duty * (1 - loss)), 1e-3)
-    exponent = np.full(duty.size, STILL_EXPONENT) if still else _exponent(winding - idle, speed, known=blocks.rpm is not None and blocks.current_a is not None)
-    return WorkingPoint(duty, loss_share, idle_share, exponent + guess.exponent_shift * (not still), winding, speed, supply)
+    exponent = (
+        np.full(duty.size, STILL_EXPONENT)
+        if still
+        else _exponent(winding - idle, speed, known=blocks.rpm is not None and blocks.current_a is not None)
+    )
+    return WorkingPoint(
+        duty, loss_share, idle_share, exponent + guess.exponent_shift * (not still), winding, speed, supply
+    )
 
 
 def _relative(rows: Floats | None, top: Flags) -> Floats | None:
@@ -124,8 +132,8 @@ def _relative(rows: Floats | None, top: Flags) -> Floats | None:
 def _exponent(torque: Floats, speed: Floats, *, known: bool) -> Floats:
     """Exponent of torque with speed at the same airspeed, from how far the propeller has unloaded.
 
-    With Cp a falling function of x ~ 1/N, p = 2 − dlnCp/dlnx. The unloading is torque ÷ speed² against its largest, which
-    in flight is itself some tenth below the static one.
+    With Cp a falling function of x ~ 1/N, p = 2 − dlnCp/dlnx. The unloading is torque ÷ speed² against its
+    largest, which in flight is itself some tenth below the static one.
     """
     if not known:
         return np.full(torque.size, 2.7)

@@ -24,12 +24,16 @@ def ratio(rows: Floats | None, what: str, *, floor_fraction: float) -> Estimate 
     if rows is None:
         return Undecided(f"the log has no {what} of both motors")
     if rows.shape[1] < 5:
-        return Undecided("there are not five windows of two seconds above a quarter of the command to compare")
+        return Undecided(
+            "there are not five windows of two seconds above a quarter of the command to compare"
+        )
     left, right = rows
     value = float(np.sum(right) / np.sum(left))
     rest = right - value * left
     sd = sum_deviation(rest) / float(np.sum(left))
-    return Estimate.around(value, 1.96 * float(np.hypot(sd, floor_fraction * value)), "ratio of means over two-second windows")
+    return Estimate.around(
+        value, 1.96 * float(np.hypot(sd, floor_fraction * value)), "ratio of means over two-second windows"
+    )
 
 
 def sum_deviation(rest: Floats, *, reach: int = 7) -> float:

@@ -35,7 +35,8 @@ class SideCurve:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two motors that mirror one another. Ratios are right ÷ left; imbalance is (right − left) ÷ mean of shaft power.
+    """Two motors that mirror one another. Ratios are right ÷ left; imbalance is (right − left) ÷ mean of
+    shaft power.
 
     Attributes
     ----------
@@ -43,8 +44,8 @@ class Pair:
     cause : propeller, kv, winding, endpoint, drag, sensor, mixed, none or undecided.
     reason : one sentence: what speaks for it, or the bench test that would tell.
     causes : the likelihood of each cause, the largest first.
-    size_fraction : how far the right side differs in the thing that is the cause (its propeller's load, Kv, winding
-        resistance, duty, no-load current or sensor gain), or why there is no such figure.
+    size_fraction : how far the right side differs in the thing that is the cause (its propeller's load, Kv,
+        winding resistance, duty, no-load current or sensor gain), or why there is no such figure.
     curves : left, then right.
     """
 
@@ -73,7 +74,8 @@ class Event:
     thrust_lost_n : the same in newtons, where the sheet's propeller allows. [N]
     yawing_moment_nm : positive turns the nose right. [N·m]
     rolling_moment_nm : torque reaction of what still ran, positive rolls to the right. [N·m]
-    torque_helps : whether that reaction rolls away from the dead side, None where rotation or side is not known.
+    torque_helps : whether that reaction rolls away from the dead side, None where rotation or side is not
+        known.
     evidence : a clause with the numbers.
     """
 

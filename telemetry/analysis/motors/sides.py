@@ -8,9 +8,26 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.sheet.setup import Drive
-from telemetry.trace import Flight, Floats, Samples, Span, Trace, motor_positions, pack_voltage, pairs_of, throttle
+from telemetry.trace import (
+    Flight,
+    Floats,
+    Samples,
+    Span,
+    Trace,
+    motor_positions,
+    pack_voltage,
+    pairs_of,
+    throttle,
+)
 
-PER_MOTOR = ("current_a", "rpm", "motor_temperature_c", "controller_temperature_c", "throttle_fraction", "power_w")
+PER_MOTOR = (
+    "current_a",
+    "rpm",
+    "motor_temperature_c",
+    "controller_temperature_c",
+    "throttle_fraction",
+    "power_w",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +69,9 @@ class Log:
 
 
 def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
-    """Gather the channels of every motor, by the sheet's name where a recorder only numbers them. Commands count from the controllers' neutral."""
+    """Gather the channels of every motor, by the sheet's name where a recorder only numbers them. Commands
+    count from the controllers' neutral.
+    """
     logged = motor_positions(trace)
     names = _names(logged, drives)
     by_position = {d.position: d for d in drives}
@@ -62,7 +81,9 @@ def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
     return Log(
         sides=sides,
         command=throttle(trace, within=flight),
-        voltage=None if derived is None or float(np.median(derived.samples.values)) <= 0.0 else derived.samples,
+        voltage=None
+        if derived is None or float(np.median(derived.samples.values)) <= 0.0
+        else derived.samples,
         rudder=_enough(trace.fresh("rudder_fraction", within=flight)),
         pack_current=_enough(trace.fresh("current_a", within=flight)),
         per_motor_command=own,

@@ -30,7 +30,8 @@ class Signals:
     sure_command : less what the rudder may take away where only a common command was logged.
     steady_command : the lowest of it within a second, so that a motor has had time to follow.
     current, rpm : against the pair's strongest, or None.
-    usual_current, usual_rpm : the least it should have at that command, and with its twin as it is; NaN where unknown.
+    usual_current, usual_rpm : the least it should have at that command, and with its twin as it is; NaN where
+        unknown.
     twin_current, twin_rpm : the twin's, brought to this side's level, or None.
     interval_s : of the slower of its channels.
     full_current_a, full_rpm : the pair's strongest. [A, rpm]
@@ -110,7 +111,11 @@ def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
     """What a motor was asked for, less what the rudder may have mixed in unseen."""
     command = _on(side.command if log.per_motor_command else log.command, time)
     rudder = None if log.per_motor_command else _on(log.rudder, time)
-    steering = np.zeros(time.size) if rudder is None else maximum_filter1d(np.abs(rudder), 2 * int(np.ceil(0.5 / step)) + 1)
+    steering = (
+        np.zeros(time.size)
+        if rudder is None
+        else maximum_filter1d(np.abs(rudder), 2 * int(np.ceil(0.5 / step)) + 1)
+    )
     if command is None:
         return _Command(None, steering, None, None)
     sure = command if rudder is None else command - MOST_MIXED * np.abs(rudder) * (command > 0.0)
@@ -118,7 +123,9 @@ def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
 
 
 def _settled(asked: _Command, *, still: float = 0.05) -> Floats | None:
-    """The steady command, NaN while the command moves: without a twin to hold against, a motor that still slows down would pass for usual."""
+    """The steady command, NaN while the command moves: without a twin to hold against, a motor that still
+    slows down would pass for usual.
+    """
     if asked.sure is None or asked.steady is None:
         return None
     return np.where(asked.sure - asked.steady < still, asked.steady, np.nan)
@@ -159,7 +166,9 @@ def _usual(commands: list[Floats | None], rows: list[Floats | None], percentile:
     row, asked = row[np.isfinite(asked)], asked[np.isfinite(asked)]
     band = _band(asked)
     picked = [row[band == k] for k in range(int(1 / BAND) + 1)]
-    return np.maximum.accumulate(np.array([np.percentile(p, percentile) if p.size >= 5 else 0.0 for p in picked]))
+    return np.maximum.accumulate(
+        np.array([np.percentile(p, percentile) if p.size >= 5 else 0.0 for p in picked])
+    )
 
 
 def _band(command: Floats) -> npt.NDArray[np.int_]:
@@ -172,7 +181,9 @@ def _expected(levels: Floats | None, command: Floats | None, twin: Floats | None
     return asked if twin is None else np.fmin(asked, twin)
 
 
-def stretches(time_s: Floats, marked: Flags, *, shortest_s: float, bridge_s: float = 0.0) -> tuple[Stretch, ...]:
+def stretches(
+    time_s: Floats, marked: Flags, *, shortest_s: float, bridge_s: float = 0.0
+) -> tuple[Stretch, ...]:
     """Runs of marked rows, nearer than `bridge_s` joined, shorter than `shortest_s` dropped."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], marked, [False])).astype(int)))
     starts, ends = time_s[edges[::2]], time_s[edges[1::2] - 1]

@@ -49,16 +49,22 @@ def judge(
     ----------
     names : of the two motors, for the sentence.
     logged : "both", "rpm" or "current": what of both motors was logged.
-    uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a hundred may pass.
+    uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a
+        hundred may pass.
     even_above : so probable that it is within them.
-    even_but_for_sensor : the same where a sensor's gain is by far the likeliest cause; it then takes a second fault to be uneven.
+    even_but_for_sensor : the same where a sensor's gain is by far the likeliest cause; it then takes a second
+        fault to be uneven.
     named_above : a cause's share among all that remain possible; one name in fifty may be wrong.
     named_alone : the same while the verdict is open, when "none" and a sensor remain possible too.
     """
-    within = (np.abs(weighed.imbalance) < EVEN_SHAFT_POWER_FRACTION.value) & (np.abs(weighed.current) < EVEN_CURRENT_FRACTION.value)
+    within = (np.abs(weighed.imbalance) < EVEN_SHAFT_POWER_FRACTION.value) & (
+        np.abs(weighed.current) < EVEN_CURRENT_FRACTION.value
+    )
     chance = float(np.mean(within))
     imbalance = _quantiles(weighed.imbalance)
-    ordered = tuple(CauseLikelihood(c, p) for c, p in sorted(weighed.cause.items(), key=lambda item: -item[1]))
+    ordered = tuple(
+        CauseLikelihood(c, p) for c, p in sorted(weighed.cause.items(), key=lambda item: -item[1])
+    )
     enough_even = even_but_for_sensor if _sensor_stands_out(weighed) else even_above
     verdict = "uneven" if 1 - chance >= uneven_above else "even" if chance >= enough_even else "undecided"
     if verdict == "even":
@@ -74,9 +80,20 @@ def judge(
     if not named:
         if alike and sum(known.get(c, 0.0) for c in alike) > 0.2 * total:
             first, second = alike
-        return Judged(imbalance, verdict, "undecided", between(first, second, verdict, logged), ordered, Undecided("no single cause was named"))
+        return Judged(
+            imbalance,
+            verdict,
+            "undecided",
+            between(first, second, verdict, logged),
+            ordered,
+            Undecided("no single cause was named"),
+        )
     size = _size(weighed, first)
-    reason = uneven_sentence(first, size, imbalance, names) if verdict == "uneven" else only_sentence(first, imbalance, names)
+    reason = (
+        uneven_sentence(first, size, imbalance, names)
+        if verdict == "uneven"
+        else only_sentence(first, imbalance, names)
+    )
     return Judged(imbalance, verdict, first, reason, ordered, size)
 
 
@@ -84,10 +101,15 @@ def _sensor_stands_out(weighed: Weighed) -> bool:
     return weighed.cause.get("sensor", 0.0) > 0.5 and weighed.cause["sensor"] > 3 * weighed.cause["none"]
 
 
-def _even(weighed: Weighed, names: Names, imbalance: Estimate, ordered: tuple[CauseLikelihood, ...]) -> Judged:
+def _even(
+    weighed: Weighed, names: Names, imbalance: Estimate, ordered: tuple[CauseLikelihood, ...]
+) -> Judged:
     mixed = float(np.median(weighed.mixed))
     cause = "none"
-    if abs(mixed) > EVEN_SHAFT_POWER_FRACTION.value and float(np.mean(np.sign(weighed.mixed) == np.sign(mixed))) > 0.97:
+    if (
+        abs(mixed) > EVEN_SHAFT_POWER_FRACTION.value
+        and float(np.mean(np.sign(weighed.mixed) == np.sign(mixed))) > 0.97
+    ):
         cause = "mixed"
     elif _sensor_stands_out(weighed):
         cause = "sensor"
@@ -96,7 +118,9 @@ def _even(weighed: Weighed, names: Names, imbalance: Estimate, ordered: tuple[Ca
 
 
 def _size(weighed: Weighed, cause: str) -> Estimate | Undecided:
-    """How far the right side differs in the part that is the cause. Endpoint parts share one scale, near full command."""
+    """How far the right side differs in the part that is the cause. Endpoint parts share one scale, near full
+    command.
+    """
     mine = {part.name for part in PARTS if part.cause == cause}
     chosen = np.array([part in mine for part in weighed.part])
     if np.count_nonzero(chosen) < 50:

@@ -27,7 +27,8 @@ class Weighed:
     Attributes
     ----------
     cause : probability of each cause, "none" and "several" included.
-    imbalance, current : (s,) draws of the differences of shaft power and of true current, right less left ÷ mean.
+    imbalance, current : (s,) draws of the differences of shaft power and of true current, right less left ÷
+        mean.
     part : (s,) the part each draw's hypothesis is about, "" for none and several.
     size : (s,) that part's difference.
     mixed : (s,) the difference of shaft power that was commanded on purpose.
@@ -43,7 +44,9 @@ class Weighed:
 
 @dataclass(frozen=True, slots=True)
 class Data:
-    """Logarithms right less left, stacked: speeds, then currents, then the pack's excess. `weight` is 1 ÷ variance."""
+    """Logarithms right less left, stacked: speeds, then currents, then the pack's excess. `weight` is 1 ÷
+    variance.
+    """
 
     value: Floats
     weight: Floats
@@ -63,12 +66,13 @@ def gather(blocks: Blocks, *, steady: float = 0.03, mixed: float = 0.06) -> Data
     Parameters
     ----------
     steady : a command that moves by this much within a window doubles its variance.
-    mixed : so do commands that far apart, in logarithms, or four times that of rudder: what they do is only known to first order.
+    mixed : so do commands that far apart, in logarithms, or four times that of rudder: what they do is only
+        known to first order.
 
     Notes
     -----
-    The logarithm of the ratio is taken as 2·(right − left)/(right + left), equal to 0.3 % below a difference of a
-    fifth and not bent by noise.
+    The logarithm of the ratio is taken as 2·(right − left)/(right + left), equal to 0.3 % below a difference
+    of a fifth and not bent by noise.
     """
     command = np.maximum(np.mean(blocks.command, axis=0), 0.05)
     base = np.column_stack([np.ones(command.size), np.log(command), 1.0 / command**2])
@@ -80,22 +84,35 @@ def gather(blocks: Blocks, *, steady: float = 0.03, mixed: float = 0.06) -> Data
     if blocks.rudder is not None:
         rough = rough + (blocks.rudder / (4.0 * mixed)) ** 2
     values, weights = [], []
-    for rows, rise, least in ((blocks.rpm, blocks.rpm_rise, 2e-4), (blocks.current_a, blocks.current_rise, 1e-3)):
+    for rows, rise, least in (
+        (blocks.rpm, blocks.rpm_rise, 2e-4),
+        (blocks.current_a, blocks.current_rise, 1e-3),
+    ):
         if rows is None or rise is None:
             continue
         mean = np.mean(rows, axis=0)
         value = (rows[1] - rows[0]) / mean
         values.append(value)
-        weights.append(1.0 / _variance(value, mean / float(np.max(mean)), np.column_stack([base, rise / mean]), rough, least))
+        weights.append(
+            1.0
+            / _variance(value, mean / float(np.max(mean)), np.column_stack([base, rise / mean]), rough, least)
+        )
     excess = _excess(blocks)
     if excess is not None:
         values.append(np.array([excess[0]]))
         weights.append(np.array([1.0 / excess[1]]))
-    return Data(np.concatenate(values), np.concatenate(weights), blocks.rpm is not None, blocks.current_a is not None, excess is not None)
+    return Data(
+        np.concatenate(values),
+        np.concatenate(weights),
+        blocks.rpm is not None,
+        blocks.current_a is not None,
+        excess is not None,
+    )
 
 
 def _excess(blocks: Blocks, *, doubt: float = 0.012) -> tuple[float, float] | None:
-    """By which share of the motors' sum the pack's sensor sees more, and its variance; the receiver's constant draw is apart.
+    """By which share of the motors' sum the pack's sensor sees more, and its variance; the receiver's
+    constant draw is apart.
 
     Parameters
     ----------
@@ -108,7 +125,9 @@ def _excess(blocks: Blocks, *, doubt: float = 0.012) -> tuple[float, float] | No
     base = np.column_stack([np.ones(total.size), total])
     rest = blocks.pack_a - total
     found = np.linalg.lstsq(base * root[:, None], rest * root, rcond=None)[0]
-    spread = float(np.std((rest - base @ found) * root)) / max(float(np.std(total * root)) * np.sqrt(total.size / 8.0), 1e-9)
+    spread = float(np.std((rest - base @ found) * root)) / max(
+        float(np.std(total * root)) * np.sqrt(total.size / 8.0), 1e-9
+    )
     return float(found[1]), doubt**2 + spread**2
 
 
@@ -118,8 +137,9 @@ def _variance(value: Floats, level: Floats, base: Floats, rough: Floats, least: 
     Notes
     -----
     Noise of a sensor is partly a share of the reading, partly the same at every reading, so that
-    variance = rough·(a + b/level²). Both come from the residuals about `base`, tamed at three spreads, refitted once
-    with the weights found; then it grows by how far neighbours hang together, and windows far out count less.
+    variance = rough·(a + b/level²). Both come from the residuals about `base`, tamed at three spreads,
+    refitted once with the weights found; then it grows by how far neighbours hang together, and windows far
+    out count less.
     """
     found = rough / level**2
     for _ in range(3):
@@ -139,7 +159,9 @@ def _variance(value: Floats, level: Floats, base: Floats, rough: Floats, least: 
     return variance
 
 
-def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool, draws: int = 4000) -> Weighed:
+def weigh(
+    blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool, draws: int = 4000
+) -> Weighed:
     """Compare all hypotheses over all guesses of the common working point.
 
     Parameters
@@ -158,7 +180,9 @@ def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool
         design, goals = _design(blocks, point, data)
         known, goal_known = _known(blocks, point, data)
         log, mean, cover = _posterior(design, data.value - known, data.weight, sds)
-        asked = np.concatenate([np.broadcast_to(goals, (len(tried), *goals.shape)), about[:, None, :]], axis=1)
+        asked = np.concatenate(
+            [np.broadcast_to(goals, (len(tried), *goals.shape)), about[:, None, :]], axis=1
+        )
         logs.append(log + np.log(prior * np.array([h.prior for h in tried])))
         means.append((asked @ mean[:, :, None])[:, :, 0] + np.array([0.0, 0.0, goal_known, 0.0]))
         covers.append(asked @ cover @ asked.transpose(0, 2, 1))
@@ -166,7 +190,9 @@ def weigh(blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool
 
 
 def _design(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, Floats]:
-    """(n, K) columns as stacked in the data, and (3, K) what each part does to imbalance, true current and mixed imbalance."""
+    """(n, K) columns as stacked in the data, and (3, K) what each part does to imbalance, true current and
+    mixed imbalance.
+    """
     effects = columns(blocks, point)
     stacked = np.array([data.stack(e, part.in_sum) for e, part in zip(effects, PARTS, strict=True)]).T
     by_power = point.shaft / np.sum(point.shaft)
@@ -183,7 +209,8 @@ def _known(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, flo
 
 
 def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tuple[Floats, Floats, Floats]:
-    """Log marginal likelihood (h,), posterior mean (h, K) and covariance (h, K, K) of a linear Gaussian model.
+    """Log marginal likelihood (h,), posterior mean (h, K) and covariance (h, K, K) of a linear Gaussian
+    model.
 
     The prior of each part is Gaussian about zero with `sds` (h, K).
     """
@@ -194,7 +221,11 @@ def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tu
     side = columns_.T @ (value * weight)
     system = np.eye(width.shape[1]) + width[:, :, None] * inner * width[:, None, :]
     part = width[:, :, None] * np.linalg.inv(system) * width[:, None, :]
-    log = 0.5 * (part @ side) @ side - 0.5 * np.linalg.slogdet(system)[1] - 0.5 * float(value @ (value * weight))
+    log = (
+        0.5 * (part @ side) @ side
+        - 0.5 * np.linalg.slogdet(system)[1]
+        - 0.5 * float(value @ (value * weight))
+    )
     mean, cover = np.zeros(sds.shape), sds[:, :, None] * np.eye(sds.shape[1]) * sds[:, None, :]
     mean[:, used] = part @ side
     cover[np.ix_(np.arange(sds.shape[0]), used, used)] = part
@@ -204,8 +235,8 @@ def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tu
 def _mix(tried: Sequence[Hypothesis], logs: Floats, means: Floats, covers: Floats, draws: int) -> Weighed:
     """Draw imbalance, current, mixed imbalance and size (g, h, 4) from the mixture of all components.
 
-    What a first-order motor leaves out (iron loss, a controller's own losses) moves the imbalance by `MODEL_DOUBT` of the
-    differences themselves.
+    What a first-order motor leaves out (iron loss, a controller's own losses) moves the imbalance by
+    `MODEL_DOUBT` of the differences themselves.
     """
     share = np.exp(logs - np.max(logs))
     share /= np.sum(share)
@@ -215,7 +246,9 @@ def _mix(tried: Sequence[Hypothesis], logs: Floats, means: Floats, covers: Float
     random = np.random.default_rng(20)
     chosen = np.repeat(np.arange(share.size), random.multinomial(draws, share.ravel()))
     values, vectors = np.linalg.eigh(covers.reshape(-1, 4, 4)[chosen])
-    spread = (vectors @ (random.standard_normal((draws, 4)) * np.sqrt(np.maximum(values, 0.0)))[:, :, None])[:, :, 0]
+    spread = (vectors @ (random.standard_normal((draws, 4)) * np.sqrt(np.maximum(values, 0.0)))[:, :, None])[
+        :, :, 0
+    ]
     drawn = means.reshape(-1, 4)[chosen] + spread
     doubt = MODEL_DOUBT * np.hypot(drawn[:, 0], drawn[:, 1]) * random.standard_normal(draws)
     parts = tuple(tried[int(k) % len(tried)].part for k in chosen)

@@ -19,10 +19,17 @@ NOUNS = {
 }
 
 _NO_PROPELLERS = "run both without propellers at the same command and compare their speeds"
-_SWAP = "swap the propellers from side to side and run up again, the difference goes with the propellers or stays"
-_CONTROLLERS = "swap the two controllers' signal leads, set both end-points afresh and compare a half with a full command"
+_SWAP = (
+    "swap the propellers from side to side and run up again, the difference goes with the propellers or stays"
+)
+_CONTROLLERS = (
+    "swap the two controllers' signal leads, set both end-points afresh and compare a half with a full "
+    "command"
+)
 _BY_HAND = "run both without propellers and compare their currents, a dragging bearing draws more"
-_FULL_HALF = "run up to half and to full command for ten seconds each, a winding tells at full and a Kv at both"
+_FULL_HALF = (
+    "run up to half and to full command for ten seconds each, a winding tells at full and a Kv at both"
+)
 
 _TESTS = {
     frozenset({"propeller", "kv"}): _NO_PROPELLERS,
@@ -38,7 +45,10 @@ _TESTS = {
     frozenset({"drag", "sensor"}): _BY_HAND,
     frozenset({"drag", "none"}): _BY_HAND,
 }
-_ANY_TEST = "run up to a quarter, half and full command for ten seconds each, then swap the propellers and do it again"
+_ANY_TEST = (
+    "run up to a quarter, half and full command for ten seconds each, then swap the propellers and do it "
+    "again"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +65,19 @@ class Names:
 
 
 def more(estimate: Estimate | Undecided, thing: str, *, up: str = "more", down: str = "less") -> str:
-    """A difference with its interval: "6.2 % more torque (5.5 to 7.0 %)", or both ways where it may be either."""
+    """A difference with its interval: "6.2 % more torque (5.5 to 7.0 %)", or both ways where it may be
+    either.
+    """
     if isinstance(estimate, Undecided):
         return f"somewhat {up} or {down} {thing}".strip()
     low, value, high = (100.0 * v for v in (estimate.low, estimate.value, estimate.high))
     if value < 0.0:
         low, value, high, up, down = -high, -value, -low, down, up
-    either = f"from {-low:.1f} % {down} to {high:.1f} % {up}" if low < -0.05 else f"{max(low, 0.0):.1f} to {high:.1f} %"
+    either = (
+        f"from {-low:.1f} % {down} to {high:.1f} % {up}"
+        if low < -0.05
+        else f"{max(low, 0.0):.1f} to {high:.1f} %"
+    )
     return f"{value:.1f} % {up} {thing}".strip() + f" ({either})"
 
 
@@ -75,7 +91,10 @@ def even_sentence(cause: str, imbalance: Estimate, size: Estimate | Undecided, n
     """Why a pair is even."""
     if cause == "sensor":
         reads = more(size, "", up="too much", down="too little")
-        return f"Both motors turn alike, but against the {names.left} one the {names.right} current sensor reads {reads}: the sensors differ, not the motors."
+        return (
+            f"Both motors turn alike, but against the {names.left} one the {names.right} current sensor "
+            f"reads {reads}: the sensors differ, not the motors."
+        )
     if cause == "mixed":
         return f"Thrust was mixed on purpose; with that taken out, {power(imbalance, names)}, which is even."
     return f"{_capital(power(imbalance, names))}, which is even."
@@ -85,28 +104,40 @@ def uneven_sentence(cause: str, size: Estimate | Undecided, imbalance: Estimate,
     """Why a pair is uneven, when one cause clearly wins."""
     right = names.right
     told = {
-        "propeller": f"the {right} propeller takes {more(size, 'torque')} at the same speed, and speed gives way most where power is highest",
-        "kv": f"the {right} motor's Kv is {more(size, '', up='higher', down='lower')}, as speed is off by one share at every command "
+        "propeller": f"the {right} propeller takes {more(size, 'torque')} at the same speed, and speed gives "
+        f"way most where power is highest",
+        "kv": f"the {right} motor's Kv is {more(size, '', up='higher', down='lower')}, as speed is off by "
+        f"one share at every command "
         "(an end-point off in proportion would look the same)",
-        "winding": f"the {right} winding has {more(size, 'resistance')}, as speed gives way with load and agrees without",
-        "endpoint": f"the {right} controller gives {more(size, 'duty')} for the same command, and the share changes between low and full command",
-        "drag": f"friction takes {more(size, 'of full current')} in the {right} motor, the same amperes at every command",
+        "winding": f"the {right} winding has {more(size, 'resistance')}, as speed gives way with load and "
+        f"agrees without",
+        "endpoint": f"the {right} controller gives {more(size, 'duty')} for the same command, and the share "
+        f"changes between low and full command",
+        "drag": f"friction takes {more(size, 'of full current')} in the {right} motor, the same amperes at "
+        f"every command",
     }
     return f"{_capital(power(imbalance, names))}: {told.get(cause, NOUNS.get(cause, cause))}."
 
 
 def only_sentence(cause: str, imbalance: Estimate, names: Names) -> str:
     """A cause stands out, but its effect may still be too small to matter."""
-    return f"{_capital(NOUNS[cause])} fits best, but {power(imbalance, names)}, which may be too little to matter; to be sure, model held down, {_ANY_TEST}."
+    return (
+        f"{_capital(NOUNS[cause])} fits best, but {power(imbalance, names)}, which may be too little to "
+        f"matter; to be sure, model held down, {_ANY_TEST}."
+    )
 
 
 def between(first: str, second: str, verdict: str, logged: str) -> str:
     """Undecided between two causes, and the bench test that would tell them apart."""
     test = _TESTS.get(frozenset({first, second}), _ANY_TEST)
-    lead = {"rpm": "With speeds alone it stays", "current": "With currents alone it stays"}.get(logged, "It stays")
+    lead = {"rpm": "With speeds alone it stays", "current": "With currents alone it stays"}.get(
+        logged, "It stays"
+    )
     if verdict == "uneven":
         lead = f"The motors do differ, but {lead[0].lower()}{lead[1:]}"
-    return f"{lead} undecided between {NOUNS[first]} and {NOUNS[second]}; on the bench, model held down, {test}."
+    return (
+        f"{lead} undecided between {NOUNS[first]} and {NOUNS[second]}; on the bench, model held down, {test}."
+    )
 
 
 def _capital(text: str) -> str:

@@ -10,7 +10,14 @@ import numpy as np
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
 from telemetry.analysis.pack.readings import Drive, Group, cell_groups, cell_readings, drive, outside
-from telemetry.analysis.pack.rest import ChargeLeft, charge_by_charge, charge_by_rest, rest_after, rest_before, weigh
+from telemetry.analysis.pack.rest import (
+    ChargeLeft,
+    charge_by_charge,
+    charge_by_rest,
+    rest_after,
+    rest_before,
+    weigh,
+)
 from telemetry.analysis.pack.results import NO_CAPACITY, Cell, CellCurve, OddSensor, Pack, WeakCell
 from telemetry.analysis.pack.temperature import OHMIC_KJPMOL, ONE_SECOND_KJPMOL, at_25c, mean_temperature
 from telemetry.analysis.pack.weak import against, odd_sensors, weak_cells
@@ -27,7 +34,13 @@ LEAST_READINGS = 60
 
 
 def analyse(
-    trace: Trace, flight: Flight, *, cell_count: int | None = None, capacity_mah: float | None = None, name: str = "", full_cell_v: float = FULL_CELL_V.value
+    trace: Trace,
+    flight: Flight,
+    *,
+    cell_count: int | None = None,
+    capacity_mah: float | None = None,
+    name: str = "",
+    full_cell_v: float = FULL_CELL_V.value,
 ) -> Pack:
     """The pack in one flight.
 
@@ -72,7 +85,11 @@ def _fit(groups: tuple[Group, ...], driven: Drive | None, flight: Flight) -> Joi
 
 
 def _cells(
-    readings: Mapping[int, Samples], fitted: Joint | Undecided, span: Stretch, capacity_mah: float | None, temperature_c: float | Undecided
+    readings: Mapping[int, Samples],
+    fitted: Joint | Undecided,
+    span: Stretch,
+    capacity_mah: float | None,
+    temperature_c: float | Undecided,
 ) -> tuple[Cell, ...]:
     """Every logged cell, in order."""
     made = {}
@@ -81,7 +98,22 @@ def _cells(
         lowest = int(np.argmin(volts))
         after = rest_after(time_s, volts, span)
         before = rest_before(time_s, volts, span)
-        base = Cell(cell, before, float(volts[lowest]), float(time_s[lowest]), no, no, no, no, after.volts, after.rested_s, no, no, no, no)
+        base = Cell(
+            cell,
+            before,
+            float(volts[lowest]),
+            float(time_s[lowest]),
+            no,
+            no,
+            no,
+            no,
+            after.volts,
+            after.rested_s,
+            no,
+            no,
+            no,
+            no,
+        )
         made[cell] = replace(base, open_circuit_end_v=no)
     if isinstance(fitted, Joint):
         mean = mean_ohms(fitted)
@@ -107,7 +139,14 @@ def _cells(
     return tuple(made[cell] for cell in sorted(made))
 
 
-def _count(trace: Trace, flight: Flight, cell_count: int | None, cells: tuple[Cell, ...], span: Stretch, full_cell_v: float) -> int | Undecided:
+def _count(
+    trace: Trace,
+    flight: Flight,
+    cell_count: int | None,
+    cells: tuple[Cell, ...],
+    span: Stretch,
+    full_cell_v: float,
+) -> int | Undecided:
     """How many cells: the sheet's, the logged ones', or what the rest voltage tells."""
     if cell_count is not None:
         return cell_count
@@ -122,7 +161,13 @@ def _count(trace: Trace, flight: Flight, cell_count: int | None, cells: tuple[Ce
 
 
 def _whole(
-    trace: Trace, flight: Flight, groups: tuple[Group, ...], driven: Drive | None, fitted: Joint | Undecided, count: int | Undecided, span: Stretch
+    trace: Trace,
+    flight: Flight,
+    groups: tuple[Group, ...],
+    driven: Drive | None,
+    fitted: Joint | Undecided,
+    count: int | Undecided,
+    span: Stretch,
 ) -> Whole | None:
     """The pack's own voltage, else the sum of its cells."""
     logged = trace.fresh("pack_voltage_v", within=flight)
@@ -130,7 +175,11 @@ def _whole(
     cells = count if isinstance(count, int) else max(round(highest / 4.0), 1)
     group = pack_group(trace, Stretch(flight.start_s, flight.end_s), cells)
     if group is not None:
-        missing = "nothing in the log shows a motor running" if isinstance(flight.powered, Undecided) else "the log has no pack current"
+        missing = (
+            "nothing in the log shows a motor running"
+            if isinstance(flight.powered, Undecided)
+            else "the log has no pack current"
+        )
         own: Joint | Undecided = Undecided(missing)
         if driven is not None and isinstance(flight.powered, Stretch):
             own = fit_pack(group, driven, span, fitted if isinstance(fitted, Joint) else None)
@@ -138,29 +187,49 @@ def _whole(
     found = pack_voltage(trace, within=flight)
     if found is None or not groups:
         return None
-    return Whole(found.samples.time_s, found.samples.values, sum(len(g.cells) for g in groups), fitted, f"voltage is the {found.how}")
+    return Whole(
+        found.samples.time_s,
+        found.samples.values,
+        sum(len(g.cells) for g in groups),
+        fitted,
+        f"voltage is the {found.how}",
+    )
 
 
-def _curves(fitted: Joint | Undecided, groups: tuple[Group, ...], whole: Whole | None) -> tuple[CellCurve, ...]:
+def _curves(
+    fitted: Joint | Undecided, groups: tuple[Group, ...], whole: Whole | None
+) -> tuple[CellCurve, ...]:
     """For drawing: the cells, or the pack when no cell was logged."""
     if isinstance(fitted, Joint):
         out = []
         for one in fitted.deviations:
             g, k = fitted.place(one.cell)
             group = fitted.groups[g]
-            out.append(CellCurve(one.cell, group.time_s, group.volts[:, k], one.open_circuit_v, sag(fitted, one).at_s))
+            out.append(
+                CellCurve(
+                    one.cell, group.time_s, group.volts[:, k], one.open_circuit_v, sag(fitted, one).at_s
+                )
+            )
         return tuple(out)
     if groups:
-        return tuple(CellCurve(c, g.time_s, g.volts[:, k], None) for g in groups for k, c in enumerate(g.cells))
+        return tuple(
+            CellCurve(c, g.time_s, g.volts[:, k], None) for g in groups for k, c in enumerate(g.cells)
+        )
     if whole is None:
         return ()
     if isinstance(whole.fitted, Undecided):
         return (CellCurve(0, whole.time_s, whole.volts, None),)
     one = whole.fitted.deviations[0]
-    return (CellCurve(0, whole.time_s, whole.volts, one.open_circuit_v * whole.cells, sag(whole.fitted, one).at_s),)
+    return (
+        CellCurve(
+            0, whole.time_s, whole.volts, one.open_circuit_v * whole.cells, sag(whole.fitted, one).at_s
+        ),
+    )
 
 
-def _charge_left(whole: Whole | None, driven: Drive | None, span: Stretch, capacity_mah: float | None, full_cell_v: float) -> ChargeLeft:
+def _charge_left(
+    whole: Whole | None, driven: Drive | None, span: Stretch, capacity_mah: float | None, full_cell_v: float
+) -> ChargeLeft:
     """Both ways."""
     if whole is None:
         no = Undecided("the log has no voltage of the pack or its cells")
@@ -174,7 +243,9 @@ def _charge_left(whole: Whole | None, driven: Drive | None, span: Stretch, capac
     elif driven is None:
         by_charge = Undecided("the log has no pack current")
     elif capacity_mah is not None:
-        by_charge = charge_by_charge(start / whole.cells, float(driven.charge_mah[-1]), capacity_mah, full_cell_v=full_cell_v)
+        by_charge = charge_by_charge(
+            start / whole.cells, float(driven.charge_mah[-1]), capacity_mah, full_cell_v=full_cell_v
+        )
     return weigh(by_rest, by_charge)
 
 
@@ -199,7 +270,14 @@ def _pack(
     first = weak[0] if weak else None
     either = fitted if isinstance(fitted, Joint) or whole is None else whole.fitted
     groups = fitted.groups if isinstance(fitted, Joint) else ()
-    how = [said for said in (whole.how if whole else "", f"current is the {driven.how}" if driven and driven.how else "") if said]
+    how = [
+        said
+        for said in (
+            whole.how if whole else "",
+            f"current is the {driven.how}" if driven and driven.how else "",
+        )
+        if said
+    ]
     return Pack(
         name=name,
         cell_count=count,

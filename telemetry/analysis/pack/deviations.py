@@ -20,10 +20,14 @@ from telemetry.analysis.pack.spread import Influence, by_block
 from telemetry.trace import Floats
 
 OFFSET, SHIFT, SHORT = 0, 1, 2
-"""Columns before the three resistances: sensor offset [V], start shift and shortfall [parts of the charge used in the flight]."""
+"""Columns before the three resistances: sensor offset [V], start shift and shortfall [parts of the charge
+used in the flight].
+"""
 
 CORRELATED = 3.0
-"""How many times the noise of one reading a belief is weighed against, since neighbouring readings repeat one another."""
+"""How many times the noise of one reading a belief is weighed against, since neighbouring readings repeat one
+another.
+"""
 
 KERNEL_DOUBT = 0.20
 """How far the shares of R0, R1, R2 of one cell lie from the pack's (one sd): cells of one make age alike."""
@@ -48,7 +52,9 @@ class Deviation:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """Why a cell may stand apart from the start: sd of a sensor's offset [V] and of a shift [parts of the charge used], and what it costs to think so."""
+    """Why a cell may stand apart from the start: sd of a sensor's offset [V] and of a shift [parts of the
+    charge used], and what it costs to think so.
+    """
 
     offset_v: float
     shift: float
@@ -57,7 +63,9 @@ class Cause:
 
 UNBALANCED = Cause(0.003, 0.08, 0.0)
 SENSOR = Cause(0.030, 0.004, 4.0)
-"""Cells out of balance are commoner than sensors that read off: four in twice the log likelihood, e² to one."""
+"""Cells out of balance are commoner than sensors that read off: four in twice the log likelihood, e² to
+one.
+"""
 
 
 def _beliefs(parts_ohm: Floats, cause: Cause) -> Floats:
@@ -77,7 +85,9 @@ def _beliefs(parts_ohm: Floats, cause: Cause) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Own:
-    """One cell's readings off the mean cell. own_v (m,), weight (m,) with 1 a calm reading, noise_v of one. [V]"""
+    """One cell's readings off the mean cell. own_v (m,), weight (m,) with 1 a calm reading, noise_v of one.
+    [V]
+    """
 
     own_v: Floats
     weight: Floats
@@ -119,9 +129,19 @@ def smooth_slope(fit: Fit, at: Floats, *, degree: int = 3, start: float = 0.12, 
 
 
 def deviation(
-    own: Own, cell: int, fit: Fit, which: int, block: np.ndarray, at: Floats, charge_mah: Floats, *, start: Floats | None = None, quick: bool = False
+    own: Own,
+    cell: int,
+    fit: Fit,
+    which: int,
+    block: np.ndarray,
+    at: Floats,
+    charge_mah: Floats,
+    *,
+    start: Floats | None = None,
+    quick: bool = False,
 ) -> Deviation:
-    """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve; `start` from a round before.
+    """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve; `start` from a
+    round before.
 
     A cell that stands apart from the start is fitted as unbalanced and as a sensor's fault; when
     the two fit about alike, the intervals hold both. `quick` leaves the second out.
@@ -135,7 +155,14 @@ def deviation(
     if worse.cost - better.cost > ALIKE:
         return better.deviation
     pulled = better.deviation.pulled
-    gap = np.diag(np.where(np.arange(6) < SHORT + 1, 0.5 * (worse.deviation.coefficients - better.deviation.coefficients), 0.0) ** 2)
+    gap = np.diag(
+        np.where(
+            np.arange(6) < SHORT + 1,
+            0.5 * (worse.deviation.coefficients - better.deviation.coefficients),
+            0.0,
+        )
+        ** 2
+    )
     return replace(better.deviation, pulled=Influence(pulled.blocks, pulled.held + gap))
 
 
@@ -189,11 +216,20 @@ def _fitted(case: _Case, cause: Cause, start: Floats | None) -> _Outcome:
         found = np.asarray(np.linalg.solve(gram, design.T @ (w2 * own.own_v)), dtype=np.float64)
         residual = own.own_v - design @ found
         noise = max(1.4826 * float(np.median(np.abs(residual) * np.minimum(own.weight, 1.0))), 2e-4)
-        weight = own.weight * np.sqrt(np.minimum(1.0, 2.5 * noise / np.maximum(np.abs(residual) * own.weight, 1e-12)))
+        weight = own.weight * np.sqrt(
+            np.minimum(1.0, 2.5 * noise / np.maximum(np.abs(residual) * own.weight, 1e-12))
+        )
     lever = np.linalg.inv(gram)
     blocks = by_block(case.block[mine], design * (w2 * residual)[:, None], int(case.block.max()) + 1) @ lever
     open_v = fit.rows.basis[mine] @ fit.coefficients[:-PARTS] + design[:, :3] @ found[:3]
-    made = Deviation(case.cell, found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual)
+    made = Deviation(
+        case.cell, found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual
+    )
     scale = (own.weight / (CORRELATED * max(own.noise_v, 2e-4))) ** 2
-    cost = float(np.sum(scale * np.minimum(residual**2, (3 * own.noise_v) ** 2)) + np.sum((beliefs @ found) ** 2)) + cause.odds
+    cost = (
+        float(
+            np.sum(scale * np.minimum(residual**2, (3 * own.noise_v) ** 2)) + np.sum((beliefs @ found) ** 2)
+        )
+        + cause.odds
+    )
     return _Outcome(made, cost, float(found[OFFSET] + found[SHIFT] * design[0, SHIFT]))

@@ -17,7 +17,9 @@ METHOD = "joint fit with sensor lag and two RC pairs"
 TWO_SIDED = 1.96
 
 STRUCTURE = (0.10, 0.03, 0.03)
-"""What no two-pair circuit can know, as a share of R1s − R0, for 0, 1 and 10 s (one sd); set by coverage on flights with other circuits."""
+"""What no two-pair circuit can know, as a share of R1s − R0, for 0, 1 and 10 s (one sd); set by coverage on
+flights with other circuits.
+"""
 
 STRUCTURE_OF_ALL = (0.003, 0.003, 0.006)
 """The same as a share of the resistance itself (one sd)."""
@@ -46,12 +48,17 @@ def own_ohms(joint: Joint, one: Deviation) -> Ohms:
     """What one cell has more than the mean cell."""
     kernel = joint.shared.kernel()
     figures = np.column_stack([np.zeros((3, 3)), kernel])
-    return Ohms(kernel @ one.coefficients[3:], Influence(one.pulled.blocks @ figures.T, figures @ one.pulled.held @ figures.T))
+    return Ohms(
+        kernel @ one.coefficients[3:],
+        Influence(one.pulled.blocks @ figures.T, figures @ one.pulled.held @ figures.T),
+    )
 
 
 def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
     """Ohmic, 1 s and 10 s resistance with 95 % intervals."""
-    structural = np.hypot(np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), np.array(STRUCTURE_OF_ALL) * np.abs(ohms.ohm))
+    structural = np.hypot(
+        np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), np.array(STRUCTURE_OF_ALL) * np.abs(ohms.ohm)
+    )
     half = TWO_SIDED * np.sqrt(ohms.pulled.variance() + structural**2)
     a, b, c = (Estimate.around(float(r), float(h), METHOD) for r, h in zip(ohms.ohm, half, strict=True))
     return a, b, c
@@ -84,7 +91,9 @@ def sag(joint: Joint, one: Deviation, *, near_s: float = 0.3) -> Sag:
     scatter = joint.noise_v**2 / max(int(close.sum()), 1) + group.step_v**2 / 12 + (0.5 * local) ** 2
     value = max(float(fall[k] - local), 0.0)
     scatter += (STRUCTURE_OF_SAG * value) ** 2
-    return Sag(Estimate.around(value, TWO_SIDED * float(np.sqrt(doubt + scatter)), METHOD), float(group.time_s[k]))
+    return Sag(
+        Estimate.around(value, TWO_SIDED * float(np.sqrt(doubt + scatter)), METHOD), float(group.time_s[k])
+    )
 
 
 def _open_circuit(joint: Joint, one: Deviation, group: int, row: int) -> Influence:
@@ -98,7 +107,9 @@ def open_circuit_end(joint: Joint, one: Deviation) -> Estimate:
     """What one cell comes back to at rest. [V]"""
     g, _ = joint.place(one.cell)
     doubt = _open_circuit(joint, one, g, -1).variance()[0]
-    return Estimate.around(float(one.open_circuit_v[-1]), TWO_SIDED * float(np.hypot(np.sqrt(doubt), 0.003)), METHOD)
+    return Estimate.around(
+        float(one.open_circuit_v[-1]), TWO_SIDED * float(np.hypot(np.sqrt(doubt), 0.003)), METHOD
+    )
 
 
 def lag(joint: Joint, *, least_s: float = 0.004) -> Estimate:

@@ -1,4 +1,5 @@
-"""The mean cell's joint fit: open-circuit curve over charge, ohmic part, two RC pairs, sensor lag and warming at once.
+"""The mean cell's joint fit: open-circuit curve over charge, ohmic part, two RC pairs, sensor lag and warming
+at once.
 
 v = B(q)·b − R0·i·g − R1·LP1[i·g] − R2·LP2[i·g], the current taken `lag` earlier. B is a cubic
 B-spline of the charge used, LP a first-order low-pass, g the course of the resistance through
@@ -41,7 +42,8 @@ class Shared:
     """What all cells share.
 
     lag_s : the voltage sensor behind the current's. [s]
-    smoothing_s : time constant by which the voltage is smoothed more than the current; below 0 it is the current. [s]
+    smoothing_s : time constant by which the voltage is smoothed more than the current; below 0 it is the
+        current. [s]
     tau_s : of the two pairs. [s]
     warming : two coefficients of ln g over the heat.
     """
@@ -110,12 +112,21 @@ class Rows:
 
     def only(self, keep: Flags | slice) -> Rows:
         """Some of the rows."""
-        return Rows(self.time_s[keep], self.mean_v[keep], self.basis[keep], self.weight[keep], self.doubt_a[keep], self.group[keep])
+        return Rows(
+            self.time_s[keep],
+            self.mean_v[keep],
+            self.basis[keep],
+            self.weight[keep],
+            self.doubt_a[keep],
+            self.group[keep],
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Anchor:
-    """What the linear part is held to where the log is silent: target = matrix @ coefficients, in units of its sd. Noise in volts."""
+    """What the linear part is held to where the log is silent: target = matrix @ coefficients, in units of
+    its sd. Noise in volts.
+    """
 
     matrix: Floats
     target: Floats
@@ -160,7 +171,11 @@ def course(drive: Drive, warming: Sequence[float], powered: Stretch) -> Floats:
 def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
     """i·g and its two low-passes on the grid, smoothed as the sensors do. (n, 3)"""
     current = drive.current_a
-    current = drive.low_pass(current, shared.smoothing_s) if shared.smoothing_s > 0.0001 else current - shared.smoothing_s * np.gradient(current, drive.step_s)
+    current = (
+        drive.low_pass(current, shared.smoothing_s)
+        if shared.smoothing_s > 0.0001
+        else current - shared.smoothing_s * np.gradient(current, drive.step_s)
+    )
     pull = current * course(drive, shared.warming, powered)
     return np.column_stack([pull, *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
 
@@ -172,15 +187,25 @@ def prepare(groups: Sequence[Group], drive: Drive, at: Floats, *, usual_lag_s: f
     weight = np.concatenate([np.full(g.time_s.size, np.sqrt(len(g.cells))) for g in groups])
     which = np.concatenate([np.full(g.time_s.size, k) for k, g in enumerate(groups)])
     charge = drive.at(drive.charge_mah, time_s - usual_lag_s)
-    return Rows(time_s, mean_v, spline_basis(charge, at), weight, drive.at(drive.doubt_a, time_s - usual_lag_s), which)
+    return Rows(
+        time_s, mean_v, spline_basis(charge, at), weight, drive.at(drive.doubt_a, time_s - usual_lag_s), which
+    )
 
 
 SHARES = ((0.7, 0.3), (0.3, 0.5), (0.5, 0.5))
 """R0, R1, R2 as shares of the 1 s resistance, and their sd: wide, it keeps a part from turning negative."""
 
 
-def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04, shares: tuple[tuple[float, float], ...] = SHARES) -> Anchor:
-    """Weak beliefs: the curve bends less than `bend_v` from span to span; the parts are `shares` of the 1 s resistance `ohm`.
+def anchor(
+    columns: int,
+    ohm: float,
+    noise_v: float,
+    *,
+    bend_v: float = 0.04,
+    shares: tuple[tuple[float, float], ...] = SHARES,
+) -> Anchor:
+    """Weak beliefs: the curve bends less than `bend_v` from span to span; the parts are `shares` of the 1 s
+    resistance `ohm`.
 
     `bend_v` is three times what the usual resting-voltage table bends in a tenth of the charge.
     """
@@ -197,7 +222,9 @@ def anchor(columns: int, ohm: float, noise_v: float, *, bend_v: float = 0.04, sh
 
 def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
     """The linear part of the mean cell."""
-    design = np.column_stack([rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)])
+    design = np.column_stack(
+        [rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)]
+    )
     w = rows.weight / held.noise_v
     gram = design.T @ (design * (w**2)[:, None]) + held.matrix.T @ held.matrix
     right = design.T @ (w**2 * rows.mean_v) + held.matrix.T @ held.target
@@ -207,7 +234,9 @@ def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anch
 
 @dataclass(frozen=True, slots=True)
 class _Projected:
-    """Rows and anchor with the open-circuit curve projected out: q spans it, y is what is left of the voltage."""
+    """Rows and anchor with the open-circuit curve projected out: q spans it, y is what is left of the
+    voltage.
+    """
 
     rows: Rows
     held: Anchor
@@ -254,11 +283,15 @@ class Found:
     prior: Prior
 
 
-def first_guess(rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
+def first_guess(
+    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500
+) -> Shared:
     """The best of a coarse grid of lags and first time constants."""
     coarse = _project(thinned(rows, most_rows), held, prior)
     tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
-    tries = [np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau]
+    tries = [
+        np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau
+    ]
     costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
     return Shared.of(tries[int(np.argmin(costs))])
 
@@ -279,14 +312,24 @@ def search(
     """Lag, smoothing, time constants and warming by variable projection.
 
     Sensors that smooth differently are tried when `smoothed` says so, and believed only if that
-    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to one.
+    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to
+    one.
     """
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
     best: Found | None = None
     for law in (prior, prior.smoothing())[: 1 + smoothed]:
         begin = np.clip((start if best is None else best.shared).vector / SCALE + 50, low + 1e-6, high - 1e-6)
         parts = _project(thinned(rows, most_rows), held, law)
-        found = least_squares(_misfit, begin, bounds=(low, high), args=(parts, drive, powered), max_nfev=rounds, diff_step=[4e-4] * 6, ftol=1e-5, xtol=1e-6)
+        found = least_squares(
+            _misfit,
+            begin,
+            bounds=(low, high),
+            args=(parts, drive, powered),
+            max_nfev=rounds,
+            diff_step=[4e-4] * 6,
+            ftol=1e-5,
+            xtol=1e-6,
+        )
         this = Found(Shared.of((found.x - 50) * SCALE), 2 * float(found.cost), law)
         if best is None or this.cost < best.cost - clearly:
             best = this
@@ -296,18 +339,24 @@ def search(
 
 @dataclass(frozen=True, slots=True)
 class Noise:
-    """Of one reading of one cell: base_v (one sd) at calm current; per_ampere_v2 (variance) where the current moves. [V, V²/A²]"""
+    """Of one reading of one cell: base_v (one sd) at calm current; per_ampere_v2 (variance) where the current
+    moves. [V, V²/A²]
+    """
 
     base_v: float
     per_ampere_v2: float
 
     def variance(self, rows: Rows, cells: Floats | float) -> Floats:
-        """Of each row, the mean of so many cells. What the current leaves undecided is common to them. [V²]"""
+        """Of each row, the mean of so many cells. What the current leaves undecided is common to them.
+        [V²]
+        """
         return np.asarray(self.base_v**2 / cells + self.per_ampere_v2 * rows.doubt_a**2)
 
 
 def noise_of(fit: Fit, cells: Floats, step_v: float) -> Noise:
-    """The sensor's noise, and what a fast current leaves undecided between its samples, both read off the residuals."""
+    """The sensor's noise, and what a fast current leaves undecided between its samples, both read off the
+    residuals.
+    """
     size = np.abs(fit.residual)
     doubt = fit.rows.doubt_a
     calm = doubt <= np.quantile(doubt, 0.5)

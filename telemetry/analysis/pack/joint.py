@@ -35,7 +35,9 @@ from telemetry.trace import Floats, Stretch
 
 
 def coarse_doubt(step_v: float, before_v: float) -> float:
-    """By how much more than blocks of time show readings rounded alike err alike; set by coverage on readings of 20 and 50 mV."""
+    """By how much more than blocks of time show readings rounded alike err alike; set by coverage on readings
+    of 20 and 50 mV.
+    """
     return float(np.clip(0.25 * step_v / before_v, 1.2, 2.5))
 
 
@@ -60,10 +62,14 @@ class Joint:
 
     def place(self, cell: int) -> tuple[int, int]:
         """Group and column of a cell."""
-        return next((g, group.cells.index(cell)) for g, group in enumerate(self.groups) if cell in group.cells)
+        return next(
+            (g, group.cells.index(cell)) for g, group in enumerate(self.groups) if cell in group.cells
+        )
 
 
-def too_steady(groups: Sequence[Group], drive: Drive, *, spread: float = 0.30, step: float = 0.50, least_a: float = 2.0) -> Undecided | None:
+def too_steady(
+    groups: Sequence[Group], drive: Drive, *, spread: float = 0.30, step: float = 0.50, least_a: float = 2.0
+) -> Undecided | None:
     """Why no resistance can be told from this current, or None.
 
     It hardly varies when its 5–95 % range is under `spread` of the 95 % level and no step of
@@ -117,7 +123,14 @@ class _Work:
         """The shared parameters."""
         return search(rows, self.drive, self.powered, held, start, self.prior, smoothed=smoothed)
 
-    def deviations(self, fit: Fit, owns: dict[int, Own] | None = None, before: tuple[Deviation, ...] = (), *, quick: bool = False) -> tuple[Deviation, ...]:
+    def deviations(
+        self,
+        fit: Fit,
+        owns: dict[int, Own] | None = None,
+        before: tuple[Deviation, ...] = (),
+        *,
+        quick: bool = False,
+    ) -> tuple[Deviation, ...]:
         """Every cell against the mean cell, in order; none deviates when there is but one."""
         found = []
         starts = {d.cell: d.coefficients for d in before}
@@ -126,7 +139,9 @@ class _Work:
             charge = self.drive.at(self.drive.charge_mah, group.time_s - 0.2)
             for k, cell in enumerate(group.cells):
                 own = own_of(group, k, fit, g, everyone=len(self.groups) == 1) if owns is None else owns[cell]
-                one = deviation(own, cell, fit, g, self.block, self.at, charge, start=starts.get(cell), quick=quick)
+                one = deviation(
+                    own, cell, fit, g, self.block, self.at, charge, start=starts.get(cell), quick=quick
+                )
                 found.append(_none(one, fit) if lonely else one)
         return tuple(sorted(found, key=lambda d: d.cell))
 
@@ -148,7 +163,8 @@ def joint(
     correlated: float = 2.0,
     coarse: float = 2.5,
 ) -> Joint:
-    """Rounds of search and weights, each cell against the mean, coarse steps read as intervals, then the influences.
+    """Rounds of search and weights, each cell against the mean, coarse steps read as intervals, then the
+    influences.
 
     `correlated` widens the noise against the beliefs, since neighbouring residuals repeat one
     another. Steps are coarse from `coarse` times the noise that was there before rounding.
@@ -166,7 +182,9 @@ def joint(
         found = work.search(rows, held, found.shared, smoothed=last)
     fit = work.solve(rows, found.shared, held)
     now = _Now(found, fit, work.deviations(fit))
-    off = [(group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)]
+    off = [
+        (group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)
+    ]
     before = noise_before_rounding(np.concatenate(off), work.step_v)
     doubt = 1.0
     if work.step_v > coarse * before:
@@ -193,7 +211,11 @@ def _fitted(work: _Work, now: _Now) -> list[Floats]:
     for g, group in enumerate(work.groups):
         mine = now.fit.rows.group == g
         pulls = now.fit.design[mine, -PARTS:]
-        each = {d.cell: d.open_circuit_v + pulls @ (now.fit.parts_ohm + d.coefficients[3:]) for d in now.deviations if d.cell in group.cells}
+        each = {
+            d.cell: d.open_circuit_v + pulls @ (now.fit.parts_ohm + d.coefficients[3:])
+            for d in now.deviations
+            if d.cell in group.cells
+        }
         out.append(np.column_stack([each[c] for c in group.cells]))
     return out
 
@@ -227,7 +249,9 @@ def _working(work: _Work, now: _Now, noise: Noise, *, least: float) -> tuple[Row
         means.append(mean_v + np.sum(each * said.pull / said.weight, axis=1) / np.sum(each, axis=1))
         weights.append(np.sqrt(np.sum(each, axis=1)))
         for k, cell in enumerate(group.cells):
-            owns[cell] = Own(fitted[:, k] - mean_v + said.pull[:, k] / said.weight[:, k], np.sqrt(each[:, k]), noise.base_v)
+            owns[cell] = Own(
+                fitted[:, k] - mean_v + said.pull[:, k] / said.weight[:, k], np.sqrt(each[:, k]), noise.base_v
+            )
     return replace(now.fit.rows, mean_v=np.concatenate(means), weight=np.concatenate(weights)), owns
 
 

@@ -96,11 +96,24 @@ def drive(trace: Trace, flight: Flight, *, memory_s: float = 600.0, step_s: floa
     jump = np.abs(np.diff(amperes, prepend=amperes[0]))
     around = np.maximum(jump, np.concatenate([jump[1:], [0.0]]))
     share = heat / max(float(heat[-1]), 1e-9)
-    return Drive(float(grid_s[0]), step_s, current, charge, share, np.interp(grid_s, time_s, around), found.how, _silences(time_s))
+    return Drive(
+        float(grid_s[0]),
+        step_s,
+        current,
+        charge,
+        share,
+        np.interp(grid_s, time_s, around),
+        found.how,
+        _silences(time_s),
+    )
 
 
-def _silences(time_s: Floats, *, least_s: float = 3.0, times: float = 8.0, after_s: float = 5.0) -> tuple[Stretch, ...]:
-    """Where the current says nothing for `least_s` and `times` its usual interval; `after_s` more is lost to the pairs."""
+def _silences(
+    time_s: Floats, *, least_s: float = 3.0, times: float = 8.0, after_s: float = 5.0
+) -> tuple[Stretch, ...]:
+    """Where the current says nothing for `least_s` and `times` its usual interval; `after_s` more is lost to
+    the pairs.
+    """
     step = np.diff(time_s)
     long = np.flatnonzero(step > max(least_s, times * float(np.median(step))))
     return tuple(Stretch(float(time_s[k]), float(time_s[k + 1]) + after_s) for k in long)
@@ -113,11 +126,15 @@ def outside(groups: Sequence[Group], silences: Sequence[Stretch]) -> tuple[Group
         keep = np.ones(group.time_s.size, dtype=bool)
         for silence in silences:
             keep &= (group.time_s <= silence.start_s) | (group.time_s >= silence.end_s)
-        out.append(group if keep.all() else Group(group.cells, group.time_s[keep], group.volts[keep], group.step_v))
+        out.append(
+            group if keep.all() else Group(group.cells, group.time_s[keep], group.volts[keep], group.step_v)
+        )
     return tuple(out)
 
 
-def plausible(time_s: Floats, volts: Floats, *, lowest_v: float = 1.0, highest_v: float = 4.6, spike_v: float = 0.5) -> Samples:
+def plausible(
+    time_s: Floats, volts: Floats, *, lowest_v: float = 1.0, highest_v: float = 4.6, spike_v: float = 0.5
+) -> Samples:
     """Readings that a cell can have.
 
     Dropouts to zero are left out, and a lone reading more than `spike_v` below both its
@@ -151,15 +168,26 @@ def cell_groups(trace: Trace, within: Span, *, alike: float = 0.8) -> tuple[Grou
 
     Cells that share `alike` of their moments count as read together, at the moments all have.
     """
-    found = [(cell, *samples, trace.channels["cell_voltage_v", str(cell)].step) for cell, samples in cell_readings(trace, within).items()]
+    found = [
+        (cell, *samples, trace.channels["cell_voltage_v", str(cell)].step)
+        for cell, samples in cell_readings(trace, within).items()
+    ]
     groups = []
     while found:
         times = found[0][1]
-        together = [one for one in found if np.intersect1d(one[1], times, assume_unique=True).size >= alike * max(one[1].size, times.size)]
+        together = [
+            one
+            for one in found
+            if np.intersect1d(one[1], times, assume_unique=True).size >= alike * max(one[1].size, times.size)
+        ]
         for one in together:
             times = np.intersect1d(times, one[1], assume_unique=True)
         volts = np.column_stack([one[2][np.searchsorted(one[1], times)] for one in together])
-        groups.append(_without_glitches(Group(tuple(one[0] for one in together), times, volts, max(one[3] for one in together))))
+        groups.append(
+            _without_glitches(
+                Group(tuple(one[0] for one in together), times, volts, max(one[3] for one in together))
+            )
+        )
         found = [one for one in found if one[0] not in groups[-1].cells]
     return tuple(groups)
 
@@ -171,4 +199,8 @@ def _without_glitches(group: Group, *, least_v: float = 0.25, times: float = 12.
     apart = group.volts - np.median(group.volts, axis=1, keepdims=True)
     apart = np.abs(apart - np.median(apart, axis=0))
     keep = np.all(apart <= np.maximum(least_v, times * np.median(apart, axis=0)), axis=1)
-    return group if keep.all() or keep.sum() < 2 else Group(group.cells, group.time_s[keep], group.volts[keep], group.step_v)
+    return (
+        group
+        if keep.all() or keep.sum() < 2
+        else Group(group.cells, group.time_s[keep], group.volts[keep], group.step_v)
+    )

@@ -14,7 +14,8 @@ RESTING_FRACTION = np.array([0.0, 0.04, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70
 """Charge left of a lithium-polymer cell by its resting voltage (common practice, no source)."""
 
 TABLE_DOUBT_FRACTION = 0.08
-"""Half of the 95 % interval: the flat middle gives 4 to 5 mV per per cent, and makes of cell differ by 25 to 35 mV. With 0.06 it held
+"""Half of the 95 % interval: the flat middle gives 4 to 5 mV per per cent, and makes of cell differ by 25 to
+35 mV. With 0.06 it held
 on 85 to 92 % of simulated packs, each with a curve of its own."""
 
 START_DOUBT_FRACTION = 0.04
@@ -43,11 +44,15 @@ def charge_by_rest(resting: Estimate, *, full_cell_v: float) -> Estimate:
     return Estimate(middle, float(low), float(high), "resting voltage, extrapolated with the fitted pairs")
 
 
-def charge_by_charge(start_v: float, drawn_mah: float, capacity_mah: float, *, full_cell_v: float) -> Estimate:
+def charge_by_charge(
+    start_v: float, drawn_mah: float, capacity_mah: float, *, full_cell_v: float
+) -> Estimate:
     """Charge left from how full it started (by its resting voltage) and what was drawn."""
     drawn = drawn_mah / capacity_mah
     left = charge_at(start_v, full_cell_v=full_cell_v) - drawn
-    return Estimate.around(left, float(np.hypot(START_DOUBT_FRACTION, CAPACITY_DOUBT_FRACTION * drawn)), "charge drawn")
+    return Estimate.around(
+        left, float(np.hypot(START_DOUBT_FRACTION, CAPACITY_DOUBT_FRACTION * drawn)), "charge drawn"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +66,8 @@ class ChargeLeft:
 
 
 def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> ChargeLeft:
-    """Both ways by the inverse of their variances; when they disagree by more than both allow, the interval holds both.
+    """Both ways by the inverse of their variances; when they disagree by more than both allow, the interval
+    holds both.
 
     Both lean on one table, so together they are no surer than either.
     """
@@ -79,12 +85,26 @@ def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> Cha
     held = Estimate(value, min(by_rest.low, by_charge.low), max(by_rest.high, by_charge.high), method)
     said = f"rest voltage says {100 * by_rest.value:.0f} %, the charge drawn {100 * by_charge.value:.0f} %"
     if apart < 0:
-        return ChargeLeft(held, by_rest, by_charge, f"{said}: the pack holds less than the sheet says, or the current sensor reads low")
-    return ChargeLeft(held, by_rest, by_charge, f"{said}: the current sensor reads high, or the pack holds more than the sheet says")
+        return ChargeLeft(
+            held,
+            by_rest,
+            by_charge,
+            f"{said}: the pack holds less than the sheet says, or the current sensor reads low",
+        )
+    return ChargeLeft(
+        held,
+        by_rest,
+        by_charge,
+        f"{said}: the current sensor reads high, or the pack holds more than the sheet says",
+    )
 
 
-def rest_before(time_s: Floats, volts: Floats, powered: Stretch, *, lag_s: float = 0.0, settled_s: float = 3.0) -> float | Undecided:
-    """The last settled voltage before load: the middle of the last three readings within `settled_s` of the last. [V]"""
+def rest_before(
+    time_s: Floats, volts: Floats, powered: Stretch, *, lag_s: float = 0.0, settled_s: float = 3.0
+) -> float | Undecided:
+    """The last settled voltage before load: the middle of the last three readings within `settled_s` of the
+    last. [V]
+    """
     ready = time_s <= powered.start_s + min(lag_s, 0.0)
     if not ready.any():
         return Undecided("the log starts under load")

@@ -22,11 +22,13 @@ class Cell:
     rest_before_v : the last settled voltage before load. [V]
     min_loaded_v, min_at_s : the lowest fresh reading of the flight and its moment. [V, s]
     sag_v : largest open-circuit less loaded voltage. [V]
-    resistance_ohm, resistance_1s_ohm, resistance_10s_ohm : means over the powered time at the pack's temperature. [Ω]
+    resistance_ohm, resistance_1s_ohm, resistance_10s_ohm : means over the powered time at the pack's
+        temperature. [Ω]
     rest_after_v, rest_after_s : the last reading after the load, and the rest it had had. [V, s]
     resistance_ratio : its 1 s resistance ÷ that of its neighbours (their median). [1]
     capacity_ratio : its capacity ÷ that of its neighbours, as its fall late in the flight shows it. [1]
-    start_shift_fraction : how much fuller (above 0) than its neighbours it started, in parts of the pack's charge. [1]
+    start_shift_fraction : how much fuller (above 0) than its neighbours it started, in parts of the pack's
+        charge. [1]
     sensor_offset_v : the same volts throughout, by which its sensor reads apart from its neighbours'. [V]
     resistance_25c_ohm, resistance_1s_25c_ohm : the same resistances carried to 25 °C. [Ω]
     open_circuit_end_v : what it will come back to at rest. [V]
@@ -62,7 +64,9 @@ class WeakCell:
 
 @dataclass(frozen=True, slots=True)
 class OddSensor:
-    """A sensor that reads one cell off by the same volts throughout: a finding on that cell, not a weak cell."""
+    """A sensor that reads one cell off by the same volts throughout: a finding on that cell, not a weak
+    cell.
+    """
 
     cell: int
     offset_v: Estimate
@@ -71,7 +75,8 @@ class OddSensor:
 
 @dataclass(frozen=True, slots=True)
 class CellCurve:
-    """For drawing: fresh loaded voltage and fitted open-circuit voltage of one cell, each (m,) at `time_s`. cell 0 is the pack.
+    """For drawing: fresh loaded voltage and fitted open-circuit voltage of one cell, each (m,) at `time_s`.
+    cell 0 is the pack.
 
     `sag_at_s` is where the sag was largest, None without a fit.
     """

@@ -17,7 +17,9 @@ from telemetry.trace import Floats
 
 
 class Working(NamedTuple):
-    """`pull`: expected noise given the interval [V]; `weight`: how much of a reading's information is left, 0 to 1. Each as the input."""
+    """`pull`: expected noise given the interval [V]; `weight`: how much of a reading's information is left, 0
+    to 1. Each as the input.
+    """
 
     pull: Floats
     weight: Floats
@@ -45,6 +47,8 @@ def sharpen(residual_v: Floats, step_v: float, sd_v: Floats, *, least: float, hu
 
 
 def noise_before_rounding(residual_v: Floats, step_v: float, *, least: float = 0.08) -> float:
-    """Sd of the noise that was there before rounding, from the residuals' spread less that of the steps; at least a part of a step. [V]"""
+    """Sd of the noise that was there before rounding, from the residuals' spread less that of the steps; at
+    least a part of a step. [V]
+    """
     spread = float(np.mean(np.minimum(np.abs(residual_v), step_v) ** 2))
     return float(np.sqrt(max(spread - step_v**2 / 12, (least * step_v) ** 2)))

@@ -23,7 +23,9 @@ STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
 
 @dataclass(frozen=True, slots=True)
 class Influence:
-    """Of some figures: blocks (count, figures) what each block pulls; held (figures, figures) the variance that beliefs leave."""
+    """Of some figures: blocks (count, figures) what each block pulls; held (figures, figures) the variance
+    that beliefs leave.
+    """
 
     blocks: Floats
     held: Floats
@@ -40,7 +42,9 @@ class Influence:
         return Influence(self.blocks * factor, self.held)
 
     def variance(self, *, spent: float = 3.0) -> Floats:
-        """(figures,): blocks with their neighbours' products, widened for the `spent` blocks' worth of freedom."""
+        """(figures,): blocks with their neighbours' products, widened for the `spent` blocks' worth of
+        freedom.
+        """
         b = self.blocks
         own = np.sum(b**2, axis=0)
         total = np.maximum(own + np.sum(b[1:] * b[:-1], axis=0), 0.6 * own)
@@ -103,7 +107,9 @@ def pull(fit: Fit, block: np.ndarray, drive: Drive, powered: Stretch, shared: Sh
 
 
 def influence(pulled: Pull, figures: Floats, direct: Floats | None = None) -> Influence:
-    """Of figures (f, c) times the coefficients, that follow the shared parameters by `direct` (f, 6) besides."""
+    """Of figures (f, c) times the coefficients, that follow the shared parameters by `direct` (f, 6)
+    besides.
+    """
     follow = figures @ pulled.moved.T
     if direct is not None:
         follow = follow + direct

@@ -22,7 +22,9 @@ from telemetry.limits import WEAK_CELL_RATIO
 LONELY = Undecided("a single cell has no neighbours")
 
 FLOORS = (0.004, 0.003, 0.003, 0.0025)
-"""One sd of ratio, capacity ratio, start shift and sensor offset [V] that no fit goes under: cells of one make differ in more than two constants."""
+"""One sd of ratio, capacity ratio, start shift and sensor offset [V] that no fit goes under: cells of one
+make differ in more than two constants.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,9 @@ class Against:
     sensor_offset_v: Estimate | Undecided
 
 
-def _difference(values: Sequence[float], pulls: Sequence[Influence], which: int, floor: float, method: str) -> Estimate:
+def _difference(
+    values: Sequence[float], pulls: Sequence[Influence], which: int, floor: float, method: str
+) -> Estimate:
     """A cell's figure less its neighbours' median; the median's doubt is taken as the mean's."""
     others = [k for k in range(len(values)) if k != which]
     value = values[which] - float(np.median([values[k] for k in others]))
@@ -50,7 +54,9 @@ def _column(one: Deviation, column: int) -> Influence:
 
 
 def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
-    """Every cell against its neighbours. `capacity_mah` turns a shift in charge into a share; without it, the charge drawn stands for it."""
+    """Every cell against its neighbours. `capacity_mah` turns a shift in charge into a share; without it, the
+    charge drawn stands for it.
+    """
     cells = joint.deviations
     if len(cells) < 2:
         return {one.cell: Against(LONELY, LONELY, LONELY, LONELY) for one in cells}
@@ -63,12 +69,22 @@ def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
     offset = [one.coefficients[OFFSET] for one in cells]
     out = {}
     for k, one in enumerate(cells):
-        more = _difference(short, [_column(c, SHORT) for c in cells], k, FLOORS[1], "its fall late in the flight")
+        more = _difference(
+            short, [_column(c, SHORT) for c in cells], k, FLOORS[1], "its fall late in the flight"
+        )
         out[one.cell] = Against(
             _ratio(mean, own, k),
             Estimate(1 / (1 + more.value), 1 / (1 + more.high), 1 / (1 + more.low), more.method),
-            _difference(shift, [_column(c, SHIFT).times(-share) for c in cells], k, FLOORS[2], "a shift along the open-circuit curve"),
-            _difference(offset, [_column(c, OFFSET) for c in cells], k, FLOORS[3], "the same volts throughout"),
+            _difference(
+                shift,
+                [_column(c, SHIFT).times(-share) for c in cells],
+                k,
+                FLOORS[2],
+                "a shift along the open-circuit curve",
+            ),
+            _difference(
+                offset, [_column(c, OFFSET) for c in cells], k, FLOORS[3], "the same volts throughout"
+            ),
         )
     return out
 
@@ -81,7 +97,11 @@ def _ratio(mean: Ohms, own: Sequence[Ohms], which: int) -> Estimate:
     pulled = own[which].pulled.times(1 / middle)
     for k in others:
         pulled = pulled + own[k].pulled.times(-value / middle / len(others))
-    return Estimate.around(value, TWO_SIDED * float(np.hypot(np.sqrt(pulled.variance()[1]), FLOORS[0])), "1 s resistance against its neighbours' median")
+    return Estimate.around(
+        value,
+        TWO_SIDED * float(np.hypot(np.sqrt(pulled.variance()[1]), FLOORS[0])),
+        "1 s resistance against its neighbours' median",
+    )
 
 
 def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[float, WeakCell] | None:
@@ -89,11 +109,22 @@ def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[
     found = cell.resistance_ratio
     if not isinstance(found, Estimate) or found.low <= ratio:
         return None
-    reason = f"its 1 s resistance is {found.value:.2f} times its neighbours' ({found.low:.2f} to {found.high:.2f}); healthy cells stay within {ratio:.2f}"
+    reason = (
+        f"its 1 s resistance is {found.value:.2f} times its neighbours' ({found.low:.2f} to "
+        f"{found.high:.2f}); healthy cells stay within {ratio:.2f}"
+    )
     return (found.value - 1) / (ratio - 1), WeakCell(cell.cell, "resistance", reason)
 
 
-def short_of(others: Sequence[Estimate], *, least: float = 0.026, few: float = 0.045, most: float = 0.05, base: float = 0.008, times: float = 1.8) -> float:
+def short_of(
+    others: Sequence[Estimate],
+    *,
+    least: float = 0.026,
+    few: float = 0.045,
+    most: float = 0.05,
+    base: float = 0.008,
+    times: float = 1.8,
+) -> float:
     """How much less than its neighbours' median a cell must hold to stand out from them.
 
     It grows with how far the neighbours lie from one another: `base` and `times` their largest
@@ -115,7 +146,10 @@ def by_capacity(cell: Cell, others: Sequence[Cell]) -> tuple[float, WeakCell] | 
     if found.high >= 1 - short_fraction:
         return None
     between = f"{100 * (1 - found.high):.0f} to {100 * (1 - found.low):.0f} %"
-    reason = f"it holds {100 * (1 - found.value):.0f} % less than its neighbours ({between}): it falls away late in the flight"
+    reason = (
+        f"it holds {100 * (1 - found.value):.0f} % less than its neighbours ({between}): it falls away late "
+        f"in the flight"
+    )
     return (1 - found.value) / short_fraction, WeakCell(cell.cell, "capacity", reason)
 
 
@@ -129,7 +163,10 @@ def by_start(cell: Cell, *, shift_fraction: float = 0.015) -> tuple[float, WeakC
         return None
     word = "fuller" if found.value > 0 else "emptier"
     low, high = sorted((100 * abs(found.low), 100 * abs(found.high)))
-    reason = f"it started {100 * abs(found.value):.0f} % {word} than its neighbours ({low:.0f} to {high:.0f} %) and stayed so: balance the pack"
+    reason = (
+        f"it started {100 * abs(found.value):.0f} % {word} than its neighbours ({low:.0f} to {high:.0f} %) "
+        f"and stayed so: balance the pack"
+    )
     return abs(found.value) / shift_fraction, WeakCell(cell.cell, "unbalanced", reason)
 
 
@@ -138,22 +175,35 @@ def weak_cells(cells: Sequence[Cell]) -> tuple[WeakCell, ...]:
     worst: dict[int, tuple[float, WeakCell]] = {}
     for cell in cells:
         others = [c for c in cells if c is not cell]
-        start = None if _mirrored(cell.start_shift_fraction, [c.start_shift_fraction for c in others]) else by_start(cell)
+        start = (
+            None
+            if _mirrored(cell.start_shift_fraction, [c.start_shift_fraction for c in others])
+            else by_start(cell)
+        )
         for found in (by_resistance(cell), by_capacity(cell, others), start):
             if found is not None and (cell.cell not in worst or found[0] > worst[cell.cell][0]):
                 worst[cell.cell] = found
     return tuple(weak for _, weak in sorted(worst.values(), key=lambda w: -w[0]))
 
 
-def _mirrored(found: Estimate | Undecided, others: Sequence[Estimate | Undecided], *, larger: float = 1.5) -> bool:
-    """Whether a neighbour lies clearly further out on the other side: with few cells it drags the median along."""
+def _mirrored(
+    found: Estimate | Undecided, others: Sequence[Estimate | Undecided], *, larger: float = 1.5
+) -> bool:
+    """Whether a neighbour lies clearly further out on the other side: with few cells it drags the median
+    along.
+    """
     if not isinstance(found, Estimate):
         return False
-    return any(isinstance(o, Estimate) and o.value * found.value < 0 and abs(o.value) > larger * abs(found.value) for o in others)
+    return any(
+        isinstance(o, Estimate) and o.value * found.value < 0 and abs(o.value) > larger * abs(found.value)
+        for o in others
+    )
 
 
 def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddSensor, ...]:
-    """Cells whose sensor reads the same volts off throughout, the whole interval beyond `offset_v` (twice what such sensors promise)."""
+    """Cells whose sensor reads the same volts off throughout, the whole interval beyond `offset_v` (twice
+    what such sensors promise).
+    """
     out = []
     for cell in cells:
         found = cell.sensor_offset_v
@@ -161,5 +211,12 @@ def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddS
             continue
         if isinstance(found, Estimate) and (found.low > offset_v or found.high < -offset_v):
             word = "high" if found.value > 0 else "low"
-            out.append(OddSensor(cell.cell, found, f"its sensor reads {1000 * abs(found.value):.0f} mV {word} throughout, at rest and under load"))
+            out.append(
+                OddSensor(
+                    cell.cell,
+                    found,
+                    f"its sensor reads {1000 * abs(found.value):.0f} mV {word} throughout, at rest and under "
+                    f"load",
+                )
+            )
     return tuple(out)

@@ -42,28 +42,46 @@ class Whole:
             return self.fitted
         found = [sag(self.fitted, d).sag_v for d in self.fitted.deviations]
         times = self.cells / len(found)
-        return Estimate.around(times * sum(f.value for f in found), times * sum(f.high - f.value for f in found), METHOD)
+        return Estimate.around(
+            times * sum(f.value for f in found), times * sum(f.high - f.value for f in found), METHOD
+        )
 
     def rest_end_v(self) -> Estimate | Undecided:
         """What its mean cell comes back to at rest. [V]"""
         if isinstance(self.fitted, Undecided):
             return self.fitted
         found = [open_circuit_end(self.fitted, d) for d in self.fitted.deviations]
-        return Estimate.around(float(np.mean([f.value for f in found])), float(np.mean([f.high - f.value for f in found])), METHOD)
+        return Estimate.around(
+            float(np.mean([f.value for f in found])),
+            float(np.mean([f.high - f.value for f in found])),
+            METHOD,
+        )
 
 
-def count_cells(rest_v: float, lowest_v: float, *, full_cell_v: float = FULL_CELL_V.value, least_v: float = 3.60, loaded_v: float = 2.5) -> int | Undecided:
+def count_cells(
+    rest_v: float,
+    lowest_v: float,
+    *,
+    full_cell_v: float = FULL_CELL_V.value,
+    least_v: float = 3.60,
+    loaded_v: float = 2.5,
+) -> int | Undecided:
     """How many cells a pack has that rests at `rest_v` before a flight and falls to `lowest_v`.
 
     A cell about to be flown rests between `least_v` (all but empty) and full. Packs of more than
     five cells often fit two numbers.
     """
-    fits = [n for n in range(1, 15) if least_v <= rest_v / n <= full_cell_v + 0.06 and lowest_v / n >= loaded_v]
+    fits = [
+        n for n in range(1, 15) if least_v <= rest_v / n <= full_cell_v + 0.06 and lowest_v / n >= loaded_v
+    ]
     if len(fits) == 1:
         return fits[0]
     if not fits:
         return Undecided(f"{rest_v:.2f} V at rest fits no number of cells; give [pack] cells in the sheet")
-    return Undecided(f"{rest_v:.2f} V at rest fits {' and '.join(str(n) for n in fits)} cells; give [pack] cells in the sheet")
+    return Undecided(
+        f"{rest_v:.2f} V at rest fits {' and '.join(str(n) for n in fits)} cells; give [pack] cells in the "
+        f"sheet"
+    )
 
 
 def pack_group(trace: Trace, within: Stretch, cells: int) -> Group | None:
@@ -75,7 +93,9 @@ def pack_group(trace: Trace, within: Stretch, cells: int) -> Group | None:
     keep = (per_cell > 1.0) & (per_cell < 4.6)
     if np.count_nonzero(keep) < 2:
         return None
-    return Group((0,), samples.time_s[keep], per_cell[keep, None], trace.channels["pack_voltage_v", ""].step / cells)
+    return Group(
+        (0,), samples.time_s[keep], per_cell[keep, None], trace.channels["pack_voltage_v", ""].step / cells
+    )
 
 
 def fit_pack(group: Group, drive: Drive, powered: Stretch, cells: Joint | None) -> Joint | Undecided:

@@ -26,7 +26,8 @@ def align(traces: Sequence[Trace], *, least_correlation: float = 0.5, least_lead
     Parameters
     ----------
     traces : one recorder each, in the order given.
-    least_correlation : below it nothing is shared; unrelated flights reach about 0.4, one flight 0.8 and more.
+    least_correlation : below it nothing is shared; unrelated flights reach about 0.4, one flight 0.8 and
+        more.
     least_lead : a match that beats the next offset by less is ambiguous.
 
     Raises
@@ -46,7 +47,13 @@ def align(traces: Sequence[Trace], *, least_correlation: float = 0.5, least_lead
         stretch = 1 + found.drift_ppm.value * 1e-6
         moved.append(replace(trace, time_s=found.offset_s.value + stretch * trace.time_s))
         note = Note("alignment", "", "used", f"put on the clock of {placed[0].sources[0].file} by {found.by}")
-        sources.append(replace(trace.sources[0], clock=_own_clock(trace.sources[0], found), notes=(*trace.sources[0].notes, note)))
+        sources.append(
+            replace(
+                trace.sources[0],
+                clock=_own_clock(trace.sources[0], found),
+                notes=(*trace.sources[0].notes, note),
+            )
+        )
     time_s, channels, told = merge(moved, sources)
     checked = check_total(channels, time_s)
     if checked is not None:
@@ -59,7 +66,11 @@ def _refuse(traces: Sequence[Trace]) -> None:
     for trace in traces:
         source = trace.sources[0]
         if not trace.has_clock:
-            raise BadLog("the log has neither time nor rate, so it cannot be put on another's clock", "Review it by itself.", file=source.file)
+            raise BadLog(
+                "the log has neither time nor rate, so it cannot be put on another's clock",
+                "Review it by itself.",
+                file=source.file,
+            )
         if source.sha256 in seen:
             raise BadLog(f"this is the same log as {seen[source.sha256]}", "Give it once.", file=source.file)
         seen[source.sha256] = source.file
@@ -81,10 +92,22 @@ def _matched(trace: Trace, moved: Sequence[Trace], least_correlation: float, lea
         best, lead = max((best, lead), (coarse.correlation, coarse.correlation - coarse.runner_up))
     names = moved[0].sources[0].file
     if not shares:
-        raise BadLog(f"it shares no throttle, current, rpm or voltage with {names}", "Review the logs one by one.", file=file)
+        raise BadLog(
+            f"it shares no throttle, current, rpm or voltage with {names}",
+            "Review the logs one by one.",
+            file=file,
+        )
     if best < least_correlation:
-        raise BadLog(f"it shows no part of the flight in {names}: correlation {best:.2f} at best", "Give logs of one flight.", file=file)
-    raise BadLog(f"it fits onto {names} at more than one place", "Cut both logs to the flight, or review them one by one.", file=file)
+        raise BadLog(
+            f"it shows no part of the flight in {names}: correlation {best:.2f} at best",
+            "Give logs of one flight.",
+            file=file,
+        )
+    raise BadLog(
+        f"it fits onto {names} at more than one place",
+        "Cut both logs to the flight, or review them one by one.",
+        file=file,
+    )
 
 
 def _own_clock(source: Source, found: Match) -> Clock:

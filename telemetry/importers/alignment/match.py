@@ -42,7 +42,9 @@ class Match:
     by: str
 
 
-def _on_grid(signal: Signal, start_s: float, count: int, step_s: float, smooth_s: float) -> tuple[Floats, Floats]:
+def _on_grid(
+    signal: Signal, start_s: float, count: int, step_s: float, smooth_s: float
+) -> tuple[Floats, Floats]:
     """Slope of a signal on an even grid, and where it was logged at all (1 or 0)."""
     grid = start_s + step_s * np.arange(count)
     values = np.interp(grid, signal.time_s, signal.values)
@@ -73,7 +75,13 @@ def _curve(shared: Shared, step_s: float, smooth_s: float) -> tuple[Floats, Floa
 
 
 def coarse_offset(
-    shared: Sequence[Shared], *, step_s: float = 0.1, smooth_s: float = 0.6, most_s: float = 900.0, least_overlap_s: float = 15.0, apart_s: float = 3.0
+    shared: Sequence[Shared],
+    *,
+    step_s: float = 0.1,
+    smooth_s: float = 0.6,
+    most_s: float = 900.0,
+    least_overlap_s: float = 15.0,
+    apart_s: float = 3.0,
 ) -> Coarse:
     """The offset at which the shared signals agree best, and how well the next best one does."""
     grids = [_curve(pair, step_s, smooth_s) for pair in shared]
@@ -109,7 +117,10 @@ def _linearised(pair: Shared, offset_s: float, drift: float, weight_floor: float
     own, mapped, target = own[inside], mapped[inside], sparse.values[inside]
     reach = max(dense.interval_s, 0.02)
     level = np.interp(mapped, dense.time_s, dense.values)
-    slope = (np.interp(mapped + reach, dense.time_s, dense.values) - np.interp(mapped - reach, dense.time_s, dense.values)) / (2 * reach)
+    slope = (
+        np.interp(mapped + reach, dense.time_s, dense.values)
+        - np.interp(mapped - reach, dense.time_s, dense.values)
+    ) / (2 * reach)
     # Gain and level between the two sensors may drift slowly: they are fitted as a short polynomial.
     place = np.linspace(-1, 1, own.size)
     base = np.column_stack([np.ones_like(place), place, place**2, level, level * place])
@@ -130,7 +141,12 @@ def _huber(residual: Floats, *, limit: float = 2.0) -> Floats:
 
 
 def refine(
-    shared: Sequence[Shared], offset_s: float, *, rounds: int = 12, block_s: float = 10.0, drift_prior_ppm: float = 300.0
+    shared: Sequence[Shared],
+    offset_s: float,
+    *,
+    rounds: int = 12,
+    block_s: float = 10.0,
+    drift_prior_ppm: float = 300.0,
 ) -> tuple[Floats, npt.NDArray[np.float64]] | None:
     """Offset and drift by robust Gauss-Newton, with their covariance by blocks of `block_s`.
 
@@ -145,12 +161,18 @@ def refine(
         if not parts:
             return None
         time_s = np.concatenate([p.time_s for p in parts])
-        residual, slope = np.concatenate([p.residual for p in parts]), np.concatenate([p.slope for p in parts])
+        residual, slope = (
+            np.concatenate([p.residual for p in parts]),
+            np.concatenate([p.slope for p in parts]),
+        )
         centre = float(np.mean(time_s)) if centre is None else centre
         matrix = np.column_stack([slope, slope * (time_s - centre)])
         weight = _huber(residual)
         normal = matrix.T @ (weight[:, None] * matrix) + np.diag([0.0, 1.0 / (drift_prior_ppm * 1e-6) ** 2])
-        step = np.linalg.solve(normal + 1e-12 * np.eye(2), matrix.T @ (weight * residual) - np.array([0.0, drift / (drift_prior_ppm * 1e-6) ** 2]))
+        step = np.linalg.solve(
+            normal + 1e-12 * np.eye(2),
+            matrix.T @ (weight * residual) - np.array([0.0, drift / (drift_prior_ppm * 1e-6) ** 2]),
+        )
         step = np.clip(step, [-0.3, -3e-4], [0.3, 3e-4])
         middle = offset + drift * centre + step[0]
         drift = float(np.clip(drift + step[1], -1e-3, 1e-3))
@@ -181,8 +203,22 @@ def match(shared: Sequence[Shared], coarse: Coarse, *, sampling_doubt: float = 0
     interval_s = min(max(pair.first.interval_s, pair.other.interval_s) for pair in shared)
     at_zero = np.array([1.0, -centre])
     spread = float(np.sqrt(at_zero @ covariance @ at_zero))
-    by = " and ".join(dict.fromkeys(p.first.name if p.first.name == p.other.name else f"{p.first.name} against {p.other.name}" for p in shared))
+    by = " and ".join(
+        dict.fromkeys(
+            p.first.name if p.first.name == p.other.name else f"{p.first.name} against {p.other.name}"
+            for p in shared
+        )
+    )
     how = f"least squares on {by}"
     half_s = quantile * float(np.hypot(spread, sampling_doubt * interval_s / 2))
-    half_ppm = quantile * float(np.hypot(np.sqrt(covariance[1, 1]), sampling_doubt * interval_s / max(span_s, 1.0))) * 1e6
-    return Match(Estimate.around(float(offset), half_s, how), Estimate.around(float(drift) * 1e6, half_ppm, how), coarse.correlation, by)
+    half_ppm = (
+        quantile
+        * float(np.hypot(np.sqrt(covariance[1, 1]), sampling_doubt * interval_s / max(span_s, 1.0)))
+        * 1e6
+    )
+    return Match(
+        Estimate.around(float(offset), half_s, how),
+        Estimate.around(float(drift) * 1e6, half_ppm, how),
+        coarse.correlation,
+        by,
+    )

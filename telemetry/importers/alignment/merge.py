@@ -12,7 +12,15 @@ from telemetry.importers.wording import read_header
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Channel, Column, Key, Note, Source, Trace, pack_current
 
-_OF_THE_MOTOR = ("current_a", "charge_mah", "power_w", "energy_wh", "throttle_fraction", "thrust_n", "torque_nm")
+_OF_THE_MOTOR = (
+    "current_a",
+    "charge_mah",
+    "power_w",
+    "energy_wh",
+    "throttle_fraction",
+    "thrust_n",
+    "torque_nm",
+)
 
 
 def side_named(file: str) -> str:
@@ -64,13 +72,17 @@ def _placed(trace: Trace, place: str, why: str) -> Trace:
 
 
 def _moved(column: Column, place: str, why: str) -> Column:
-    moves = column.quantity is not None and (column.position == "centre" or (column.position == "" and column.quantity in _OF_THE_MOTOR))
+    moves = column.quantity is not None and (
+        column.position == "centre" or (column.position == "" and column.quantity in _OF_THE_MOTOR)
+    )
     if not moves or column.status != "used":
         return column
     return replace(column, position=place, reason=f"{column.reason}; motor {place}: {why}")
 
 
-def merge(traces: Sequence[Trace], sources: Sequence[Source]) -> tuple[np.ndarray, Mapping[Key, Channel], tuple[Source, ...]]:
+def merge(
+    traces: Sequence[Trace], sources: Sequence[Source]
+) -> tuple[np.ndarray, Mapping[Key, Channel], tuple[Source, ...]]:
     """All rows in order of time; a channel is silent in rows that are not its own.
 
     Parameters
@@ -128,4 +140,9 @@ def check_total(channels: Mapping[Key, Channel], time_s: np.ndarray) -> Note | N
         return None
     ratio = float(np.sum(summed)) / whole
     status = "used" if 0.9 < ratio < 1.1 else "doubtful"
-    return Note("alignment", total.header, status, f"the {len(motors)} motors' currents sum to {100 * ratio:.1f} % of the total")
+    return Note(
+        "alignment",
+        total.header,
+        status,
+        f"the {len(motors)} motors' currents sum to {100 * ratio:.1f} % of the total",
+    )

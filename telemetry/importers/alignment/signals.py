@@ -41,7 +41,11 @@ def _mean_of(trace: Trace, quantity: str) -> Signal | None:
     positions = trace.positions(quantity)
     if not positions:
         return None
-    parts = [p for p in (trace.fresh(quantity, q) for q in (("",) if "" in positions else positions)) if p is not None and p.time_s.size > 20]
+    parts = [
+        p
+        for p in (trace.fresh(quantity, q) for q in (("",) if "" in positions else positions))
+        if p is not None and p.time_s.size > 20
+    ]
     if not parts:
         return None
     base = max(parts, key=lambda p: p.time_s.size)
@@ -55,18 +59,32 @@ def signals_of(trace: Trace) -> dict[str, Signal]:
     for kind, derived in (("current", pack_current(trace)), ("voltage", pack_voltage(trace))):
         if derived is not None and derived.samples.time_s.size > 20:
             found[kind] = Signal(kind, derived.samples.time_s, derived.samples.values)
-    like = (("throttle", "throttle_fraction"), ("rpm", "rpm"), ("altitude", "altitude_m"), ("power", "power_w"), ("current", "current_a"))
+    like = (
+        ("throttle", "throttle_fraction"),
+        ("rpm", "rpm"),
+        ("altitude", "altitude_m"),
+        ("power", "power_w"),
+        ("current", "current_a"),
+    )
     for kind, quantity in like:
         if kind in found:
             continue
         signal = _mean_of(trace, quantity)
         if signal is not None:
-            found[kind] = Signal(kind, signal.time_s, np.abs(signal.values) if kind == "throttle" else signal.values)
+            found[kind] = Signal(
+                kind, signal.time_s, np.abs(signal.values) if kind == "throttle" else signal.values
+            )
     return {kind: s for kind, s in found.items() if np.ptp(s.values) > 0}
 
 
 _LIKE = ("throttle", "rpm", "current", "power", "voltage", "altitude")
-_FOLLOWING = (("throttle", "current", 1.0), ("rpm", "current", 1.0), ("throttle", "rpm", 1.0), ("current", "voltage", -1.0), ("power", "current", 1.0))
+_FOLLOWING = (
+    ("throttle", "current", 1.0),
+    ("rpm", "current", 1.0),
+    ("throttle", "rpm", 1.0),
+    ("current", "voltage", -1.0),
+    ("power", "current", 1.0),
+)
 
 
 def shared_signals(first: Trace, other: Trace) -> tuple[Shared, ...]:

@@ -73,7 +73,14 @@ _WRAPS = {"clock": (86_400.0, 43_200.0), "minutes": (3600.0,), "moment": (), "da
 
 def _from_texts(index: int, times: Times, wording: Wording) -> Stamps:
     words = 3.0 if "time" in wording.kinds or "date" in wording.kinds else 0.0
-    return Stamps((index,), times.seconds, _SORT_UNITS[times.sort], words + 2.0, f"the cells are written as {_SORT_UNITS[times.sort]}", _WRAPS[times.sort])
+    return Stamps(
+        (index,),
+        times.seconds,
+        _SORT_UNITS[times.sort],
+        words + 2.0,
+        f"the cells are written as {_SORT_UNITS[times.sort]}",
+        _WRAPS[times.sort],
+    )
 
 
 def _from_compact(index: int, numbers: Floats, wording: Wording) -> Stamps | None:
@@ -85,7 +92,14 @@ def _from_compact(index: int, numbers: Floats, wording: Wording) -> Stamps | Non
         return None
     words = 3.0 if wording.kinds & {"time", "date"} else 0.0
     reason = f"the numbers are {found.unit}: none goes beyond 59 seconds, and minutes follow on one another"
-    return Stamps((index,), found.seconds, "date and time" if found.dated else "hh:mm:ss", words + 2.5, reason, () if found.dated else _WRAPS["clock"])
+    return Stamps(
+        (index,),
+        found.seconds,
+        "date and time" if found.dated else "hh:mm:ss",
+        words + 2.5,
+        reason,
+        () if found.dated else _WRAPS["clock"],
+    )
 
 
 def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Unit, ...]) -> Stamps | None:
@@ -105,21 +119,40 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
         factor, unit, reason, doubtful = named.factor, named.name, "the header says so", False
         better = unsaid_unit(finite[:50_000], said=named.factor, span=float(np.ptp(finite)))
         if better is not None:
-            factor, unit, reason, doubtful = better.factor, better.name, f"the header says {named.name}, but {better.reason}", better.doubtful
+            factor, unit, reason, doubtful = (
+                better.factor,
+                better.name,
+                f"the header says {named.name}, but {better.reason}",
+                better.doubtful,
+            )
     else:
         guess = unsaid_unit(finite[:50_000], span=float(np.ptp(finite)))
         if guess is None:
             return None
-        factor, unit, reason, doubtful, offset_s = guess.factor, guess.name, guess.reason, guess.doubtful, guess.offset_s
+        factor, unit, reason, doubtful, offset_s = (
+            guess.factor,
+            guess.name,
+            guess.reason,
+            guess.doubtful,
+            guess.offset_s,
+        )
     wraps = tuple(factor * 2.0**bits for bits in (16, 24, 31, 32))
     return Stamps((index,), numbers * factor + offset_s, unit, words, reason, wraps, doubtful)
 
 
 def _joined(date: Stamps, clock: Stamps) -> Stamps:
-    # The date may turn a row before or after the clock does; the clock alone counts the days after the first row.
+    # The date may turn a row before or after the clock does; the clock alone counts the days after the first
+    # row.
     both = np.flatnonzero(np.isfinite(date.seconds) & np.isfinite(clock.seconds))
     first = date.seconds[both[0]] if both.size else 0.0
-    return Stamps(date.columns + clock.columns, clock.seconds + first, "date and time", clock.score + 1.0, "a date and a time of day apart", (86_400.0,))
+    return Stamps(
+        date.columns + clock.columns,
+        clock.seconds + first,
+        "date and time",
+        clock.score + 1.0,
+        "a date and a time of day apart",
+        (86_400.0,),
+    )
 
 
 def _quality(stamps: Stamps) -> float:
@@ -131,7 +164,9 @@ def _quality(stamps: Stamps) -> float:
     if falls > max(20, 0.05 * steps.size):
         return -np.inf
     distinct = (np.count_nonzero(steps) + 1) / seconds.size
-    return float(stamps.score + 2.0 * distinct - min(3.0, 0.5 * falls) - 4.0 * (1 - seconds.size / stamps.seconds.size))
+    return float(
+        stamps.score + 2.0 * distinct - min(3.0, 0.5 * falls) - 4.0 * (1 - seconds.size / stamps.seconds.size)
+    )
 
 
 def _candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
@@ -142,8 +177,14 @@ def _candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
             if times is not None:
                 found.append(_from_texts(i, times, wording))
                 continue
-        spoken = not wording.aside and ("time" in wording.kinds or "date" in wording.kinds or any(u.dimension == "time" for u in wording.units))
-        stamps = (_from_compact(i, column.numbers, wording) if spoken else None) or _from_numbers(i, column.numbers, wording, wording.units)
+        spoken = not wording.aside and (
+            "time" in wording.kinds
+            or "date" in wording.kinds
+            or any(u.dimension == "time" for u in wording.units)
+        )
+        stamps = (_from_compact(i, column.numbers, wording) if spoken else None) or _from_numbers(
+            i, column.numbers, wording, wording.units
+        )
         if stamps is not None:
             found.append(stamps)
     dates = [s for s in found if s.unit == "date"]
@@ -170,7 +211,15 @@ def _steady(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
         step = float(np.median(steps))
         guess = unsaid_unit(numbers)
         if step != 1.0 and guess is not None and np.mean(np.abs(steps - step) < 0.3 * step) > 0.9:
-            stamps = Stamps((i,), column.numbers * guess.factor, guess.name, 0.0, f"it rises in even steps; {guess.reason}", (), guess.doubtful)
+            stamps = Stamps(
+                (i,),
+                column.numbers * guess.factor,
+                guess.name,
+                0.0,
+                f"it rises in even steps; {guess.reason}",
+                (),
+                guess.doubtful,
+            )
             found.append(stamps)
     return found
 
@@ -196,7 +245,11 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
         ordered = in_order(seconds[~lost], best.wraps_s)
     kept = kept if ordered.said == () else kept.take(ordered.rows)
     time_s, shared = share_stamps(ordered.time_s)
-    notes = tuple(Note("clock", table.columns[best.columns[-1]].header, "used", text) for text in (*ordered.said, shared) if text)
+    notes = tuple(
+        Note("clock", table.columns[best.columns[-1]].header, "used", text)
+        for text in (*ordered.said, shared)
+        if text
+    )
     return Timed(
         kept.noted(*notes),
         np.round(time_s - time_s[0], 6),
@@ -212,7 +265,11 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
 def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     interval_s = rate_in(table.preamble + tuple(c.header for c in table.columns))
     rows = np.arange(table.rows, dtype=float)
-    counters = [i for i, w in enumerate(wordings) if "counter" in w.kinds and np.isfinite(table.columns[i].numbers).mean() > 0.9]
+    counters = [
+        i
+        for i, w in enumerate(wordings)
+        if "counter" in w.kinds and np.isfinite(table.columns[i].numbers).mean() > 0.9
+    ]
     count = rows
     if counters:
         numbers = table.columns[counters[0]].numbers
@@ -224,14 +281,23 @@ def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     charges = [i for i, w in enumerate(wordings) if w.kinds & {"charge", "energy"} and not w.aside]
     if not counters and not charges:
         remedy = "Export the log with its time column."
-        raise BadLog("no column is a time, and none counts rows or charge", remedy, file=table.file, line=table.header_line or 1)
+        raise BadLog(
+            "no column is a time, and none counts rows or charge",
+            remedy,
+            file=table.file,
+            line=table.header_line or 1,
+        )
     counted = table.columns[counters[0]].header if counters else ""
-    note = Note("clock", counted, "doubtful", "no time and no rate: rows are counted, nothing can be integrated")
+    note = Note(
+        "clock", counted, "doubtful", "no time and no rate: rows are counted, nothing can be integrated"
+    )
     return Timed(table.noted(note), rows, None, tuple(counters[:1]), "", note.reason)
 
 
 def gaps_of(time_s: Floats, *, least_s: float = 1.0) -> tuple[Stretch, ...]:
-    """Stretches in which nothing was logged: longer than five usual intervals, twice the long ones and `least_s`."""
+    """Stretches in which nothing was logged: longer than five usual intervals, twice the long ones and
+    `least_s`.
+    """
     steps = np.diff(time_s)
     if steps.size < 3:
         return ()

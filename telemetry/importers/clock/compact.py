@@ -35,7 +35,8 @@ def _of_day(numbers: Floats, *, most_hours: float) -> Floats | None:
 
 
 def _turns_over(numbers: Floats, seconds: Floats) -> bool:
-    """Whether a full minute is ever gone through in a usual step: the numbers leap by 41 there, the seconds go on by one.
+    """Whether a full minute is ever gone through in a usual step: the numbers leap by 41 there, the seconds
+    go on by one.
 
     A plain count of seconds or milliseconds shows 60 to 99 in its last places sooner or
     later, or has a gap that long just there.
@@ -51,7 +52,9 @@ def _turns_over(numbers: Floats, seconds: Floats) -> bool:
 
 
 def days_of(numbers: Floats) -> Floats | None:
-    """Unix seconds of the midnights that whole numbers such as 20250614 or 14062025 name, None where one names none."""
+    """Unix seconds of the midnights that whole numbers such as 20250614 or 14062025 name, None where one
+    names none.
+    """
     good = numbers[np.isfinite(numbers)]
     if good.size == 0 or np.any(good != np.floor(good)) or good.min() < 1_011_970 or good.max() > 99_999_999:
         return None
@@ -62,8 +65,14 @@ def days_of(numbers: Floats) -> Floats | None:
         known = np.isfinite(numbers)
         fits = (year >= 1970) & (year < 2100) & (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31)
         if fits[known].all():
-            months = ((np.where(known, year, 1970) - 1970) * 12 + np.where(known, month, 1) - 1).astype(np.int64)
-            midnight = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64) + np.where(known, day, 1) - 1
+            months = ((np.where(known, year, 1970) - 1970) * 12 + np.where(known, month, 1) - 1).astype(
+                np.int64
+            )
+            midnight = (
+                months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
+                + np.where(known, day, 1)
+                - 1
+            )
             return np.where(known, midnight * 86_400.0, np.nan)
     return None
 
@@ -88,7 +97,10 @@ def compact_times(numbers: Floats) -> Compact | None:
         elif level / scale < 1e6:
             # A few of many show most that are no such; under one minute there is nothing to tell.
             few = numbers[:: max(1, numbers.size // 5000)]
-            if not float(np.nanmax(few)) >= 100.0 * scale or _of_day(np.round(few / scale, 4), most_hours=47) is None:
+            if (
+                not float(np.nanmax(few)) >= 100.0 * scale
+                or _of_day(np.round(few / scale, 4), most_hours=47) is None
+            ):
                 continue
             written = np.round(numbers / scale, 4)
             seconds = _of_day(written, most_hours=47)

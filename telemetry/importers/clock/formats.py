@@ -25,7 +25,8 @@ class Times:
     Attributes
     ----------
     seconds : (n,) NaN where a cell could not be read. [s]
-    sort : "clock" (hh:mm:ss), "minutes" (mm:ss), "date" (whole days) or "moment" (date with time, Unix seconds).
+    sort : "clock" (hh:mm:ss), "minutes" (mm:ss), "date" (whole days) or "moment" (date with time, Unix
+        seconds).
     doubt : what the format leaves open, "" if nothing.
     """
 
@@ -71,7 +72,9 @@ def _moment(text: str, month_first: bool) -> tuple[float, str] | None:
             if not re.match(r"^\d{8}(T\d|$)", compact):
                 return None
             stamp = datetime.fromisoformat(compact)
-            return stamp.replace(tzinfo=stamp.tzinfo or UTC).timestamp(), "moment" if "T" in compact else "date"
+            return stamp.replace(
+                tzinfo=stamp.tzinfo or UTC
+            ).timestamp(), "moment" if "T" in compact else "date"
         midnight = datetime(int(year), int(month), int(day), tzinfo=UTC).timestamp()
     except ValueError:
         return None
@@ -97,7 +100,11 @@ def _month_first(cells: Sequence[str]) -> tuple[bool, str]:
         return False, ""
     if any(b > 12 for _, b, _ in pairs):
         return True, ""
-    return (False, "") if pairs[0][2] == "." else (False, "day and month cannot be told apart; taken as day first")
+    return (
+        (False, "")
+        if pairs[0][2] == "."
+        else (False, "day and month cannot be told apart; taken as day first")
+    )
 
 
 def read_times(texts: Sequence[str]) -> Times | None:
@@ -116,5 +123,7 @@ def read_times(texts: Sequence[str]) -> Times | None:
         return None
     sorts = [sort for _, sort in read.values()]
     sort = max(set(sorts), key=sorts.count)
-    seconds = np.array([read[t.strip()][0] if t.strip() in read and read[t.strip()][1] == sort else np.nan for t in texts])
+    seconds = np.array(
+        [read[t.strip()][0] if t.strip() in read and read[t.strip()][1] == sort else np.nan for t in texts]
+    )
     return Times(seconds, sort, doubt)

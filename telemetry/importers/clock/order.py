@@ -27,14 +27,18 @@ class Ordered:
 
 
 def _broken(seconds: Floats, step_s: float, *, far_steps: float = 20.0) -> npt.NDArray[np.bool_]:
-    """Single stamps that leave their neighbours far behind or ahead, while these follow on one another: broken digits."""
+    """Single stamps that leave their neighbours far behind or ahead, while these follow on one another:
+    broken digits.
+    """
     broken = np.zeros(seconds.size, dtype=np.bool_)
     if seconds.size < 4:
         return broken
     before, own, after = seconds[:-2], seconds[1:-1], seconds[2:]
     across = after - before
     far = max(far_steps * step_s, 5.0)
-    broken[1:-1] = (across >= 0) & (across <= 4.0 * step_s + 1.01) & ((own < before - far) | (own > after + far))
+    broken[1:-1] = (
+        (across >= 0) & (across <= 4.0 * step_s + 1.01) & ((own < before - far) | (own > after + far))
+    )
     steps = np.diff(seconds[:4])
     # A first stamp far ahead of the rest; one far behind may be a gap.
     broken[0] = bool(steps[0] < -far and steps[1] >= 0 and steps[2] >= 0)
@@ -95,9 +99,15 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = ()) -> Ordered:
         time_s = time_s[order]
         said.append(f"{swapped} rows out of order were put back")
     if wraps:
-        said.append(f"the clock went past its end {wraps} times" if wraps > 1 else "the clock went past its end once")
+        said.append(
+            f"the clock went past its end {wraps} times" if wraps > 1 else "the clock went past its end once"
+        )
     if restarts:
-        said.append(f"the recorder was restarted {restarts} times" if restarts > 1 else "the recorder was restarted once")
+        said.append(
+            f"the recorder was restarted {restarts} times"
+            if restarts > 1
+            else "the recorder was restarted once"
+        )
     return Ordered(order, time_s, tuple(starts), tuple(said))
 
 
@@ -129,7 +139,9 @@ def share_stamps(time_s: Floats, *, least_share: float = 0.2) -> tuple[Floats, s
     widths = np.diff(stamps)
     usual_width = float(np.median(widths))
     usual_count = int(np.median(counts))
-    spacing = np.append(np.minimum(widths, usual_width * 1.5) / counts[:-1], usual_width / max(usual_count, counts[-1]))
+    spacing = np.append(
+        np.minimum(widths, usual_width * 1.5) / counts[:-1], usual_width / max(usual_count, counts[-1])
+    )
     place = np.arange(time_s.size) - np.repeat(starts, counts)
     shift = np.zeros(starts.size)
     spacing[0] = min(spacing[0], usual_width / max(usual_count, counts[0]))

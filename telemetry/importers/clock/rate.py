@@ -41,7 +41,9 @@ def rate_in(lines: Iterable[str]) -> float | None:
             number = float(found[1].replace(",", "."))
             unit = found[2].lower()
             if number > 0:
-                return 1.0 / number if unit in ("hz", "/s", "1/s") else number * (1e-3 if unit == "ms" else 1.0)
+                return (
+                    1.0 / number if unit in ("hz", "/s", "1/s") else number * (1e-3 if unit == "ms" else 1.0)
+                )
     return None
 
 
@@ -51,7 +53,9 @@ def _misfit(step_s: float, span_s: float) -> float:
     return float(decades + max(0.0, np.log10(5.0 / span_s), np.log10(span_s / 7200.0)))
 
 
-def unsaid_unit(numbers: Floats, *, said: float | None = None, span: float | None = None) -> GuessedUnit | None:
+def unsaid_unit(
+    numbers: Floats, *, said: float | None = None, span: float | None = None
+) -> GuessedUnit | None:
     """The unit that makes these numbers a log of usual length and rate.
 
     With `said`, the factor the header names, only a better fit by far is returned: over
@@ -59,7 +63,12 @@ def unsaid_unit(numbers: Floats, *, said: float | None = None, span: float | Non
     only its beginning is given.
     """
     level = float(np.median(numbers))
-    for low, high, name, factor in ((1e9, 4e9, "Unix s", 1.0), (1e12, 4e12, "Unix ms", 1e-3), (1e15, 4e15, "Unix µs", 1e-6), (1e18, 4e18, "Unix ns", 1e-9)):
+    for low, high, name, factor in (
+        (1e9, 4e9, "Unix s", 1.0),
+        (1e12, 4e12, "Unix ms", 1e-3),
+        (1e15, 4e15, "Unix µs", 1e-6),
+        (1e18, 4e18, "Unix ns", 1e-9),
+    ):
         if low < level < high and (said is None or said != factor) and np.ptp(numbers) * factor < 86_400:
             return GuessedUnit(name, factor, "the numbers count from 1970")
     steps = np.diff(numbers)
@@ -77,6 +86,11 @@ def unsaid_unit(numbers: Floats, *, said: float | None = None, span: float | Non
         return None
     if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < 0.3:
         offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
-        return GuessedUnit("days", _DAY_S, f"steps of {step:.3g} only make a log in days, as a spreadsheet writes times", offset_s=offset_s)
+        return GuessedUnit(
+            "days",
+            _DAY_S,
+            f"steps of {step:.3g} only make a log in days, as a spreadsheet writes times",
+            offset_s=offset_s,
+        )
     doubtful = fits[1][0] - fits[0][0] < 0.3
     return GuessedUnit(name, factor, f"steps of {step:g} make it {name}", doubtful)

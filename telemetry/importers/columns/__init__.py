@@ -27,7 +27,9 @@ LEAST_MARGIN = 1.5
 """A reading that beats the next by less, e^1.5 ≈ 4.5 to 1, is doubtful."""
 
 LEAST_MARGIN_AGAINST_A_HEADER = 3.0
-"""Where a header must be wrong for the columns to agree, more is asked, 20 to 1: it may be another header that is wrong."""
+"""Where a header must be wrong for the columns to agree, more is asked, 20 to 1: it may be another header
+that is wrong.
+"""
 
 
 DUTY = "a ripple or a duty cycle"
@@ -48,7 +50,9 @@ def wordings(table: Table) -> tuple[Wording, ...]:
     above = next((n for line in table.preamble if (n := pole_pairs_in(line))), None)
     for column in table.columns:
         spoken = f"{column.group} {column.header}" if column.group else column.header
-        found.append(replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above))
+        found.append(
+            replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above)
+        )
     return sided(from_one(found))
 
 
@@ -75,7 +79,11 @@ def _highest(column: RawColumn) -> float:
 
 def _unconnected(column: RawColumn, wording: Wording, *, least: float = 0.5) -> bool:
     """Whether a voltage column reads next to nothing in whatever unit: its lead was not connected."""
-    voltage = "voltage" in wording.kinds or any(u.dimension == "voltage" for u in wording.units) or bool({"cell", "tap"} & wording.subjects)
+    voltage = (
+        "voltage" in wording.kinds
+        or any(u.dimension == "voltage" for u in wording.units)
+        or bool({"cell", "tap"} & wording.subjects)
+    )
     return voltage and _highest(column) < least
 
 
@@ -83,12 +91,16 @@ def _twin(i: int, table: Table) -> str | None:
     """The header of an earlier column with the same header and the same numbers."""
     own = table.columns[i]
     for other in table.columns[:i]:
-        if (other.header, other.unit, other.group) == (own.header, own.unit, own.group) and np.array_equal(other.numbers, own.numbers, equal_nan=True):
+        if (other.header, other.unit, other.group) == (own.header, own.unit, own.group) and np.array_equal(
+            other.numbers, own.numbers, equal_nan=True
+        ):
             return other.header
     return None
 
 
-def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, str] | None = None) -> tuple[Understood, ...]:
+def understand(
+    timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, str] | None = None
+) -> tuple[Understood, ...]:
     """How each column of a table on its clock is read, in file order."""
     evidence = _thinned(timed)
     given = answers or {}
@@ -119,10 +131,19 @@ def understand(timed: Timed, spoken: tuple[Wording, ...], answers: Mapping[str, 
 def _told(chosen: Sequence[Chosen], evidence: Evidence) -> tuple[Chosen, ...]:
     """The choices with the reasons of units that no header names."""
     taken = [k.candidate for k in chosen if k.candidate is not None]
-    return tuple(k if k.candidate is None else replace(k, candidate=with_reason(k.candidate, taken, evidence)) for k in chosen)
+    return tuple(
+        k if k.candidate is None else replace(k, candidate=with_reason(k.candidate, taken, evidence))
+        for k in chosen
+    )
 
 
-def _ask_by_behaviour(timed: Timed, spoken: Sequence[Wording], reports: list[Understood], evidence: Evidence, given: Mapping[str, str]) -> None:
+def _ask_by_behaviour(
+    timed: Timed,
+    spoken: Sequence[Wording],
+    reports: list[Understood],
+    evidence: Evidence,
+    given: Mapping[str, str],
+) -> None:
     """Ask about columns that no word explains but whose numbers behave like one quantity's."""
     unexplained = [
         i
@@ -139,14 +160,35 @@ def _ask_by_behaviour(timed: Timed, spoken: Sequence[Wording], reports: list[Und
     for i, guess in guesses(unexplained, known, evidence).items():
         if _fits_words(guess, spoken[i]):
             said = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
-            reason = f"no word in it is known, but it could be {said} in {guess.unit}: {guess.why}; name it to use it"
-            reports[i] = Understood(Column(timed.table.columns[i].header, guess.quantity, guess.position, guess.unit, "doubtful", reason), None)
+            reason = (
+                f"no word in it is known, but it could be {said} in {guess.unit}: {guess.why}; name it to "
+                f"use it"
+            )
+            reports[i] = Understood(
+                Column(
+                    timed.table.columns[i].header,
+                    guess.quantity,
+                    guess.position,
+                    guess.unit,
+                    "doubtful",
+                    reason,
+                ),
+                None,
+            )
 
 
 def _is_unexplained(report: Understood, wording: Wording) -> bool:
-    if report.candidate is not None or report.column.quantity is not None or wording.kinds & {"time", "date", "counter", "event"}:
+    if (
+        report.candidate is not None
+        or report.column.quantity is not None
+        or wording.kinds & {"time", "date", "counter", "event"}
+    ):
         return False
-    return wording.aside == DUTY if wording.aside else report.column.status == "doubtful" or not (wording.kinds or wording.subjects)
+    return (
+        wording.aside == DUTY
+        if wording.aside
+        else report.column.status == "doubtful" or not (wording.kinds or wording.subjects)
+    )
 
 
 def _fits_words(guess: Guess, wording: Wording) -> bool:
@@ -154,23 +196,38 @@ def _fits_words(guess: Guess, wording: Wording) -> bool:
     kinds = {m.kind for m in MEANINGS if m.quantity == guess.quantity}
     spoken = set() if wording.bare or wording.aside else wording.kinds
     dimensions = {d for k in kinds for d in DIMENSIONS[k]}
-    return (not spoken or bool(spoken & kinds)) and (not wording.units or any(u.dimension in dimensions for u in wording.units))
+    return (not spoken or bool(spoken & kinds)) and (
+        not wording.units or any(u.dimension in dimensions for u in wording.units)
+    )
 
 
 def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
     """Like columns are in the same unit: where one is in doubt or read otherwise, so are its siblings."""
     used = [i for i in group if reports[i].candidate is not None]
     factors = {reports[i].candidate.factor for i in used}  # type: ignore[union-attr]
-    doubtful = next((reports[i].column.header for i in group if reports[i].column.status == "doubtful" and reports[i].column.quantity), "")
+    doubtful = next(
+        (
+            reports[i].column.header
+            for i in group
+            if reports[i].column.status == "doubtful" and reports[i].column.quantity
+        ),
+        "",
+    )
     if not used or (len(factors) == 1 and not doubtful):
         return
     why = f"{doubtful}, its like, is in doubt" if doubtful else "its like fit only in another unit"
     for i in used:
-        reports[i] = Understood(replace(reports[i].column, status="doubtful", reason=f"{why}; name it to use it"), None)
+        reports[i] = Understood(
+            replace(reports[i].column, status="doubtful", reason=f"{why}; name it to use it"), None
+        )
 
 
-def _backed(i: int, own: Candidate | None, options: Sequence[Sequence[Candidate]], evidence: Evidence) -> bool:
-    """Whether another column that could hold the same quantity says the same: whichever is taken, the figures are the same."""
+def _backed(
+    i: int, own: Candidate | None, options: Sequence[Sequence[Candidate]], evidence: Evidence
+) -> bool:
+    """Whether another column that could hold the same quantity says the same: whichever is taken, the figures
+    are the same.
+    """
     return own is not None and any(
         (c.quantity, c.position) == (own.quantity, own.position) and _agree(c, own, evidence, 0.005)
         for j, column in enumerate(options)
@@ -179,8 +236,17 @@ def _backed(i: int, own: Candidate | None, options: Sequence[Sequence[Candidate]
     )
 
 
-def _repeat(one: Understood, options: tuple[Candidate, ...], others: Sequence[Understood], evidence: Evidence, *, near: float = 0.02) -> Understood:
-    """A column left over because another holds the same quantity: ignored, not doubtful, where both say the same."""
+def _repeat(
+    one: Understood,
+    options: tuple[Candidate, ...],
+    others: Sequence[Understood],
+    evidence: Evidence,
+    *,
+    near: float = 0.02,
+) -> Understood:
+    """A column left over because another holds the same quantity: ignored, not doubtful, where both say the
+    same.
+    """
     if one.column.status != "doubtful" or one.column.quantity is not None:
         return one
     for other in others:
@@ -188,8 +254,17 @@ def _repeat(one: Understood, options: tuple[Candidate, ...], others: Sequence[Un
         if used is None or other.column.status != "used":
             continue
         for candidate in options:
-            if (candidate.quantity, candidate.position) == (used.quantity, used.position) and _agree(candidate, used, evidence, near):
-                return replace(one, column=replace(one.column, status="ignored", reason=f"it says the same as {other.column.header}, which is used"))
+            if (candidate.quantity, candidate.position) == (used.quantity, used.position) and _agree(
+                candidate, used, evidence, near
+            ):
+                return replace(
+                    one,
+                    column=replace(
+                        one.column,
+                        status="ignored",
+                        reason=f"it says the same as {other.column.header}, which is used",
+                    ),
+                )
     return one
 
 
@@ -208,7 +283,15 @@ def _settled(column: RawColumn, wording: Wording, chosen: Chosen) -> Understood:
     return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)
 
 
-def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidate, ...], chosen: Chosen, timed: Timed, backed: bool) -> Understood:
+def _report(
+    i: int,
+    column: RawColumn,
+    wording: Wording,
+    options: tuple[Candidate, ...],
+    chosen: Chosen,
+    timed: Timed,
+    backed: bool,
+) -> Understood:
     if i in timed.columns:
         status = "doubtful" if timed.doubtful else "used"
         return Understood(Column(column.header, "time_s", "", timed.unit, status, timed.reason), None)
@@ -219,7 +302,9 @@ def _report(i: int, column: RawColumn, wording: Wording, options: tuple[Candidat
     least = LEAST_MARGIN_AGAINST_A_HEADER if chosen.overruled else LEAST_MARGIN
     if chosen.margin < least or (chosen.support < LEAST_MARGIN and not backed):
         rival = chosen.runner_up if chosen.margin < least else None
-        return Understood(Column(column.header, own.quantity, own.position, own.unit, "doubtful", _doubt(own, rival)), None)
+        return Understood(
+            Column(column.header, own.quantity, own.position, own.unit, "doubtful", _doubt(own, rival)), None
+        )
     return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)
 
 
@@ -236,7 +321,9 @@ def _at(candidate: Candidate) -> str:
     return f"@{candidate.position}" if candidate.position else ""
 
 
-def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...], twin: str | None) -> tuple[str, str]:
+def _left_out(
+    column: RawColumn, wording: Wording, options: tuple[Candidate, ...], twin: str | None
+) -> tuple[str, str]:
     if twin is not None:
         return "ignored", "another column has the same header and the same numbers"
     dead = _dead(column)
@@ -253,7 +340,10 @@ def _left_out(column: RawColumn, wording: Wording, options: tuple[Candidate, ...
     if "electrical" in wording.subjects and not options:
         return "doubtful", "electrical speed; write the motor's pole pairs into the header to use it"
     if wording.kinds - {"event"}:
-        return "doubtful", f"it speaks of {' and '.join(sorted(wording.kinds))}, but not of what; name it to use it"
+        return (
+            "doubtful",
+            f"it speaks of {' and '.join(sorted(wording.kinds))}, but not of what; name it to use it",
+        )
     if any(u.dimension in KIND_OF_DIMENSION for u in wording.units):
         return "doubtful", f"its unit is {wording.unit_text}, but it does not say of what; name it to use it"
     return "ignored", "no word or unit in it is known"

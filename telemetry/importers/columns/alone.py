@@ -67,7 +67,8 @@ def alone(candidate: Candidate, evidence: Evidence) -> float:
     if quantity.counts_up:
         score -= 6.0 * _falling(values)
     if candidate.quantity.endswith("temperature_c") and not 0.0 <= values[0] <= 42.0:
-        # A log begins about as warm as the day; frost and parts still warm from the flight before are the exceptions.
+        # A log begins about as warm as the day; frost and parts still warm from the flight before are the
+        # exceptions.
         score -= 2.5
     if candidate.quantity == "throttle_fraction":
         score += _command(values, candidate)
@@ -78,7 +79,9 @@ def alone(candidate: Candidate, evidence: Evidence) -> float:
 
 
 def _command(values: Floats, candidate: Candidate) -> float:
-    """A log begins with the motors at rest; a stick that is never drawn back below its middle is not read from end to end."""
+    """A log begins with the motors at rest; a stick that is never drawn back below its middle is not read
+    from end to end.
+    """
     score = -2.0 if abs(float(values[0])) > 0.15 else 0.0
     return score - 3.0 if candidate.offset == 0.5 and float(values.min()) > 0.25 else score
 

@@ -27,7 +27,12 @@ def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...
     quantity, _, position = answer.partition("@")
     spoken = tuple(c for c in candidates(column, wording) if c.quantity == quantity)
     if spoken:
-        return tuple(replace(c, position=position or c.position, words=c.words + SURE, reason=f"you said so; {c.reason}") for c in spoken)
+        return tuple(
+            replace(
+                c, position=position or c.position, words=c.words + SURE, reason=f"you said so; {c.reason}"
+            )
+            for c in spoken
+        )
     return tuple(_unspoken(column, quantity, placed(position, quantity), wording))
 
 
@@ -36,7 +41,10 @@ def _unspoken(column: int, quantity: str, position: str, wording: Wording) -> It
     meaning = next((m for m in MEANINGS if m.quantity == quantity), None)
     units = list(units_for(meaning, wording)) if meaning else []
     for unit, cost, stated in units:
-        reason = f"you said so; {f'the header says {wording.unit_text}' if stated else f'the numbers are {unit.name}'}"
-        yield Candidate(column, quantity, position, unit.name, unit.factor, unit.offset, SURE - cost, reason, stated)
+        basis = f"the header says {wording.unit_text}" if stated else f"the numbers are {unit.name}"
+        reason = f"you said so; {basis}"
+        yield Candidate(
+            column, quantity, position, unit.name, unit.factor, unit.offset, SURE - cost, reason, stated
+        )
     if not units:
         yield Candidate(column, quantity, position, QUANTITIES[quantity].unit, 1.0, 0.0, SURE, "you said so")

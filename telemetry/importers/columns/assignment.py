@@ -44,16 +44,39 @@ class _State:
 
 
 _RANK = {
-    q: i for i, q in enumerate(("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh", "altitude_m"))
+    q: i
+    for i, q in enumerate(
+        (
+            "pack_voltage_v",
+            "cell_voltage_v",
+            "receiver_voltage_v",
+            "current_a",
+            "charge_mah",
+            "power_w",
+            "energy_wh",
+            "altitude_m",
+        )
+    )
 }
 _ONE_GROUP = (
-    frozenset({"pack_voltage_v", "cell_voltage_v", "receiver_voltage_v", "current_a", "charge_mah", "power_w", "energy_wh"}),
+    frozenset(
+        {
+            "pack_voltage_v",
+            "cell_voltage_v",
+            "receiver_voltage_v",
+            "current_a",
+            "charge_mah",
+            "power_w",
+            "energy_wh",
+        }
+    ),
     frozenset({"altitude_m", "climb_mps"}),
 )
 
 
 def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:
-    """Columns that can only be settled together: tied by physics, or rivals for a place. The electrical ones come first.
+    """Columns that can only be settled together: tied by physics, or rivals for a place. The electrical ones
+    come first.
 
     Within a group voltages and currents come before what follows from them.
     """
@@ -77,7 +100,10 @@ def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:
 
     def rank(i: int) -> int:
         # A motor's share waits until the whole is settled.
-        return min(_RANK.get(c.quantity, 99) + (20 if c.position and c.quantity != "cell_voltage_v" else 0) for c in options[i])
+        return min(
+            _RANK.get(c.quantity, 99) + (20 if c.position and c.quantity != "cell_voltage_v" else 0)
+            for c in options[i]
+        )
 
     return sorted((sorted(group, key=rank) for group in found.values()), key=lambda g: rank(g[0]))
 
@@ -92,7 +118,14 @@ def _grown(state: _State, candidate: Candidate, score: float, evidence: Evidence
     return _State((*state.readings, candidate), chosen, own, own + tie)
 
 
-def _search(group: Sequence[int], options: Sequence[Sequence[Candidate]], start: _State, evidence: Evidence, width: int, within: float) -> list[_State]:
+def _search(
+    group: Sequence[int],
+    options: Sequence[Sequence[Candidate]],
+    start: _State,
+    evidence: Evidence,
+    width: int,
+    within: float,
+) -> list[_State]:
     """The best sets of readings of one group, the best first."""
     beam = [start]
     for i in group:
@@ -104,7 +137,9 @@ def _search(group: Sequence[int], options: Sequence[Sequence[Candidate]], start:
     return beam
 
 
-def assign(options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 40, within: float = 8.0) -> tuple[Chosen, ...]:
+def assign(
+    options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 40, within: float = 8.0
+) -> tuple[Chosen, ...]:
     """Choose a reading for each column by a beam search.
 
     Within a group of columns that hang together, column after column joins; of all sets of
@@ -135,9 +170,20 @@ def _with_margins(beam: Sequence[_State]) -> Iterator[Chosen]:
     overruled = any(r is not None and r.overrules for r in beam[0].readings)
     never = float("inf")
     for place, own in enumerate(beam[0].readings):
-        support = next((beam[0].total - state.total for state in beam[1:] if state.readings[place] is None), never)
-        rival = next((state for state in beam[1:] if state.readings[place] is not None and not _same(own, state.readings[place])), None)
-        margin, other = (never, None) if rival is None else (beam[0].total - rival.total, rival.readings[place])
+        support = next(
+            (beam[0].total - state.total for state in beam[1:] if state.readings[place] is None), never
+        )
+        rival = next(
+            (
+                state
+                for state in beam[1:]
+                if state.readings[place] is not None and not _same(own, state.readings[place])
+            ),
+            None,
+        )
+        margin, other = (
+            (never, None) if rival is None else (beam[0].total - rival.total, rival.readings[place])
+        )
         yield Chosen(own, support, margin, other, overruled)
 
 

@@ -1,4 +1,6 @@
-"""Columns that no word explains, but whose numbers behave as only one quantity does: asked about, never used unasked."""
+"""Columns that no word explains, but whose numbers behave as only one quantity does: asked about, never used
+unasked.
+"""
 
 from __future__ import annotations
 
@@ -74,7 +76,11 @@ def _slope(numbers: Floats, truth: Floats) -> float:
 
 def _unit_of(factor: float, units: Mapping[str, float], *, within: float) -> str:
     """The unit whose size the numbers have, "" when they have none's."""
-    return next((name for name, size in units.items() if abs(np.log(factor / size)) < within), "") if factor > 0 else ""
+    return (
+        next((name for name, size in units.items() if abs(np.log(factor / size)) < within), "")
+        if factor > 0
+        else ""
+    )
 
 
 def _running(time_s: Floats, values: Floats) -> Floats:
@@ -91,14 +97,28 @@ def _less_trend(time_s: Floats, values: Floats) -> Floats:
     return values - np.polyval(np.polyfit(time_s[good], values[good], 1), time_s)
 
 
-def _is_integral(numbers: Floats, integral: Floats, evidence: Evidence, *, bends_alike: float = 0.9, all_alike: float = 0.999) -> bool:
+def _is_integral(
+    numbers: Floats,
+    integral: Floats,
+    evidence: Evidence,
+    *,
+    bends_alike: float = 0.9,
+    all_alike: float = 0.999,
+) -> bool:
     """Whether a column rises as an integral does, in its bends too: a clock or a distance only rises."""
     time_s = evidence.time_s
-    return _alike(numbers, integral) > all_alike and _alike(_less_trend(time_s, numbers), _less_trend(time_s, integral)) > bends_alike
+    return (
+        _alike(numbers, integral) > all_alike
+        and _alike(_less_trend(time_s, numbers), _less_trend(time_s, integral)) > bends_alike
+    )
 
 
-def _cells(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
-    """Columns of about one level, a cell's, that make up the pack's voltage alone or with the cells that are known."""
+def _cells(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
+    """Columns of about one level, a cell's, that make up the pack's voltage alone or with the cells that are
+    known.
+    """
     named = {p: evidence.values(c) for (q, p), c in known.items() if q == "cell_voltage_v"}
     pack = known.get(("pack_voltage_v", ""))
     if volts is None or (pack is None and not named):
@@ -107,9 +127,17 @@ def _cells(columns: Collection[int], known: Known, amps: Floats | None, volts: F
     for unit, factor in (("V", 1.0), ("mV", 1e-3), ("cV", 1e-2)):
         like = [i for i in columns if _reads_as_a_cell(evidence.numbers[i] * factor, volts)]
         total = np.sum([*named.values(), *(evidence.numbers[i] * factor for i in like)], axis=0)
-        if not like or len(like) + len(named) < 2 or (pack is not None and abs(float(np.nanmedian(total / volts)) - 1.0) > 0.02):
+        if (
+            not like
+            or len(like) + len(named) < 2
+            or (pack is not None and abs(float(np.nanmedian(total / volts)) - 1.0) > 0.02)
+        ):
             continue
-        why = "it moves as the other cells do" if pack is None else "the cells add up to the pack's voltage with it"
+        why = (
+            "it moves as the other cells do"
+            if pack is None
+            else "the cells add up to the pack's voltage with it"
+        )
         return {i: Guess("cell_voltage_v", n, unit, why) for n, i in zip(missing, sorted(like), strict=False)}
     return {}
 
@@ -119,14 +147,23 @@ def _reads_as_a_cell(cell_v: Floats, volts: Floats) -> bool:
     return good.size > 20 and 2.5 < float(np.median(good)) < 4.4 and _alike(cell_v, volts) > 0.9
 
 
-def _whole(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
+def _whole(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
     """The pack's own column where the log names only its parts: what the motors or the cells add up to."""
     found: dict[int, Guess] = {}
-    for quantity, total, units, near in (("current_a", amps, {"A": 1.0, "mA": 1000.0}, 0.1), ("pack_voltage_v", volts, {"V": 1.0, "mV": 1000.0}, 0.03)):
+    for quantity, total, units, near in (
+        ("current_a", amps, {"A": 1.0, "mA": 1000.0}, 0.1),
+        ("pack_voltage_v", volts, {"V": 1.0, "mV": 1000.0}, 0.03),
+    ):
         if total is None or (quantity, "") in known:
             continue
         for i in columns:
-            level = float(np.nanmean(evidence.numbers[i])) / float(np.nanmean(total)) if _alike(evidence.numbers[i], total) > 0.98 else 0.0
+            level = (
+                float(np.nanmean(evidence.numbers[i])) / float(np.nanmean(total))
+                if _alike(evidence.numbers[i], total) > 0.98
+                else 0.0
+            )
             unit = _unit_of(level, units, within=near)
             if unit and i not in found:
                 parts = "motors" if quantity == "current_a" else "cells"
@@ -138,8 +175,12 @@ def _whole(columns: Collection[int], known: Known, amps: Floats | None, volts: F
 _MATES = {"left": "right", "right": "left", "1": "2", "2": "1"}
 
 
-def _mate(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
-    """The other motor of a twin: alike to the one that is named, and with it the whole where that is known."""
+def _mate(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
+    """The other motor of a twin: alike to the one that is named, and with it the whole where that is
+    known.
+    """
     found: dict[int, Guess] = {}
     for quantity in ("current_a", "rpm"):
         sides = [p for q, p in known if q == quantity and p]
@@ -149,21 +190,35 @@ def _mate(columns: Collection[int], known: Known, amps: Floats | None, volts: Fl
         ours = evidence.values(own)
         for i in columns:
             theirs = evidence.numbers[i] * own.factor + own.offset
-            if i in found or _alike(theirs, ours) < 0.97 or not 0.75 < float(np.nanmean(theirs)) / float(np.nanmean(ours)) < 1.33:
+            if (
+                i in found
+                or _alike(theirs, ours) < 0.97
+                or not 0.75 < float(np.nanmean(theirs)) / float(np.nanmean(ours)) < 1.33
+            ):
                 continue
-            if quantity == "current_a" and amps is not None and abs(float(np.nanmean(ours + theirs)) / float(np.nanmean(amps)) - 1.0) > 0.08:
+            if (
+                quantity == "current_a"
+                and amps is not None
+                and abs(float(np.nanmean(ours + theirs)) / float(np.nanmean(amps)) - 1.0) > 0.08
+            ):
                 continue
             found[i] = Guess(quantity, _MATES[sides[0]], own.unit, f"it moves as the {sides[0]} motor's does")
             break
     return found
 
 
-def _pack_current(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
+def _pack_current(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
     """The slope of the charge counter, else what the pack's voltage sags with."""
     if amps is not None or any(q == "current_a" for q, _ in known):
         return {}
     units = {"A": 1.0, "mA": 1000.0, "dA": 10.0, "cA": 100.0}
-    counted = evidence.values(known["charge_mah", ""]) if ("charge_mah", "") in known and evidence.has_clock else None
+    counted = (
+        evidence.values(known["charge_mah", ""])
+        if ("charge_mah", "") in known and evidence.has_clock
+        else None
+    )
     for i in columns:
         numbers = evidence.numbers[i]
         if counted is not None:
@@ -171,13 +226,22 @@ def _pack_current(columns: Collection[int], known: Known, amps: Floats | None, v
             if _is_integral(counted, integral, evidence):
                 unit = _unit_of(1.0 / _slope(counted, integral), units, within=0.15)
                 if unit:
-                    return {i: Guess("current_a", "", unit, "its sum over time is the charge that another column counts")}
+                    return {
+                        i: Guess(
+                            "current_a",
+                            "",
+                            unit,
+                            "its sum over time is the charge that another column counts",
+                        )
+                    }
         elif volts is not None and (found := sag_slope(evidence.time_s, numbers, volts)) and found[1] < -0.95:
             return {i: Guess("current_a", "", "A", "the pack's voltage sags with it")}
     return {}
 
 
-def _counter(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
+def _counter(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
     """The integral of the current, or of the power."""
     if amps is None or not evidence.has_clock:
         return {}
@@ -185,10 +249,19 @@ def _counter(columns: Collection[int], known: Known, amps: Floats | None, volts:
     kinds: list[tuple[str, Floats, dict[str, float], str]] = []
     if not any(q == "charge_mah" for q, _ in known):
         charge = _running(evidence.time_s, amps) / 3.6
-        kinds.append(("charge_mah", charge, {"mAh": 1.0, "Ah": 1e-3, "As": 3.6}, "it counts the current over time"))
+        kinds.append(
+            ("charge_mah", charge, {"mAh": 1.0, "Ah": 1e-3, "As": 3.6}, "it counts the current over time")
+        )
     if volts is not None and not any(q == "energy_wh" for q, _ in known):
         energy = _running(evidence.time_s, amps * volts) / 3600
-        kinds.append(("energy_wh", energy, {"Wh": 1.0, "mWh": 1000.0, "J": 3600.0}, "it counts current times voltage over time"))
+        kinds.append(
+            (
+                "energy_wh",
+                energy,
+                {"Wh": 1.0, "mWh": 1000.0, "J": 3600.0},
+                "it counts current times voltage over time",
+            )
+        )
     for quantity, integral, units, why in kinds:
         for i in columns:
             numbers = evidence.numbers[i]
@@ -201,20 +274,26 @@ def _counter(columns: Collection[int], known: Known, amps: Floats | None, volts:
     return found
 
 
-def _power(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
+def _power(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
     """The product of current and voltage."""
     if amps is None or volts is None or any(q == "power_w" for q, _ in known):
         return {}
     product = amps * volts
     for i in columns:
         if _alike(evidence.numbers[i], product) > 0.99:
-            unit = _unit_of(_slope(evidence.numbers[i], product), {"W": 1.0, "kW": 1e-3, "mW": 1000.0}, within=0.1)
+            unit = _unit_of(
+                _slope(evidence.numbers[i], product), {"W": 1.0, "kW": 1e-3, "mW": 1000.0}, within=0.1
+            )
             if unit:
                 return {i: Guess("power_w", "", unit, "it is current times voltage")}
     return {}
 
 
-def _drive(known: Known, amps: Floats | None, evidence: Evidence) -> tuple[Floats, str, tuple[float, float]] | None:
+def _drive(
+    known: Known, amps: Floats | None, evidence: Evidence
+) -> tuple[Floats, str, tuple[float, float]] | None:
     """What the motors do, in words, and the power of the command that it goes with.
 
     A propeller's torque goes with the square of its speed, its current with command times
@@ -257,7 +336,10 @@ def _comes_first(time_s: Floats, lead: Floats, drive: Floats, *, reach_s: float 
     size = own.size
     if size <= 2 * reach:
         return True
-    together = [float(np.sum(own[max(0, -k) : size - max(0, k)] * theirs[max(0, k) : size - max(0, -k)])) for k in range(-reach, reach + 1)]
+    together = [
+        float(np.sum(own[max(0, -k) : size - max(0, k)] * theirs[max(0, k) : size - max(0, -k)]))
+        for k in range(-reach, reach + 1)
+    ]
     return int(np.argmax(together)) - reach >= -1
 
 
@@ -275,8 +357,12 @@ def _readings(numbers: Floats, resting: Flags) -> Iterator[tuple[str, Floats]]:
                 yield way.name, np.abs(values)
 
 
-def _command(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
-    """Numbers in a command's range that rest with the motors, move first, and that the current follows as a propeller's does."""
+def _command(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
+    """Numbers in a command's range that rest with the motors, move first, and that the current follows as a
+    propeller's does.
+    """
     drive = _drive(known, amps, evidence)
     if drive is None or any(q == "throttle_fraction" for q, _ in known):
         return {}
@@ -288,20 +374,35 @@ def _command(columns: Collection[int], known: Known, amps: Floats | None, volts:
             score = _follows(command, level, powers)
             if score > seen.get(i, (0.0, ""))[0] and _comes_first(evidence.time_s, command, level):
                 seen[i] = (score, unit)
-    motors = sorted({p for q, p in known if q in ("current_a", "rpm") and p}, key=lambda p: (p.startswith("right"), p))
-    places = motors if len(seen) == len(motors) > 1 else [str(n) for n in range(1, len(seen) + 1)] if 1 < len(seen) <= 4 else [""] * len(seen)
+    motors = sorted(
+        {p for q, p in known if q in ("current_a", "rpm") and p}, key=lambda p: (p.startswith("right"), p)
+    )
+    places = (
+        motors
+        if len(seen) == len(motors) > 1
+        else [str(n) for n in range(1, len(seen) + 1)]
+        if 1 < len(seen) <= 4
+        else [""] * len(seen)
+    )
     found = {}
     for place, i in zip(places, sorted(seen), strict=True):
         low, high = float(np.nanmin(evidence.numbers[i])), float(np.nanmax(evidence.numbers[i]))
         sure = "" if len(seen) < 2 else "; which motor's is a guess by the order of the columns"
-        found[i] = Guess("throttle_fraction", place, seen[i][1], f"it runs from {low:.4g} to {high:.4g}, and {said} follows it as it would a throttle{sure}")
+        found[i] = Guess(
+            "throttle_fraction",
+            place,
+            seen[i][1],
+            f"it runs from {low:.4g} to {high:.4g}, and {said} follows it as it would a throttle{sure}",
+        )
     if len(found) > 4:
         best = max(seen, key=lambda i: seen[i][0])
         return {best: found[best]}
     return found
 
 
-def _speed(columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence) -> dict[int, Guess]:
+def _speed(
+    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
+) -> dict[int, Guess]:
     """Thousands that rest with the motors and go with the current as a propeller's speed does."""
     if amps is None or any(q == "rpm" for q, _ in known):
         return {}
@@ -311,11 +412,28 @@ def _speed(columns: Collection[int], known: Known, amps: Floats | None, volts: F
     for i in columns:
         numbers = evidence.numbers[i]
         good = numbers[np.isfinite(numbers)]
-        if good.size < 40 or not 2500 < float(np.percentile(good, 99)) < 45_000 or float(good.min()) < 0 or resting.sum() < 5:
+        if (
+            good.size < 40
+            or not 2500 < float(np.percentile(good, 99)) < 45_000
+            or float(good.min()) < 0
+            or resting.sum() < 5
+        ):
             continue
-        if float(np.nanpercentile(numbers[resting], 25)) < 0.05 * float(np.percentile(good, 99)) and _follows(numbers, draw, (1.5, 4.0), least=0.55):
+        if float(np.nanpercentile(numbers[resting], 25)) < 0.05 * float(np.percentile(good, 99)) and _follows(
+            numbers, draw, (1.5, 4.0), least=0.55
+        ):
             seen.append(i)
     motors = sorted({p for q, p in known if q == "current_a" and p}, key=lambda p: (p.startswith("right"), p))
-    places = motors if len(motors) == len(seen) else ["centre"] if len(seen) == 1 else [str(n) for n in range(1, len(seen) + 1)]
+    places = (
+        motors
+        if len(motors) == len(seen)
+        else ["centre"]
+        if len(seen) == 1
+        else [str(n) for n in range(1, len(seen) + 1)]
+    )
     why = "it rests with the motors and goes with the current as a propeller's speed does"
-    return {i: Guess("rpm", place, "rpm", why) for i, place in zip(seen, places, strict=True)} if len(seen) <= 4 else {}
+    return (
+        {i: Guess("rpm", place, "rpm", why) for i, place in zip(seen, places, strict=True)}
+        if len(seen) <= 4
+        else {}
+    )

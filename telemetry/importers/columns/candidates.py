@@ -61,7 +61,9 @@ _BASE_UNITS = {
     "torque": ("Nm", "Ncm"),
     "electrical_rotation": (),
 }
-"""Units that recorders use, the likelier first; those that the numbers must tell apart where no unit is given."""
+"""Units that recorders use, the likelier first; those that the numbers must tell apart where no unit is
+given.
+"""
 
 _SIGNED = ("current_a", "power_w", "receiver_current_a")
 
@@ -75,7 +77,8 @@ def _as_pair(size: float | list[float]) -> tuple[float, float]:
 
 
 def readings(whole: Wording, short: Wording | None) -> Wording:
-    """The reading of a header whose unit fits with what it speaks of: with the unit at its end taken off, where that makes sense.
+    """The reading of a header whose unit fits with what it speaks of: with the unit at its end taken off,
+    where that makes sense.
 
     A letter at the end that fits nothing before it is no unit ("Motor A").
     """
@@ -85,18 +88,28 @@ def readings(whole: Wording, short: Wording | None) -> Wording:
     if any(u.dimension in fitting for u in short.units):
         return short
     spoken = any(u.dimension in KIND_OF_DIMENSION for u in short.units)
-    if (short.bare or not short.kinds) and spoken and (short.bare or short.subjects or short.positions or len(short.unit_text) > 1):
+    if (
+        (short.bare or not short.kinds)
+        and spoken
+        and (short.bare or short.subjects or short.positions or len(short.unit_text) > 1)
+    ):
         return short
     return short if len(short.unit_text) > 1 and spoken else whole
 
 
 def _kinds_of(wording: Wording) -> dict[str, float]:
-    """The kinds a header may speak of and how well. A unit that fits none of them speaks for its own kind, weakly."""
+    """The kinds a header may speak of and how well. A unit that fits none of them speaks for its own kind,
+    weakly.
+    """
     dimensions = {u.dimension for u in wording.units}
     kinds = set(wording.kinds)
     if "speed" in kinds and "motor" in wording.subjects:
         kinds = kinds - {"speed"} | {"rotation"}
-    if "electrical" in wording.subjects and not kinds and not dimensions - {"electrical_rotation", "rotation"}:
+    if (
+        "electrical" in wording.subjects
+        and not kinds
+        and not dimensions - {"electrical_rotation", "rotation"}
+    ):
         kinds.add("rotation")
     fitting = {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}
     if fitting:
@@ -106,14 +119,22 @@ def _kinds_of(wording: Wording) -> dict[str, float]:
         return dict.fromkeys(from_unit, -1.5)
     if not kinds and not dimensions:
         # A cell that says no more can only be a voltage; so, less surely, can a pack.
-        return {"voltage": -1.0} if {"cell", "tap"} & wording.subjects else {"voltage": -2.5} if {"pack", "receiver"} & wording.subjects else {}
+        return (
+            {"voltage": -1.0}
+            if {"cell", "tap"} & wording.subjects
+            else {"voltage": -2.5}
+            if {"pack", "receiver"} & wording.subjects
+            else {}
+        )
     if dimensions and not from_unit and not fitting:
         return {}
     return dict.fromkeys(kinds, -1.0 if not dimensions else -3.5) | dict.fromkeys(from_unit, -4.5)
 
 
 def position_of(wording: Wording, sort: str) -> str | None:
-    """The position a header names for a quantity of this sort; "" for none, None when it contradicts itself."""
+    """The position a header names for a quantity of this sort; "" for none, None when it contradicts
+    itself.
+    """
     sides = wording.positions & {"left", "right"}
     rings = wording.positions & {"outer", "inner"}
     if sort == "none":
@@ -144,7 +165,9 @@ COMMANDS: dict[str, tuple[Unit, ...]] = {
     ),
     "pulse": (Unit("µs, 1000…2000", "pulse", 0.001, -1.0), Unit("µs, 1500 ± 500", "pulse", 0.002, -3.0)),
 }
-"""How a command is written: the share of full throttle, a stick from one end to the other, or a servo pulse (1 to 2 ms, common practice, no source)."""
+"""How a command is written: the share of full throttle, a stick from one end to the other, or a servo pulse
+(1 to 2 ms, common practice, no source).
+"""
 
 
 def _commands_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float, bool]]:
@@ -153,7 +176,11 @@ def _commands_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, fl
         # A rudder rests in the middle: its command is never told from one end to the other.
         usual = [w for w in ways if w.offset == 0.0 or w.offset == -3.0] if meaning.kind == "rudder" else ways
         for i, way in enumerate(usual):
-            same = named is not None and named.dimension == dimension and (dimension == "pulse" or way.factor in (named.factor, named.factor / 2))
+            same = (
+                named is not None
+                and named.dimension == dimension
+                and (dimension == "pulse" or way.factor in (named.factor, named.factor / 2))
+            )
             cost = (0.3 * i if same else OVERRULE_COST) if named is not None else UNSTATED_COST + 0.3 * i
             yield way, cost, same
 
@@ -182,7 +209,11 @@ def units_for(meaning: Meaning, wording: Wording) -> Iterator[tuple[Unit, float,
             yield unit, cost, False
     if named and named[0].dimension in _SCALED:
         for tenth in (0.1, 0.01, 10.0):
-            yield Unit(f"{tenth:g} {named[0].name}", named[0].dimension, tenth * named[0].factor), OVERRULE_COST + 1.0, False
+            yield (
+                Unit(f"{tenth:g} {named[0].name}", named[0].dimension, tenth * named[0].factor),
+                OVERRULE_COST + 1.0,
+                False,
+            )
 
 
 def _subject_score(meaning: Meaning, subjects: frozenset[str]) -> float | None:
@@ -207,22 +238,62 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
             continue
         fit = _subject_score(meaning, wording.subjects)
         position = position_of(wording, QUANTITIES[meaning.quantity].positions)
-        if fit is None or position is None or not QUANTITIES[meaning.quantity].admits(placed(position, meaning.quantity)):
+        if (
+            fit is None
+            or position is None
+            or not QUANTITIES[meaning.quantity].admits(placed(position, meaning.quantity))
+        ):
             continue
         place = placed(position, meaning.quantity)
-        numbered_pack = meaning.quantity == "pack_voltage_v" and wording.number is not None and wording.number <= 14
-        score = fit + kinds[meaning.kind] - (2.0 if numbered_pack else 0.0) - 0.7 * min(3, len(wording.unknown))
+        numbered_pack = (
+            meaning.quantity == "pack_voltage_v" and wording.number is not None and wording.number <= 14
+        )
+        score = (
+            fit + kinds[meaning.kind] - (2.0 if numbered_pack else 0.0) - 0.7 * min(3, len(wording.unknown))
+        )
         for unit, cost, stated in units_for(meaning, wording):
             reason = _reason(wording, unit, stated)
-            if meaning.quantity == "rpm" and ("electrical" in wording.subjects or unit.dimension == "electrical_rotation"):
+            if meaning.quantity == "rpm" and (
+                "electrical" in wording.subjects or unit.dimension == "electrical_rotation"
+            ):
                 if not wording.pole_pairs:
                     continue
-                unit = Unit(f"{unit.name} of {wording.pole_pairs} pole pairs", "rotation", unit.factor / wording.pole_pairs)
+                unit = Unit(
+                    f"{unit.name} of {wording.pole_pairs} pole pairs",
+                    "rotation",
+                    unit.factor / wording.pole_pairs,
+                )
             wrong = not stated and bool(wording.unit_text)
-            found.append(Candidate(column, meaning.quantity, place, unit.name, unit.factor, unit.offset, score - cost, reason, stated, wrong))
+            found.append(
+                Candidate(
+                    column,
+                    meaning.quantity,
+                    place,
+                    unit.name,
+                    unit.factor,
+                    unit.offset,
+                    score - cost,
+                    reason,
+                    stated,
+                    wrong,
+                )
+            )
             if meaning.quantity in _SIGNED:
                 turned = f"{reason}; its sign is turned: out of the pack is positive"
-                found.append(Candidate(column, meaning.quantity, place, unit.name, -unit.factor, 0.0, score - cost - TURNED_SIGN_COST, turned, stated, wrong))
+                found.append(
+                    Candidate(
+                        column,
+                        meaning.quantity,
+                        place,
+                        unit.name,
+                        -unit.factor,
+                        0.0,
+                        score - cost - TURNED_SIGN_COST,
+                        turned,
+                        stated,
+                        wrong,
+                    )
+                )
     return tuple(found)
 
 

@@ -32,7 +32,9 @@ class Evidence:
         """A column in a candidate's unit, (n,) with NaN before its first number."""
         found = self._values.get(id(candidate))
         if found is None:
-            found = self._values[id(candidate)] = self.numbers[candidate.column] * candidate.factor + candidate.offset
+            found = self._values[id(candidate)] = (
+                self.numbers[candidate.column] * candidate.factor + candidate.offset
+            )
         return found
 
     def once(self, name: str, parts: tuple[Candidate, ...], work_out: Callable[[], float]) -> float:
@@ -44,7 +46,9 @@ class Evidence:
         return found
 
     def ties_of(self, own: Candidate, chosen: Collection[Candidate]) -> dict[str, float]:
-        """The figures of this candidate with others of the chosen set, by name; of several of a name the highest."""
+        """The figures of this candidate with others of the chosen set, by name; of several of a name the
+        highest.
+        """
         taken = set(map(id, chosen))
         found: dict[str, float] = {}
         for key, score in self._known.items():

@@ -21,8 +21,12 @@ def _numbered(wordings: Sequence[Wording]) -> list[list[int]]:
     groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
     for i, wording in enumerate(wordings):
         if wording.number is not None and not wording.aside:
-            groups[wording.kinds, wording.subjects, wording.positions, wording.units, wording.unknown].append(i)
-    return [sorted(group, key=lambda i: wordings[i].number or 0) for group in groups.values() if len(group) > 1]
+            groups[wording.kinds, wording.subjects, wording.positions, wording.units, wording.unknown].append(
+                i
+            )
+    return [
+        sorted(group, key=lambda i: wordings[i].number or 0) for group in groups.values() if len(group) > 1
+    ]
 
 
 def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
@@ -37,12 +41,28 @@ def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
         if _beside_one_side(i, wordings):
             found[i] = replace(wording, positions=frozenset({"left", "right"}))
             continue
-        if len(wording.unknown) != 1 or len(wording.unknown[0]) != 1 or wording.positions or wording.bare or wording.aside:
+        if (
+            len(wording.unknown) != 1
+            or len(wording.unknown[0]) != 1
+            or wording.positions
+            or wording.bare
+            or wording.aside
+        ):
             continue
         letter = wording.unknown[0]
-        like = [w for j, w in enumerate(wordings) if j != i and (w.kinds, w.subjects, w.units) == (wording.kinds, wording.subjects, wording.units)]
-        others = {w.unknown[0] for w in like if len(w.unknown) == 1} | {"l" if "left" in w.positions else "d" for w in like if w.positions & {"left", "right"}}
-        sides = {("left" if letter == a else "right") for a, b in pairs if letter in (a, b) and (b if letter == a else a) in others}
+        like = [
+            w
+            for j, w in enumerate(wordings)
+            if j != i and (w.kinds, w.subjects, w.units) == (wording.kinds, wording.subjects, wording.units)
+        ]
+        others = {w.unknown[0] for w in like if len(w.unknown) == 1} | {
+            "l" if "left" in w.positions else "d" for w in like if w.positions & {"left", "right"}
+        }
+        sides = {
+            ("left" if letter == a else "right")
+            for a, b in pairs
+            if letter in (a, b) and (b if letter == a else a) in others
+        }
         if len(sides) == 1:
             found[i] = replace(wording, positions=frozenset(sides), unknown=())
         elif any(w.positions for w in like):
@@ -51,11 +71,23 @@ def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
 
 
 def _beside_one_side(i: int, wordings: Sequence[Wording], *, least: int = 3) -> bool:
-    """Whether a column with a word that nobody knows stands beside its like of one side only: the word may be the other side, misspelt."""
+    """Whether a column with a word that nobody knows stands beside its like of one side only: the word may be
+    the other side, misspelt.
+    """
     own = wordings[i]
-    if not any(len(word) >= least for word in own.unknown) or own.positions or own.aside or own.number is not None or not own.kinds:
+    if (
+        not any(len(word) >= least for word in own.unknown)
+        or own.positions
+        or own.aside
+        or own.number is not None
+        or not own.kinds
+    ):
         return False
-    like = [w for j, w in enumerate(wordings) if j != i and (w.kinds, w.subjects, w.units) == (own.kinds, own.subjects, own.units) and w.positions]
+    like = [
+        w
+        for j, w in enumerate(wordings)
+        if j != i and (w.kinds, w.subjects, w.units) == (own.kinds, own.subjects, own.units) and w.positions
+    ]
     return len({side for w in like for side in w.positions & {"left", "right"}}) == 1
 
 
@@ -87,7 +119,9 @@ def _level(column: RawColumn) -> float:
 
 def _are_running_sums(levels: Sequence[float], low: float, high: float) -> bool:
     steps = np.diff([0.0, *levels])
-    return any(bool(np.all((steps * factor > low) & (steps * factor < high))) for factor in (1.0, 0.001, 0.01))
+    return any(
+        bool(np.all((steps * factor > low) & (steps * factor < high))) for factor in (1.0, 0.001, 0.01)
+    )
 
 
 def _difference(upper: Floats, lower: Floats, *, most_change_v: float = 0.1, reach_rows: int = 20) -> Floats:
@@ -132,13 +166,17 @@ def _distinct(group: Sequence[int], wordings: Sequence[Wording], columns: Sequen
 
 
 def _live_readings(numbers: Floats) -> Floats:
-    """A tap's readings without its faults; silent throughout when it never moves, for then two cells cannot be known."""
+    """A tap's readings without its faults; silent throughout when it never moves, for then two cells cannot
+    be known.
+    """
     cleaned = rough(numbers)
     good = cleaned[np.isfinite(cleaned)]
     return np.full(numbers.size, np.nan) if good.size and good.min() == good.max() else cleaned
 
 
-def untapped(table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, high_v: float = 4.45) -> tuple[Table, tuple[Wording, ...]]:
+def untapped(
+    table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, high_v: float = 4.45
+) -> tuple[Table, tuple[Wording, ...]]:
     """Turn balance taps into cells: each tap reads the sum of the cells below it.
 
     A group of voltages numbered from one is taken for taps when each lies above the one
@@ -147,7 +185,11 @@ def untapped(table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, h
     columns, found, notes = list(table.columns), list(wordings), []
     for group in _numbered(wordings):
         first = found[group[0]]
-        voltages = "voltage" in first.kinds or {"cell", "tap"} & first.subjects or any(u.dimension == "voltage" for u in first.units)
+        voltages = (
+            "voltage" in first.kinds
+            or {"cell", "tap"} & first.subjects
+            or any(u.dimension == "voltage" for u in first.units)
+        )
         live = [i for i in _distinct(group, wordings, columns) if _level(columns[i]) > 0]
         numbers = [found[i].number for i in live]
         if not voltages or len(live) < 2 or numbers != list(range(1, len(live) + 1)):
@@ -157,8 +199,12 @@ def untapped(table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, h
         readings = [_live_readings(table.columns[i].numbers) for i in live]
         for n, i in enumerate(live, start=1):
             own = readings[n - 1]
-            columns[i] = replace(columns[i], numbers=np.round(_difference(own, readings[n - 2]), 6) if n > 1 else own)
-            reason = "the taps are running sums; " + (f"cell {n} is tap {n} less tap {n - 1}" if n > 1 else "tap 1 is cell 1")
+            columns[i] = replace(
+                columns[i], numbers=np.round(_difference(own, readings[n - 2]), 6) if n > 1 else own
+            )
+            reason = "the taps are running sums; " + (
+                f"cell {n} is tap {n} less tap {n - 1}" if n > 1 else "tap 1 is cell 1"
+            )
             notes.append(Note("taps", columns[i].header, "used", reason))
         for i in group:
             found[i] = replace(found[i], subjects=frozenset({"cell"}), kinds=frozenset({"voltage"}))

@@ -66,14 +66,30 @@ class Meaning:
 
 MEANINGS = (
     Meaning("time_s", "time", {"": 6, "total": 6.5, "receiver": 4, "motor": 3}),
-    Meaning("pack_voltage_v", "voltage", {"pack": 6, "total": 5, "": 4, "controller": 3, "motor": 2, "electrical": 2}),
+    Meaning(
+        "pack_voltage_v",
+        "voltage",
+        {"pack": 6, "total": 5, "": 4, "controller": 3, "motor": 2, "electrical": 2},
+    ),
     Meaning("cell_voltage_v", "voltage", {"cell": 6, "tap": 5, "": 3, "pack": 2}),
     Meaning("receiver_voltage_v", "voltage", {"receiver": 6, "": 1.5}),
-    Meaning("current_a", "current", {"out": 6, "pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5, "electrical": 4}),
+    Meaning(
+        "current_a",
+        "current",
+        {"out": 6, "pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5, "electrical": 4},
+    ),
     Meaning("receiver_current_a", "current", {"receiver": 6}),
-    Meaning("charge_mah", "charge", {"out": 6.5, "pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5}),
-    Meaning("power_w", "power", {"pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5, "electrical": 5.5}),
-    Meaning("energy_wh", "energy", {"out": 6.5, "pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5, "electrical": 5.5}),
+    Meaning(
+        "charge_mah", "charge", {"out": 6.5, "pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5}
+    ),
+    Meaning(
+        "power_w", "power", {"pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5, "electrical": 5.5}
+    ),
+    Meaning(
+        "energy_wh",
+        "energy",
+        {"out": 6.5, "pack": 6, "total": 6, "": 5, "motor": 5.5, "controller": 5.5, "electrical": 5.5},
+    ),
     Meaning("throttle_fraction", "throttle", {"": 6, "motor": 6, "controller": 6, "total": 5, "receiver": 4}),
     Meaning("rudder_fraction", "rudder", {"": 6}),
     Meaning("rpm", "rotation", {"motor": 6, "": 6, "controller": 5, "electrical": 5, "total": 0}),

@@ -93,7 +93,12 @@ def _cells(pack: Candidate, cells: Candidates, evidence: Evidence) -> float:
     both = np.isfinite(total)
     if not both.any():
         return 0.0
-    return _fit(_ratio(float(np.median(total[both])), float(np.nanmedian(evidence.values(pack)))), 0.02, reward=5.0, floor=2.0)
+    return _fit(
+        _ratio(float(np.median(total[both])), float(np.nanmedian(evidence.values(pack)))),
+        0.02,
+        reward=5.0,
+        floor=2.0,
+    )
 
 
 def _beside(cells: Candidates, evidence: Evidence) -> float:
@@ -111,15 +116,21 @@ def _sum_of_motors(total: Candidate, motors: Candidates, evidence: Evidence) -> 
 
 
 def _alike(motors: Candidates, evidence: Evidence) -> float:
-    means = [float(np.nanmean(evidence.values(c))) if np.isfinite(evidence.values(c)).any() else 0.0 for c in motors]
+    means = [
+        float(np.nanmean(evidence.values(c))) if np.isfinite(evidence.values(c)).any() else 0.0
+        for c in motors
+    ]
     low, high = min(means), max(means)
     if low <= 0 or high <= 0:
         return -3.0 if low * high < 0 else 0.0
     return max(-4.0, 1.0 - 2.0 * float(np.log(high / low)) ** 2)
 
 
-def sag_slope(time_s: Floats, amps: Floats, volts: Floats, *, over_s: float = 1.5) -> tuple[float, float] | None:
-    """Change of voltage with current over about `over_s`, and their correlation; None where current hardly varies.
+def sag_slope(
+    time_s: Floats, amps: Floats, volts: Floats, *, over_s: float = 1.5
+) -> tuple[float, float] | None:
+    """Change of voltage with current over about `over_s`, and their correlation; None where current hardly
+    varies.
 
     Returns
     -------
@@ -237,23 +248,40 @@ def agreement(chosen: Assignment, evidence: Evidence) -> float:
         score += evidence.once("sag", (volts[0], *currents), lambda: _sag(volts[0], currents, evidence))
     for (quantity, position), one in chosen.items():
         own = chosen.get(("current_a", position))
-        score += _of_one(quantity, one, (own,) if own else (() if position else currents), volts, chosen, evidence)
+        score += _of_one(
+            quantity, one, (own,) if own else (() if position else currents), volts, chosen, evidence
+        )
     return score
 
 
-def _of_one(quantity: str, one: Candidate, currents: Candidates, volts: Candidates, chosen: Assignment, evidence: Evidence) -> float:
+def _of_one(
+    quantity: str,
+    one: Candidate,
+    currents: Candidates,
+    volts: Candidates,
+    chosen: Assignment,
+    evidence: Evidence,
+) -> float:
     """What ties one column to the currents and voltages of its place."""
     if quantity == "climb_mps":
         height = chosen.get(("altitude_m", ""))
-        return evidence.once("climb", (height, one), lambda: _climb(height, one, evidence)) if height and evidence.has_clock else 0.0
+        return (
+            evidence.once("climb", (height, one), lambda: _climb(height, one, evidence))
+            if height and evidence.has_clock
+            else 0.0
+        )
     if not currents:
         return 0.0
     if quantity == "charge_mah" and evidence.has_clock:
         return evidence.once("charge", (*currents, one), lambda: _charge(currents, one, evidence))
     if quantity == "power_w" and volts:
-        return evidence.once("power", (*currents, *volts, one), lambda: _power(currents, volts, one, evidence))
+        return evidence.once(
+            "power", (*currents, *volts, one), lambda: _power(currents, volts, one, evidence)
+        )
     if quantity == "energy_wh" and volts and evidence.has_clock:
-        return evidence.once("energy", (*currents, *volts, one), lambda: _energy(currents, volts, one, evidence))
+        return evidence.once(
+            "energy", (*currents, *volts, one), lambda: _energy(currents, volts, one, evidence)
+        )
     if quantity == "receiver_voltage_v":
         return evidence.once("steady", (one, *currents), lambda: _steady(one, currents, evidence))
     if quantity == "rpm":
@@ -263,7 +291,14 @@ def _of_one(quantity: str, one: Candidate, currents: Candidates, volts: Candidat
     return 0.0
 
 
-def _of_groups(chosen: Assignment, evidence: Evidence, pack: Candidate | None, cells: Candidates, total: Candidate | None, motors: Candidates) -> float:
+def _of_groups(
+    chosen: Assignment,
+    evidence: Evidence,
+    pack: Candidate | None,
+    cells: Candidates,
+    total: Candidate | None,
+    motors: Candidates,
+) -> float:
     """What ties cells to their pack, motors to their total and to one another."""
     score = 0.0
     score -= _unlike_units(cells)

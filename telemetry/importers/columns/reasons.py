@@ -42,7 +42,9 @@ _PLACES = {
 }
 
 
-def with_reason(own: Candidate, chosen: Collection[Candidate], evidence: Evidence, *, most: int = 2, least: float = 0.5) -> Candidate:
+def with_reason(
+    own: Candidate, chosen: Collection[Candidate], evidence: Evidence, *, most: int = 2, least: float = 0.5
+) -> Candidate:
     """The candidate with its reason told, where its unit is not the header's.
 
     Parameters
@@ -55,7 +57,14 @@ def with_reason(own: Candidate, chosen: Collection[Candidate], evidence: Evidenc
         return own
     scores = evidence.ties_of(own, chosen)
     order = list(_TIES)
-    found = sorted(((name, own.quantity) for name, score in scores.items() if score > least and (name, own.quantity) in _TIES), key=order.index)
+    found = sorted(
+        (
+            (name, own.quantity)
+            for name, score in scores.items()
+            if score > least and (name, own.quantity) in _TIES
+        ),
+        key=order.index,
+    )
     if found:
         why = f"in {own.unit} " + " and ".join(_TIES[tie] for tie in found[:most])
     elif own.quantity in _PLACES:

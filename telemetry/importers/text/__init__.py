@@ -90,14 +90,20 @@ def _in_bulk(raw: bytes, file: str) -> Table | None:
         return None
     lines = np.arange(header.first_row_line, header.first_row_line + columns[0].numbers.size, dtype=np.int64)
     dialect = Dialect(decoded.encoding, layout.split.delimiter, layout.decimal, layout.split.quoting)
-    return Table(file, columns, lines, dialect, _preamble(layout.found, header), header.line, (), header.notes)
+    return Table(
+        file, columns, lines, dialect, _preamble(layout.found, header), header.line, (), header.notes
+    )
 
 
 def _carefully(raw: bytes, file: str) -> Table:
     decoded = decode(raw)
     layout = _layout(decoded.text, file)
     split, header = layout.split, layout.header
-    rows_found = (r for r in records(decoded.text, split.delimiter, quoting=split.quoting) if r.line >= header.first_row_line)
+    rows_found = (
+        r
+        for r in records(decoded.text, split.delimiter, quoting=split.quoting)
+        if r.line >= header.first_row_line
+    )
     try:
         rows = sort_rows(rows_found, header, len(header.names))
     except csv.Error as error:
@@ -109,7 +115,16 @@ def _carefully(raw: bytes, file: str) -> Table:
     columns = tuple(to_column(cells, name, unit, group, layout.decimal) for cells, name, unit, group in named)
     dialect = Dialect(decoded.encoding, split.delimiter, layout.decimal, split.quoting)
     notes = decoded.notes + header.notes + rows.notes
-    return Table(file, columns, np.array(rows.lines, dtype=np.int64), dialect, _preamble(layout.found, header), header.line, rows.rejected, notes)
+    return Table(
+        file,
+        columns,
+        np.array(rows.lines, dtype=np.int64),
+        dialect,
+        _preamble(layout.found, header),
+        header.line,
+        rows.rejected,
+        notes,
+    )
 
 
 def _unsplit(error: csv.Error, file: str) -> BadLog:
@@ -124,5 +139,10 @@ def _preamble(found: Sequence[Record], header: Header) -> tuple[str, ...]:
 def _no_numbers(head: str, file: str) -> BadLog:
     widths = [len(re.split("[,;\t|]", line)) for line in head.splitlines() if line.strip()]
     if widths and widths[0] > 1 and len(widths) <= 2:
-        return BadLog("a header and no rows below it", "Copy the log from the recorder again, after a run.", file=file, line=1)
+        return BadLog(
+            "a header and no rows below it",
+            "Copy the log from the recorder again, after a run.",
+            file=file,
+            line=1,
+        )
     return BadLog("no line holds a row of numbers", "Give the CSV that the recorder wrote.", file=file)

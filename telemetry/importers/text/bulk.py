@@ -13,7 +13,10 @@ from telemetry.importers.text.dialect import Record, Split
 from telemetry.importers.text.header import Header
 from telemetry.importers.text.numbers import BEYOND, MISSING, decimal_votes, is_missing, style_of, to_numbers
 
-_NULLS = sorted({spelling for mark in MISSING for spelling in (mark, mark.upper(), mark.capitalize())} | {"NaN", "N/A", "n/A"})
+_NULLS = sorted(
+    {spelling for mark in MISSING for spelling in (mark, mark.upper(), mark.capitalize())}
+    | {"NaN", "N/A", "n/A"}
+)
 
 
 def _first_byte(raw: bytes, line: int, head: int) -> int:
@@ -21,7 +24,9 @@ def _first_byte(raw: bytes, line: int, head: int) -> int:
 
 
 def _types(below: Sequence[Record], width: int, decimal: str) -> list[pa.DataType] | None:
-    """Number or text for each column, by the rows of the head; None when a number's decimal sign is in doubt."""
+    """Number or text for each column, by the rows of the head; None when a number's decimal sign is in
+    doubt.
+    """
     types: list[pa.DataType] = []
     for i in range(width):
         filled = list(dict.fromkeys(r.fields[i] for r in below if not is_missing(r.fields[i])))
@@ -33,7 +38,9 @@ def _types(below: Sequence[Record], width: int, decimal: str) -> list[pa.DataTyp
     return types
 
 
-def bulk_columns(raw: bytes, head: int, split: Split, header: Header, found: Sequence[Record], decimal: str) -> tuple[RawColumn, ...] | None:
+def bulk_columns(
+    raw: bytes, head: int, split: Split, header: Header, found: Sequence[Record], decimal: str
+) -> tuple[RawColumn, ...] | None:
     """The columns of a file whose every row is as its head, or None when one is not.
 
     Parameters
@@ -45,7 +52,13 @@ def bulk_columns(raw: bytes, head: int, split: Split, header: Header, found: Seq
     width = len(header.names)
     below = [r for r in found if r.line >= header.first_row_line]
     point, comma, _ = decimal_votes(f for r in below[:: max(1, len(below) // 100)] for f in r.fields)
-    if split.delimiter == " " or not point + comma or any(len(r.fields) != width for r in below) or b"\n" not in raw[:head] or b"\x00" in raw[:head]:
+    if (
+        split.delimiter == " "
+        or not point + comma
+        or any(len(r.fields) != width for r in below)
+        or b"\n" not in raw[:head]
+        or b"\x00" in raw[:head]
+    ):
         return None
     types = _types(below, width, decimal)
     if types is None:
@@ -56,9 +69,14 @@ def bulk_columns(raw: bytes, head: int, split: Split, header: Header, found: Seq
         table = pacsv.read_csv(
             pa.BufferReader(pa.py_buffer(raw).slice(start)),
             read_options=pacsv.ReadOptions(column_names=names, block_size=1 << 22),
-            parse_options=pacsv.ParseOptions(delimiter=split.delimiter, quote_char='"' if split.quoting else False),
+            parse_options=pacsv.ParseOptions(
+                delimiter=split.delimiter, quote_char='"' if split.quoting else False
+            ),
             convert_options=pacsv.ConvertOptions(
-                column_types=dict(zip(names, types, strict=True)), null_values=_NULLS, decimal_point=decimal, strings_can_be_null=False
+                column_types=dict(zip(names, types, strict=True)),
+                null_values=_NULLS,
+                decimal_point=decimal,
+                strings_can_be_null=False,
             ),
         )
     except pa.ArrowInvalid:

@@ -19,8 +19,19 @@ _HEADINGS = re.compile(rb"[^\r\n]*[\x80-\xff][^\r\n]*")
 def _native_words() -> frozenset[str]:
     """Words of the vocabulary that are written with letters beyond ASCII."""
     listing = vocabulary_file()
-    spoken = (word for sort in ("kinds", "subjects", "positions") for languages in listing[sort].values() for words in languages.values() for word in words)
-    return frozenset(part for word in spoken for part in unicodedata.normalize("NFC", word.lower()).split() if not part.isascii())
+    spoken = (
+        word
+        for sort in ("kinds", "subjects", "positions")
+        for languages in listing[sort].values()
+        for words in languages.values()
+        for word in words
+    )
+    return frozenset(
+        part
+        for word in spoken
+        for part in unicodedata.normalize("NFC", word.lower()).split()
+        if not part.isascii()
+    )
 
 
 @cache
@@ -41,7 +52,10 @@ def _known(text: str) -> float:
         elif any(lower.startswith(stem) for stem in _stems()):
             score += 1.0
         # A capital after a small letter, or two alphabets in one word.
-        if any(a.islower() and b.isupper() and not b.isascii() for a, b in pairwise(word)) or len({"CYRILLIC" in unicodedata.name(c, "") for c in word}) > 1:
+        if (
+            any(a.islower() and b.isupper() and not b.isascii() for a, b in pairwise(word))
+            or len({"CYRILLIC" in unicodedata.name(c, "") for c in word}) > 1
+        ):
             score -= 1.0
     # Signs inside of words: a letter read by the wrong page.
     return score - len(re.findall(r"(?<=[^\W\d_])[^\w\s\x00-\x7f](?=[^\W\d_])", text))

@@ -52,7 +52,9 @@ def refuse_binary(head: bytes, file: str) -> None:
 
 
 def encoding_of(raw: bytes) -> str:
-    """The encoding: its mark, else NUL bytes at every second place, else UTF-8 if it holds, else the code page whose words are known."""
+    """The encoding: its mark, else NUL bytes at every second place, else UTF-8 if it holds, else the code
+    page whose words are known.
+    """
     if raw.startswith(codecs.BOM_UTF8):
         return "utf-8"
     if raw.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
@@ -66,7 +68,8 @@ def encoding_of(raw: bytes) -> str:
     try:
         _STRAY.sub(b"", raw).decode("utf-8")
     except UnicodeDecodeError:
-        # Letters of two bytes and more that hold together come by chance in no other encoding: a few broken ones are strays.
+        # Letters of two bytes and more that hold together come by chance in no other encoding: a few broken
+        # ones are strays.
         whole = len(_SEQUENCE.findall(raw))
         broken = len(re.findall(rb"[\x80-\xff]", _SEQUENCE.sub(b"", raw)))
         if whole > broken:
@@ -76,12 +79,21 @@ def encoding_of(raw: bytes) -> str:
 
 
 def decode(raw: bytes) -> Text:
-    """The text of a file. Bytes that the encoding has no letter for become `UNREADABLE`, and are counted in a note."""
+    """The text of a file. Bytes that the encoding has no letter for become `UNREADABLE`, and are counted in a
+    note.
+    """
     encoding = encoding_of(raw)
     body = raw.removeprefix(codecs.BOM_UTF8) if encoding == "utf-8" else raw
     notes: tuple[Note, ...] = ()
     text = body.decode(encoding, errors="replace").removeprefix("\ufeff")
     strays = text.count(UNREADABLE)
     if strays:
-        notes = (Note("encoding", "", "used", f"{strays} stray bytes are no {encoding}; the cells that hold them are left out"),)
+        notes = (
+            Note(
+                "encoding",
+                "",
+                "used",
+                f"{strays} stray bytes are no {encoding}; the cells that hold them are left out",
+            ),
+        )
     return Text(text, encoding, notes)

@@ -38,7 +38,9 @@ def is_comment(line: str) -> bool:
 
 
 def is_reading(fields: Sequence[str]) -> bool:
-    """Whether a record is a row of readings: something in it is a number or a time, and hardly anything else."""
+    """Whether a record is a row of readings: something in it is a number or a time, and hardly anything
+    else.
+    """
     filled = [f for f in fields if not is_missing(f)]
     values = sum(is_number(f) or is_time(f) for f in filled)
     return bool(values) and 2 * values >= len(filled)
@@ -101,7 +103,13 @@ def _aligned(record: Record, below: Record) -> Record:
     spans = [m.span() for m in re.finditer(r"\S+", below.text)]
     placed = [""] * len(spans)
     for word in re.finditer(r"\S+", record.text):
-        nearest = min(range(len(spans)), key=lambda i: (max(spans[i][0] - word.end(), word.start() - spans[i][1], 0), abs(spans[i][1] - word.end())))
+        nearest = min(
+            range(len(spans)),
+            key=lambda i: (
+                max(spans[i][0] - word.end(), word.start() - spans[i][1], 0),
+                abs(spans[i][1] - word.end()),
+            ),
+        )
         placed[nearest] = f"{placed[nearest]} {word[0]}".strip()
     return Record(record.line, tuple(placed), record.text)
 
@@ -112,7 +120,9 @@ def _in_place(record: Record, below: Record) -> bool:
         return False
     words = [m.span() for m in re.finditer(r"\S+(?: \S+)*", record.text)]
     spans = [m.span() for m in re.finditer(r"\S+", below.text)]
-    return len(words) == len(spans) and all(a < d and c < b for (a, b), (c, d) in zip(words, spans, strict=True))
+    return len(words) == len(spans) and all(
+        a < d and c < b for (a, b), (c, d) in zip(words, spans, strict=True)
+    )
 
 
 def _above(found: Sequence[Record], first: int, width: int, file: str) -> list[Record]:
@@ -122,7 +132,8 @@ def _above(found: Sequence[Record], first: int, width: int, file: str) -> list[R
         above = [_aligned(r, found[first]) for r in above]
     for record in reversed(above):
         if record.text and len(record.fields) < width and not rows and _is_unit_row(record.fields):
-            # A row of units with empty places, in a table whose columns do not stand in line: it cannot be told which is whose.
+            # A row of units with empty places, in a table whose columns do not stand in line: it cannot be
+            # told which is whose.
             continue
         if is_comment(record.fields[0]) and any(not _is_unit_row(r.fields) for r in rows):
             break
@@ -140,7 +151,8 @@ def _above(found: Sequence[Record], first: int, width: int, file: str) -> list[R
 def _refuse_names(names: int, width: int, line: int, file: str) -> NoReturn:
     raise BadLog(
         f"the header has {names} names and the rows have {width} fields",
-        "Put a name over each field; if the commas between fields are decimal commas too, export with semicolons.",
+        "Put a name over each field; if the commas between fields are decimal commas too, export with "
+        "semicolons.",
         file=file,
         line=line,
     )
@@ -166,17 +178,25 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     if trailing(found, width) and all(len(c) <= width - 1 or not c[-1] for c in cleaned):
         width -= 1
         cleaned = [c[:width] for c in cleaned]
-    units = next((i for i in reversed(range(len(cleaned))) if len(cleaned) > 1 and _is_unit_row(cleaned[i])), None)
+    units = next(
+        (i for i in reversed(range(len(cleaned))) if len(cleaned) > 1 and _is_unit_row(cleaned[i])), None
+    )
     named = [i for i in range(len(cleaned)) if i != units]
     bottom = named[-1]
     fullest = len([f for f in cleaned[bottom] if f])
-    upper = [i for i in named[:-1] if len(cleaned[i]) >= width - 1 and fullest >= len(set(filter(None, cleaned[i])))]
+    upper = [
+        i
+        for i in named[:-1]
+        if len(cleaned[i]) >= width - 1 and fullest >= len(set(filter(None, cleaned[i])))
+    ]
     names = _names(cleaned[bottom], width, rows[bottom].line, file)
     groups = [_spread(_fit(cleaned[i], width)) for i in upper]
     joined = tuple(" ".join(g[c] for g in groups if g[c] and g[c] != names[c]) for c in range(width))
     names = tuple(n or j for n, j in zip(names, joined, strict=True))
     unit_row = _fit(cleaned[units], width) if units is not None else ("",) * width
-    notes = (Note("unit row", "", "used", f"line {rows[units].line} holds units"),) if units is not None else ()
+    notes = (
+        (Note("unit row", "", "used", f"line {rows[units].line} holds units"),) if units is not None else ()
+    )
     return Header(names, unit_row, joined, rows[bottom].line, start_line, notes)
 
 

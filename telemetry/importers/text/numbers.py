@@ -63,7 +63,10 @@ LETTERED = re.compile(r"^(\d+)\s?h\s?(\d{1,2})\s?m(?:in)?\s?(\d{1,2})(?:([.,])(\
 """1h02m03.5s: hours, minutes, seconds, decimal mark, decimals."""
 
 _DAY = r"\d{4}[-/.]\s?\d{1,2}[-/.]\s?\d{1,2}\.?|\d{1,2}[-/.]\s?\d{1,2}[-/.]\s?\d{2,4}|\d{8}"
-_DATE = re.compile(rf"^({_DAY})([T ,_]\s*\d{{1,2}}:?\d{{2}}(:?\d{{2}})?([.,]\d+)?\s*(Z|[+-]\d{{2}}:?\d{{2}}|UTC|[aApP][mM])?)?$")
+_DATE = re.compile(
+    rf"^({_DAY})([T ,_]\s*\d{{1,2}}:?\d{{2}}(:?\d{{2}})?([.,]\d+)?"
+    r"\s*(Z|[+-]\d{2}:?\d{2}|UTC|[aApP][mM])?)?$"
+)
 
 
 def is_missing(cell: str) -> bool:
@@ -98,7 +101,8 @@ _GROUPED = re.compile(r"^[+\-\u2212]?[1-9]\d{0,2}([.,])\d{3}(?:\1\d{3})*$")
 
 
 def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
-    """How many cells can only have a decimal point, only a decimal comma, and whether thousands marks are certain.
+    """How many cells can only have a decimal point, only a decimal comma, and whether thousands marks are
+    certain.
 
     A mark followed by other than three digits, after a leading zero, or met together
     with the other mark before it is a decimal sign. Marks before groups of three are

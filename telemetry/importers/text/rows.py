@@ -38,7 +38,9 @@ def _why_not(fields: Sequence[str], width: int, header: Header) -> str | None:
 
 
 def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
-    """Keep the rows of readings. Remarks, repeated headers and empty rows are passed over; the rest is rejected with its line."""
+    """Keep the rows of readings. Remarks, repeated headers and empty rows are passed over; the rest is
+    rejected with its line.
+    """
     names = tuple(n.strip() for n in header.names)
     kept: list[tuple[str, ...]] = []
     lines: list[int] = []
@@ -49,7 +51,9 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
         fields = record.fields
         if any("\x00" in f for f in fields):
             if any(f.strip("\x00 ") for f in fields):
-                rejected.append(Rejected(record.line, "it holds NUL bytes: the power was lost while it was written"))
+                rejected.append(
+                    Rejected(record.line, "it holds NUL bytes: the power was lost while it was written")
+                )
             continue
         is_closed = len(fields) == width + 1 and not fields[-1].strip()
         if is_closed:
@@ -72,7 +76,14 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
     rejected = sorted(rejected + open_rows, key=lambda r: r.line)
     notes = []
     if repeats:
-        notes.append(Note("header", "", "used", f"the header stands {repeats} times more between the rows: the recorder was restarted"))
+        notes.append(
+            Note(
+                "header",
+                "",
+                "used",
+                f"the header stands {repeats} times more between the rows: the recorder was restarted",
+            )
+        )
     if remarks:
         notes.append(Note("rows", "", "ignored", f"{remarks} lines are remarks"))
     columns = tuple(zip(*kept, strict=True)) if kept else ((),) * width
@@ -82,11 +93,21 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
 def _all_closed(
     kept: list[tuple[str, ...]], lines: list[int], closed: Sequence[bool], *, least: float = 0.95
 ) -> tuple[list[tuple[str, ...]], list[int], list[Rejected]]:
-    """Where nearly every row ends in a delimiter, one that does not has lost a field: its others stand in wrong columns."""
+    """Where nearly every row ends in a delimiter, one that does not has lost a field: its others stand in
+    wrong columns.
+    """
     if all(closed) or sum(closed) < least * len(closed):
         return kept, lines, []
-    lost = [Rejected(line, "a field is missing: it does not end in the delimiter as the others do") for line, one in zip(lines, closed, strict=True) if not one]
-    return [r for r, one in zip(kept, closed, strict=True) if one], [n for n, one in zip(lines, closed, strict=True) if one], lost
+    lost = [
+        Rejected(line, "a field is missing: it does not end in the delimiter as the others do")
+        for line, one in zip(lines, closed, strict=True)
+        if not one
+    ]
+    return (
+        [r for r, one in zip(kept, closed, strict=True) if one],
+        [n for n, one in zip(lines, closed, strict=True) if one],
+        lost,
+    )
 
 
 def to_column(cells: Sequence[str], header: str, unit: str, group: str, decimal: str) -> RawColumn:

@@ -7,7 +7,15 @@ practice come first.
 
 from telemetry.season.timer.limits import time_to_limit
 from telemetry.season.timer.rate import RatePrediction, predict_rate
-from telemetry.season.timer.results import CellFacts, Fan, MoreFlights, PackFacts, TimeLimit, Timer, TimerSuggestion
+from telemetry.season.timer.results import (
+    CellFacts,
+    Fan,
+    MoreFlights,
+    PackFacts,
+    TimeLimit,
+    Timer,
+    TimerSuggestion,
+)
 from telemetry.season.timer.setting import timer_for, timer_to_dict
 from telemetry.season.timer.suggest import suggest_timer
 

@@ -60,10 +60,21 @@ def usable_charge(setup: Setup, facts: PackFacts, history: Sequence[PastFlight])
         return usable
     counted_mah = usable.capacity_mah / gain.value
     sd = (gain.high - gain.low) / (2 * 1.96 * gain.value)
-    return Usable(counted_mah, sd, reserve, f": the charger puts back {100 * (gain.value - 1):.0f} % more than the sensor counts")
+    return Usable(
+        counted_mah,
+        sd,
+        reserve,
+        f": the charger puts back {100 * (gain.value - 1):.0f} % more than the sensor counts",
+    )
 
 
-def charger_gain(history: Sequence[PastFlight], *, reading_sd: float = 0.02, charger_sd: float = 0.015, losses: float = 0.01) -> Estimate | None:
+def charger_gain(
+    history: Sequence[PastFlight],
+    *,
+    reading_sd: float = 0.02,
+    charger_sd: float = 0.015,
+    losses: float = 0.01,
+) -> Estimate | None:
     """What the charger puts back for each mAh that the sensor counted, when it is clearly more; else None.
 
     Parameters
@@ -79,4 +90,6 @@ def charger_gain(history: Sequence[PastFlight], *, reading_sd: float = 0.02, cha
     half = 1.96 * math.hypot(reading_sd / math.sqrt(len(ratios)), charger_sd)
     if log_gain - half <= 0:
         return None
-    return Estimate(math.exp(log_gain), math.exp(log_gain - half), math.exp(log_gain + half), "put back against counted")
+    return Estimate(
+        math.exp(log_gain), math.exp(log_gain - half), math.exp(log_gain + half), "put back against counted"
+    )

@@ -35,11 +35,20 @@ class Loaded:
     def voltage_v(self, taken_mah: float, current_a: float) -> float:
         """What the cell shows at this current when so much has left it. [V]"""
         left = 1.0 - taken_mah / self.capacity_mah
-        return float(open_circuit.voltage_v(left, full_cell_v=self.full_cell_v)) - current_a * self.resistance_ohm
+        return (
+            float(open_circuit.voltage_v(left, full_cell_v=self.full_cell_v))
+            - current_a * self.resistance_ohm
+        )
 
     def charge_at_mah(self, floor_v: float, current_a: float) -> float:
-        """The charge taken at which this current pulls the cell down to a floor, 0 if it does from the start. [mAh]"""
-        left = float(open_circuit.charge_left_fraction(floor_v + current_a * self.resistance_ohm, full_cell_v=self.full_cell_v))
+        """The charge taken at which this current pulls the cell down to a floor, 0 if it does from the start.
+        [mAh]
+        """
+        left = float(
+            open_circuit.charge_left_fraction(
+                floor_v + current_a * self.resistance_ohm, full_cell_v=self.full_cell_v
+            )
+        )
         return self.capacity_mah * (1.0 - left)
 
 
@@ -64,29 +73,55 @@ def mean_cell(setup: Setup, facts: PackFacts, usable: Usable) -> Loaded | Undeci
     return Loaded(ohm, setup.pack.full_cell_v, usable.capacity_mah)
 
 
-def charge_limits(setup: Setup, facts: PackFacts, usable: Usable, loads: Sequence[Load]) -> tuple[ChargeLimit, ...]:
+def charge_limits(
+    setup: Setup, facts: PackFacts, usable: Usable, loads: Sequence[Load]
+) -> tuple[ChargeLimit, ...]:
     """Every charge that bounds the flight, the reserve first."""
-    found = [ChargeLimit("charge", usable.usable_mah, f"the reserve of {100 * usable.reserve_fraction:.0f} %{usable.said}")]
+    found = [
+        ChargeLimit(
+            "charge", usable.usable_mah, f"the reserve of {100 * usable.reserve_fraction:.0f} %{usable.said}"
+        )
+    ]
     floor_v = setup.reserve.loaded_cell_v
     cell = mean_cell(setup, facts, usable)
     for load in loads:
         if isinstance(cell, Loaded):
-            found.append(ChargeLimit("voltage", cell.charge_at_mah(floor_v, load.current_a), f"the cells fall to {floor_v:.2f} V {load.when}"))
+            found.append(
+                ChargeLimit(
+                    "voltage",
+                    cell.charge_at_mah(floor_v, load.current_a),
+                    f"the cells fall to {floor_v:.2f} V {load.when}",
+                )
+            )
         for one in facts.cells:
             if one.resistance_ohm is not None:
                 found.append(_cell_voltage_limit(one, one.resistance_ohm, setup, usable, load))
     for one in facts.cells:
         if one.weak and one.missing_fraction > 0:
             left_mah = usable.usable_mah * (1.0 - one.missing_fraction)
-            found.append(ChargeLimit("cell", left_mah, f"cell {one.cell} gives {100 * one.missing_fraction:.0f} % less than the pack"))
+            found.append(
+                ChargeLimit(
+                    "cell",
+                    left_mah,
+                    f"cell {one.cell} gives {100 * one.missing_fraction:.0f} % less than the pack",
+                )
+            )
     return tuple(found)
 
 
-def _cell_voltage_limit(cell: CellFacts, resistance_ohm: float, setup: Setup, usable: Usable, load: Load) -> ChargeLimit:
+def _cell_voltage_limit(
+    cell: CellFacts, resistance_ohm: float, setup: Setup, usable: Usable, load: Load
+) -> ChargeLimit:
     floor_v = setup.reserve.loaded_cell_v
-    loaded = Loaded(resistance_ohm, setup.pack.full_cell_v, usable.capacity_mah * (1.0 - cell.missing_fraction))
+    loaded = Loaded(
+        resistance_ohm, setup.pack.full_cell_v, usable.capacity_mah * (1.0 - cell.missing_fraction)
+    )
     kind = "cell" if cell.weak else "voltage"
-    return ChargeLimit(kind, loaded.charge_at_mah(floor_v, load.current_a), f"cell {cell.cell} falls to {floor_v:.2f} V {load.when}")
+    return ChargeLimit(
+        kind,
+        loaded.charge_at_mah(floor_v, load.current_a),
+        f"cell {cell.cell} falls to {floor_v:.2f} V {load.when}",
+    )
 
 
 def first(limits: Sequence[ChargeLimit]) -> ChargeLimit:
@@ -94,7 +129,9 @@ def first(limits: Sequence[ChargeLimit]) -> ChargeLimit:
     return min(limits, key=lambda limit: limit.landed_by_mah)
 
 
-def time_to_limit(time_s: Floats, temperature_c: Floats, *, limit_c: float, part: str, least_rise_c: float = 5.0) -> TimeLimit | None:
+def time_to_limit(
+    time_s: Floats, temperature_c: Floats, *, limit_c: float, part: str, least_rise_c: float = 5.0
+) -> TimeLimit | None:
     """When a part reaches its limit if the flight goes on as its second half went.
 
     Parameters
@@ -112,11 +149,17 @@ def time_to_limit(time_s: Floats, temperature_c: Floats, *, limit_c: float, part
         return None
     over = temperature_c >= limit_c
     if over.any():
-        return TimeLimit("temperature", float(time_s[int(over.argmax())]), f"the {part} reached {limit_c:.0f} °C")
+        return TimeLimit(
+            "temperature", float(time_s[int(over.argmax())]), f"the {part} reached {limit_c:.0f} °C"
+        )
     late = time_s >= (time_s[0] + time_s[-1]) / 2
     if late.sum() < 3 or temperature_c.max() - temperature_c[0] < least_rise_c:
         return None
     slope, level = np.polyfit(time_s[late] - time_s[-1], temperature_c[late], 1)
     if slope <= 0:
         return None
-    return TimeLimit("temperature", float(time_s[-1] + max(0.0, (limit_c - level) / slope)), f"the {part} comes to {limit_c:.0f} °C")
+    return TimeLimit(
+        "temperature",
+        float(time_s[-1] + max(0.0, (limit_c - level) / slope)),
+        f"the {part} comes to {limit_c:.0f} °C",
+    )

@@ -21,7 +21,9 @@ Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.intp]
 
 SMALLEST_SCATTER = 0.01
-"""No aircraft repeats its consumption better than 1 %: a judgement, it keeps equal rows from promising too much."""
+"""No aircraft repeats its consumption better than 1 %: a judgement, it keeps equal rows from promising too
+much.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,9 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Mixture:
-    """A mixture of normals, each (k,); the weights sum to 1. `scatters` is the spread between flights that each stands for."""
+    """A mixture of normals, each (k,); the weights sum to 1. `scatters` is the spread between flights that
+    each stands for.
+    """
 
     weights: Floats
     means: Floats
@@ -57,7 +61,9 @@ class Mixture:
         high = np.full(wanted.shape, float((self.means + 9 * self.sds).max()))
         centre = float(self.weights @ self.means)
         spread = math.sqrt(float(self.weights @ (self.sds**2 + (self.means - centre) ** 2)))
-        at: Floats = np.clip(centre + spread * np.sqrt(2.0) * 0.5 * np.log(wanted / (1 - wanted)) / 1.2, low, high)
+        at: Floats = np.clip(
+            centre + spread * np.sqrt(2.0) * 0.5 * np.log(wanted / (1 - wanted)) / 1.2, low, high
+        )
         for _ in range(60):
             z = (at[:, None] - self.means) / self.sds
             miss = ndtr(z) @ self.weights - wanted
@@ -96,7 +102,12 @@ class Scatter:
         usual = np.geomspace(self.smallest, self.largest, self.points)
         spread = np.concatenate([usual, self.wild])
         beyond = self.wild_share if self.wild else 0.0
-        belief = np.concatenate([np.full(usual.size, (1 - beyond) / usual.size), np.full(len(self.wild), beyond / max(len(self.wild), 1))])
+        belief = np.concatenate(
+            [
+                np.full(usual.size, (1 - beyond) / usual.size),
+                np.full(len(self.wild), beyond / max(len(self.wild), 1)),
+            ]
+        )
         total_sd, share = np.meshgrid(spread, self.day_shares if shared_days else (0.0,))
         return total_sd.ravel(), share.ravel(), np.tile(np.log(belief), share.shape[0])
 
@@ -122,7 +133,13 @@ class Flown:
         return bool(np.unique(self.day).size < self.day.size)
 
 
-def next_flight(flown: Flown, prior: Sequence[Component], offsets: Sequence[Sequence[Component]] = (), *, scatter: Scatter | None = None) -> Mixture:
+def next_flight(
+    flown: Flown,
+    prior: Sequence[Component],
+    offsets: Sequence[Sequence[Component]] = (),
+    *,
+    scatter: Scatter | None = None,
+) -> Mixture:
     """The log rate of the next flight in configuration 0, on a new day.
 
     Parameters
@@ -149,12 +166,19 @@ def next_flight(flown: Flown, prior: Sequence[Component], offsets: Sequence[Sequ
             scatters.append(total_sd)
     stacked = np.concatenate(log_weights)
     weights = np.exp(stacked - stacked.max())
-    return Mixture(weights / weights.sum(), np.concatenate(means), np.sqrt(np.concatenate(variances)), np.concatenate(scatters))
+    return Mixture(
+        weights / weights.sum(),
+        np.concatenate(means),
+        np.sqrt(np.concatenate(variances)),
+        np.concatenate(scatters),
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class _Evidence:
-    """For each of g scatters: precision (g, c, c), its product with the data (g, c), and the rest of the log likelihood (g,)."""
+    """For each of g scatters: precision (g, c, c), its product with the data (g, c), and the rest of the log
+    likelihood (g,).
+    """
 
     precision: Floats
     product: Floats
@@ -171,7 +195,9 @@ def _evidence(flown: Flown, own_var: Floats, day_var: Floats, configurations: in
     alone = 1.0 / own_var
     whole_var = own_var[:, None] + day_var[:, None] * of_day
     shared = day_var[:, None] / (own_var[:, None] * whole_var)  # (g, days)
-    precision = alone[:, None, None] * np.diag(count.sum(axis=0)) - np.einsum("gd,dc,de->gce", shared, count, count)
+    precision = alone[:, None, None] * np.diag(count.sum(axis=0)) - np.einsum(
+        "gd,dc,de->gce", shared, count, count
+    )
     product = alone[:, None] * total.sum(axis=0) - (shared * sum_of_day) @ count
     square = alone * float(flown.log_rate @ flown.log_rate) - shared @ sum_of_day**2
     log_det = np.log(own_var) * (flown.log_rate.size - days) + np.log(whole_var).sum(axis=1)
@@ -181,7 +207,9 @@ def _evidence(flown: Flown, own_var: Floats, day_var: Floats, configurations: in
 def _joint(belief: Component, differences: Sequence[Component]) -> tuple[float, Floats, Floats]:
     """Weight, mean (c,) and covariance (c, c) of the configurations' means before any flight."""
     mean = np.array([belief.mean, *(belief.mean + d.mean for d in differences)])
-    covariance = np.full((mean.size, mean.size), belief.sd**2) + np.diag([0.0, *(d.sd**2 for d in differences)])
+    covariance = np.full((mean.size, mean.size), belief.sd**2) + np.diag(
+        [0.0, *(d.sd**2 for d in differences)]
+    )
     weight = belief.weight * (differences[0].weight if differences else 1.0)
     return weight, mean, covariance
 
@@ -194,7 +222,10 @@ def _posterior(evidence: _Evidence, mean: Floats, covariance: Floats) -> tuple[F
     after: Floats = np.asarray(np.linalg.inv(precision), dtype=np.float64)
     at = np.einsum("gce,ge->gc", after, product)
     log_likelihood: Floats = evidence.rest + 0.5 * (
-        np.einsum("gc,gc->g", product, at) - float(mean @ before @ mean) - np.linalg.slogdet(precision)[1] - float(np.linalg.slogdet(covariance)[1])
+        np.einsum("gc,gc->g", product, at)
+        - float(mean @ before @ mean)
+        - np.linalg.slogdet(precision)[1]
+        - float(np.linalg.slogdet(covariance)[1])
     )
     return log_likelihood, at[:, 0], after[:, 0, 0]
 
@@ -217,12 +248,15 @@ def student_factor(flights: int, share: float) -> float:
 
 
 def tolerance_factor(flights: int, share: float, certainty: float) -> float:
-    """So many sample standard deviations above the mean lies, with the certainty, the share of all flights to come.
+    """So many sample standard deviations above the mean lies, with the certainty, the share of all flights to
+    come.
 
     Source: one-sided normal tolerance limit, NIST/SEMATECH e-Handbook 7.2.6.3, by the
     non-central t distribution.
     """
-    return float(nctdtrit(flights - 1.0, float(ndtri(share)) * math.sqrt(flights), certainty)) / math.sqrt(flights)
+    return float(nctdtrit(flights - 1.0, float(ndtri(share)) * math.sqrt(flights), certainty)) / math.sqrt(
+        flights
+    )
 
 
 def scatter_of(log_rate: Floats) -> float:

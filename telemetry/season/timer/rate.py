@@ -11,14 +11,26 @@ from scipy.special import ndtri
 
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
-from telemetry.season.timer.model import Component, Floats, Flown, Mixture, data_alone, next_flight, scatter_of, student_factor, tolerance_factor
+from telemetry.season.timer.model import (
+    Component,
+    Floats,
+    Flown,
+    Mixture,
+    data_alone,
+    next_flight,
+    scatter_of,
+    student_factor,
+    tolerance_factor,
+)
 from telemetry.season.timer.results import Fan
 
 Prior = tuple[float, float]
 """Mean rate [mAh/min] and its relative standard deviation."""
 
 ALONE_FROM_FLIGHTS = 6
-"""From so many flights on, the data stand alone: Student's limit then costs 4 % of the time and any prior, however wrong, is out of it."""
+"""From so many flights on, the data stand alone: Student's limit then costs 4 % of the time and any prior,
+however wrong, is out of it.
+"""
 ALONE_FROM_DAYS = 3
 """Unless they were flown on fewer days than this, when the weather of the days is hardly known."""
 FAN_QUANTILES = (0.025, 0.25, 0.5, 0.75, 0.975)
@@ -29,9 +41,9 @@ class RatePrediction:
     """Consumption per minute of the next flight.
 
     `quantiles` are those of the fan and last the confidence; `rates_mah_per_min` stand beside them.
-    `scatter` is the relative spread between flights, `days` those of the flights used, `undated` how many of these carry no date.
-    `season_limit_mah_per_min` holds, nine times in ten, that share of all flights to come; None while
-    the data don't stand alone.
+    `scatter` is the relative spread between flights, `days` those of the flights used, `undated` how many of
+    these carry no date. `season_limit_mah_per_min` holds, nine times in ten, that share of all flights to
+    come; None while the data don't stand alone.
     """
 
     quantiles: tuple[float, ...]
@@ -56,7 +68,11 @@ class RatePrediction:
     @property
     def estimate(self) -> Estimate:
         """Median and the 95 % interval of the next flight's rate. [mAh/min]"""
-        how = "Student's t on the log of the rate" if self.stands_alone else "prior and flights by Bayes' rule on the log of the rate"
+        how = (
+            "Student's t on the log of the rate"
+            if self.stands_alone
+            else "prior and flights by Bayes' rule on the log of the rate"
+        )
         return Estimate(self.median_mah_per_min, self.rates_mah_per_min[0], self.rates_mah_per_min[4], how)
 
     @property
@@ -77,7 +93,9 @@ class RatePrediction:
         The doubts of rate and capacity are independent: their margins add up in quadrature.
         """
         own = math.log(self.limit_mah_per_min / self.median_mah_per_min)
-        return self.median_mah_per_min * math.exp(math.hypot(own, float(ndtri(self.confidence)) * relative_sd))
+        return self.median_mah_per_min * math.exp(
+            math.hypot(own, float(ndtri(self.confidence)) * relative_sd)
+        )
 
 
 def predict_rate(
@@ -110,7 +128,10 @@ def predict_rate(
     ValueError : no prior and fewer than two flights in all.
     """
     if prior is None and len(flights) < 2:
-        raise ValueError("fewer than two past flights and no prediction: one flight says nothing of how much the next may differ")
+        raise ValueError(
+            "fewer than two past flights and no prediction: one flight says nothing of how much the next may "
+            "differ"
+        )
     quantiles = (*FAN_QUANTILES, confidence)
     own = [f for f in flights if f.configuration == configuration]
     days = len(_day_names(own))
@@ -124,17 +145,28 @@ def predict_rate(
         pooled = own if alone else [*own, *(f for f in flights if f.configuration != configuration)]
         elsewhere, season = len(pooled) - len(own), None
         beliefs = _prior_of(None if alone else prior, least_prior_sd, wide_share, wide_sd)
-        centre, future = _by_bayes(pooled, configuration, beliefs, {} if prior is None else {**(priors or {}), configuration: prior})
+        centre, future = _by_bayes(
+            pooled, configuration, beliefs, {} if prior is None else {**(priors or {}), configuration: prior}
+        )
         logs, scatter = centre + future.quantile(quantiles), future.scatter
     rates = tuple(float(rate) for rate in np.exp(logs))
-    return RatePrediction(quantiles, rates, len(own), elsewhere, days, scatter, alone, season, sum(not f.date for f in own))
+    return RatePrediction(
+        quantiles, rates, len(own), elsewhere, days, scatter, alone, season, sum(not f.date for f in own)
+    )
 
 
 def _season_limit(log_rate: Floats, confidence: float, *, certainty: float = 0.90) -> float:
-    return math.exp(float(log_rate.mean()) + tolerance_factor(log_rate.size, confidence, certainty) * scatter_of(log_rate))
+    return math.exp(
+        float(log_rate.mean()) + tolerance_factor(log_rate.size, confidence, certainty) * scatter_of(log_rate)
+    )
 
 
-def _by_bayes(flights: Sequence[PastFlight], configuration: str, beliefs: Sequence[Component], priors: Mapping[str, Prior]) -> tuple[float, Mixture]:
+def _by_bayes(
+    flights: Sequence[PastFlight],
+    configuration: str,
+    beliefs: Sequence[Component],
+    priors: Mapping[str, Prior],
+) -> tuple[float, Mixture]:
     """A centre for the log rates and the next flight's around it."""
     log_rate = _log_rates(flights)
     others = sorted({f.configuration for f in flights} - {configuration})
@@ -149,15 +181,28 @@ def _by_bayes(flights: Sequence[PastFlight], configuration: str, beliefs: Sequen
     return centre, next_flight(flown, shifted, offsets)
 
 
-def _prior_of(prior: Prior | None, least_sd: float, wide_share: float, wide_sd: float) -> tuple[Component, ...]:
+def _prior_of(
+    prior: Prior | None, least_sd: float, wide_share: float, wide_sd: float
+) -> tuple[Component, ...]:
     if prior is None:
         return ()
     mean, sd = math.log(prior[0]), max(prior[1], least_sd)
-    return Component(1 - wide_share, mean, sd), Component(wide_share, mean, math.hypot(sd, wide_sd) if sd > wide_sd else wide_sd)
+    return Component(1 - wide_share, mean, sd), Component(
+        wide_share, mean, math.hypot(sd, wide_sd) if sd > wide_sd else wide_sd
+    )
 
 
-def _difference(own: Prior | None, other: Prior | None, *, alike_sd: float = 0.10, foretold_sd: float = 0.05, wide_sd: float = 0.30) -> tuple[Component, ...]:
-    """How another configuration's mean log rate is thought to differ: 10 % or so, 5 % from what the sheet foretells, seldom far more."""
+def _difference(
+    own: Prior | None,
+    other: Prior | None,
+    *,
+    alike_sd: float = 0.10,
+    foretold_sd: float = 0.05,
+    wide_sd: float = 0.30,
+) -> tuple[Component, ...]:
+    """How another configuration's mean log rate is thought to differ: 10 % or so, 5 % from what the sheet
+    foretells, seldom far more.
+    """
     if own is None or other is None:
         return Component(0.7, 0.0, alike_sd), Component(0.3, 0.0, wide_sd)
     foretold = math.log(other[0] / own[0])

@@ -22,7 +22,9 @@ def rounded_down(seconds: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Fan:
-    """For drawing: likely futures. mah_per_min at the quantiles 0.025, 0.25, 0.5, 0.75, 0.975 and the confidence."""
+    """For drawing: likely futures. mah_per_min at the quantiles 0.025, 0.25, 0.5, 0.75, 0.975 and the
+    confidence.
+    """
 
     quantiles: tuple[float, ...]
     rate_mah_per_min: tuple[float, ...]
@@ -30,7 +32,9 @@ class Fan:
 
 @dataclass(frozen=True, slots=True)
 class MoreFlights:
-    """What flying on would buy: with so many more flights like the past ones, the alarm comes so much later (or earlier)."""
+    """What flying on would buy: with so many more flights like the past ones, the alarm comes so much later
+    (or earlier).
+    """
 
     flights: int
     gain_s: float

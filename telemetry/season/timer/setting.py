@@ -1,4 +1,6 @@
-"""The timer of a set-up: from the rate that the next flight will not pass to the time at which to come down."""
+"""The timer of a set-up: from the rate that the next flight will not pass to the time at which to come
+down.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,9 @@ from telemetry.sheet.setup import Setup
 SHORTEST_FLIGHT_S = 60.0
 """A shorter run is a hop: its take-off alone would speak for the whole flight."""
 FULL_OVER_MEAN = 2.5
-"""Full-throttle current over the mean one where no flight or sheet says it: scale models cruise at a third to a half (common practice, no source)."""
+"""Full-throttle current over the mean one where no flight or sheet says it: scale models cruise at a third to
+a half (common practice, no source).
+"""
 
 
 def timer_for(
@@ -51,12 +55,22 @@ def timer_for(
     flights = [f for f in history if f.duration_s >= SHORTEST_FLIGHT_S]
     if prior is None and len(flights) < 2:
         return Undecided(_too_few(len(flights), len(history)))
-    rate = predict_rate(flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors)
+    rate = predict_rate(
+        flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors
+    )
     usable = usable_charge(setup, facts, [f for f in flights if _same_pack(f, setup)])
-    doubt = weakest_assumption(rate, with_prior=prior is not None, capacity_measured=usable.measured, colder_than_flown_c=_colder_than_flown(setup, flights))
+    doubt = weakest_assumption(
+        rate,
+        with_prior=prior is not None,
+        capacity_measured=usable.measured,
+        colder_than_flown_c=_colder_than_flown(setup, flights),
+    )
     bound = _bound(setup, facts, rate, usable)
     if rounded_down(bound.alarm_s) <= 0:
-        return Undecided(f"{bound.reason} leaves no time to fly once {setup.reserve.landing_allowance_s:.0f} s for the landing are kept back")
+        return Undecided(
+            f"{bound.reason} leaves no time to fly once {setup.reserve.landing_allowance_s:.0f} s for the "
+            f"landing are kept back"
+        )
     return _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
 
 
@@ -102,7 +116,15 @@ def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable)
     return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s)
 
 
-def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable, bound: _Bound, ahead: Sequence[int], doubt: str) -> Timer:
+def _stated(
+    setup: Setup,
+    facts: PackFacts,
+    rate: RatePrediction,
+    usable: Usable,
+    bound: _Bound,
+    ahead: Sequence[int],
+    doubt: str,
+) -> Timer:
     """The alarm in every form it is wanted in."""
     alarm_s = rounded_down(bound.alarm_s)
     alarm_mah = bound.limit_mah_per_min * alarm_s / 60.0
@@ -115,7 +137,9 @@ def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable
     if facts.mean_throttle_fraction is not None:
         extra["throttle_timer_s"] = rounded_down(alarm_s * facts.mean_throttle_fraction)
     if rate.season_limit_mah_per_min is not None:
-        extra["season_alarm_s"] = rounded_down(bound.alarm_at(rate.season_limit_mah_per_min * bound.limit_mah_per_min / rate.limit_mah_per_min))
+        extra["season_alarm_s"] = rounded_down(
+            bound.alarm_at(rate.season_limit_mah_per_min * bound.limit_mah_per_min / rate.limit_mah_per_min)
+        )
     return Timer(
         alarm_s=alarm_s,
         starts="throttle_up",
@@ -132,7 +156,9 @@ def _stated(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable
         fan=rate.fan,
         limit_reason=bound.reason,
         flights_elsewhere=rate.elsewhere,
-        loaded_cell_reserve_v=cell.voltage_v(usable.usable_mah, cruise_a) if isinstance(cell, Loaded) else cell,
+        loaded_cell_reserve_v=cell.voltage_v(usable.usable_mah, cruise_a)
+        if isinstance(cell, Loaded)
+        else cell,
         go_around_s=setup.reserve.go_around_s,
         warning_s=warning_s,
         given_up_s=warning_s - bound.allowance_s,
@@ -148,7 +174,9 @@ def _more_flights(rate: RatePrediction, bound: _Bound, ahead: Sequence[int]) -> 
     """
     now_s = bound.alarm_at(rate.limit_mah_per_min)
     return tuple(
-        MoreFlights(count, max(0.0, bound.alarm_at(rate.limit_after(rate.used + count)) - now_s)) for count in ahead if rate.used + count >= ALONE_FROM_FLIGHTS
+        MoreFlights(count, max(0.0, bound.alarm_at(rate.limit_after(rate.used + count)) - now_s))
+        for count in ahead
+        if rate.used + count >= ALONE_FROM_FLIGHTS
     )
 
 
@@ -165,7 +193,9 @@ def _same_pack(flight: PastFlight, setup: Setup) -> bool:
     return flight.pack in ("", setup.pack.name)
 
 
-def _colder_than_flown(setup: Setup, flights: Sequence[PastFlight], *, cold_c: float = 10.0, near_c: float = 5.0) -> float | None:
+def _colder_than_flown(
+    setup: Setup, flights: Sequence[PastFlight], *, cold_c: float = 10.0, near_c: float = 5.0
+) -> float | None:
     """The field's temperature when it is cold and no flight on this pack was within a few degrees of it. [°C]
 
     Below about 10 °C a lithium pack gives noticeably less (common practice, no source).

@@ -20,7 +20,10 @@ def doubtful_log(tmp_path, monkeypatch):
         current = np.where((time_s > 10) & (time_s < 100), 25 + 6 * np.sin(time_s / 3), 0.3)
         voltage = 20.8 - 0.02 * current - time_s * 0.004
         temperature = 22 + time_s * 0.2
-        rows = [",".join(HEADERS)] + [f"{t:.1f},{i:.2f},{v:.3f},{c:.0f}" for t, i, v, c in zip(time_s, current, voltage, temperature, strict=True)]
+        rows = [",".join(HEADERS)] + [
+            f"{t:.1f},{i:.2f},{v:.3f},{c:.0f}"
+            for t, i, v, c in zip(time_s, current, voltage, temperature, strict=True)
+        ]
         path = tmp_path / name
         path.write_text("\n".join(rows) + "\n", encoding="utf-8")
         return path
@@ -74,7 +77,9 @@ def test_what_is_settled_later_is_noted_of_a_log_that_is_kept(doubtful_log, tmp_
     assert capsys.readouterr().err == "kept.csv is kept already, as flight 1.\n"
 
 
-@pytest.mark.parametrize("answer", ["Temp 1", "Temp 1=warmth", "Temp 9=pack_temperature_c", "Temp 1=cell_voltage_v@99"])
+@pytest.mark.parametrize(
+    "answer", ["Temp 1", "Temp 1=warmth", "Temp 9=pack_temperature_c", "Temp 1=cell_voltage_v@99"]
+)
 def test_an_answer_that_cannot_be_is_refused_in_one_sentence(doubtful_log, capsys, answer):
     assert run(["columns", str(doubtful_log("refused.csv")), "--answer", answer]) == 2
     said = capsys.readouterr()

@@ -11,7 +11,10 @@ import pytest
 from telemetry.cli import run
 
 PICTURE = bytes.fromhex("89504e470d0a1a0a0000000d49484452000000010000000108060000001f15c489")
-PROSE = "Dear diary, today the wind was kind and the model flew well.\nTomorrow we fly again, if the weather holds, and then we shall see.\n" * 5
+PROSE = (
+    "Dear diary, today the wind was kind and the model flew well.\nTomorrow we fly again, if the weather "
+    "holds, and then we shall see.\n"
+) * 5
 
 LOGS = {
     "empty.csv": (b"", "empty"),
@@ -19,7 +22,10 @@ LOGS = {
     "picture.csv": (PICTURE * 20, "text|binary|picture"),
     "prose.csv": (PROSE.encode(), "table|column|number"),
     "no_numbers.csv": (b"time [s],current [A]\n" + b"soon,much\nlater,little\n" * 20, "number"),
-    "no_electrical.csv": (b"time [s],altitude [m]\n" + b"".join(b"%d,%d\n" % (i, i % 30) for i in range(50)), "current|voltage|electric"),
+    "no_electrical.csv": (
+        b"time [s],altitude [m]\n" + b"".join(b"%d,%d\n" % (i, i % 30) for i in range(50)),
+        "current|voltage|electric",
+    ),
     "no_time.csv": (b"current [A]\n" + b"".join(b"%d\n" % (10 + i % 7) for i in range(50)), "time|counter"),
 }
 
@@ -30,7 +36,10 @@ def sheet(text: str) -> bytes:
 
 SHEETS = {
     "wrong_unit.toml": (sheet("[pack]\ncells = 5\ncapacity_ah = 5.2\n"), "capacity_ah.*capacity_mah"),
-    "unknown_key.toml": (sheet("[pack]\ncells = 5\ncapacity_mah = 5200\nresistence_mohm = 4\n"), "resistence_mohm.*resistance_mohm"),
+    "unknown_key.toml": (
+        sheet("[pack]\ncells = 5\ncapacity_mah = 5200\nresistence_mohm = 4\n"),
+        "resistence_mohm.*resistance_mohm",
+    ),
     "impossible.toml": (sheet("[pack]\ncells = 0\ncapacity_mah = 5200\n"), r"\[pack\] cells.*0"),
     "broken.toml": (sheet("[pack\ncells = 5\n"), "line 1"),
     "empty.toml": (sheet(""), "pack"),
@@ -75,14 +84,20 @@ def test_a_sheet_that_cannot_be_is_refused_by_key(name, command, tmp_path, sampl
     content, words = SHEETS[name]
     (tmp_path / name).write_bytes(content)
     sheet_file = str(tmp_path / name)
-    arguments = ["predict", sheet_file] if command == "predict" else ["review", str(sample_logs / "maiden.csv"), "--sheet", sheet_file]
+    arguments = (
+        ["predict", sheet_file]
+        if command == "predict"
+        else ["review", str(sample_logs / "maiden.csv"), "--sheet", sheet_file]
+    )
     said = refused(arguments, tmp_path, capsys)
     assert said.startswith(name)
     assert re.search(words, said), said
 
 
 def test_an_unknown_configuration_names_the_known_ones(sample_logs, tmp_path, capsys):
-    said = refused(["predict", str(sample_logs / "saltmarsh_mail.toml"), "--configuration", "floats"], tmp_path, capsys)
+    said = refused(
+        ["predict", str(sample_logs / "saltmarsh_mail.toml"), "--configuration", "floats"], tmp_path, capsys
+    )
     assert "floats" in said
     assert "skis" in said
 
@@ -90,7 +105,11 @@ def test_an_unknown_configuration_names_the_known_ones(sample_logs, tmp_path, ca
 def test_a_history_with_a_broken_row_names_its_line(sample_logs, tmp_path, capsys):
     history = tmp_path / "flights.csv"
     history.write_text("duration_s,consumed_mah,configuration\n300,2500,\nlong,2400,\n", encoding="utf-8")
-    said = refused(["timer", "--sheet", str(sample_logs / "saltmarsh_mail.toml"), "--history", str(history)], tmp_path, capsys)
+    said = refused(
+        ["timer", "--sheet", str(sample_logs / "saltmarsh_mail.toml"), "--history", str(history)],
+        tmp_path,
+        capsys,
+    )
     assert "flights.csv, line 3" in said
 
 
@@ -116,4 +135,8 @@ def test_predict_new_does_not_write_over_a_sheet(tmp_path, capsys):
 def test_recalibrate_does_not_write_over_its_sheet(tmp_path, sample_logs, capsys):
     sheet_file = tmp_path / "mail.toml"
     sheet_file.write_bytes((sample_logs / "saltmarsh_mail.toml").read_bytes())
-    refused(["recalibrate", str(sheet_file), str(sample_logs / "maiden.csv"), "-o", str(sheet_file)], tmp_path, capsys)
+    refused(
+        ["recalibrate", str(sheet_file), str(sample_logs / "maiden.csv"), "-o", str(sheet_file)],
+        tmp_path,
+        capsys,
+    )

@@ -71,11 +71,15 @@ def test_what_is_unknown_is_a_dash_and_what_is_unknown_of_all_is_no_column():
     table = flight_table([undated, kept(2, aircraft="", pack="B")]).splitlines()
     assert "fitted with" not in table[0]
     first = dict(zip(cells(table[0]), cells(table[1]), strict=True))
-    assert {first[k] for k in ("flown", "pack", "aloft, min:s", "powered, min:s", "drawn, mAh", "timer, min:s")} == {"-"}
+    assert {
+        first[k] for k in ("flown", "pack", "aloft, min:s", "powered, min:s", "drawn, mAh", "timer, min:s")
+    } == {"-"}
 
 
 def test_columns_stand_under_their_headings():
-    lines = flight_table([kept(9, consumed_mah=980.0), kept(10, configuration="skis", pack="spare one")]).splitlines()
+    lines = flight_table(
+        [kept(9, consumed_mah=980.0), kept(10, configuration="skis", pack="spare one")]
+    ).splitlines()
     ends = [line.index("8:05") + 4 for line in lines[1:]]
     assert ends == [lines[0].index("timer, min:s") + len("timer, min:s")] * 2
 
@@ -91,11 +95,18 @@ def test_what_to_do_is_a_first_sentence_and_fits_the_terminal(columns, whole, mo
 
 @pytest.mark.parametrize(
     ("columns", "left_out"),
-    [("130", set()), ("110", {"powered, min:s"}), ("104", {"powered, min:s", "pack"}), ("80", {"powered, min:s", "pack", "fitted with"})],
+    [
+        ("130", set()),
+        ("110", {"powered, min:s"}),
+        ("104", {"powered, min:s", "pack"}),
+        ("80", {"powered, min:s", "pack", "fitted with"}),
+    ],
 )
 def test_a_narrow_terminal_leaves_out_what_tells_least(columns, left_out, monkeypatch):
     monkeypatch.setenv("COLUMNS", columns)
-    table = flight_table([kept(1, pack="B", first_severity="check", first_finding="Cell 3 is weak. Measure it."), kept(2)]).splitlines()
+    table = flight_table(
+        [kept(1, pack="B", first_severity="check", first_finding="Cell 3 is weak. Measure it."), kept(2)]
+    ).splitlines()
     headings = {"powered, min:s", "pack", "fitted with", "drawn, mAh", "timer, min:s", "what to do"}
     assert headings - set(cells(table[0])) == left_out
     assert max(map(len, table)) <= int(columns)

@@ -15,7 +15,10 @@ def refused(arguments, capsys):
     return said.err
 
 
-@pytest.mark.parametrize("command", [["review", "."], ["columns", "."], ["keep", "."], ["report", ".", "-o", "p.html"], ["predict", "."]])
+@pytest.mark.parametrize(
+    "command",
+    [["review", "."], ["columns", "."], ["keep", "."], ["report", ".", "-o", "p.html"], ["predict", "."]],
+)
 def test_a_folder_is_named_even_as_a_dot(command, tmp_path, monkeypatch, capsys):
     (tmp_path / "my logs").mkdir()
     monkeypatch.chdir(tmp_path / "my logs")
@@ -30,7 +33,10 @@ def test_a_set_up_sheet_given_as_a_log_is_told_from_one(command, sample_logs, tm
 
 
 def test_a_list_of_flights_given_as_a_log_is_told_from_one(sample_logs, capsys):
-    assert refused(["review", sample_logs / "history.csv"], capsys) == "history.csv: this is a list of earlier flights, not a log. Give it with --history.\n"
+    assert (
+        refused(["review", sample_logs / "history.csv"], capsys)
+        == "history.csv: this is a list of earlier flights, not a log. Give it with --history.\n"
+    )
 
 
 @pytest.mark.parametrize(
@@ -54,14 +60,27 @@ def test_what_is_missing_says_how_to_give_it(command, words, capsys):
 def test_a_logbook_that_is_not_there_is_no_empty_one(command, sample_logs, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(sample_logs)
     arguments = [str(sample_logs / "saltmarsh_mail.toml") if a == "SHEET" else a for a in command]
-    assert refused([*arguments, "--logbook", tmp_path / "bok"], capsys).startswith("there is no logbook at bok.")
+    assert refused([*arguments, "--logbook", tmp_path / "bok"], capsys).startswith(
+        "there is no logbook at bok."
+    )
 
 
-@pytest.mark.parametrize("command", [["flights"], ["check"], ["keep", "maiden.csv"], ["serve", "--port", "0"], ["report", "1", "-o", "p.html"]])
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["flights"],
+        ["check"],
+        ["keep", "maiden.csv"],
+        ["serve", "--port", "0"],
+        ["report", "1", "-o", "p.html"],
+    ],
+)
 def test_a_file_is_no_logbook(command, sample_logs, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(sample_logs)
     (tmp_path / "book.txt").write_text("mine", encoding="utf-8")
-    assert refused([*command, "--logbook", tmp_path / "book.txt"], capsys).startswith("book.txt: this is a file, not a logbook.")
+    assert refused([*command, "--logbook", tmp_path / "book.txt"], capsys).startswith(
+        "book.txt: this is a file, not a logbook."
+    )
 
 
 def test_a_page_is_not_written_over_a_folder(sample_logs, tmp_path, capsys):
@@ -71,14 +90,37 @@ def test_a_page_is_not_written_over_a_folder(sample_logs, tmp_path, capsys):
 
 
 def test_a_log_is_kept_though_a_sheet_stands_beside_it(sample_logs, tmp_path, capsys):
-    assert run(["keep", str(sample_logs / "saltmarsh_mail.toml"), str(sample_logs / "three_recorders_left.csv"), "--logbook", str(tmp_path / "book")]) == 3
+    assert (
+        run(
+            [
+                "keep",
+                str(sample_logs / "saltmarsh_mail.toml"),
+                str(sample_logs / "three_recorders_left.csv"),
+                "--logbook",
+                str(tmp_path / "book"),
+            ]
+        )
+        == 3
+    )
     said = capsys.readouterr()
     assert said.out.startswith("Flight 1")
     assert "saltmarsh_mail.toml: this is a set-up sheet" in said.err
 
 
 def test_a_kept_flight_takes_no_sheet_beside_its_number(sample_logs, tmp_path, capsys):
-    said = refused(["report", "1", "--sheet", sample_logs / "saltmarsh_mail.toml", "-o", tmp_path / "p.html", "--logbook", tmp_path], capsys)
+    said = refused(
+        [
+            "report",
+            "1",
+            "--sheet",
+            sample_logs / "saltmarsh_mail.toml",
+            "-o",
+            tmp_path / "p.html",
+            "--logbook",
+            tmp_path,
+        ],
+        capsys,
+    )
     assert said.startswith("a kept flight has its sheet")
     assert not (tmp_path / "p.html").exists()
 
@@ -86,6 +128,9 @@ def test_a_kept_flight_takes_no_sheet_beside_its_number(sample_logs, tmp_path, c
 def test_a_sheet_learns_nothing_from_another_aircraft(sample_logs, tmp_path, capsys):
     text = (sample_logs / "saltmarsh_mail.toml").read_text(encoding="utf-8")
     (tmp_path / "other.toml").write_text(text.replace("cells = 5", "cells = 3"), encoding="utf-8")
-    said = refused(["recalibrate", tmp_path / "other.toml", sample_logs / "maiden.csv", "-o", tmp_path / "new.toml"], capsys)
+    said = refused(
+        ["recalibrate", tmp_path / "other.toml", sample_logs / "maiden.csv", "-o", tmp_path / "new.toml"],
+        capsys,
+    )
     assert said.startswith("maiden.csv: the log does not fit the sheet: ")
     assert not (tmp_path / "new.toml").exists()

@@ -73,9 +73,15 @@ def mean_current_residual(trace, setup):
 
 
 def cruise_speed_residual(trace, setup):
-    """Of the left propeller, over the cruise: on the ground and in a glide the wheels and the wind turn it, not Kv."""
+    """Of the left propeller, over the cruise: on the ground and in a glide the wheels and the wind turn it,
+    not Kv.
+    """
     found = compare(trace, flights.find(trace)[0], setup, draws=16)
-    cruise = [p for p in found.phases if p.phase == "cruise" and (p.residual.quantity, p.residual.position) == ("rpm", "left")]
+    cruise = [
+        p
+        for p in found.phases
+        if p.phase == "cruise" and (p.residual.quantity, p.residual.position) == ("rpm", "left")
+    ]
     seconds = np.array([p.end_s - p.start_s for p in cruise])
     return float(seconds @ [p.residual.residual_fraction for p in cruise] / seconds.sum())
 
@@ -92,7 +98,9 @@ def test_a_sheet_with_a_wrong_kv_is_put_right(scenario, traces):
     wrong = sheet(kv=690)
     before = cruise_speed_residual(traces[0], wrong.setup())
     new = recalibrate(wrong, traces[:2])
-    after = cruise_speed_residual(simulate(scenario, seed=9).trace(), Sheet.from_text(new.sheet_text()).setup())
+    after = cruise_speed_residual(
+        simulate(scenario, seed=9).trace(), Sheet.from_text(new.sheet_text()).setup()
+    )
     assert abs(before) > 0.03
     assert abs(after) < 0.6 * abs(before)
     gain = next(p for p in new.parameters if p.key == "drive_gain")
@@ -130,8 +138,16 @@ def test_what_was_learnt_on_wheels_carries_to_skis_but_not_drag(learnt):
 
 def test_a_pack_learnt_on_a_warm_day_holds_less_on_a_cold_one():
     """Without the pack's own temperature in the log its warmth and its resistance are one."""
-    table = "\n[calibration]\npack_resistance = {value = 0.6, relative_sd = 0.04, flights = 2, temperature_c = -4}\n"
-    cold, warm = (Sheet.from_text(SHEET.format(kv=650, current=39.0).replace("temperature_c = 18", f"temperature_c = {t}") + table).setup() for t in (-4, 18))
+    table = (
+        "\n[calibration]\npack_resistance = {value = 0.6, relative_sd = 0.04, flights = 2, temperature_c = "
+        "-4}\n"
+    )
+    cold, warm = (
+        Sheet.from_text(
+            SHEET.format(kv=650, current=39.0).replace("temperature_c = 18", f"temperature_c = {t}") + table
+        ).setup()
+        for t in (-4, 18)
+    )
     assert complete(cold).cell_ohm == pytest.approx(0.6 * 0.0036)
     assert 0.9 * 0.0036 < complete(warm).cell_ohm < 0.0036
     assert complete(warm).cell_sd > 2 * complete(cold).cell_sd
@@ -157,7 +173,9 @@ def test_the_object_is_the_contracts(learnt):
 
 def test_a_measured_airspeed_shows_a_drag_that_was_entered_too_small(traces):
     """True drag area 0.046 m²; entered as 0.032 it comes back most of the way."""
-    slick = Sheet.from_text(SHEET.format(kv=650, current=39.0).replace("drag_area_m2 = 0.046", "drag_area_m2 = 0.032"))
+    slick = Sheet.from_text(
+        SHEET.format(kv=650, current=39.0).replace("drag_area_m2 = 0.046", "drag_area_m2 = 0.032")
+    )
     drag = next(p for p in recalibrate(slick, traces[:2]).parameters if p.key == "drag")
     assert 1.15 < drag.new.value < 1.8
     assert drag.new.low < 0.046 / 0.032 < drag.new.high
@@ -170,7 +188,9 @@ def test_logs_that_teach_nothing_are_refused(scenario):
 
 
 def test_flights_without_airspeed_or_speed_sensor_still_teach_the_current(scenario):
-    bare = with_channels(scenario, without=("airspeed_mps", "ground_speed_mps", "rpm", "current_a@left", "current_a@right"))
+    bare = with_channels(
+        scenario, without=("airspeed_mps", "ground_speed_mps", "rpm", "current_a@left", "current_a@right")
+    )
     new = recalibrate(sheet(current=46.0), [simulate(bare, seed=k).trace() for k in (1,)])
     after = mean_current_residual(simulate(bare, seed=9).trace(), Sheet.from_text(new.sheet_text()).setup())
     assert abs(after[("current_a", "", "mean")]) < 0.06

@@ -12,12 +12,23 @@ from telemetry.comparison.residuals import compare
 from telemetry.comparison.steps import held_steps
 from telemetry.estimate import Undecided
 from telemetry.sheet import Sheet
-from telemetry.simulate import Leg, Scenario, bench_steps, circuits, random_scenario, simulate, with_channels, with_fault
+from telemetry.simulate import (
+    Leg,
+    Scenario,
+    bench_steps,
+    circuits,
+    random_scenario,
+    simulate,
+    with_channels,
+    with_fault,
+)
 from telemetry.trace import Channel, Flight, Stretch, Trace
 
 
 def sheet_of(scenario: Scenario, **changed: float) -> Sheet:
-    """The truth as a sheet, some of it changed by a factor. No static point: the table gives coefficients, not points."""
+    """The truth as a sheet, some of it changed by a factor. No static point: the table gives coefficients,
+    not points.
+    """
     drive, frame, air, pack = scenario.drives[0], scenario.airframe, scenario.air, scenario.pack
     motor, propeller = drive.motor, drive.propeller
     torque = propeller.power_coefficient * 1.225 * (9000 / 60) ** 2 * propeller.diameter_m**5 / (2 * math.pi)
@@ -83,7 +94,12 @@ def by_name(comparison):
 
 def test_a_flight_has_mean_current_and_mean_and_lowest_voltage(scenario, flown):
     found = by_name(reviewed(flown.trace(), sheet_of(scenario)))
-    assert {("current_a", "", "mean"), ("pack_voltage_v", "", "mean"), ("pack_voltage_v", "", "min"), ("rpm", "left", "mean")} <= set(found)
+    assert {
+        ("current_a", "", "mean"),
+        ("pack_voltage_v", "", "mean"),
+        ("pack_voltage_v", "", "min"),
+        ("rpm", "left", "mean"),
+    } <= set(found)
     for r in found.values():
         assert r.low <= r.predicted <= r.high
         assert r.residual_fraction == pytest.approx((r.measured - r.predicted) / r.predicted)
@@ -160,7 +176,9 @@ def test_an_airspeed_of_ones_own_does_without_a_sensor(scenario, flown):
 def test_motors_that_a_recorder_numbers_stand_under_their_side(scenario, flown):
     trace = flown.trace()
     numbered = {
-        (q, {"left": "1", "right": "2"}.get(p, p)): dataclasses.replace(c, position={"left": "1", "right": "2"}.get(p, p))
+        (q, {"left": "1", "right": "2"}.get(p, p)): dataclasses.replace(
+            c, position={"left": "1", "right": "2"}.get(p, p)
+        )
         for (q, p), c in trace.channels.items()
     }
     setup = sheet_of(scenario).setup()
@@ -172,7 +190,9 @@ def test_motors_that_a_recorder_numbers_stand_under_their_side(scenario, flown):
 def test_a_neutral_in_the_middle_makes_reverse_of_the_lower_half():
     time = np.arange(3.0)
     channel = Channel("throttle_fraction", "", np.array([0.0, 0.5, 1.0]), np.ones(3, dtype=bool), "thr", 1.0)
-    setup = Sheet.from_text("[pack]\ncells = 3\ncapacity_mah = 2200\n[controller]\nneutral_fraction = 0.5\n").setup()
+    setup = Sheet.from_text(
+        "[pack]\ncells = 3\ncapacity_mah = 2200\n[controller]\nneutral_fraction = 0.5\n"
+    ).setup()
     named = in_sheet_terms(Trace(time, {("throttle_fraction", ""): channel}), setup)
     np.testing.assert_allclose(named.channels[("throttle_fraction", "")].values, [-1.0, 0.0, 1.0])
 
@@ -191,7 +211,11 @@ def test_a_bench_run_has_current_voltage_and_speed_at_each_step(bench):
     found = compare(trace, flight, setup, draws=48)
     at = {(r.quantity, r.position, r.throttle_fraction) for r in found.residuals}
     for throttle in (0.25, 0.5, 0.75, 1.0):
-        assert {("current_a", "", throttle), ("pack_voltage_v", "", throttle), ("rpm", "left", throttle)} <= at
+        assert {
+            ("current_a", "", throttle),
+            ("pack_voltage_v", "", throttle),
+            ("rpm", "left", throttle),
+        } <= at
     assert all(r.statistic == "at" for r in found.residuals)
     forward = [r for r in found.residuals if r.throttle_fraction > 0.2]
     assert np.mean([r.kept for r in forward]) > 0.9
@@ -204,7 +228,9 @@ def held_throttle(levels, seconds=5.0, rate_hz=10.0):
     time = np.arange(values.size) / rate_hz
     channel = Channel("throttle_fraction", "", values, np.ones(values.size, dtype=bool), "thr", 1 / rate_hz)
     trace = Trace(time, {("throttle_fraction", ""): channel})
-    return trace, Flight(0.0, float(time[-1]), Undecided("bench"), Undecided("bench"), Stretch(0.0, float(time[-1])), (), True)
+    return trace, Flight(
+        0.0, float(time[-1]), Undecided("bench"), Undecided("bench"), Stretch(0.0, float(time[-1])), (), True
+    )
 
 
 def test_steps_are_found_once_each_with_both_their_spans():
@@ -218,12 +244,17 @@ def test_a_moving_stick_is_no_step():
     time = np.arange(200) / 10.0
     channel = Channel("throttle_fraction", "", values, np.ones(200, dtype=bool), "thr", 0.1)
     flight = Flight(0.0, 19.9, Undecided("bench"), Undecided("bench"), Stretch(0.0, 19.9), (), True)
-    assert all(s.throttle < 1.01 for s in held_steps(Trace(time, {("throttle_fraction", ""): channel}), flight, within=0.001))
+    assert all(
+        s.throttle < 1.01
+        for s in held_steps(Trace(time, {("throttle_fraction", ""): channel}), flight, within=0.001)
+    )
     assert held_steps(Trace(time, {("throttle_fraction", ""): channel}), flight, within=0.001) == ()
 
 
 def test_a_propeller_turning_with_the_air_is_no_matter_of_the_sheet(scenario, flown):
-    """At closed throttle one recorder shows the propeller turning, another nothing: the sheet is as far off either way."""
+    """At closed throttle one recorder shows the propeller turning, another nothing: the sheet is as far off
+    either way.
+    """
     trace = flown.trace()
     speed = trace.channels["rpm", "left"]
     closed = trace.at("throttle_fraction", "", trace.time_s) < 0.01
@@ -235,7 +266,9 @@ def test_a_propeller_turning_with_the_air_is_no_matter_of_the_sheet(scenario, fl
 
 
 def test_the_hidden_truth_of_drawn_aircraft_is_covered():
-    """Four aircraft drawn by the simulator, each with its true sheet: nine in ten figures inside their intervals."""
+    """Four aircraft drawn by the simulator, each with its true sheet: nine in ten figures inside their
+    intervals.
+    """
     kept = []
     for seed in (11, 12, 13, 14):
         drawn = dataclasses.replace(

@@ -17,7 +17,9 @@ from telemetry.trace import Trace
 @pytest.fixture(scope="session")
 def generator() -> ModuleType:
     """The module that writes thousands of logs with known truth."""
-    spec = importlib.util.spec_from_file_location("generator_logs", Path(__file__).with_name("generator_logs.py"))
+    spec = importlib.util.spec_from_file_location(
+        "generator_logs", Path(__file__).with_name("generator_logs.py")
+    )
     module = importlib.util.module_from_spec(spec)
     sys.modules["generator_logs"] = module
     spec.loader.exec_module(module)
@@ -28,7 +30,13 @@ def generator() -> ModuleType:
 def read(tmp_path: Path) -> Callable[..., Trace]:
     """Write a text or bytes to a file and read it as a log."""
 
-    def reader(content: str | bytes, *, name: str = "log.csv", encoding: str = "utf-8", answers: dict[str, str] | None = None) -> Trace:
+    def reader(
+        content: str | bytes,
+        *,
+        name: str = "log.csv",
+        encoding: str = "utf-8",
+        answers: dict[str, str] | None = None,
+    ) -> Trace:
         path = tmp_path / name
         path.write_bytes(content if isinstance(content, bytes) else content.encode(encoding))
         return read_log(path, answers=answers)
@@ -38,15 +46,27 @@ def read(tmp_path: Path) -> Callable[..., Trace]:
 
 @pytest.fixture
 def rows() -> Callable[..., str]:
-    """A short flight as text: time, pack voltage, current, counter; 60 s at 5 Hz, 12 A and 36 A in turn, 2 mΩ a cell."""
+    """A short flight as text: time, pack voltage, current, counter; 60 s at 5 Hz, 12 A and 36 A in turn, 2 mΩ
+    a cell.
+    """
 
-    def writer(header: str = "Time (s),Voltage (V),Current (A),Charge (mAh)", delimiter: str = ",", decimal: str = ".", every: int = 1) -> str:
+    def writer(
+        header: str = "Time (s),Voltage (V),Current (A),Charge (mAh)",
+        delimiter: str = ",",
+        decimal: str = ".",
+        every: int = 1,
+    ) -> str:
         lines, charge, last = [header], 0.0, 0.0
         for i in range(300):
             amps = 0.0 if i < 20 else (12.0 if (i // 25) % 2 else 36.0)
             charge += 0.2 * (amps + last) / 2 / 3.6
             last = amps
-            cells = (f"{0.2 * i:.1f}", f"{20.9 - 0.01 * amps - 0.0002 * charge:.2f}", f"{amps:.1f}", f"{charge:.0f}")
+            cells = (
+                f"{0.2 * i:.1f}",
+                f"{20.9 - 0.01 * amps - 0.0002 * charge:.2f}",
+                f"{amps:.1f}",
+                f"{charge:.0f}",
+            )
             if i % every == 0:
                 lines.append(delimiter.join(c.replace(".", decimal) for c in cells))
         return "\n".join(lines) + "\n"

@@ -18,7 +18,9 @@ from random import Random
 
 import numpy as np
 
-_spec = importlib.util.spec_from_file_location("generator_words", Path(__file__).with_name("generator_words.py"))
+_spec = importlib.util.spec_from_file_location(
+    "generator_words", Path(__file__).with_name("generator_words.py")
+)
 _words = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(_words)
 SIDES, WORDS = _words.SIDES, _words.WORDS
@@ -58,7 +60,9 @@ def fly(seed: int, *, cells: int = 5, seconds: float = 150.0, rate_hz: float = 1
     command = _throttle(time_s, seed)
     slow = np.convolve(np.pad(command, (8, 0), mode="edge"), np.ones(9) / 9, mode="valid")[: time_s.size]
     airborne = np.clip((time_s - 26) / 6, 0, 1) * np.clip((seconds - 16 - time_s) / 6, 0, 1)
-    load = (1.0 - 0.25 * airborne) * (1 + 0.02 * np.sin(time_s / 1.7) + 0.015 * rng.standard_normal(time_s.size))
+    load = (1.0 - 0.25 * airborne) * (
+        1 + 0.02 * np.sin(time_s / 1.7) + 0.015 * rng.standard_normal(time_s.size)
+    )
     values: dict[Key, np.ndarray] = {}
     lean = {"left": 1.0, "right": 1.0 + float(rng.uniform(-0.06, 0.06))}
     total = 0.35 + 0.02 * rng.standard_normal(time_s.size)
@@ -85,14 +89,26 @@ def fly(seed: int, *, cells: int = 5, seconds: float = 150.0, rate_hz: float = 1
     values["energy_wh", ""] = np.concatenate([[0.0], np.cumsum(step * (power[1:] + power[:-1]) / 2)]) / 3600
     values["throttle_fraction", ""] = command
     for side, share in lean.items():
-        values["rpm", side] = 11_000 * slow**0.85 * (pack / 20) * (2 - share) * (1 + 0.002 * rng.standard_normal(time_s.size))
-        heat = np.convolve(np.pad(total, (400, 0)), np.exp(-np.arange(401) / 250) / 250, mode="valid")[: time_s.size]
+        values["rpm", side] = (
+            11_000 * slow**0.85 * (pack / 20) * (2 - share) * (1 + 0.002 * rng.standard_normal(time_s.size))
+        )
+        heat = np.convolve(np.pad(total, (400, 0)), np.exp(-np.arange(401) / 250) / 250, mode="valid")[
+            : time_s.size
+        ]
         values["motor_temperature_c", side] = 17.0 + 1.1 * heat * share
         values["controller_temperature_c", side] = 19.0 + 0.8 * heat * share
     values["pack_temperature_c", ""] = 21.0 + 0.4 * heat
     values["air_temperature_c", ""] = 16.0 - 0.4 * airborne + 0.05 * np.sin(time_s / 20)
-    values["receiver_voltage_v", ""] = 5.96 + 0.02 * rng.standard_normal(time_s.size) + 0.03 * np.sin(time_s / 3)
-    climb = 3.0 * np.gradient(np.convolve(np.pad(airborne, (20, 20), mode="edge"), np.ones(41) / 41, mode="valid"), time_s) * 14
+    values["receiver_voltage_v", ""] = (
+        5.96 + 0.02 * rng.standard_normal(time_s.size) + 0.03 * np.sin(time_s / 3)
+    )
+    climb = (
+        3.0
+        * np.gradient(
+            np.convolve(np.pad(airborne, (20, 20), mode="edge"), np.ones(41) / 41, mode="valid"), time_s
+        )
+        * 14
+    )
     climb = climb + airborne * 1.4 * np.sin(time_s / 6)
     values["climb_mps", ""] = climb
     height = np.concatenate([[0.0], np.cumsum(step * (climb[1:] + climb[:-1]) / 2)])
@@ -112,12 +128,30 @@ UNITS: dict[str, list[tuple[str, float, float, int]]] = {
     "charge_mah": [("mAh", 1, 0, 0), ("mAh", 1, 0, 1), ("Ah", 0.001, 0, 3)],
     "power_w": [("W", 1, 0, 0), ("W", 1, 0, 1), ("kW", 0.001, 0, 4)],
     "energy_wh": [("Wh", 1, 0, 2)],
-    "throttle_fraction": [("%", 100, 0, 0), ("%", 100, 0, 1), ("µs", 1000, 1000, 0), ("%±", 200, -100, 0), ("1", 1, 0, 3)],
-    "rpm": [("rpm", 1, 0, 0), ("1/min", 1, 0, 0), ("krpm", 0.001, 0, 3), ("min-1", 1, 0, 0), ("U/min", 1, 0, 0), ("tr/min", 1, 0, 0)],
+    "throttle_fraction": [
+        ("%", 100, 0, 0),
+        ("%", 100, 0, 1),
+        ("µs", 1000, 1000, 0),
+        ("%±", 200, -100, 0),
+        ("1", 1, 0, 3),
+    ],
+    "rpm": [
+        ("rpm", 1, 0, 0),
+        ("1/min", 1, 0, 0),
+        ("krpm", 0.001, 0, 3),
+        ("min-1", 1, 0, 0),
+        ("U/min", 1, 0, 0),
+        ("tr/min", 1, 0, 0),
+    ],
     "motor_temperature_c": [("°C", 1, 0, 0), ("°C", 1, 0, 1), ("°F", 1.8, 32, 0), ("C", 1, 0, 1)],
     "altitude_m": [("m", 1, 0, 1), ("ft", 1 / 0.3048, 0, 0)],
     "climb_mps": [("m/s", 1, 0, 1), ("m/s", 1, 0, 2)],
-    "airspeed_mps": [("m/s", 1, 0, 1), ("km/h", 3.6, 0, 0), ("kt", 1 / 0.514444, 0, 1), ("mph", 1 / 0.44704, 0, 1)],
+    "airspeed_mps": [
+        ("m/s", 1, 0, 1),
+        ("km/h", 3.6, 0, 0),
+        ("kt", 1 / 0.514444, 0, 1),
+        ("mph", 1 / 0.44704, 0, 1),
+    ],
     "link_fraction": [("%", 100, 0, 0)],
 }
 for _name in ("controller_temperature_c", "pack_temperature_c", "air_temperature_c"):
@@ -217,21 +251,32 @@ def _number(value: float, decimals: int, decimal: str, thousands: str = "") -> s
     return text.replace(".", decimal)
 
 
-def _times(rng: Random, style: str, time_s: np.ndarray, decimal: str, why: dict[str, object]) -> tuple[list[tuple[str, str, list[str]]], np.ndarray]:
+def _times(
+    rng: Random, style: str, time_s: np.ndarray, decimal: str, why: dict[str, object]
+) -> tuple[list[tuple[str, str, list[str]]], np.ndarray]:
     """The time columns as (word, unit, cells), and the true time of each row as it can be known."""
     start = rng.choice([0.0, 0.0, 3.2, 57.0])
     t = time_s + start
     day = 1_750_000_000 - 1_750_000_000 % 86_400
     if style in ("s", "s unsaid"):
         return [
-            ("", "s" if style == "s" else "", [_number(x, rng.choice([2, 3]), decimal) if i == 0 else _number(x, 2, decimal) for i, x in enumerate(t)])
+            (
+                "",
+                "s" if style == "s" else "",
+                [
+                    _number(x, rng.choice([2, 3]), decimal) if i == 0 else _number(x, 2, decimal)
+                    for i, x in enumerate(t)
+                ],
+            )
         ], time_s
     if style in ("ms", "ms unsaid"):
         return [("", "ms" if style == "ms" else "", [str(round(1000 * x)) for x in t])], time_s
     if style == "µs":
         return [("", "µs", [str(round(1e6 * x)) for x in t])], time_s
     if style == "mm:ss":
-        return [("", "", [f"{int(x // 60):02d}:{_number(x % 60, 2, decimal).zfill(5)}" for x in np.round(t, 2)])], time_s
+        return [
+            ("", "", [f"{int(x // 60):02d}:{_number(x % 60, 2, decimal).zfill(5)}" for x in np.round(t, 2)])
+        ], time_s
     if style in ("hh:mm:ss", "midnight", "whole seconds", "date apart"):
         begin = 86_400 - 60.0 if style == "midnight" else 14 * 3600 + 23 * 60 + 11.0
         clock = np.round(t - start + begin, 3) % 86_400
@@ -239,7 +284,11 @@ def _times(rng: Random, style: str, time_s: np.ndarray, decimal: str, why: dict[
             clock = np.floor(clock)
             texts = [f"{int(x // 3600):02d}:{int(x // 60 % 60):02d}:{int(x % 60):02d}" for x in clock]
         else:
-            texts = [f"{int(x // 3600):02d}:{int(x // 60 % 60):02d}:{_number(x % 60, 3, rng_decimal(decimal)).zfill(6)}" for x in np.round(clock, 3)]
+            texts = [
+                f"{int(x // 3600):02d}:{int(x // 60 % 60):02d}:"
+                f"{_number(x % 60, 3, rng_decimal(decimal)).zfill(6)}"
+                for x in np.round(clock, 3)
+            ]
         columns = [("", "", texts)]
         if style == "date apart":
             columns.insert(0, ("Date", "", ["14.06.2025"] * len(texts)))

@@ -30,7 +30,18 @@ def _named(rng: Random, language: str, word: str, unit: str, place: str) -> tupl
         return word, ""
     if place == "row":
         return word, shown
-    joint = {"en": "in", "de": "in", "fr": "en", "es": "en", "it": "in", "nl": "in", "pt": "em", "sv": "i", "pl": "w", "symbol": "in"}[language]
+    joint = {
+        "en": "in",
+        "de": "in",
+        "fr": "en",
+        "es": "en",
+        "it": "in",
+        "nl": "in",
+        "pt": "em",
+        "sv": "i",
+        "pl": "w",
+        "symbol": "in",
+    }[language]
     return {
         "()": f"{word} ({shown})",
         "[]": f"{word} [{shown}]",
@@ -45,7 +56,22 @@ def _pick(rng: Random, language: str, sort: str, **fill: str) -> str:
     return rng.choice(WORDS[language][sort]).format(**fill)
 
 
-def _column(rng: Random, key, sort, values, language, place, decimal, thousands, why, *, word="", unit=None, written_unit=None, certain=True) -> Part:
+def _column(
+    rng: Random,
+    key,
+    sort,
+    values,
+    language,
+    place,
+    decimal,
+    thousands,
+    why,
+    *,
+    word="",
+    unit=None,
+    written_unit=None,
+    certain=True,
+) -> Part:
     choices = UNITS[key[0]]
     name, scale, offset, decimals = unit or rng.choice(choices)
     header, row = _named(rng, language, word or _pick(rng, language, sort), written_unit or name, place)
@@ -57,7 +83,14 @@ def _column(rng: Random, key, sort, values, language, place, decimal, thousands,
     return part
 
 
-def write_log(seed: int, *, defect: str | None = None, language: str | None = None, time: str | None = None, short: bool = False) -> Written:
+def write_log(
+    seed: int,
+    *,
+    defect: str | None = None,
+    language: str | None = None,
+    time: str | None = None,
+    short: bool = False,
+) -> Written:
     """One log; the same seed gives the same bytes. `short` flies 100 s at 5 Hz instead of 150 s at 10 Hz."""
     rng = Random(seed)
     language = language or rng.choice(list(WORDS))
@@ -66,7 +99,11 @@ def write_log(seed: int, *, defect: str | None = None, language: str | None = No
     quoted = rng.choice(["none", "none", "header", "all"])
     if delimiter == "," and quoted == "all" and rng.random() < 0.4:
         decimal = ","
-    thousands = rng.choice(["", "", "." if decimal == "," else ","]) if quoted == "all" or delimiter not in (",",) else ""
+    thousands = (
+        rng.choice(["", "", "." if decimal == "," else ","])
+        if quoted == "all" or delimiter not in (",",)
+        else ""
+    )
     place = rng.choice(["()", "[]", "[ ]", "/", "_", "in", "row", "none"])
     if delimiter == " ":
         place, quoted, thousands = rng.choice(["[ ]", "_", "row"]), "none", ""
@@ -90,7 +127,19 @@ def write_log(seed: int, *, defect: str | None = None, language: str | None = No
     if delimiter == " ":
         names = [n.replace(" ", "_") for n in names]
         rows = [[c.replace(" ", "T") or "-" for c in row] for row in rows]
-    raw, kept = _text(rng, names, [p.unit for p in times + parts], rows, delimiter, decimal, quoted, place, defect, language, why)
+    raw, kept = _text(
+        rng,
+        names,
+        [p.unit for p in times + parts],
+        rows,
+        delimiter,
+        decimal,
+        quoted,
+        place,
+        defect,
+        language,
+        why,
+    )
     truth = {k: v[kept] for k, v in expected.items()}
     return Written(raw, truth, uncertain, time_s[kept], flown.consumed_mah, why)
 
@@ -99,7 +148,9 @@ def _time_parts(rng, style, time_s, decimal, language, place, why) -> tuple[list
     columns, true_s = _base._times(rng, style, time_s, decimal, why)
     found = []
     for word, unit, cells in columns:
-        header, row = _named(rng, language, word or _pick(rng, language, "time"), unit, place if unit else "none")
+        header, row = _named(
+            rng, language, word or _pick(rng, language, "time"), unit, place if unit else "none"
+        )
         if place == "none" and unit and style in ("ms", "µs", "wrap"):
             header = f"{header} ({unit})"
         found.append(Part(("time_s", ""), header, row, cells))
@@ -110,7 +161,13 @@ def _motor_parts(rng, flown, language, place, decimal, thousands, why) -> list[P
     left, right = rng.choice(SIDES[language])
     positions = {"left": "1", "right": "2"} if left == "1" else {"left": "left", "right": "right"}
     # Single letters of other languages than those everyone reads stay uncertain.
-    certain = (left, right) not in (("G", "D"), ("izq", "der"), ("esq", "dir"), ("li", "re"), ("lewego", "prawego"))
+    certain = (left, right) not in (
+        ("G", "D"),
+        ("izq", "der"),
+        ("esq", "dir"),
+        ("li", "re"),
+        ("lewego", "prawego"),
+    )
     found = []
     layout = rng.choice(MOTORS)
     why["motors"] = layout
@@ -150,7 +207,19 @@ def _voltage_parts(rng, flown, language, place, decimal, defect, why) -> list[Pa
     why["cells"] = layout
     found: list[Part] = []
     if layout in ("pack", "both", "taps"):
-        found.append(_column(rng, ("pack_voltage_v", ""), "pack_voltage_v", flown.values["pack_voltage_v", ""], language, place, decimal, "", why))
+        found.append(
+            _column(
+                rng,
+                ("pack_voltage_v", ""),
+                "pack_voltage_v",
+                flown.values["pack_voltage_v", ""],
+                language,
+                place,
+                decimal,
+                "",
+                why,
+            )
+        )
     if layout in ("cells", "both", "taps"):
         word, unit = rng.choice(WORDS[language]["cell_voltage_v"]), rng.choice(UNITS["cell_voltage_v"])
         running = np.zeros(flown.time_s.size)
@@ -177,7 +246,19 @@ def _voltage_parts(rng, flown, language, place, decimal, defect, why) -> list[Pa
         if defect == "dead cell":
             for n in range(6, rng.choice([7, 9])):
                 dead = np.zeros(flown.time_s.size)
-                part = _column(rng, ("cell_voltage_v", str(n)), "", dead, language, place, decimal, "", why, word=word.format(n=n), unit=unit)
+                part = _column(
+                    rng,
+                    ("cell_voltage_v", str(n)),
+                    "",
+                    dead,
+                    language,
+                    place,
+                    decimal,
+                    "",
+                    why,
+                    word=word.format(n=n),
+                    unit=unit,
+                )
                 part.expected = None
                 found.append(part)
     return found
@@ -188,7 +269,18 @@ def _parts(rng, flown, language, place, decimal, thousands, defect, why):
     motors = _motor_parts(rng, flown, language, place, decimal, thousands, why)
 
     def plain(quantity: str, **more) -> Part:
-        return _column(rng, (quantity, ""), quantity, flown.values[quantity, ""], language, place, decimal, thousands, why, **more)
+        return _column(
+            rng,
+            (quantity, ""),
+            quantity,
+            flown.values[quantity, ""],
+            language,
+            place,
+            decimal,
+            thousands,
+            why,
+            **more,
+        )
 
     if why["motors"] != "motors":
         parts.append(plain("current_a"))
@@ -218,7 +310,12 @@ def _parts(rng, flown, language, place, decimal, thousands, defect, why):
     uncertain |= {k for k, v in expected.items() if np.isfinite(v).any() and np.nanmax(v) == np.nanmin(v)}
     if place == "none":
         # Without units anywhere these cannot be told from their like in other units by anyone.
-        uncertain |= {k for k in expected if k[0] in ("altitude_m", "airspeed_mps", "ground_speed_mps", "climb_mps") or k[0].endswith("temperature_c")}
+        uncertain |= {
+            k
+            for k in expected
+            if k[0] in ("altitude_m", "airspeed_mps", "ground_speed_mps", "climb_mps")
+            or k[0].endswith("temperature_c")
+        }
     return parts, expected, uncertain
 
 
@@ -238,8 +335,25 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
         part.cells = [part.cells[n // 2]] * n
         part.expected = None
     elif defect in ("sentinel", "spike"):
-        part = rng.choice([p for p in parts if p.key[0] in ("current_a", "pack_voltage_v", "rpm", "motor_temperature_c", "cell_voltage_v", "altitude_m")])
-        code = {"sentinel": rng.choice(["-999", "-2500", "65535", "32767", "9999"]), "spike": f"6553{decimal}5"}[defect]
+        part = rng.choice(
+            [
+                p
+                for p in parts
+                if p.key[0]
+                in (
+                    "current_a",
+                    "pack_voltage_v",
+                    "rpm",
+                    "motor_temperature_c",
+                    "cell_voltage_v",
+                    "altitude_m",
+                )
+            ]
+        )
+        code = {
+            "sentinel": rng.choice(["-999", "-2500", "65535", "32767", "9999"]),
+            "spike": f"6553{decimal}5",
+        }[defect]
         rows = rng.sample(range(5, n - 5), 4)
         part.truth = part.truth.copy()
         for row in rows:
@@ -247,7 +361,9 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
             part.truth[row] = np.nan
         why["struck"] = part.header
     elif defect == "wrong unit":
-        part = rng.choice([p for p in parts if p.key[0] in ("pack_voltage_v", "cell_voltage_v", "charge_mah", "current_a")])
+        part = rng.choice(
+            [p for p in parts if p.key[0] in ("pack_voltage_v", "cell_voltage_v", "charge_mah", "current_a")]
+        )
         _mislabel(rng, parts, part, language, place, decimal)
         why["struck"] = part.header
     elif defect == "wrong scale" and currents:
@@ -283,7 +399,10 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
         twin = Part(part.key, part.header, part.unit, list(part.cells), True, None)
         parts.append(twin)
     elif defect == "empty column" and why["delimiter"] != " ":
-        parts.insert(rng.randrange(len(parts)), Part(("", ""), rng.choice(["", "spare", "A4"]), "", [""] * n, True, None))
+        parts.insert(
+            rng.randrange(len(parts)),
+            Part(("", ""), rng.choice(["", "spare", "A4"]), "", [""] * n, True, None),
+        )
     elif defect == "zero dropouts":
         part = rng.choice(_by(parts, "cell_voltage_v"))
         part.truth = part.truth.copy()
@@ -293,7 +412,16 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
     elif defect == "event text":
         cells = [""] * n
         cells[n // 3] = "start"
-        parts.append(Part(("event", ""), {"de": "Ereignis", "fr": "Événement"}.get(language, "Event"), "", cells, True, ("event", "")))
+        parts.append(
+            Part(
+                ("event", ""),
+                {"de": "Ereignis", "fr": "Événement"}.get(language, "Event"),
+                "",
+                cells,
+                True,
+                ("event", ""),
+            )
+        )
         parts[-1].truth = np.full(n, np.nan)
     elif defect == "aside columns":
         low = np.min([flown.values["cell_voltage_v", str(c)] for c in range(1, 6)], axis=0)
@@ -323,10 +451,17 @@ def _with_defect(rng, parts, flown, language, place, decimal, defect, why):
 
 def _mislabel(rng, parts, part, language, place, decimal):
     """Numbers in one unit under the name of another of the same kind."""
-    said, scale, decimals = {"pack_voltage_v": ("V", 1000, 0), "cell_voltage_v": ("V", 1000, 0), "charge_mah": ("Ah", 1, 0), "current_a": ("A", 1000, 0)}[
-        part.key[0]
-    ]
-    group = [p for p in parts if p.key[0] == part.key[0] and p.expected is not None and p.key[0] == "cell_voltage_v"] or [part]
+    said, scale, decimals = {
+        "pack_voltage_v": ("V", 1000, 0),
+        "cell_voltage_v": ("V", 1000, 0),
+        "charge_mah": ("Ah", 1, 0),
+        "current_a": ("A", 1000, 0),
+    }[part.key[0]]
+    group = [
+        p
+        for p in parts
+        if p.key[0] == part.key[0] and p.expected is not None and p.key[0] == "cell_voltage_v"
+    ] or [part]
     for one in group:
         bare = one.header
         for mark in ("mAh", "mV", "mA", "Ah", "V", "A"):
@@ -356,9 +491,11 @@ def _line(fields, delimiter, quoted, *, header=False, widths=None):
 def _text(rng, names, units, rows, delimiter, decimal, quoted, place, defect, language, why):
     n = len(rows)
     kept = np.arange(n)
-    preamble = {0: [], 1: ["Flight log", "Model: invented twin", "Date: 14.06.2025"], 2: [f"# line {i}: nothing to see" for i in range(50)]}[
-        rng.choice([0, 0, 0, 1, 2])
-    ]
+    preamble = {
+        0: [],
+        1: ["Flight log", "Model: invented twin", "Date: 14.06.2025"],
+        2: [f"# line {i}: nothing to see" for i in range(50)],
+    }[rng.choice([0, 0, 0, 1, 2])]
     widths = [max(len(c) for c in column) for column in zip(names, units, *rows, strict=True)]
     head = [_line(names, delimiter, quoted, header=True, widths=widths)]
     if place == "row":
@@ -400,7 +537,9 @@ def _text(rng, names, units, rows, delimiter, decimal, quoted, place, defect, la
         lines[n // 3] = lines[n // 3][:where] + "\ue000" + lines[n // 3][where:]
     newline = rng.choice(["\n", "\r\n", "\r\n", "\r"])
     text = newline.join([*preamble, *head, *lines]) + rng.choice([newline, ""])
-    encodings = ["utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le"] + (["latin-1", "cp1252"] if language in _LATIN else [])
+    encodings = ["utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le"] + (
+        ["latin-1", "cp1252"] if language in _LATIN else []
+    )
     encoding = "utf-8" if defect in ("stray byte", "nul") else rng.choice(encodings)
     why["encoding"], why["newline"] = encoding, newline
     raw = text.encode(encoding, errors="replace")
@@ -412,7 +551,9 @@ def _text(rng, names, units, rows, delimiter, decimal, quoted, place, defect, la
 
 @dataclass
 class Verdict:
-    """What a reader did with one log: channels that are wrong, certain ones it missed, error of the charge."""
+    """What a reader did with one log: channels that are wrong, certain ones it missed, error of the
+    charge.
+    """
 
     wrong: list[tuple[object, ...]]
     missed: list[Key]
@@ -434,7 +575,12 @@ def judge(written: Written, trace) -> Verdict:
     if abs(trace.duration_s - length_s) > 0.6:
         wrong.append(("time", trace.duration_s, length_s))
     missed = [k for k in written.expected if k not in trace.channels and k not in written.uncertain]
-    return Verdict(wrong, missed, sum(k not in written.uncertain for k in written.expected), _charge_error(written, trace))
+    return Verdict(
+        wrong,
+        missed,
+        sum(k not in written.uncertain for k in written.expected),
+        _charge_error(written, trace),
+    )
 
 
 def _off(written: Written, key: Key, trace) -> str:
@@ -457,8 +603,13 @@ def _off(written: Written, key: Key, trace) -> str:
 def _charge_error(written: Written, trace) -> float | None:
     if ("current_a", "") not in written.expected or ("current_a", "") not in trace.channels:
         return None
-    # Against the charge of the rows that the file holds: what a silent sensor or a gap hides is no fault of the reader.
+    # Against the charge of the rows that the file holds: what a silent sensor or a gap hides is no fault of
+    # the reader.
     truth = written.expected["current_a", ""]
     good = np.isfinite(truth)
     samples = trace.fresh("current_a")
-    return float(np.trapezoid(samples.values, samples.time_s)) / float(np.trapezoid(truth[good], written.time_s[good])) - 1.0
+    return (
+        float(np.trapezoid(samples.values, samples.time_s))
+        / float(np.trapezoid(truth[good], written.time_s[good]))
+        - 1.0
+    )

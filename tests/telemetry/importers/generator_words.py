@@ -1,4 +1,5 @@
-"""Headings that recorders of many lands could use, for the tests' own logs. Not taken from the vocabulary of the importer.
+"""Headings that recorders of many lands could use, for the tests' own logs. Not taken from the vocabulary of
+the importer.
 
 Each entry gives several ways to name one channel. "{n}" is a cell's number, "{s}" the side of a motor.
 """
@@ -21,17 +22,68 @@ SIDES = {
 WORDS: dict[str, dict[str, list[str]]] = {
     "en": {
         "time": ["Time", "Elapsed time", "Timestamp", "time", "T+", "Log time"],
-        "pack_voltage_v": ["Voltage", "Pack voltage", "Battery voltage", "Main battery", "VBat", "pack_voltage", "BatteryVoltage", "Batt"],
-        "cell_voltage_v": ["Cell {n}", "Cell{n}", "cell_{n}", "Cell {n} voltage", "Cell #{n}", "CELL 0{n}", "Vcell{n}"],
-        "current_a": ["Current", "Pack current", "Battery current", "Total current", "Ibat", "pack_current", "I_tot", "Amps"],
-        "motor_current_a": ["Motor current {s}", "Current {s}", "{s} motor current", "ESC {s} current", "motor_{s}_current", "Current motor {s}"],
-        "charge_mah": ["Capacity", "Used capacity", "Charge used", "Consumed", "Consumption", "Capacity used", "charge_drawn"],
+        "pack_voltage_v": [
+            "Voltage",
+            "Pack voltage",
+            "Battery voltage",
+            "Main battery",
+            "VBat",
+            "pack_voltage",
+            "BatteryVoltage",
+            "Batt",
+        ],
+        "cell_voltage_v": [
+            "Cell {n}",
+            "Cell{n}",
+            "cell_{n}",
+            "Cell {n} voltage",
+            "Cell #{n}",
+            "CELL 0{n}",
+            "Vcell{n}",
+        ],
+        "current_a": [
+            "Current",
+            "Pack current",
+            "Battery current",
+            "Total current",
+            "Ibat",
+            "pack_current",
+            "I_tot",
+            "Amps",
+        ],
+        "motor_current_a": [
+            "Motor current {s}",
+            "Current {s}",
+            "{s} motor current",
+            "ESC {s} current",
+            "motor_{s}_current",
+            "Current motor {s}",
+        ],
+        "charge_mah": [
+            "Capacity",
+            "Used capacity",
+            "Charge used",
+            "Consumed",
+            "Consumption",
+            "Capacity used",
+            "charge_drawn",
+        ],
         "power_w": ["Power", "Battery power", "Electrical power", "Pack power", "power"],
         "energy_wh": ["Energy", "Energy used", "Battery energy"],
         "throttle_fraction": ["Throttle", "Throttle position", "Thr", "throttle", "Throttle command"],
         "rpm": ["RPM {s}", "{s} RPM", "Motor {s} RPM", "rpm_{s}", "Motor speed {s}", "Propeller {s} rpm"],
-        "motor_temperature_c": ["Motor temp {s}", "Temp motor {s}", "{s} motor temperature", "Motor {s} Temperature"],
-        "controller_temperature_c": ["ESC temp {s}", "{s} ESC temperature", "Controller temperature {s}", "ESC {s} Temp"],
+        "motor_temperature_c": [
+            "Motor temp {s}",
+            "Temp motor {s}",
+            "{s} motor temperature",
+            "Motor {s} Temperature",
+        ],
+        "controller_temperature_c": [
+            "ESC temp {s}",
+            "{s} ESC temperature",
+            "Controller temperature {s}",
+            "ESC {s} Temp",
+        ],
         "pack_temperature_c": ["Battery temperature", "Pack temp", "Batt temp"],
         "air_temperature_c": ["Outside temperature", "Air temp", "Ambient temperature"],
         "receiver_voltage_v": ["Receiver voltage", "Rx voltage", "RX batt", "Receiver supply", "BEC voltage"],
@@ -43,8 +95,21 @@ WORDS: dict[str, dict[str, list[str]]] = {
     },
     "de": {
         "time": ["Zeit", "Laufzeit", "Zeitstempel"],
-        "pack_voltage_v": ["Akkuspannung", "Spannung", "Spannung Akku", "Akku Spannung", "Antriebsakku", "Gesamtspannung"],
-        "cell_voltage_v": ["Zelle {n}", "Zelle{n}", "Zellspannung {n}", "Spannung Zelle {n}", "Zellenspannung{n}"],
+        "pack_voltage_v": [
+            "Akkuspannung",
+            "Spannung",
+            "Spannung Akku",
+            "Akku Spannung",
+            "Antriebsakku",
+            "Gesamtspannung",
+        ],
+        "cell_voltage_v": [
+            "Zelle {n}",
+            "Zelle{n}",
+            "Zellspannung {n}",
+            "Spannung Zelle {n}",
+            "Zellenspannung{n}",
+        ],
         "current_a": ["Strom", "Gesamtstrom", "Akkustrom", "Strom gesamt", "Stromaufnahme"],
         "motor_current_a": ["Strom {s}", "Motorstrom {s}", "Strom Motor {s}", "Strom Regler {s}"],
         "charge_mah": ["Verbrauch", "Kapazität", "Entnommene Ladung", "Verbrauchte Kapazität", "Ladung"],
@@ -87,7 +152,13 @@ WORDS: dict[str, dict[str, list[str]]] = {
     },
     "es": {
         "time": ["Tiempo", "Hora", "Tiempo transcurrido"],
-        "pack_voltage_v": ["Tensión batería", "Voltaje", "Voltaje batería", "Tensión de la batería", "Batería"],
+        "pack_voltage_v": [
+            "Tensión batería",
+            "Voltaje",
+            "Voltaje batería",
+            "Tensión de la batería",
+            "Batería",
+        ],
         "cell_voltage_v": ["Celda {n}", "Elemento {n}", "Voltaje celda {n}", "Tensión celda {n}"],
         "current_a": ["Corriente", "Corriente total", "Intensidad", "Corriente batería"],
         "motor_current_a": ["Corriente motor {s}", "Corriente {s}", "Intensidad motor {s}"],

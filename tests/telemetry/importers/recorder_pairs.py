@@ -25,7 +25,11 @@ def flight(seed: int, seconds: float = 250.0) -> dict[str, np.ndarray]:
     lagged = np.empty_like(throttle)
     kernel = np.exp(-np.arange(0, 1.0, 0.005) / 0.12)
     lagged = np.convolve(throttle, kernel / kernel.sum())[: throttle.size]
-    gust = 1 + 0.06 * np.interp(time_s, np.arange(0, seconds + 2, 0.8), rng.normal(0, 1, int((seconds + 2) / 0.8) + 1)[: np.arange(0, seconds + 2, 0.8).size])
+    gust = 1 + 0.06 * np.interp(
+        time_s,
+        np.arange(0, seconds + 2, 0.8),
+        rng.normal(0, 1, int((seconds + 2) / 0.8) + 1)[: np.arange(0, seconds + 2, 0.8).size],
+    )
     left = 40 * lagged**2.3 * gust
     right = 41.5 * lagged**2.3 * gust
     total = left + right + 0.4
@@ -54,7 +58,9 @@ def recorded(
     seed: int,
     held: int = 1,
 ) -> Trace:
-    """A recorder's trace on its own clock: true time = offset_s + (1 + drift·1e-6)·own time, own time 0 at `starts_s`."""
+    """A recorder's trace on its own clock: true time = offset_s + (1 + drift·1e-6)·own time, own time 0 at
+    `starts_s`.
+    """
     rng = np.random.default_rng(seed)
     true_s = np.arange(starts_s, flown["time"][-1] - float(rng.uniform(0, 6)), 1 / rate_hz)
     own_s = (true_s - starts_s) / (1 + drift_ppm * 1e-6)
@@ -64,17 +70,24 @@ def recorded(
         step = {"throttle": 0.01, "voltage": 0.01, "rpm": 10.0}.get(name, 0.1)
         noise = {"throttle": 0.0, "voltage": 0.01, "rpm": 15.0}.get(name, 0.15)
         sampled = true_s[np.arange(true_s.size) // held * held]
-        values = np.interp(sampled, flown["time"], flown[name]) + rng.normal(0, noise, true_s.size)[np.arange(true_s.size) // held * held]
+        values = (
+            np.interp(sampled, flown["time"], flown[name])
+            + rng.normal(0, noise, true_s.size)[np.arange(true_s.size) // held * held]
+        )
         fresh = np.arange(true_s.size) % held == 0
         channels[key] = Channel(*key, np.round(values / step) * step, fresh, name, held / rate_hz, step)
         columns.append(Column(name, key[0], key[1], "", "used", ""))
     exact = Estimate.around(-offset_s, 0.0)
-    source = Source(file, file, own_s.size, 0, "utf-8", ",", ".", Clock(exact, Estimate.around(0.0, 0.0)), tuple(columns))
+    source = Source(
+        file, file, own_s.size, 0, "utf-8", ",", ".", Clock(exact, Estimate.around(0.0, 0.0)), tuple(columns)
+    )
     return Trace(own_s, channels, (source,))
 
 
 def pair(seed: int) -> tuple[Trace, Trace, float, float]:
-    """A receiver's log and a controller's, and the truth: offset and drift of the second on the clock of the first."""
+    """A receiver's log and a controller's, and the truth: offset and drift of the second on the clock of the
+    first.
+    """
     rng = np.random.default_rng(10_000 + seed)
     flown = flight(seed)
     start_a, start_b = float(rng.uniform(0, 4)), float(rng.uniform(0, 8))
@@ -82,7 +95,11 @@ def pair(seed: int) -> tuple[Trace, Trace, float, float]:
     drift = float(rng.uniform(-300, 300))
     a = recorded(
         flown,
-        {("current_a", ""): "total", ("pack_voltage_v", ""): "voltage", ("throttle_fraction", ""): "throttle"},
+        {
+            ("current_a", ""): "total",
+            ("pack_voltage_v", ""): "voltage",
+            ("throttle_fraction", ""): "throttle",
+        },
         rate_hz=float(rng.uniform(10, 20)),
         starts_s=start_a,
         offset_s=0.0,
@@ -100,5 +117,6 @@ def pair(seed: int) -> tuple[Trace, Trace, float, float]:
         file="left.csv",
         seed=seed + 1,
     )
-    # true = start_b + (1 + d)·own; the first's clock is true − start_a; the file's own column says own + own_b
+    # true = start_b + (1 + d)·own; the first's clock is true − start_a; the file's own column says own +
+    # own_b
     return a, b, start_b - start_a - (1 + drift * 1e-6) * own_b, drift

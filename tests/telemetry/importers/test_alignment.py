@@ -13,14 +13,18 @@ import pytest
 from telemetry.errors import BadLog
 from telemetry.importers.alignment import align
 
-_spec = importlib.util.spec_from_file_location("recorder_pairs", Path(__file__).with_name("recorder_pairs.py"))
+_spec = importlib.util.spec_from_file_location(
+    "recorder_pairs", Path(__file__).with_name("recorder_pairs.py")
+)
 pairs = importlib.util.module_from_spec(_spec)
 sys.modules["recorder_pairs"] = pairs
 _spec.loader.exec_module(pairs)
 
 
 def errors(seeds) -> tuple[np.ndarray, np.ndarray, float, float]:
-    """Offset errors at the flight's middle in samples of the slower log, drift errors, and coverage of both."""
+    """Offset errors at the flight's middle in samples of the slower log, drift errors, and coverage of
+    both.
+    """
     samples, drifts, inside_offset, inside_drift = [], [], [], []
     for seed in seeds:
         a, b, offset, drift = pairs.pair(seed)
@@ -37,7 +41,9 @@ def errors(seeds) -> tuple[np.ndarray, np.ndarray, float, float]:
     return np.array(samples), np.array(drifts), float(np.mean(inside_offset)), float(np.mean(inside_drift))
 
 
-@pytest.mark.source("issue's own target: within one sample, aim 0.4; drift within 100 ppm; METHODS 'Clocks'; K2")
+@pytest.mark.source(
+    "issue's own target: within one sample, aim 0.4; drift within 100 ppm; METHODS 'Clocks'; K2"
+)
 def test_clocks_ten_minutes_and_300_ppm_apart_are_matched_within_a_sample():
     samples, drifts, in_offset, in_drift = errors(range(12))
     assert samples.max() < 1.0
@@ -51,7 +57,10 @@ def test_clocks_ten_minutes_and_300_ppm_apart_are_matched_within_a_sample():
 def test_two_hundred_pairs_of_clocks():
     samples, drifts, in_offset, in_drift = errors(range(1000, 1200))
     drift = f"drift median {np.median(drifts):.0f}, 90 % {np.percentile(drifts, 90):.0f} ppm"
-    print(f"offset median {np.median(samples):.3f}, worst {samples.max():.3f} samples; {drift}; coverage {in_offset:.3f}, {in_drift:.3f}")
+    print(
+        f"offset median {np.median(samples):.3f}, worst {samples.max():.3f} samples; {drift}; coverage "
+        f"{in_offset:.3f}, {in_drift:.3f}"
+    )
     assert samples.max() < 1.0
     assert np.median(samples) < 0.4
     assert np.percentile(drifts, 90) < 150
@@ -63,8 +72,12 @@ def test_two_hundred_pairs_of_clocks():
 def test_a_drift_of_300_ppm_for_600_s_is_0_180_s():
     flown = pairs.flight(5, 620.0)
     keys = {("current_a", ""): "total", ("throttle_fraction", ""): "throttle"}
-    a = pairs.recorded(flown, keys, rate_hz=20, starts_s=0.0, offset_s=0.0, drift_ppm=0.0, file="a.csv", seed=1)
-    b = pairs.recorded(flown, keys, rate_hz=10, starts_s=0.0, offset_s=0.0, drift_ppm=300.0, file="b.csv", seed=2)
+    a = pairs.recorded(
+        flown, keys, rate_hz=20, starts_s=0.0, offset_s=0.0, drift_ppm=0.0, file="a.csv", seed=1
+    )
+    b = pairs.recorded(
+        flown, keys, rate_hz=10, starts_s=0.0, offset_s=0.0, drift_ppm=300.0, file="b.csv", seed=2
+    )
     clock = align([a, b]).sources[1].clock
     assert 600 * clock.drift_ppm.value * 1e-6 == pytest.approx(0.180, abs=0.02)
 
@@ -82,9 +95,18 @@ def three(seed: int = 3):
         seed=1,
     )
     motor = {("current_a", ""): "left", ("rpm", "centre"): "rpm", ("pack_voltage_v", ""): "voltage"}
-    left = pairs.recorded(flown, motor, rate_hz=20, starts_s=2.5, offset_s=300.0, drift_ppm=120.0, file="mail-left.csv", seed=2)
+    left = pairs.recorded(
+        flown, motor, rate_hz=20, starts_s=2.5, offset_s=300.0, drift_ppm=120.0, file="mail-left.csv", seed=2
+    )
     right = pairs.recorded(
-        flown, {**motor, ("current_a", ""): "right"}, rate_hz=20, starts_s=0.2, offset_s=-100.0, drift_ppm=-80.0, file="mail-right.csv", seed=3
+        flown,
+        {**motor, ("current_a", ""): "right"},
+        rate_hz=20,
+        starts_s=0.2,
+        offset_s=-100.0,
+        drift_ppm=-80.0,
+        file="mail-right.csv",
+        seed=3,
     )
     return receiver, left, right
 
@@ -98,7 +120,10 @@ def test_two_controllers_take_the_side_that_their_files_name():
 
 def test_nameless_controllers_are_numbered_in_the_order_given():
     receiver, left, right = three()
-    nameless = [replace(t, sources=(replace(t.sources[0], file=f),)) for t, f in ((left, "one.csv"), (right, "two.csv"))]
+    nameless = [
+        replace(t, sources=(replace(t.sources[0], file=f),))
+        for t, f in ((left, "one.csv"), (right, "two.csv"))
+    ]
     assert align([receiver, *nameless]).positions("current_a") == ("", "1", "2")
 
 
@@ -151,8 +176,26 @@ def test_the_same_steps_over_and_over_are_ambiguous():
     time_s = np.arange(0, 200, 0.1)
     steps = np.where((time_s % 20) < 10, 10.0, 30.0) + 0.0
     flown = {"time": time_s, "total": steps, "left": steps / 2}
-    a = pairs.recorded(flown, {("current_a", ""): "total"}, rate_hz=10, starts_s=0.0, offset_s=0.0, drift_ppm=0.0, file="a.csv", seed=1)
-    b = pairs.recorded({**flown, "time": time_s}, {("current_a", "left"): "left"}, rate_hz=10, starts_s=40.0, offset_s=0.0, drift_ppm=0.0, file="b.csv", seed=2)
+    a = pairs.recorded(
+        flown,
+        {("current_a", ""): "total"},
+        rate_hz=10,
+        starts_s=0.0,
+        offset_s=0.0,
+        drift_ppm=0.0,
+        file="a.csv",
+        seed=1,
+    )
+    b = pairs.recorded(
+        {**flown, "time": time_s},
+        {("current_a", "left"): "left"},
+        rate_hz=10,
+        starts_s=40.0,
+        offset_s=0.0,
+        drift_ppm=0.0,
+        file="b.csv",
+        seed=2,
+    )
     with pytest.raises(BadLog, match="more than one place"):
         align([a, b])
 

@@ -43,7 +43,9 @@ def test_a_header_that_the_log_has_not_is_refused(tmp_path):
         Answers(tmp_path).save(HEADERS, {"T9": "ignore"})
 
 
-@pytest.mark.parametrize("spoiled", [b"{", b"\xff\xfe\x00", b"[]", b"3", b'{"a": 1}', b'{"a": {}}', b'{"a": {"answers": ["T2"]}}'])
+@pytest.mark.parametrize(
+    "spoiled", [b"{", b"\xff\xfe\x00", b"[]", b"3", b'{"a": 1}', b'{"a": {}}', b'{"a": {"answers": ["T2"]}}']
+)
 def test_a_spoiled_file_is_one_sentence(tmp_path, spoiled):
     (tmp_path / "answers.json").write_bytes(spoiled)
     with pytest.raises(BadUse, match=r"answers\.json"):

@@ -18,10 +18,19 @@ PICTURE = b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 8
         (b"time (s),voltage (V),current (A)\n", "line 1: a header and no rows"),
         (PICTURE, "a PNG picture"),
         (bytes(range(1, 32)) * 40, "not text"),
-        (b"The quick flight went well, and nobody was hurt.\nWe landed, and went home.\n" * 5, "no line holds a row of numbers"),
+        (
+            b"The quick flight went well, and nobody was hurt.\nWe landed, and went home.\n" * 5,
+            "no line holds a row of numbers",
+        ),
         (b"a,b,c\nx,y,z\nu,v,w\nq,r,s\n", "no line holds a row of numbers"),
-        (b"time (s),altitude (m)\n" + b"".join(b"%d,%d\n" % (i, i * i) for i in range(40)), "line 1: no column is a voltage"),
-        (b"voltage (V),current (A)\n" + b"".join(b"20.%d,%d\n" % (i % 9, i % 30) for i in range(60)), "no column is a time, and none counts rows or charge"),
+        (
+            b"time (s),altitude (m)\n" + b"".join(b"%d,%d\n" % (i, i * i) for i in range(40)),
+            "line 1: no column is a voltage",
+        ),
+        (
+            b"voltage (V),current (A)\n" + b"".join(b"20.%d,%d\n" % (i % 9, i % 30) for i in range(60)),
+            "no column is a time, and none counts rows or charge",
+        ),
     ],
 )
 def test_what_is_no_log_is_refused_in_one_sentence(tmp_path, content, says):

@@ -1,4 +1,6 @@
-"""Columns named by words that no vocabulary knows: asked about by what they do, never used and never dropped in silence."""
+"""Columns named by words that no vocabulary knows: asked about by what they do, never used and never dropped
+in silence.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +12,8 @@ RNG = np.random.default_rng(11)
 AT_S = [0, 8, 9, 18, 20, 30, 32, 45, 47, 60, 62, 70, 72, 80, 81, 90]
 STICK = np.interp(TIME, AT_S, [0, 0, 0.2, 0.2, 0.95, 0.9, 0.6, 0.7, 0.5, 0.65, 0.9, 0.8, 0.3, 0.15, 0, 0])
 FELT = np.convolve(np.pad(STICK, (3, 0), mode="edge"), np.ones(4) / 4, mode="valid")
-# Ideal propeller on a direct drive: torque with the square of its speed, so the pack's current with the cube of the command.
+# Ideal propeller on a direct drive: torque with the square of its speed, so the pack's current with the cube
+# of the command.
 LEFT = 20.0 * FELT**2.6 * (1 + 0.03 * np.sin(TIME / 2))
 RIGHT = 1.04 * LEFT
 AMPS = 0.3 + LEFT + RIGHT + RNG.normal(0, 0.05, TIME.size)
@@ -27,11 +30,16 @@ def log(**columns) -> str:
 
 
 def asked(trace) -> dict[str, tuple[str | None, str]]:
-    return {c.header: (c.quantity, c.position) for s in trace.sources for c in s.columns if c.status == "doubtful"}
+    return {
+        c.header: (c.quantity, c.position) for s in trace.sources for c in s.columns if c.status == "doubtful"
+    }
 
 
 @pytest.mark.parametrize("word", ["cmd", "output", "servo3", "PWM", "aux 2", "kanal"])
-@pytest.mark.parametrize("numbers", [lambda x: 1000 + 1000 * x, lambda x: 100 * x, lambda x: 200 * x - 100, lambda x: 1500 + 500 * x])
+@pytest.mark.parametrize(
+    "numbers",
+    [lambda x: 1000 + 1000 * x, lambda x: 100 * x, lambda x: 200 * x - 100, lambda x: 1500 + 500 * x],
+)
 def test_a_command_by_another_name_is_asked_about_and_answered(read, word, numbers):
     text = log(**BASE, **{word: np.round(numbers(STICK))})
     assert asked(read(text)) == {word: ("throttle_fraction", "")}
@@ -48,8 +56,13 @@ def test_each_motor_of_a_twin_may_have_its_command_under_another_name(read):
 
 
 def test_columns_that_add_up_to_the_pack_are_its_cells(read):
-    cells = {name: np.round(1000 * (CELL + 0.002 * n)) for n, name in enumerate(("aa", "bb", "cc", "dd", "ee"), start=-2)}
-    assert asked(read(log(**BASE, **cells))) == {name: ("cell_voltage_v", str(n)) for n, name in enumerate(cells, start=1)}
+    cells = {
+        name: np.round(1000 * (CELL + 0.002 * n))
+        for n, name in enumerate(("aa", "bb", "cc", "dd", "ee"), start=-2)
+    }
+    assert asked(read(log(**BASE, **cells))) == {
+        name: ("cell_voltage_v", str(n)) for n, name in enumerate(cells, start=1)
+    }
 
 
 def test_a_cell_under_another_name_is_the_one_that_is_missing(read):
@@ -65,14 +78,30 @@ def test_a_column_that_counts_the_current_is_the_counter(read, per_mah, unit):
 
 
 def test_a_column_whose_sum_is_the_counter_is_the_current(read):
-    trace = read(log(**{"time (s)": np.round(TIME, 1), "voltage (V)": np.round(PACK, 2), "used (mAh)": np.round(CHARGE, 1)}, blip=np.round(1000 * AMPS)))
+    trace = read(
+        log(
+            **{
+                "time (s)": np.round(TIME, 1),
+                "voltage (V)": np.round(PACK, 2),
+                "used (mAh)": np.round(CHARGE, 1),
+            },
+            blip=np.round(1000 * AMPS),
+        )
+    )
     assert asked(trace) == {"blip": ("current_a", "")}
     assert trace.sources[0].columns[-1].unit == "mA"
 
 
 def test_the_other_motor_under_another_name_is_the_mate_of_the_one_that_is_named(read):
     rpm = 9000 * FELT**0.9
-    trace = read(log(**BASE, **{"rpm left": np.round(rpm), "current left (A)": np.round(LEFT, 2)}, blip=np.round(0.99 * rpm), brix=np.round(RIGHT, 2)))
+    trace = read(
+        log(
+            **BASE,
+            **{"rpm left": np.round(rpm), "current left (A)": np.round(LEFT, 2)},
+            blip=np.round(0.99 * rpm),
+            brix=np.round(RIGHT, 2),
+        )
+    )
     assert asked(trace) == {"blip": ("rpm", "right"), "brix": ("current_a", "right")}
 
 
@@ -106,12 +135,18 @@ def test_a_command_is_not_asked_about_twice(read):
 
 def test_an_answer_moves_a_numbered_motor_to_its_side(read):
     supply = {"time (s)": np.round(TIME, 1), "voltage (V)": np.round(PACK, 2)}
-    text = log(**supply, **{"current motor 1 (A)": np.round(LEFT, 2), "current motor 2 (A)": np.round(RIGHT, 2)})
-    trace = read(text, answers={"current motor 1 (A)": "current_a@right", "current motor 2 (A)": "current_a@left"})
+    text = log(
+        **supply, **{"current motor 1 (A)": np.round(LEFT, 2), "current motor 2 (A)": np.round(RIGHT, 2)}
+    )
+    trace = read(
+        text, answers={"current motor 1 (A)": "current_a@right", "current motor 2 (A)": "current_a@left"}
+    )
     assert trace.channels["current_a", "right"].header == "current motor 1 (A)"
 
 
 def test_an_answer_settles_a_unit_that_nothing_else_could(read):
     text = log(**BASE, altitude=np.round(40 * np.clip(TIME - 20, 0, 1) + 0.1 * TIME, 1))
     assert asked(read(text)) == {"altitude": ("altitude_m", "")}
-    assert read(text, answers={"altitude": "altitude_m"}).channels["altitude_m", ""].values.max() == pytest.approx(49.0, abs=0.2)
+    assert read(text, answers={"altitude": "altitude_m"}).channels[
+        "altitude_m", ""
+    ].values.max() == pytest.approx(49.0, abs=0.2)

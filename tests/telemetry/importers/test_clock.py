@@ -21,7 +21,10 @@ def flown(stamps: list[str], header: str = "time (s)") -> str:
 
 
 def hms(seconds: float, decimals: int = 1) -> str:
-    return f"{int(seconds // 3600) % 24:02d}:{int(seconds // 60) % 60:02d}:{seconds % 60:0{3 + decimals if decimals else 2}.{decimals}f}"
+    width = 3 + decimals if decimals else 2
+    return (
+        f"{int(seconds // 3600) % 24:02d}:{int(seconds // 60) % 60:02d}:{seconds % 60:0{width}.{decimals}f}"
+    )
 
 
 @pytest.mark.parametrize(
@@ -50,7 +53,9 @@ def test_every_way_of_writing_time_gives_the_same_clock(read, header, stamps):
 def test_the_offset_tells_the_files_own_time_in_seconds(read):
     day = read(flown([hms(50_000 + 0.2 * i) for i in range(N)], "time")).sources[0].clock
     assert day.offset_s.value == pytest.approx(-50_000)
-    date = read(flown([f"2025-06-15T15:06:{40 + 0.05 * i:05.2f}Z" for i in range(N)], "time")).sources[0].clock
+    date = (
+        read(flown([f"2025-06-15T15:06:{40 + 0.05 * i:05.2f}Z" for i in range(N)], "time")).sources[0].clock
+    )
     # 1 750 000 000 s after 1970 is 2025-06-15 15:06:40 UTC
     assert date.offset_s.value == pytest.approx(-1_750_000_000)
     assert date.drift_ppm.value == 0
@@ -61,7 +66,9 @@ def test_a_date_and_a_time_of_day_apart_are_one_moment(read):
     trace = read("\n".join(["Datum;Uhrzeit;Spannung (V);Strom (A)", *lines]))
     assert np.allclose(trace.time_s, 0.2 * np.arange(N), atol=1e-6)
     # 2025-06-15 23:59:50 UTC
-    assert trace.sources[0].clock.offset_s.value == pytest.approx(-(1_750_000_000 - 15 * 3600 - 6 * 60 - 40 + 86_390))
+    assert trace.sources[0].clock.offset_s.value == pytest.approx(
+        -(1_750_000_000 - 15 * 3600 - 6 * 60 - 40 + 86_390)
+    )
 
 
 def test_rows_that_share_whole_seconds_are_spread_over_them(read):

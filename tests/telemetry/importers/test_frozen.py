@@ -11,7 +11,11 @@ from telemetry.importers.freshness import freshness
 RNG = np.random.default_rng(5)
 TIME = 0.1 * np.arange(2400)
 AT_S = [0, 20, 21, 30, 31, 40, 55, 57, 80, 82, 100, 101, 130, 133, 160, 170, 171, 200, 205, 215, 240]
-STICK = np.interp(TIME, AT_S, [0, 0, 0.2, 0.2, 1, 0.95, 0.6, 0.75, 0.7, 0.5, 0.6, 0.85, 0.8, 0.55, 0.7, 0.65, 0.9, 0.5, 0.2, 0, 0])
+STICK = np.interp(
+    TIME,
+    AT_S,
+    [0, 0, 0.2, 0.2, 1, 0.95, 0.6, 0.75, 0.7, 0.5, 0.6, 0.85, 0.8, 0.55, 0.7, 0.65, 0.9, 0.5, 0.2, 0, 0],
+)
 FELT = np.convolve(np.pad(STICK, (4, 0), mode="edge"), np.ones(5) / 5, mode="valid")
 GUST = 1 + 0.04 * np.sin(TIME / 0.9) * (FELT > 0.3) + 0.01 * RNG.standard_normal(TIME.size)
 LEFT, RIGHT = 22.0 * FELT**2.5 * GUST, 21.6 * FELT**2.5 * GUST
@@ -35,7 +39,15 @@ STOPS = 1500  # 150 s, in the middle of the flight
 
 
 def log(columns) -> str:
-    return "\n".join([",".join(columns), *(",".join(f"{x:.6g}" for x in row) for row in zip(*columns.values(), strict=True))]) + "\n"
+    return (
+        "\n".join(
+            [
+                ",".join(columns),
+                *(",".join(f"{x:.6g}" for x in row) for row in zip(*columns.values(), strict=True)),
+            ]
+        )
+        + "\n"
+    )
 
 
 def stopped(header: str, *, at_zero: bool = False, until: int | None = None) -> dict:
@@ -73,7 +85,9 @@ def test_a_pack_current_that_falls_to_zero_is_frozen_or_in_doubt_but_never_used_
     trace = read(log(columns))
     assert not trace.has("current_a")
     assert [c.status for c in trace.sources[0].columns if c.header == "current (A)"] == ["doubtful"]
-    alone = {h: v for h, v in columns.items() if h not in ("current left (A)", "current right (A)", "used (mAh)")}
+    alone = {
+        h: v for h, v in columns.items() if h not in ("current left (A)", "current right (A)", "used (mAh)")
+    }
     assert list(frozen(read(log(alone)))) == ["current (A)"]
 
 
@@ -86,7 +100,9 @@ def test_a_sensor_that_comes_back_is_heard_again(read):
 def test_a_motor_that_stops_in_earnest_is_not_a_frozen_sensor(read):
     cut = {"current left (A)": np.where(np.arange(TIME.size) >= STOPS, 0.0, FLOWN["current left (A)"])}
     cut["rpm left"] = np.where(np.arange(TIME.size) >= STOPS, 0.0, FLOWN["rpm left"])
-    cut["current (A)"] = np.where(np.arange(TIME.size) >= STOPS, np.round(0.3 + RIGHT, 1), FLOWN["current (A)"])
+    cut["current (A)"] = np.where(
+        np.arange(TIME.size) >= STOPS, np.round(0.3 + RIGHT, 1), FLOWN["current (A)"]
+    )
     assert frozen(read(log(FLOWN | cut))) == {}
 
 
@@ -95,7 +111,11 @@ def test_a_stick_held_still_is_not_a_frozen_sensor(read):
 
 
 def test_a_lost_link_freezes_everything_at_once(read):
-    held = {h: np.where((np.arange(TIME.size) >= STOPS) & (np.arange(TIME.size) < STOPS + 80), v[STOPS], v) for h, v in FLOWN.items() if h != "time (s)"}
+    held = {
+        h: np.where((np.arange(TIME.size) >= STOPS) & (np.arange(TIME.size) < STOPS + 80), v[STOPS], v)
+        for h, v in FLOWN.items()
+        if h != "time (s)"
+    }
     assert {"current (A)", "pack voltage (V)", "rpm left"} <= set(frozen(read(log(FLOWN | held))))
 
 
@@ -110,7 +130,11 @@ def test_the_review_says_when_a_sensor_froze_and_takes_the_charge_from_the_count
 
 
 def test_without_a_counter_the_interval_holds_what_the_frozen_current_hides(read):
-    columns = {h: v for h, v in stopped("current (A)").items() if h not in ("used (mAh)", "current left (A)", "current right (A)")}
+    columns = {
+        h: v
+        for h, v in stopped("current (A)").items()
+        if h not in ("used (mAh)", "current left (A)", "current right (A)")
+    }
     consumed = telemetry.review(read(log(columns))).flights[0].capacity.consumed_mah
     assert consumed.low <= CHARGE[-1] <= consumed.high
 
@@ -133,7 +157,9 @@ def test_a_reading_that_repeats_by_rounding_is_new_all_the_same():
 
 
 def test_a_height_that_ends_aloft_and_never_wavers_again_is_frozen(read):
-    height = np.clip(TIME - 40, 0, 50) * np.clip(215 - TIME, 0, 40) / 40 + 0.4 * RNG.standard_normal(TIME.size)
+    height = np.clip(TIME - 40, 0, 50) * np.clip(215 - TIME, 0, 40) / 40 + 0.4 * RNG.standard_normal(
+        TIME.size
+    )
     height[1700:] = height[1700]
     assert list(frozen(read(log(FLOWN | {"altitude (m)": np.round(height, 1)})))) == ["altitude (m)"]
 

@@ -1,4 +1,6 @@
-"""Logs in every dialect, from one truth: nothing silently wrong, what is beyond doubt recognised, the charge right."""
+"""Logs in every dialect, from one truth: nothing silently wrong, what is beyond doubt recognised, the charge
+right.
+"""
 
 from __future__ import annotations
 

@@ -21,10 +21,15 @@ def test_every_column_of_a_sample_log_is_understood(name):
 
 
 def test_three_recorders_come_onto_one_clock():
-    trace = align([read_log(SAMPLES / f"three_recorders_{part}.csv") for part in ("receiver", "left", "right")])
+    trace = align(
+        [read_log(SAMPLES / f"three_recorders_{part}.csv") for part in ("receiver", "left", "right")]
+    )
     assert trace.positions("current_a") == ("", "left", "right")
-    # simulated: the controllers start 2.0 and 3.1 s after the receiver, their clocks read 187 and 64 s then, 140 and −95 ppm fast or slow
-    for source, offset_s, drift_ppm in zip(trace.sources[1:], (2.0 - 187.0, 3.1 - 64.0), (140.0, -95.0), strict=True):
+    # simulated: the controllers start 2.0 and 3.1 s after the receiver, their clocks read 187 and 64 s then,
+    # 140 and −95 ppm fast or slow
+    for source, offset_s, drift_ppm in zip(
+        trace.sources[1:], (2.0 - 187.0, 3.1 - 64.0), (140.0, -95.0), strict=True
+    ):
         assert source.clock.offset_s.value == pytest.approx(offset_s, abs=0.05)
         assert source.clock.drift_ppm.value == pytest.approx(drift_ppm, abs=100)
         assert source.clock.offset_s.low <= offset_s <= source.clock.offset_s.high

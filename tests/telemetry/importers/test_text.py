@@ -24,12 +24,17 @@ ROWS = [(0.0, 20.9, 1.5), (0.1, 20.8, 12.25), (0.2, 20.7, 36.0), (0.3, 20.75, 9.
 
 
 def written(delimiter: str, decimal: str, newline: str = "\n") -> str:
-    lines = [delimiter.join(("t", "U", "I"))] + [delimiter.join(str(v).replace(".", decimal) for v in row) for row in ROWS]
+    lines = [delimiter.join(("t", "U", "I"))] + [
+        delimiter.join(str(v).replace(".", decimal) for v in row) for row in ROWS
+    ]
     return newline.join(lines) + newline
 
 
 @pytest.mark.parametrize("newline", ["\n", "\r\n", "\r"])
-@pytest.mark.parametrize(("delimiter", "decimal"), [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", ","), ("   ", ".")])
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"),
+    [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", ","), ("   ", ".")],
+)
 def test_every_delimiter_decimal_sign_and_line_end_gives_the_same_numbers(delimiter, decimal, newline):
     found = numbers(written(delimiter, decimal, newline))
     assert found == {"t": [r[0] for r in ROWS], "U": [r[1] for r in ROWS], "I": [r[2] for r in ROWS]}
@@ -37,7 +42,14 @@ def test_every_delimiter_decimal_sign_and_line_end_gives_the_same_numbers(delimi
 
 @pytest.mark.parametrize(
     ("encoding", "said"),
-    [("utf-8", "utf-8"), ("utf-8-sig", "utf-8"), ("utf-16", "utf-16"), ("utf-16-le", "utf-16-le"), ("utf-16-be", "utf-16-be"), ("latin-1", "latin-1")],
+    [
+        ("utf-8", "utf-8"),
+        ("utf-8-sig", "utf-8"),
+        ("utf-16", "utf-16"),
+        ("utf-16-le", "utf-16-le"),
+        ("utf-16-be", "utf-16-be"),
+        ("latin-1", "latin-1"),
+    ],
 )
 def test_the_encoding_is_found_and_the_header_keeps_its_accents(encoding, said):
     found = table("Zeit;Höhe\n0,0;1,5\n0,1;2,5\n0,2;3,5\n", encoding)
@@ -67,9 +79,18 @@ def test_a_row_of_units_is_not_joined_to_the_header():
 
 
 def test_a_header_of_three_levels_keeps_the_lowest_name_and_the_words_above_it():
-    found = table("Recorder,Motor left,,Motor right,\ntime,current,rpm,current,rpm\ns,A,1/min,A,1/min\n0,1,100,1,100\n1,2,200,2,210\n2,3,300,3,320\n")
+    found = table(
+        "Recorder,Motor left,,Motor "
+        "right,\ntime,current,rpm,current,rpm\ns,A,1/min,A,1/min\n0,1,100,1,100\n1,2,200,2,210\n2,3,300,3,320\n"
+    )
     assert [c.header for c in found.columns] == ["time", "current", "rpm", "current", "rpm"]
-    assert [c.group for c in found.columns] == ["Recorder", "Motor left", "Motor left", "Motor right", "Motor right"]
+    assert [c.group for c in found.columns] == [
+        "Recorder",
+        "Motor left",
+        "Motor left",
+        "Motor right",
+        "Motor right",
+    ]
     assert found.columns[2].unit == "1/min"
 
 
@@ -163,7 +184,10 @@ def test_an_oddity_deep_in_a_large_file_sends_it_the_careful_way(oddity):
     assert np.array_equal(kept[np.isfinite(kept)], [i / 10 for i in range(6000)])
 
 
-@given(st.lists(st.floats(-1e6, 1e6).map(lambda x: round(x, 4)), min_size=1, max_size=30), st.sampled_from([".", ","]))
+@given(
+    st.lists(st.floats(-1e6, 1e6).map(lambda x: round(x, 4)), min_size=1, max_size=30),
+    st.sampled_from([".", ","]),
+)
 @settings(max_examples=60, deadline=None)
 def test_what_is_written_with_a_decimal_sign_is_read_back(values, decimal):
     cells = [f"{v:.4f}".replace(".", decimal) for v in values]
@@ -181,7 +205,15 @@ def test_thousands_marks_are_read_back_or_the_column_is_read_plain(values, mark)
 
 @given(
     st.sampled_from([",", ";", "\t", "|"]),
-    st.lists(st.tuples(st.integers(0, 999), st.floats(0, 60).map(lambda x: round(x, 2)), st.floats(0, 99).map(lambda x: round(x, 1))), min_size=4, max_size=40),
+    st.lists(
+        st.tuples(
+            st.integers(0, 999),
+            st.floats(0, 60).map(lambda x: round(x, 2)),
+            st.floats(0, 99).map(lambda x: round(x, 1)),
+        ),
+        min_size=4,
+        max_size=40,
+    ),
     st.booleans(),
 )
 @settings(max_examples=60, deadline=None)
@@ -210,8 +242,15 @@ def test_a_sentinel_of_three_digits_does_not_turn_decimals_into_thousands():
 
 
 def test_a_remark_above_aligned_columns_is_no_header_row():
-    text = "# line 49: nothing to see\n time  motor_1  motor_2\n  0.0      1.5      2.5\n  0.1      1.6      2.4\n  0.2      1.7      2.6\n"
-    assert [(c.header, c.group) for c in table(text).columns] == [("time", ""), ("motor_1", ""), ("motor_2", "")]
+    text = (
+        "# line 49: nothing to see\n time  motor_1  motor_2\n  0.0      1.5      2.5\n  0.1      1.6      "
+        "2.4\n  0.2      1.7      2.6\n"
+    )
+    assert [(c.header, c.group) for c in table(text).columns] == [
+        ("time", ""),
+        ("motor_1", ""),
+        ("motor_2", ""),
+    ]
 
 
 def test_a_superscript_is_no_digit_and_a_number_beyond_reason_no_reading():

@@ -21,16 +21,34 @@ VOLTS = 20.9 - 0.01 * AMPS - 0.0002 * CHARGE
 TAKEN_AT = datetime(2025, 6, 14, 9, 23, 41, tzinfo=UTC)
 
 
-def flown(stamps: list[str], header: str = "Time,Voltage (V),Current (A),Charge (mAh)", decimal: str = ".", mark: str = ",") -> str:
+def flown(
+    stamps: list[str],
+    header: str = "Time,Voltage (V),Current (A),Charge (mAh)",
+    decimal: str = ".",
+    mark: str = ",",
+) -> str:
     lines = [header]
     for stamp, volts, amps, charge in zip(stamps, VOLTS, AMPS, CHARGE, strict=True):
-        lines.append(mark.join([stamp, *(text.replace(".", decimal) for text in (f"{volts:.2f}", f"{amps:.1f}", f"{charge:.0f}"))]))
+        lines.append(
+            mark.join(
+                [
+                    stamp,
+                    *(
+                        text.replace(".", decimal)
+                        for text in (f"{volts:.2f}", f"{amps:.1f}", f"{charge:.0f}")
+                    ),
+                ]
+            )
+        )
     return "\n".join(lines) + "\n"
 
 
 def stamps(form: str | Callable[[datetime], str], begin: datetime = TAKEN_AT) -> list[str]:
     moments = [begin + timedelta(milliseconds=200 * i) for i in range(N)]
-    return [form(m) if callable(form) else m.strftime(form)[: -3 if form.endswith("%f") else None] for m in moments]
+    return [
+        form(m) if callable(form) else m.strftime(form)[: -3 if form.endswith("%f") else None]
+        for m in moments
+    ]
 
 
 def is_the_flight(trace) -> bool:
@@ -42,8 +60,22 @@ def is_the_flight(trace) -> bool:
     )
 
 
-@pytest.mark.parametrize("begin", [TAKEN_AT, TAKEN_AT.replace(hour=0, minute=0), TAKEN_AT.replace(hour=23, minute=59)])
-@pytest.mark.parametrize("form", ["%H%M%S", "%H%M%S.%f", "%H%M%S%f", "%H:%M:%S.%f", "%Y%m%d%H%M%S.%f", "%Y%m%d_%H%M%S.%f", "%Y%m%d %H%M%S.%f", "%Hh%Mm%S.%f"])
+@pytest.mark.parametrize(
+    "begin", [TAKEN_AT, TAKEN_AT.replace(hour=0, minute=0), TAKEN_AT.replace(hour=23, minute=59)]
+)
+@pytest.mark.parametrize(
+    "form",
+    [
+        "%H%M%S",
+        "%H%M%S.%f",
+        "%H%M%S%f",
+        "%H:%M:%S.%f",
+        "%Y%m%d%H%M%S.%f",
+        "%Y%m%d_%H%M%S.%f",
+        "%Y%m%d %H%M%S.%f",
+        "%Hh%Mm%S.%f",
+    ],
+)
 def test_a_time_without_colons_is_a_time(read, form, begin):
     trace = read(flown(stamps(form, begin)))
     assert is_the_flight(trace)
@@ -71,15 +103,24 @@ def test_seconds_since_1970_in_any_size_and_a_spreadsheet_s_days(read, form):
     assert -trace.sources[0].clock.offset_s.value == pytest.approx(TAKEN_AT.timestamp(), abs=0.01)
 
 
-@pytest.mark.parametrize("day", ["20250614", "14062025", "14.06.2025", "14. 6. 2025", "2025.06.14.", "2025-06-14", "06/14/25"])
+@pytest.mark.parametrize(
+    "day", ["20250614", "14062025", "14.06.2025", "14. 6. 2025", "2025.06.14.", "2025-06-14", "06/14/25"]
+)
 @pytest.mark.parametrize("form", ["%H%M%S.%f", "%H:%M:%S.%f"])
 def test_a_day_in_a_column_of_its_own_joins_the_time_of_day(read, day, form):
-    trace = read(flown([f"{day},{s}" for s in stamps(form)], "Date,Time,Voltage (V),Current (A),Charge (mAh)"))
+    trace = read(
+        flown([f"{day},{s}" for s in stamps(form)], "Date,Time,Voltage (V),Current (A),Charge (mAh)")
+    )
     assert is_the_flight(trace)
     assert -trace.sources[0].clock.offset_s.value == pytest.approx(TAKEN_AT.timestamp(), abs=0.01)
 
 
-@given(st.floats(0, 5000), st.sampled_from([0.02, 0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0]), st.integers(70, 1000), st.sampled_from([1.0, 1e3, 1e6]))
+@given(
+    st.floats(0, 5000),
+    st.sampled_from([0.02, 0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0]),
+    st.integers(70, 1000),
+    st.sampled_from([1.0, 1e3, 1e6]),
+)
 @settings(max_examples=200, deadline=None)
 def test_a_plain_count_of_seconds_is_no_time_of_day(start, step, seconds, per_second):
     assert compact_times(np.round((start + np.arange(0.0, seconds, step)) * per_second, 3)) is None
@@ -99,7 +140,11 @@ RUSSIAN = "Время, с;Напряжение батареи, В;Ток, А;И�
 @pytest.mark.parametrize(
     ("header", "page"),
     [
-        *((h, page) for h in (CZECH, HUNGARIAN, POLISH) for page in ("cp1250", "iso8859-2", "utf-8", "utf-16", "utf-32")),
+        *(
+            (h, page)
+            for h in (CZECH, HUNGARIAN, POLISH)
+            for page in ("cp1250", "iso8859-2", "utf-8", "utf-16", "utf-32")
+        ),
         *((RUSSIAN, page) for page in ("cp1251", "koi8-r", "utf-8")),
     ],
 )
@@ -110,7 +155,14 @@ def test_headings_of_the_east_are_read_in_their_code_page(read, header, page):
 
 
 @pytest.mark.parametrize(
-    "header", ["Zeit;Höhe (m);Kapazität;Änderung", "Temps;Régime à gauche;Énergie", "Tensão;Rotação;Altitude", "Spänning;Varvtal höger", "Größe;T (°C);µs"]
+    "header",
+    [
+        "Zeit;Höhe (m);Kapazität;Änderung",
+        "Temps;Régime à gauche;Énergie",
+        "Tensão;Rotação;Altitude",
+        "Spänning;Varvtal höger",
+        "Größe;T (°C);µs",
+    ],
 )
 def test_headings_of_the_west_stay_in_theirs(header):
     assert code_page(header.encode("latin-1")) == "latin-1"
@@ -140,7 +192,16 @@ UNITS = "[s],[V],[A],[mAh]"
         [*BODY, "\x00" * 4096],
         [*BODY, "\x1a"],
     ],
-    ids=["unit row []", "unit row ()", "header twice with units", "summary", "words after the end", "nul row", "nul tail", "end mark"],
+    ids=[
+        "unit row []",
+        "unit row ()",
+        "header twice with units",
+        "summary",
+        "words after the end",
+        "nul row",
+        "nul tail",
+        "end mark",
+    ],
 )
 def test_what_stands_around_the_rows_is_not_read_as_rows(read, lines):
     for text in ("\n".join(lines), "\r\n".join(lines) + "\r\n"):
@@ -152,12 +213,19 @@ def test_what_stands_around_the_rows_is_not_read_as_rows(read, lines):
 @pytest.mark.parametrize("group", [",", "'", "\u202f", "\u00a0", " "])
 def test_thousands_may_be_grouped_by_any_sign(read, group):
     lines = ["Time (s);Voltage (mV);Current (mA);Charge (mAh)"]
-    lines += [f"{t:.1f};{1000 * v:,.0f};{1000 * a:,.0f};{q:.0f}".replace(",", group) for t, v, a, q in zip(TIME, VOLTS, AMPS, CHARGE, strict=True)]
+    lines += [
+        f"{t:.1f};{1000 * v:,.0f};{1000 * a:,.0f};{q:.0f}".replace(",", group)
+        for t, v, a, q in zip(TIME, VOLTS, AMPS, CHARGE, strict=True)
+    ]
     assert is_the_flight(read("\n".join(lines)))
 
 
 def test_one_broken_letter_does_not_change_the_code_page_of_the_rest(read):
-    raw = flown([f"{t:.1f}".replace(".", ",") for t in TIME], POLISH, ",", ";").encode().replace("Zużyta".encode(), b"Zu\xf5yta")
+    raw = (
+        flown([f"{t:.1f}".replace(".", ",") for t in TIME], POLISH, ",", ";")
+        .encode()
+        .replace("Zużyta".encode(), b"Zu\xf5yta")
+    )
     trace = read(raw)
     assert trace.sources[0].encoding == "utf-8"
     assert trace.sources[0].columns[2].header == "Natężenie prądu (A)"

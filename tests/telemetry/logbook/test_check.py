@@ -100,7 +100,10 @@ def test_what_somebody_else_laid_beside_the_originals_is_left_alone(kept):
     assert theirs.exists()
 
 
-@pytest.mark.parametrize("damage", [lambda p: p.unlink(), lambda p: p.write_bytes(b"PAR1"), lambda p: p.write_bytes(p.read_bytes()[:-200])])
+@pytest.mark.parametrize(
+    "damage",
+    [lambda p: p.unlink(), lambda p: p.write_bytes(b"PAR1"), lambda p: p.write_bytes(p.read_bytes()[:-200])],
+)
 def test_a_lost_or_damaged_trace_is_made_anew_from_the_original(kept, damage):
     path = kept.folder.trace(kept.folder.entries()[0].stem)
     damage(path)
@@ -161,7 +164,11 @@ def test_a_trace_comes_back_from_its_file_as_it_went(tmp_path):
     for key, channel in trace.channels.items():
         np.testing.assert_array_equal(back.channels[key].values, channel.values)
         np.testing.assert_array_equal(back.channels[key].fresh, channel.fresh)
-        assert (back.channels[key].header, back.channels[key].step, back.channels[key].texts) == (channel.header, channel.step, channel.texts)
+        assert (back.channels[key].header, back.channels[key].step, back.channels[key].texts) == (
+            channel.header,
+            channel.step,
+            channel.texts,
+        )
 
 
 def test_a_logbook_of_the_first_version_is_brought_up_to_date_with_all_it_holds(kept):

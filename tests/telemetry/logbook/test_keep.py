@@ -39,7 +39,9 @@ def test_the_original_is_copied_byte_for_byte_read_only_and_left_alone(book, wri
 
 
 def test_a_kept_flight_carries_its_facts(book, write_log, sheet):
-    (flight,) = book.keep([write_log("maiden 2026-06-14.csv")], sheet=sheet, configuration="skis", pack="B", put_back_mah=1700.0).kept
+    (flight,) = book.keep(
+        [write_log("maiden 2026-06-14.csv")], sheet=sheet, configuration="skis", pack="B", put_back_mah=1700.0
+    ).kept
     assert (flight.id, flight.kind, flight.date, flight.aircraft) == (1, "flight", "2026-06-14", "Test Twin")
     assert (flight.configuration, flight.pack, flight.put_back_mah) == ("skis", "B", 1700.0)
     assert flight.airborne_s == pytest.approx(240.0, abs=2.0)
@@ -64,7 +66,17 @@ def test_a_flight_that_is_not_there_is_none(book, write_log, name):
     assert book.read(name) is None
 
 
-@pytest.mark.parametrize("name", ["a flight & more.csv", "CON.csv", "Räder.csv", "--help.csv", "'; DROP TABLE logs.csv", "x" * 200 + ".csv"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "a flight & more.csv",
+        "CON.csv",
+        "Räder.csv",
+        "--help.csv",
+        "'; DROP TABLE logs.csv",
+        "x" * 200 + ".csv",
+    ],
+)
 def test_no_file_name_becomes_a_path(book, write_log, name):
     book.keep([write_log(name)])
     assert book.flights()[0].files == (name,)
@@ -149,7 +161,10 @@ def test_two_recorders_kept_apart_are_remarked_upon(book, write_log):
     volts = write_log("volts.csv", columns=("Time s", "Pack voltage V", "Altitude m"))
     outcome = book.keep([current, volts])
     assert len(outcome.kept) == 2
-    assert outcome.remarks == ("current.csv and volts.csv look like several recorders' logs of one flight; keep such logs with --together.",)
+    assert outcome.remarks == (
+        "current.csv and volts.csv look like several recorders' logs of one flight; keep such logs with "
+        "--together.",
+    )
 
 
 def test_two_flights_of_one_recorder_are_not_taken_for_one(book, write_log):
@@ -181,7 +196,9 @@ def test_a_transaction_that_fails_takes_its_log_with_it(book, write_log):
     book.keep([write_log("a.csv")])
     database = book._database(create=True)
     log = database.logs()[0]
-    other = type(log.entry)((type(log.entry.files[0])("f" * 64, "b.csv"),), "", "", "", "", None, "2026-06-14", ())
+    other = type(log.entry)(
+        (type(log.entry.files[0])("f" * 64, "b.csv"),), "", "", "", "", None, "2026-06-14", ()
+    )
     with pytest.raises(Exception, match="NOT NULL"):
         database.write(other, "0" * 64, None, [{"place": 0, "date": None, "kind": "flight"}])
     assert len(database.logs()) == 1
@@ -214,8 +231,13 @@ def test_a_reader_is_not_disturbed_by_a_keep_and_two_keepers_not_by_each_other(b
 def test_a_keeper_killed_at_any_moment_leaves_a_logbook_that_mends(book, write_log, after_s):
     logs = [write_log(f"{n}.csv", cruise_a=20.0 + n, seconds=90) for n in range(12)]
     book.keep(logs[:1])
-    script = "import sys; from telemetry.logbook import Logbook; print('ready', flush=True); Logbook(sys.argv[1]).keep(sys.argv[2:])"
-    keeper = subprocess.Popen([sys.executable, "-c", script, str(book.folder.path), *map(str, logs)], stdout=subprocess.PIPE)
+    script = (
+        "import sys; from telemetry.logbook import Logbook; print('ready', flush=True); "
+        "Logbook(sys.argv[1]).keep(sys.argv[2:])"
+    )
+    keeper = subprocess.Popen(
+        [sys.executable, "-c", script, str(book.folder.path), *map(str, logs)], stdout=subprocess.PIPE
+    )
     with keeper:
         keeper.stdout.readline()
         time.sleep(after_s)

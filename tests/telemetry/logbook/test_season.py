@@ -47,7 +47,16 @@ def misfiled(book, write_log, sheet, tmp_path):
     wrong = tmp_path / "wrong.toml"
     wrong.write_text(sheet.read_text().replace("cells = 5", "cells = 3"))
     book.keep([write_log("2026-06-07.csv", cruise_a=20.0)], sheet=sheet)
-    book.keep([write_log("2026-06-14.csv", cruise_a=40.0, columns=("Time s", "Current A", "Pack voltage V", "Altitude m"))], sheet=wrong)
+    book.keep(
+        [
+            write_log(
+                "2026-06-14.csv",
+                cruise_a=40.0,
+                columns=("Time s", "Current A", "Pack voltage V", "Altitude m"),
+            )
+        ],
+        sheet=wrong,
+    )
     book.keep([write_log("2026-06-21.csv", cruise_a=22.0)], sheet=sheet)
     return book
 
@@ -84,7 +93,11 @@ def test_a_review_counts_the_flights_before_it_and_itself(book, write_log, sheet
 
 def test_a_configuration_that_costs_more_shows_in_the_trends(book, write_log, sheet):
     for n, (cruise_a, configuration) in enumerate([(20.0, ""), (20.4, ""), (24.0, "skis"), (24.4, "skis")]):
-        book.keep([write_log(f"2026-06-{n + 1:02d}.csv", cruise_a=cruise_a)], sheet=sheet, configuration=configuration)
+        book.keep(
+            [write_log(f"2026-06-{n + 1:02d}.csv", cruise_a=cruise_a)],
+            sheet=sheet,
+            configuration=configuration,
+        )
     trends = book.trends()
     (cost,) = trends.configurations
     # 24.2 A against 20.2 A of cruise, the climb at twice that: a fifth more
@@ -94,7 +107,9 @@ def test_a_configuration_that_costs_more_shows_in_the_trends(book, write_log, sh
 
 
 def test_one_motor_of_a_pair_is_no_history_of_the_pack(book, write_log, sheet):
-    (flight,) = book.keep([write_log("left.csv", columns=("Time s", "Current left A", "Altitude m"))], sheet=sheet).kept
+    (flight,) = book.keep(
+        [write_log("left.csv", columns=("Time s", "Current left A", "Altitude m"))], sheet=sheet
+    ).kept
     assert flight.consumed_mah is None
     assert book.history() == ()
 
@@ -112,12 +127,20 @@ def test_the_exported_list_is_read_back_as_history(book, write_log, sheet, tmp_p
     book.export(tmp_path / "list.csv")
     (back,) = read_history(tmp_path / "list.csv")
     (kept,) = book.history()
-    assert (back.configuration, back.pack, back.date, back.put_back_mah) == ("skis", "B", "2026-06-14", 1700.0)
+    assert (back.configuration, back.pack, back.date, back.put_back_mah) == (
+        "skis",
+        "B",
+        "2026-06-14",
+        1700.0,
+    )
     assert back.duration_s == pytest.approx(kept.duration_s, rel=1e-9)
     assert back.consumed_mah == pytest.approx(kept.consumed_mah, rel=1e-9)
 
 
-@pytest.mark.source("OWASP, CSV injection: a cell that starts with = + - @, tab or carriage return runs as a formula (from memory)")
+@pytest.mark.source(
+    "OWASP, CSV injection: a cell that starts with = + - @, tab or carriage return runs as a formula (from "
+    "memory)"
+)
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-skis", "@SUM(A1)", "\tskis", "\rskis"])
 def test_no_text_of_the_list_runs_in_a_spreadsheet(name):
     flight = KeptFlight(

@@ -65,7 +65,9 @@ def test_a_quarter_half_three_quarters_and_full_are_there(prediction):
 
 
 def test_speed_is_kv_times_voltage_less_the_windings_drop(prediction):
-    """Ω = Kv·(V − I·R); the winding is some kelvin warmer than the sheet's 20 °C after ten seconds, under 2 % of speed."""
+    """Ω = Kv·(V − I·R); the winding is some kelvin warmer than the sheet's 20 °C after ten seconds, under 2 %
+    of speed.
+    """
     for static in forward(prediction):
         for motor in static.motors:
             winding_a = motor.current_a.value / static.throttle_fraction
@@ -83,7 +85,9 @@ def test_torque_goes_through_the_static_point(prediction):
 def test_motor_voltage_is_throttle_times_what_reaches_the_controller(prediction):
     for static in forward(prediction):
         supply_v = static.pack_voltage_v.value - static.lead_drop_v.value
-        assert static.motors[0].voltage_v.value == pytest.approx(static.throttle_fraction * supply_v, rel=0.002)
+        assert static.motors[0].voltage_v.value == pytest.approx(
+            static.throttle_fraction * supply_v, rel=0.002
+        )
 
 
 @pytest.mark.source("IEC 60028, annealed copper 1/58 Ω·mm²/m and 0.00393/K (from memory)")
@@ -97,21 +101,29 @@ def test_the_leads_drop_and_heat_are_those_of_copper(prediction):
 
 def test_the_pack_carries_the_sum_of_its_motors(prediction):
     for static in prediction.static:
-        assert static.current_a.value == pytest.approx(sum(m.current_a.value for m in static.motors), rel=1e-6)
+        assert static.current_a.value == pytest.approx(
+            sum(m.current_a.value for m in static.motors), rel=1e-6
+        )
         assert static.thrust_n.value == pytest.approx(sum(m.thrust_n.value for m in static.motors), rel=1e-6)
 
 
 def test_shaft_power_is_torque_times_speed_and_less_than_what_goes_in(prediction):
     for static in prediction.static:
         for motor in static.motors:
-            assert motor.shaft_w.value == pytest.approx(motor.torque_nm.value * abs(motor.rpm.value) * math.pi / 30.0, rel=1e-6)
+            assert motor.shaft_w.value == pytest.approx(
+                motor.torque_nm.value * abs(motor.rpm.value) * math.pi / 30.0, rel=1e-6
+            )
             supply_v = static.pack_voltage_v.value - static.lead_drop_v.value
-            assert motor.efficiency_fraction.value == pytest.approx(motor.shaft_w.value / (motor.current_a.value * supply_v), rel=1e-3)
+            assert motor.efficiency_fraction.value == pytest.approx(
+                motor.shaft_w.value / (motor.current_a.value * supply_v), rel=1e-3
+            )
             assert 0.0 < motor.efficiency_fraction.high < 1.0
 
 
 def test_the_packs_sag_lies_between_the_1s_resistance_and_twice_it(prediction):
-    """Ten seconds into a load a cell has lost more than in one, and the day is colder than 25 °C; the charge drawn adds its part."""
+    """Ten seconds into a load a cell has lost more than in one, and the day is colder than 25 °C; the charge
+    drawn adds its part.
+    """
     full = forward(prediction)[-1]
     ohm = (5 * 4.20 - full.pack_voltage_v.value) / full.current_a.value
     assert 5 * 0.0033 < ohm < 2 * 5 * 0.0033
@@ -134,8 +146,14 @@ def test_a_controller_that_does_not_reverse_is_not_predicted_in_reverse():
 def test_margins_are_full_throttle_against_each_rating(prediction):
     full = forward(prediction)[-1]
     by_part = {m.part: m for m in prediction.limits}
-    assert by_part["left motor, steadily"].predicted_a.value == pytest.approx(full.motors[0].current_a.value, rel=0.05)
-    assert by_part["pack plug, steadily"].margin_fraction < 0 < by_part["left controller, steadily"].margin_fraction
+    assert by_part["left motor, steadily"].predicted_a.value == pytest.approx(
+        full.motors[0].current_a.value, rel=0.05
+    )
+    assert (
+        by_part["pack plug, steadily"].margin_fraction
+        < 0
+        < by_part["left controller, steadily"].margin_fraction
+    )
     for margin in prediction.limits:
         assert margin.margin_fraction == pytest.approx(1.0 - margin.predicted_a.value / margin.rating_a)
 
@@ -155,7 +173,11 @@ def test_equilibrium_balances_to_a_millivolt_in_every_draw():
     d = sampled.drives
     warm_ohm = (found.motor_v - found.rpm / d.kv_rpm_per_v) / found.winding_a / d.winding_ohm
     assert np.all((warm_ohm > 0.97) & (warm_ohm < 1.25))
-    torque = (found.winding_a - d.no_load_a - d.no_load_a_per_rpm * found.rpm) * 60.0 / (2.0 * math.pi * d.kv_rpm_per_v)
+    torque = (
+        (found.winding_a - d.no_load_a - d.no_load_a_per_rpm * found.rpm)
+        * 60.0
+        / (2.0 * math.pi * d.kv_rpm_per_v)
+    )
     cp = d.cp * (found.rpm / d.reference_rpm * sampled.density_kgm3[:, None] / 1.225) ** d.cp_power
     load = cp * sampled.density_kgm3[:, None] * (found.rpm / 60.0) ** 2 * d.diameter_m**5 / (2.0 * math.pi)
     np.testing.assert_allclose(torque, load, rtol=1e-4)
@@ -183,7 +205,11 @@ def test_points_that_contradict_kv_are_said_and_widen_without_moving_it():
     [
         (f"resistance_mohm = {OHM * 1000}", "motor.resistance_mohm"),
         (f"kv_rpm_per_v = {KV}", "motor.kv_rpm_per_v"),
-        (f"static_points = [{{rpm = {STATIC_RPM}, current_a = {STATIC_A}, voltage_v = 18.5, thrust_n = {STATIC_N}}}]", "propeller.static_points"),
+        (
+            f"static_points = [{{rpm = {STATIC_RPM}, current_a = {STATIC_A}, voltage_v = 18.5, thrust_n = "
+            f"{STATIC_N}}}]",
+            "propeller.static_points",
+        ),
         ("resistance_mohm = 3.3", "pack.resistance_mohm"),
         ("temperature_c = 15", "field.temperature_c"),
         ("drag_area_m2 = 0.042", "aircraft.drag_area_m2"),
@@ -198,11 +224,23 @@ def test_what_is_left_out_is_assumed_said_and_widens(prediction, line, key):
 
     def width(p):
         full = forward(p)[-1]
-        numbers = (full.current_a, full.pack_voltage_v, full.thrust_n, full.lead_drop_v, p.flight.level_current_a)
+        numbers = (
+            full.current_a,
+            full.pack_voltage_v,
+            full.thrust_n,
+            full.lead_drop_v,
+            p.flight.level_current_a,
+        )
         return max((e.high - e.low) / abs(e.value) / base for e, base in zip(numbers, widths, strict=True))
 
     full = forward(prediction)[-1]
-    base = (full.current_a, full.pack_voltage_v, full.thrust_n, full.lead_drop_v, prediction.flight.level_current_a)
+    base = (
+        full.current_a,
+        full.pack_voltage_v,
+        full.thrust_n,
+        full.lead_drop_v,
+        prediction.flight.level_current_a,
+    )
     widths = [(e.high - e.low) / abs(e.value) for e in base]
     assert width(less) > 1.02
 
@@ -210,15 +248,25 @@ def test_what_is_left_out_is_assumed_said_and_widens(prediction, line, key):
 def test_cells_and_capacity_alone_give_a_whole_prediction_that_says_so():
     bare = predict(Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 5200\n").setup())
     assert bare.static[0].motors[0].position == "centre"
-    assert {"motors.position", "propeller.diameter_in", "motor.kv_rpm_per_v", "aircraft.mass_kg", "plan.legs"} <= {a.key for a in bare.assumed}
+    assert {
+        "motors.position",
+        "propeller.diameter_in",
+        "motor.kv_rpm_per_v",
+        "aircraft.mass_kg",
+        "plan.legs",
+    } <= {a.key for a in bare.assumed}
     full = forward(bare)[-1].current_a
     assert full.high > 1.5 * full.low
 
 
 def test_what_is_worth_measuring_first_is_what_makes_most_of_the_interval():
-    """Without a static point the propeller is known to 19 % in power and 15 % in thrust: it comes before all else."""
-    found = predict(Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 5200\nresistance_mohm = 3.3\n[aircraft]\nmass_kg = 3.9\nspan_m = 1.83\n"
-                                    "[motor]\nkv_rpm_per_v = 640\n[propeller]\ndiameter_in = 11\npitch_in = 7\n").setup())  # fmt: skip
+    """Without a static point the propeller is known to 19 % in power and 15 % in thrust: it comes before all
+    else.
+    """
+    found = predict(Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 5200\nresistance_mohm = "
+                                    "3.3\n[aircraft]\nmass_kg = 3.9\nspan_m = 1.83\n"
+                                    "[motor]\nkv_rpm_per_v = 640\n[propeller]\ndiameter_in = 11\npitch_in = "
+                                    "7\n").setup())  # fmt: skip
     assert found.widest.key == "propeller.static_points"
     assert found.widest.narrower_fraction == pytest.approx(1.0 - (1.0 - found.widest.interval_share) ** 0.5)
     assert 0.2 < found.widest.narrower_fraction < 0.8
@@ -226,16 +274,27 @@ def test_what_is_worth_measuring_first_is_what_makes_most_of_the_interval():
 
 def test_a_speed_of_least_power_under_the_stall_is_said():
     """3.9 kg on 0.5 m² stalls at √(2·3.9·9.81/(1.225·0.5·1.2)) = 10.2 m/s; least power needs about 8."""
-    text = "[pack]\ncells = 5\ncapacity_mah = 5200\n[aircraft]\nmass_kg = 3.9\nspan_m = 1.83\nwing_area_m2 = 0.5\n"
+    text = (
+        "[pack]\ncells = 5\ncapacity_mah = 5200\n[aircraft]\nmass_kg = 3.9\nspan_m = 1.83\nwing_area_m2 = "
+        "0.5\n"
+    )
     (said,) = [a for a in predict(Sheet.from_text(text).setup()).assumed if a.key == "plan.legs.airspeed_mps"]
     assert said.value < 10.2
     assert "stall" in said.reason
 
 
-@pytest.mark.parametrize(("kv", "diameter_in", "pitch_in", "cells"), [(640, 11, 7, 5), (900, 10, 5, 3), (380, 15, 8, 6), (1200, 8, 6, 4)])
+@pytest.mark.parametrize(
+    ("kv", "diameter_in", "pitch_in", "cells"),
+    [(640, 11, 7, 5), (900, 10, 5, 3), (380, 15, 8, 6), (1200, 8, 6, 4)],
+)
 def test_an_assumed_winding_loses_the_share_it_was_assumed_to_lose(kv, diameter_in, pitch_in, cells):
-    """8 % of the voltage at full throttle (common practice, no source), whatever motor and propeller it is."""
-    text = f"[pack]\ncells = {cells}\ncapacity_mah = 5200\nresistance_mohm = 3.3\n[motor]\nkv_rpm_per_v = {kv}\n[propeller]\n"
+    """8 % of the voltage at full throttle (common practice, no source), whatever motor and propeller it
+    is.
+    """
+    text = (
+        f"[pack]\ncells = {cells}\ncapacity_mah = 5200\nresistance_mohm = 3.3\n[motor]\nkv_rpm_per_v = "
+        f"{kv}\n[propeller]\n"
+    )
     found = predict(Sheet.from_text(f"{text}diameter_in = {diameter_in}\npitch_in = {pitch_in}\n").setup())
     full = next(s for s in found.static if s.throttle_fraction == 1.0)
     ohm = next(a.value for a in found.assumed if a.key == "motor.resistance_mohm") / 1000.0

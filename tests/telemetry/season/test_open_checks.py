@@ -1,4 +1,6 @@
-"""What still stands: common practice, no source — a check is open until somebody has looked again, at the same thing."""
+"""What still stands: common practice, no source — a check is open until somebody has looked again, at the
+same thing.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,9 @@ def flight(number, *, pack="A", raised=(), judged=(), configuration="", aircraft
 
 def test_a_weak_cell_stands_while_other_packs_are_flown():
     weak = flight(1, raised=(WEAK_3,), judged=CELLS)
-    assert standing(weak, flight(2, pack="B", judged=CELLS), flight(3, pack="B", judged=CELLS)) == [(1, "cell 3")]
+    assert standing(weak, flight(2, pack="B", judged=CELLS), flight(3, pack="B", judged=CELLS)) == [
+        (1, "cell 3")
+    ]
 
 
 def test_a_later_flight_that_found_the_same_cell_sound_clears_it():
@@ -38,7 +42,9 @@ def test_a_cell_found_weak_again_is_carried_once_from_the_latest_flight():
 
 
 def test_what_the_newest_flight_itself_says_is_not_said_twice():
-    assert standing(flight(1, raised=(WEAK_3,), judged=CELLS), flight(2, raised=(WEAK_3,), judged=CELLS)) == []
+    assert (
+        standing(flight(1, raised=(WEAK_3,), judged=CELLS), flight(2, raised=(WEAK_3,), judged=CELLS)) == []
+    )
 
 
 def test_one_motor_running_well_does_not_clear_the_other():
@@ -48,7 +54,9 @@ def test_one_motor_running_well_does_not_clear_the_other():
 
 
 def test_a_rating_gone_over_on_skis_is_not_cleared_on_wheels():
-    over = Raised("stop", "over_rating", "left controller, steadily", "The left controller was over its rating.")
+    over = Raised(
+        "stop", "over_rating", "left controller, steadily", "The left controller was over its rating."
+    )
     judged = ("rating:left controller, steadily",)
     on_skis = flight(1, configuration="skis", raised=(over,), judged=judged)
     assert standing(on_skis, flight(2, judged=judged)) == [(1, "left controller, steadily")]

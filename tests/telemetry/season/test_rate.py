@@ -19,11 +19,16 @@ def limit(flights, **choices):
     return predict_rate(flights, confidence=0.95, **choices).limit_mah_per_min
 
 
-@pytest.mark.source("conjugate normal model with known scatter: precision adds up (Gelman et al., Bayesian Data Analysis, ch. 2, from memory)")
+@pytest.mark.source(
+    "conjugate normal model with known scatter: precision adds up (Gelman et al., Bayesian Data Analysis, "
+    "ch. 2, from memory)"
+)
 def test_with_one_known_scatter_the_model_is_the_textbook_one():
     logs = np.array([0.02, -0.05, 0.08])
     known = Scatter(smallest=0.1, largest=0.1, wild=(), points=1)
-    future = next_flight(Flown(logs, np.arange(3), np.zeros(3, dtype=np.intp)), [Component(1.0, 0.1, 0.2)], scatter=known)
+    future = next_flight(
+        Flown(logs, np.arange(3), np.zeros(3, dtype=np.intp)), [Component(1.0, 0.1, 0.2)], scatter=known
+    )
     precision = 1 / 0.2**2 + 3 / 0.1**2
     mean = (0.1 / 0.2**2 + logs.sum() / 0.1**2) / precision
     expected = scipy.stats.norm.ppf([0.05, 0.5, 0.95], mean, np.sqrt(1 / precision + 0.1**2))
@@ -52,7 +57,10 @@ def test_days_and_configurations_agree_with_the_whole_covariance_matrix():
 
 @pytest.mark.source("scipy.stats: quantiles of a mixture by its distribution function")
 def test_quantiles_invert_the_distribution():
-    future = next_flight(Flown(np.array([0.1, -0.2]), np.arange(2), np.zeros(2, dtype=np.intp)), [Component(0.7, 0.0, 0.1), Component(0.3, 0.0, 0.6)])
+    future = next_flight(
+        Flown(np.array([0.1, -0.2]), np.arange(2), np.zeros(2, dtype=np.intp)),
+        [Component(0.7, 0.0, 0.1), Component(0.3, 0.0, 0.6)],
+    )
     shares = [0.001, 0.025, 0.25, 0.5, 0.75, 0.975, 0.999]
     at = future.quantile(shares)
     again = [float(future.weights @ scipy.stats.norm.cdf(x, future.means, future.sds)) for x in at]
@@ -89,7 +97,9 @@ def test_one_flight_on_skis_with_a_season_on_wheels_beats_one_flight_alone():
     wheels = [flight(r) for r in (500.0, 510.0, 490.0, 505.0, 495.0, 500.0)]
     prior = {"prior": (620.0, 0.12)}
     alone = predict_rate([flight(560.0, "skis")], "skis", confidence=0.95, **prior)
-    pooled = predict_rate([*wheels, flight(560.0, "skis")], "skis", confidence=0.95, priors={"": (540.0, 0.12)}, **prior)
+    pooled = predict_rate(
+        [*wheels, flight(560.0, "skis")], "skis", confidence=0.95, priors={"": (540.0, 0.12)}, **prior
+    )
     assert pooled.limit_mah_per_min < alone.limit_mah_per_min
 
 
@@ -101,7 +111,9 @@ def test_the_name_of_the_configuration_and_the_order_of_flights_do_not_matter():
 
 def test_the_unit_of_the_charge_does_not_matter():
     rates = [500.0, 540.0, 520.0]
-    assert 3.0 * limit([flight(r) for r in rates], prior=(510.0, 0.1)) == pytest.approx(limit([flight(3 * r) for r in rates], prior=(1530.0, 0.1)), rel=1e-9)
+    assert 3.0 * limit([flight(r) for r in rates], prior=(510.0, 0.1)) == pytest.approx(
+        limit([flight(3 * r) for r in rates], prior=(1530.0, 0.1)), rel=1e-9
+    )
 
 
 @pytest.mark.parametrize("rates", [(600.0, 1300.0), (600.0, 6000.0)])
@@ -150,7 +162,10 @@ def test_a_prediction_20_per_cent_too_low_lands_less_than_one_first_flight_in_ei
 def test_weather_shared_by_the_days_flights_is_allowed_for_when_dates_are_known():
     def draw(rng):
         spread = rng.choice([0.04, 0.07, 0.11, 0.15])
-        weather, own = spread * np.sqrt(0.5) * rng.standard_normal(3), spread * np.sqrt(0.5) * rng.standard_normal(7)
+        weather, own = (
+            spread * np.sqrt(0.5) * rng.standard_normal(3),
+            spread * np.sqrt(0.5) * rng.standard_normal(7),
+        )
         rates = 600.0 * np.exp(own + weather[[0, 0, 0, 1, 1, 1, 2]])
         return rates[6], limit([flight(r, date=f"2026-06-{1 + k // 3:02d}") for k, r in enumerate(rates[:6])])
 
@@ -162,7 +177,9 @@ def test_a_first_flight_in_a_new_configuration_keeps_it_too():
         spread, step = rng.choice([0.04, 0.07, 0.11]), 0.12 * rng.standard_normal()
         rates = 500.0 * np.exp(spread * rng.standard_normal(9))
         skis = 500.0 * np.exp(step + spread * rng.standard_normal(2))
-        return skis[1], limit([*(flight(r) for r in rates[:8]), flight(skis[0], "skis")], configuration="skis")
+        return skis[1], limit(
+            [*(flight(r) for r in rates[:8]), flight(skis[0], "skis")], configuration="skis"
+        )
 
     assert within(share_below(draw, 500, 15), 0.05, 500)
 

@@ -10,7 +10,15 @@ import pytest
 
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight
-from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, suggest_timer, time_to_limit, timer_for, timer_to_dict
+from telemetry.season.timer import (
+    CellFacts,
+    PackFacts,
+    TimeLimit,
+    suggest_timer,
+    time_to_limit,
+    timer_for,
+    timer_to_dict,
+)
 from telemetry.sheet.setup import PackSetup, Reserve, Setup, Site
 
 RATES = [612.0, 598.0, 655.0, 630.0, 590.0, 641.0]
@@ -20,11 +28,19 @@ MEDIAN = float(np.exp(np.mean(np.log(RATES))))
 
 
 def setup_with(*, capacity_mah=5200.0, resistance_ohm=0.003, configuration="", pack="A", **reserve):
-    return Setup("Mail", configuration, PackSetup(pack, 5, capacity_mah, resistance_ohm=resistance_ohm), reserve=Reserve(**reserve))
+    return Setup(
+        "Mail",
+        configuration,
+        PackSetup(pack, 5, capacity_mah, resistance_ohm=resistance_ohm),
+        reserve=Reserve(**reserve),
+    )
 
 
 def flown(rates=RATES, configuration="", pack="", dates=None):
-    return [PastFlight(300.0, 5.0 * rate, configuration, dates[k] if dates else "", pack) for k, rate in enumerate(rates)]
+    return [
+        PastFlight(300.0, 5.0 * rate, configuration, dates[k] if dates else "", pack)
+        for k, rate in enumerate(rates)
+    ]
 
 
 def test_six_flights_set_the_alarm_by_arithmetic():
@@ -60,7 +76,10 @@ def test_the_alarm_is_a_whole_multiple_of_five_seconds_and_never_late():
 
 
 def test_each_pack_has_its_own_capacity_and_shares_the_aircrafts_consumption():
-    large, small = timer_for(setup_with(), flown(pack="A")), timer_for(setup_with(capacity_mah=4800.0, pack="B"), flown(pack="A"))
+    large, small = (
+        timer_for(setup_with(), flown(pack="A")),
+        timer_for(setup_with(capacity_mah=4800.0, pack="B"), flown(pack="A")),
+    )
     assert small.rate_mah_per_min == large.rate_mah_per_min
     assert small.usable_mah == pytest.approx(0.8 * 4800.0)
     assert small.alarm_s == 5.0 * ((3840.0 / LIMIT * 60.0 - 60.0) // 5.0)
@@ -99,7 +118,8 @@ def test_voltage_under_load_gives_out_before_the_charge():
     assert timer.limited_by == "voltage"
     assert "3.30 V at cruise" in timer.limit_reason
     landed_mah = LIMIT * (timer.alarm_s + 60.0) / 60.0
-    # resting 3.85 V at half charge (common practice, no source) less 40.7 A through 14 mΩ is 3.28 V: down before half is gone
+    # resting 3.85 V at half charge (common practice, no source) less 40.7 A through 14 mΩ is 3.28 V: down
+    # before half is gone
     assert landed_mah < 0.5 * 5200.0
     assert timer.loaded_cell_alarm_v > 3.3
 
@@ -121,10 +141,20 @@ def test_the_voltage_alarm_is_the_resting_voltage_less_the_drop():
 
 def test_a_weak_cell_decides_and_is_named():
     cells = tuple(CellFacts(k, 0.003) for k in (1, 2, 4, 5))
-    by_resistance = timer_for(setup_with(), flown(), facts=PackFacts(cells=(*cells, CellFacts(3, 0.014, weak=True))))
-    assert (by_resistance.limited_by, by_resistance.limit_reason) == ("cell", "cell 3 falls to 3.30 V at cruise")
-    by_capacity = timer_for(setup_with(), flown(), facts=PackFacts(cells=(*cells, CellFacts(3, 0.003, 0.15, weak=True))))
-    assert (by_capacity.limited_by, by_capacity.limit_reason) == ("cell", "cell 3 gives 15 % less than the pack")
+    by_resistance = timer_for(
+        setup_with(), flown(), facts=PackFacts(cells=(*cells, CellFacts(3, 0.014, weak=True)))
+    )
+    assert (by_resistance.limited_by, by_resistance.limit_reason) == (
+        "cell",
+        "cell 3 falls to 3.30 V at cruise",
+    )
+    by_capacity = timer_for(
+        setup_with(), flown(), facts=PackFacts(cells=(*cells, CellFacts(3, 0.003, 0.15, weak=True)))
+    )
+    assert (by_capacity.limited_by, by_capacity.limit_reason) == (
+        "cell",
+        "cell 3 gives 15 % less than the pack",
+    )
     assert by_capacity.alarm_s == 5.0 * ((0.85 * 4160.0 / LIMIT * 60.0 - 60.0) // 5.0)
 
 
@@ -142,7 +172,9 @@ def test_no_time_to_fly_is_said_and_not_a_zero():
 
 
 def test_the_same_alarm_on_other_timers():
-    timer = timer_for(setup_with(), flown(), facts=PackFacts(mean_throttle_fraction=0.6, takeoff_after_s=12.0))
+    timer = timer_for(
+        setup_with(), flown(), facts=PackFacts(mean_throttle_fraction=0.6, takeoff_after_s=12.0)
+    )
     assert timer.alarm_s == 305.0
     assert timer.alarm_from_takeoff_s == 290.0
     # 305 s at a mean of 0.6 are 183 s at full throttle
@@ -214,11 +246,27 @@ def test_the_timer_travels_as_json():
     carried = timer_to_dict(timer_for(setup_with(), flown(RATES[:3])))
     assert carried["schema"] == "sagline.timer/1"
     assert json.loads(json.dumps(carried, allow_nan=False)) == carried
-    promised = {"alarm_s", "starts", "usable_mah", "reserve_fraction", "confidence", "flights_used", "rate_mah_per_min", "landing_allowance_s"}
+    promised = {
+        "alarm_s",
+        "starts",
+        "usable_mah",
+        "reserve_fraction",
+        "confidence",
+        "flights_used",
+        "rate_mah_per_min",
+        "landing_allowance_s",
+    }
     promised |= {"consumed_alarm_mah", "loaded_cell_alarm_v", "limited_by", "weakest_assumption"}
     assert promised <= carried["timer"].keys()
-    assert {"subject": "timer.throttle_timer_s", "reason": "no past flight says how far the throttle was open"} in carried["undecided"]
-    assert timer_to_dict(Undecided("why")) == {"schema": "sagline.timer/1", "timer": None, "undecided": [{"subject": "timer", "reason": "why"}]}
+    assert {
+        "subject": "timer.throttle_timer_s",
+        "reason": "no past flight says how far the throttle was open",
+    } in carried["undecided"]
+    assert timer_to_dict(Undecided("why")) == {
+        "schema": "sagline.timer/1",
+        "timer": None,
+        "undecided": [{"subject": "timer", "reason": "why"}],
+    }
 
 
 @pytest.mark.parametrize(
@@ -253,12 +301,26 @@ def test_figures_that_cannot_be_are_refused(wrong):
 
 
 def test_no_safe_time_is_an_alarm_at_once():
-    short = suggest_timer([300.0] * 6, [5 * r for r in RATES], capacity_mah=800.0, reserve_fraction=0.2, confidence=0.95, landing_allowance_s=60.0)
+    short = suggest_timer(
+        [300.0] * 6,
+        [5 * r for r in RATES],
+        capacity_mah=800.0,
+        reserve_fraction=0.2,
+        confidence=0.95,
+        landing_allowance_s=60.0,
+    )
     assert short.alarm_s == 0.0
 
 
 def test_twins_of_one_figure_do_not_promise_certainty():
-    same = suggest_timer([300.0] * 8, [3000.0] * 8, capacity_mah=5200.0, reserve_fraction=0.2, confidence=0.95, landing_allowance_s=60.0)
+    same = suggest_timer(
+        [300.0] * 8,
+        [3000.0] * 8,
+        capacity_mah=5200.0,
+        reserve_fraction=0.2,
+        confidence=0.95,
+        landing_allowance_s=60.0,
+    )
     assert same.rate_limit_mah_per_min > 600.0 * 1.015
 
 

@@ -1,4 +1,6 @@
-"""A season: cells that grow apart, pairs that jump, configurations that cost. Seasons are simulated, seeded."""
+"""A season: cells that grow apart, pairs that jump, configurations that cost. Seasons are simulated,
+seeded.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,9 @@ from telemetry.season.trends import SeasonFlight, cell_trends, configuration_cos
 
 
 def season(rng, flights=14, *, grows=0.0, cell=3, noise=0.015, weather=0.15):
-    """Flights on one pack of five; resistances fall and rise with the weather, each cell's reading errs by `noise`."""
+    """Flights on one pack of five; resistances fall and rise with the weather, each cell's reading errs by
+    `noise`.
+    """
     warmth = 1 + weather * np.sin(np.arange(flights))
     own = 0.006 * (1 + 0.02 * rng.standard_normal(5))
     found = []
@@ -40,7 +44,12 @@ def test_a_sound_pack_is_called_growing_less_than_one_season_in_twenty_whatever_
 
 def test_the_interval_of_a_cells_change_holds_it():
     rng = np.random.default_rng(3)
-    held = [t.change_fraction.low <= 0.08 <= t.change_fraction.high for _ in range(200) for t in cell_trends(season(rng, grows=0.08)) if t.cell == 3]
+    held = [
+        t.change_fraction.low <= 0.08 <= t.change_fraction.high
+        for _ in range(200)
+        for t in cell_trends(season(rng, grows=0.08))
+        if t.cell == 3
+    ]
     assert np.mean(held) >= 0.95
 
 
@@ -52,12 +61,19 @@ def test_the_change_is_the_regressions():
     line = scipy.stats.linregress(np.linspace(0, 1, 14), apart)
     change = cell_trends(flights)[2].change_fraction
     assert change.value == pytest.approx(np.expm1(line.slope), rel=1e-9)
-    assert change.high == pytest.approx(np.expm1(line.slope + scipy.stats.t.ppf(1 - 0.05 / 10, 12) * line.stderr), rel=1e-9)
+    assert change.high == pytest.approx(
+        np.expm1(line.slope + scipy.stats.t.ppf(1 - 0.05 / 10, 12) * line.stderr), rel=1e-9
+    )
 
 
 def test_another_pack_starts_a_season_of_its_own():
-    flights = [*season(np.random.default_rng(5), grows=0.2), *(SeasonFlight(20 + k, pack="B", cell_resistances_ohm=(0.006,) * 5) for k in range(2))]
-    assert cell_trends(flights) == Undecided("2 flights on this pack tell its cells' resistance; 5 are needed")
+    flights = [
+        *season(np.random.default_rng(5), grows=0.2),
+        *(SeasonFlight(20 + k, pack="B", cell_resistances_ohm=(0.006,) * 5) for k in range(2)),
+    ]
+    assert cell_trends(flights) == Undecided(
+        "2 flights on this pack tell its cells' resistance; 5 are needed"
+    )
 
 
 def test_a_new_propeller_shows_as_a_jump_at_its_first_flight():
@@ -65,21 +81,31 @@ def test_a_new_propeller_shows_as_a_jump_at_its_first_flight():
     found = []
     for _ in range(100):
         values = np.where(np.arange(14) >= 11, 0.06, 0.005) + 0.005 * rng.standard_normal(14)
-        found.append(pair_step([SeasonFlight(k + 1, imbalance_fraction=float(v)) for k, v in enumerate(values)]))
+        found.append(
+            pair_step([SeasonFlight(k + 1, imbalance_fraction=float(v)) for k, v in enumerate(values)])
+        )
     assert sum(step is not None and step.since == 12 for step in found) >= 98
-    assert np.mean([step.after_fraction - step.before_fraction for step in found]) == pytest.approx(0.055, abs=0.002)
+    assert np.mean([step.after_fraction - step.before_fraction for step in found]) == pytest.approx(
+        0.055, abs=0.002
+    )
 
 
 def test_a_pair_that_only_scatters_has_not_jumped():
     rng = np.random.default_rng(7)
-    seasons = ([SeasonFlight(k, imbalance_fraction=float(v)) for k, v in enumerate(0.01 * rng.standard_normal(14))] for _ in range(300))
+    seasons = (
+        [SeasonFlight(k, imbalance_fraction=float(v)) for k, v in enumerate(0.01 * rng.standard_normal(14))]
+        for _ in range(300)
+    )
     assert sum(pair_step(one) is not None for one in seasons) <= 6
 
 
 @pytest.mark.source("scipy.stats.ttest_ind, equal variances, 95 % interval")
 def test_skis_cost_what_the_means_say():
     wheels, skis = [490.0, 501.0, 485.0, 497.0, 502.0], [549.0, 561.0, 540.0]
-    flights = [SeasonFlight(k, "wheels" if k < 5 else "skis", rate_mah_per_min=r) for k, r in enumerate([*wheels, *skis])]
+    flights = [
+        SeasonFlight(k, "wheels" if k < 5 else "skis", rate_mah_per_min=r)
+        for k, r in enumerate([*wheels, *skis])
+    ]
     (cost,) = configuration_costs(flights)
     low, high = scipy.stats.ttest_ind(np.log(skis), np.log(wheels)).confidence_interval(0.95)
     assert (cost.configuration, cost.against) == ("skis", "wheels")
@@ -98,7 +124,11 @@ def test_too_few_flights_tell_no_trend():
 def test_each_pack_is_judged_by_its_own_flights():
     rng = np.random.default_rng(31)
     worn, sound = season(rng, grows=0.3), season(rng)
-    mixed = [replace(f, pack=name, number=2 * f.number - (name == "A")) for pair in zip(worn, sound, strict=True) for name, f in zip("AB", pair, strict=True)]
+    mixed = [
+        replace(f, pack=name, number=2 * f.number - (name == "A"))
+        for pair in zip(worn, sound, strict=True)
+        for name, f in zip("AB", pair, strict=True)
+    ]
     found = {p.pack: [c.cell for c in p.cells if c.verdict == "growing"] for p in season_trends(mixed).packs}
     assert found == {"A": [3], "B": []}
     assert list(found) == ["A", "B"]  # the one flown last stands last

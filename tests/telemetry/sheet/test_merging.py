@@ -93,7 +93,9 @@ def test_points_measured_with_another_propeller_are_not_taken_over(sheet):
 
 
 def test_controllers_carry_their_own_motor_and_the_plug_the_sum(sheet):
-    """Two motors on one pack: each controller carries half, the pack and its plug the sum (common practice, no source)."""
+    """Two motors on one pack: each controller carries half, the pack and its plug the sum (common practice,
+    no source).
+    """
     ratings = {(r.part, r.position): (r.rating_a, r.window_s) for r in sheet.setup().ratings()}
     assert ratings[("left controller, 10 s", "left")] == (60.0, 10.0)
     assert ratings[("right controller, steadily", "right")] == (45.0, 30.0)

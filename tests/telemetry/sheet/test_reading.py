@@ -40,7 +40,19 @@ def test_the_new_sheet_can_be_read_with_every_remark_taken_away():
         if (
             line.startswith("# ")
             and " = " in bare
-            and not bare.startswith(("legs", "position", "rotation", "logged_as", "name", "capacity_mah", "mass_kg = 4.1", "drag_area_m2 = 0.031", "  {"))
+            and not bare.startswith(
+                (
+                    "legs",
+                    "position",
+                    "rotation",
+                    "logged_as",
+                    "name",
+                    "capacity_mah",
+                    "mass_kg = 4.1",
+                    "drag_area_m2 = 0.031",
+                    "  {",
+                )
+            )
         ):
             Sheet.from_text("\n".join([*lines[:k], bare, *lines[k + 1 :]]))
 
@@ -62,12 +74,16 @@ def test_the_new_sheet_can_be_read_with_every_remark_taken_away():
 )
 def test_a_key_may_be_written_in_the_units_of_the_trade(table, key, value, read, expected):
     """One inch is 25.4 mm exactly."""
-    assert read(Sheet.from_text(f"{PACK}[{table}]\n{key} = {value}\n").setup()) == pytest.approx(expected, rel=1e-12)
+    assert read(Sheet.from_text(f"{PACK}[{table}]\n{key} = {value}\n").setup()) == pytest.approx(
+        expected, rel=1e-12
+    )
 
 
 @pytest.mark.source("ASTM B258, d = 0.127 mm · 92^((36 − n)/39): 12 AWG is 3.309 mm²")
 def test_a_wire_may_be_given_by_its_gauge():
-    assert Sheet.from_text(f"{PACK}[leads]\nawg = 12\n").setup().leads.area_mm2 == pytest.approx(3.309, rel=1e-3)
+    assert Sheet.from_text(f"{PACK}[leads]\nawg = 12\n").setup().leads.area_mm2 == pytest.approx(
+        3.309, rel=1e-3
+    )
 
 
 @pytest.mark.parametrize(
@@ -85,15 +101,24 @@ def test_a_wire_may_be_given_by_its_gauge():
         (PACK + "[propeller]\ndiametre_in = 12", ("diametre_in", "diameter_in")),
         (PACK + "[aircraft]\nkv_rpm_per_v = 500", ("kv_rpm_per_v", "under [motor]")),
         (PACK + "[propeller]\ndiameter_mm = 3000", ("diameter_mm", "3000", "50.8 to 1524")),
-        (PACK + "[propeller]\ndiameter_mm = 300\ndiameter_in = 12", ("diameter_mm and diameter_in", "Keep one")),
+        (
+            PACK + "[propeller]\ndiameter_mm = 300\ndiameter_in = 12",
+            ("diameter_mm and diameter_in", "Keep one"),
+        ),
         (PACK + '[motor]\nkv_rpm_per_v = "500"', ("kv_rpm_per_v", '"500"')),
         (PACK + "[aircraft]\nmass_kg = true", ("mass_kg", "true")),
         (PACK + "[aircraft]\nmass_kg = nan", ("mass_kg", "nan")),
         (PACK + "[leads]\nawg = 60", ("awg", "60", "-3")),
         (PACK + '[[motors]]\nposition = "lefft"', ("lefft", "left", "centre")),
         (PACK + '[[motors]]\nposition = "left"\n[[motors]]\nposition = "left"', ("left", "twice")),
-        (PACK + '[[motors]]\nposition = "left"\nrotation = "outboard"', ("rotation", "clockwise or anticlockwise")),
-        (PACK + '[[configurations]]\nname = "skis"\n[configurations.propeller]\npitch_in = 0', ("[[configurations]] skis", "[propeller] pitch_in")),
+        (
+            PACK + '[[motors]]\nposition = "left"\nrotation = "outboard"',
+            ("rotation", "clockwise or anticlockwise"),
+        ),
+        (
+            PACK + '[[configurations]]\nname = "skis"\n[configurations.propeller]\npitch_in = 0',
+            ("[[configurations]] skis", "[propeller] pitch_in"),
+        ),
         (PACK + "[motor]\nratings = [{c_rate = 3}]", ("[motor] ratings 1", "current_a")),
         (PACK + "[motor]\nratings = [{current = 30}]", ("[motor] ratings 1", "current_a")),
         (PACK + '[plan]\nlegs = [{phase = "cruise", seconds = 60}]', ("[plan] legs 1", "airspeed_mps")),
@@ -117,7 +142,13 @@ def test_a_file_that_is_no_sheet_is_refused(tmp_path):
 
 
 def test_an_unknown_configuration_or_pack_names_the_known_ones():
-    sheet = Sheet.from_text(PACK + '[[configurations]]\nname = "wheels"\n[[configurations]]\nname = "skis"\n[[packs]]\nname = "No. 2"\n')
+    sheet = Sheet.from_text(
+        PACK
+        + (
+            '[[configurations]]\nname = "wheels"\n[[configurations]]\nname = "skis"\n[[packs]]\nname = "No. '
+            '2"\n'
+        )
+    )
     with pytest.raises(BadUse, match=r"skies.*Did you mean skis.*wheels, skis"):
         sheet.setup("skies")
     with pytest.raises(BadUse, match=r"No\. 3.*No\. 2"):

@@ -30,7 +30,13 @@ DRAG = Calibrated(1.1, 0.08, 3, "2026-05-16")
 
 def learnt(sheet: Sheet, configuration: str, **values) -> Sheet:
     setup = sheet.setup(configuration)
-    text = calibrated_text(sheet.text, values, configuration=configuration, drive=drive_text(setup.drives), pack=pack_text(setup.pack))
+    text = calibrated_text(
+        sheet.text,
+        values,
+        configuration=configuration,
+        drive=drive_text(setup.drives),
+        pack=pack_text(setup.pack),
+    )
     return Sheet.from_text(text)
 
 
@@ -68,7 +74,11 @@ def test_another_pack_starts_its_resistance_afresh():
 
 
 def test_a_second_calibration_replaces_the_first():
-    twice = learnt(learnt(Sheet.from_text(SHEET), "", drive_gain=GAIN, propeller_power=POWER), "", drive_gain=Calibrated(0.97, 0.004, 6))
+    twice = learnt(
+        learnt(Sheet.from_text(SHEET), "", drive_gain=GAIN, propeller_power=POWER),
+        "",
+        drive_gain=Calibrated(0.97, 0.004, 6),
+    )
     assert twice.text.count("[calibration]") == 1
     assert set(twice.setup().calibration) == {"drive_gain"}
 

@@ -22,7 +22,12 @@ def channel(quantity, values, *, position="", step=0.0, fresh=None, refresh_s=0.
 
 
 def log(time_s, *channels, gaps=(), has_clock=True):
-    return Trace(np.asarray(time_s, dtype=float), {(c.quantity, c.position): c for c in channels}, gaps=gaps, has_clock=has_clock)
+    return Trace(
+        np.asarray(time_s, dtype=float),
+        {(c.quantity, c.position): c for c in channels},
+        gaps=gaps,
+        has_clock=has_clock,
+    )
 
 
 def whole(trace, powered=None, phases=()):
@@ -41,11 +46,18 @@ def busy_current(seed=0, seconds=300.0, rate_hz=10.0):
     levels = np.repeat(rng.uniform(8, 45, int(seconds / 4) + 1), 400)[: fine_s.size]
     gusts = np.convolve(rng.normal(0, 1, fine_s.size), np.ones(80) / 8, "same")
     starts, stops = rng.uniform(9.5, 10.5), seconds - rng.uniform(9.5, 10.5)
-    fine_a = np.where((fine_s > starts) & (fine_s < stops), np.convolve(levels, np.ones(50) / 50, "same") + gusts, 0.4)
+    fine_a = np.where(
+        (fine_s > starts) & (fine_s < stops), np.convolve(levels, np.ones(50) / 50, "same") + gusts, 0.4
+    )
     every = int(100 / rate_hz)
     upto = fine_s[::every][-1]
     passed = np.concatenate(([0.0], np.cumsum((fine_a[1:] + fine_a[:-1]) / 2 * 0.01))) / 3.6
-    return fine_s[::every], fine_a[::every], float(np.interp(upto, fine_s, passed)), np.interp(fine_s[::every], fine_s, passed)
+    return (
+        fine_s[::every],
+        fine_a[::every],
+        float(np.interp(upto, fine_s, passed)),
+        np.interp(fine_s[::every], fine_s, passed),
+    )
 
 
 @pytest.mark.source("SI: 1 A·s is 1/3.6 mAh")
@@ -101,7 +113,11 @@ def test_phases_add_up_to_the_whole():
 def test_energy_of_a_steady_load_is_volt_times_ampere_times_time():
     # 20 V × 36 A × 100 s = 20 Wh
     time_s = np.arange(0, 100.01, 0.1)
-    trace = log(time_s, channel("current_a", np.full(time_s.size, 36.0)), channel("pack_voltage_v", np.full(time_s.size, 20.0)))
+    trace = log(
+        time_s,
+        channel("current_a", np.full(time_s.size, 36.0)),
+        channel("pack_voltage_v", np.full(time_s.size, 20.0)),
+    )
     assert analyse(trace, whole(trace)).energy_wh.value == pytest.approx(20, rel=1e-9)
 
 
@@ -111,13 +127,23 @@ def test_energy_of_two_lines_is_exact_though_their_samples_differ():
     every_third, every_seventh = np.arange(time_s.size) % 10 == 0, np.arange(time_s.size) % 20 == 0
     current = np.where(every_third, time_s / 2, np.nan)
     voltage = np.where(every_seventh, 20 - time_s / 100, np.nan)
-    trace = log(time_s, channel("current_a", current, refresh_s=1.0), channel("pack_voltage_v", voltage, refresh_s=2.0))
-    assert analyse(trace, whole(trace)).energy_wh.value == pytest.approx((20 * 2500 - 100**3 / 600) / 3600, rel=1e-9)
+    trace = log(
+        time_s,
+        channel("current_a", current, refresh_s=1.0),
+        channel("pack_voltage_v", voltage, refresh_s=2.0),
+    )
+    assert analyse(trace, whole(trace)).energy_wh.value == pytest.approx(
+        (20 * 2500 - 100**3 / 600) / 3600, rel=1e-9
+    )
 
 
 def test_without_pack_current_the_motors_are_added_and_it_is_said():
     time_s = np.arange(0, 100.01, 0.1)
-    trace = log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left"), channel("current_a", np.full(time_s.size, 16.0), position="right"))
+    trace = log(
+        time_s,
+        channel("current_a", np.full(time_s.size, 20.0), position="left"),
+        channel("current_a", np.full(time_s.size, 16.0), position="right"),
+    )
     result = analyse(trace, whole(trace))
     assert result.consumed_mah.value == pytest.approx(1000, rel=1e-9)
     assert result.how == "sum of 2 motors"
@@ -148,7 +174,12 @@ def silent(time_s, values, start_s, seconds):
 def test_a_silence_of_20_seconds_is_bridged_by_the_counter(seed):
     time_s, current, truth, passed = busy_current(seed)
     keep = (time_s < 100) | (time_s > 120)
-    trace = log(time_s[keep], channel("current_a", current[keep]), channel("charge_mah", np.floor(passed)[keep], step=1.0), gaps=(Stretch(99.9, 120.1),))
+    trace = log(
+        time_s[keep],
+        channel("current_a", current[keep]),
+        channel("charge_mah", np.floor(passed)[keep], step=1.0),
+        gaps=(Stretch(99.9, 120.1),),
+    )
     result = analyse(trace, whole(trace))
     assert result.bridges[0].by == "counter"
     assert result.consumed_mah.value == pytest.approx(truth, rel=2e-3)
@@ -168,7 +199,9 @@ def test_a_silent_stretch_widens_the_interval_by_what_it_may_hide(seed):
 def test_other_sensors_tell_the_current_while_its_own_is_silent():
     time_s, current, truth, _ = busy_current(3)
     throttle = np.clip(current / 60, 0, 1) ** 0.4
-    trace = log(time_s, channel("current_a", silent(time_s, current, 150, 20)), channel("throttle_fraction", throttle))
+    trace = log(
+        time_s, channel("current_a", silent(time_s, current, 150, 20)), channel("throttle_fraction", throttle)
+    )
     result = analyse(trace, whole(trace))
     assert result.bridges[0].by == "others"
     assert result.consumed_mah.value == pytest.approx(truth, rel=3e-3)
@@ -179,7 +212,12 @@ def test_a_counter_that_stood_still_in_the_silence_is_not_believed():
     at_100, at_120 = np.interp([100, 120], time_s, passed)
     stuck = np.where(time_s > 120, passed - (at_120 - at_100), np.minimum(passed, at_100))
     keep = (time_s < 100) | (time_s > 120)
-    trace = log(time_s[keep], channel("current_a", current[keep]), channel("charge_mah", np.floor(stuck)[keep], step=1.0), gaps=(Stretch(99.9, 120.1),))
+    trace = log(
+        time_s[keep],
+        channel("current_a", current[keep]),
+        channel("charge_mah", np.floor(stuck)[keep], step=1.0),
+        gaps=(Stretch(99.9, 120.1),),
+    )
     result = analyse(trace, whole(trace))
     assert result.bridges[0].by == "neighbours"
     assert result.consumed_mah.value == pytest.approx(truth, rel=0.05)
@@ -189,7 +227,11 @@ def test_a_reading_stuck_for_20_seconds_in_flight_is_a_silence():
     time_s, current, truth, passed = busy_current(4)
     noisy = current + np.random.default_rng(0).normal(0, 0.2, current.size)
     stuck = np.where((time_s > 150) & (time_s < 170), noisy[1500], noisy)
-    trace = log(time_s, channel("current_a", np.round(stuck, 2), step=0.01), channel("charge_mah", np.floor(passed), step=1.0))
+    trace = log(
+        time_s,
+        channel("current_a", np.round(stuck, 2), step=0.01),
+        channel("charge_mah", np.floor(passed), step=1.0),
+    )
     result = analyse(trace, whole(trace))
     assert result.bridges
     assert result.consumed_mah.value == pytest.approx(truth, rel=3e-3)
@@ -206,7 +248,9 @@ def test_a_current_at_rest_that_stays_the_same_is_not_a_silence():
 
 def test_the_counter_is_set_against_the_integral():
     time_s, current, _, passed = busy_current(5)
-    trace = log(time_s, channel("current_a", current), channel("charge_mah", np.floor(1.05 * passed), step=1.0))
+    trace = log(
+        time_s, channel("current_a", current), channel("charge_mah", np.floor(1.05 * passed), step=1.0)
+    )
     result = analyse(trace, whole(trace))
     assert result.logged_mah == pytest.approx(1.05 * passed[-1], abs=1.1)
     assert result.logged_ratio.low <= 1 / 1.05 <= result.logged_ratio.high
@@ -224,7 +268,9 @@ def test_a_counter_that_starts_anew_is_joined_on():
 def test_a_counter_that_runs_back_while_charge_flows_back_has_not_restarted():
     time_s = np.arange(0, 100, 0.1)
     counted = np.where(time_s < 50, 10 * time_s, 500 - 0.3 * (time_s - 50))
-    trace = log(time_s, channel("current_a", np.where(time_s < 50, 36.0, -1.08)), channel("charge_mah", counted))
+    trace = log(
+        time_s, channel("current_a", np.where(time_s < 50, 36.0, -1.08)), channel("charge_mah", counted)
+    )
     result = analyse(trace, whole(trace))
     assert result.counter_restarts == 0
     assert result.logged_mah == pytest.approx(485, abs=1)
@@ -232,7 +278,9 @@ def test_a_counter_that_runs_back_while_charge_flows_back_has_not_restarted():
 
 def test_only_what_the_counter_gained_in_this_flight_counts():
     time_s, current, truth, passed = busy_current(7)
-    trace = log(time_s, channel("current_a", current), channel("charge_mah", np.floor(800 + passed), step=1.0))
+    trace = log(
+        time_s, channel("current_a", current), channel("charge_mah", np.floor(800 + passed), step=1.0)
+    )
     assert analyse(trace, whole(trace)).logged_mah == pytest.approx(truth, abs=2)
 
 
@@ -265,7 +313,11 @@ def test_without_voltage_the_energy_is_undecided_and_the_charge_is_not():
 
 def test_a_flight_takes_only_its_own_part_of_the_log():
     time_s = np.arange(0, 200.01, 0.1)
-    trace = log(time_s, channel("current_a", np.where(time_s < 100, 36.0, 18.0)), channel("charge_mah", np.where(time_s < 100, 10 * time_s, 500 + 5 * time_s)))
+    trace = log(
+        time_s,
+        channel("current_a", np.where(time_s < 100, 36.0, 18.0)),
+        channel("charge_mah", np.where(time_s < 100, 10 * time_s, 500 + 5 * time_s)),
+    )
     second = replace(whole(trace), start_s=100.0, powered=Stretch(100.0, 200.0))
     result = analyse(trace, second)
     assert result.consumed_mah.value == pytest.approx(500, rel=1e-3)
@@ -301,14 +353,20 @@ def test_without_put_backs_there_is_no_gain():
 
 def test_the_current_of_one_side_is_not_the_packs():
     time_s = np.arange(0, 100.01, 0.1)
-    result = analyse(trace := log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left")), whole(trace))
+    result = analyse(
+        trace := log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left")), whole(trace)
+    )
     assert result.consumed_mah.reason == "the log has only one side's current and no counted charge"
 
 
 def test_power_over_voltage_stands_for_a_missing_current_and_is_said():
     """360 W at 10 V are 36 A: 1000 mAh and 10 Wh in 100 s, by arithmetic."""
     time_s = np.arange(0.0, 100.01, 0.1)
-    trace = log(time_s, channel("power_w", np.full(time_s.size, 360.0)), channel("pack_voltage_v", np.full(time_s.size, 10.0)))
+    trace = log(
+        time_s,
+        channel("power_w", np.full(time_s.size, 360.0)),
+        channel("pack_voltage_v", np.full(time_s.size, 10.0)),
+    )
     found = analyse(trace, whole(trace))
     assert found.consumed_mah.value == pytest.approx(1000.0, rel=1e-9)
     assert found.energy_wh.value == pytest.approx(10.0, rel=1e-9)
@@ -320,7 +378,9 @@ def test_power_over_voltage_stands_for_a_missing_current_and_is_said():
 def test_power_over_a_sagging_voltage_counts_what_a_current_sensor_would():
     time_s, current_a, passed, _ = busy_current(4)
     volts = 21.0 - 0.05 * current_a - 0.006 * time_s
-    trace = log(time_s, channel("power_w", np.round(current_a * volts), step=1.0), channel("pack_voltage_v", volts))
+    trace = log(
+        time_s, channel("power_w", np.round(current_a * volts), step=1.0), channel("pack_voltage_v", volts)
+    )
     found = consumed(trace)
     assert found.value == pytest.approx(passed, rel=0.0015)
     assert found.low < passed < found.high

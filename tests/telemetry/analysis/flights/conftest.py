@@ -45,16 +45,40 @@ class Model:
         drag = 0.26 * self.pull * (self.speed / self.top) ** 2
         if flying:
             drag += 0.02 + 0.05 * (self.stall / self.speed) ** 2
-            self.slope += DT / 0.7 * ((min(slope, -0.03) if self.speed < 1.15 * self.stall and self.height > 3 else slope) - self.slope)
-            self.speed = max(0.7 * self.stall, self.speed + DT * GRAVITY * (thrust - drag - np.sin(self.slope)))
+            self.slope += (
+                DT
+                / 0.7
+                * (
+                    (min(slope, -0.03) if self.speed < 1.15 * self.stall and self.height > 3 else slope)
+                    - self.slope
+                )
+            )
+            self.speed = max(
+                0.7 * self.stall, self.speed + DT * GRAVITY * (thrust - drag - np.sin(self.slope))
+            )
             self.height += DT * self.speed * np.sin(self.slope)
         else:
             rolling = (0.05 if self.stick > 0.05 else 0.13) if self.speed > 0.05 else 0.0
-            self.speed = max(0.0, self.speed + DT * GRAVITY * (thrust - drag - rolling)) if self.speed > 0.05 or thrust > 0.05 else 0.0
+            self.speed = (
+                max(0.0, self.speed + DT * GRAVITY * (thrust - drag - rolling))
+                if self.speed > 0.05 or thrust > 0.05
+                else 0.0
+            )
             self.height, self.slope = 0.0, 0.0
-        current = self.idle_a + (self.full_a * self.stick**2.4 * (1 - self.unload * self.speed / self.top) if runs else 0.0)
+        current = self.idle_a + (
+            self.full_a * self.stick**2.4 * (1 - self.unload * self.speed / self.top) if runs else 0.0
+        )
         self.used += current * DT / 3.6
-        self.rows.append((self.time, self.stick, current, self.height, self.speed, 20.8 - 0.0006 * self.used - 0.018 * current))
+        self.rows.append(
+            (
+                self.time,
+                self.stick,
+                current,
+                self.height,
+                self.speed,
+                20.8 - 0.0006 * self.used - 0.018 * current,
+            )
+        )
         self.time += DT
 
     def wait(self, seconds, command=0.0):
@@ -75,11 +99,21 @@ class Model:
         self.stop()
 
     def take_off(self):
-        full, ramp, since, lift = self.rng.uniform(0.8, 1.0), self.rng.uniform(0.4, 3.0), self.time, self.stall * self.rng.uniform(1.08, 1.3)
+        full, ramp, since, lift = (
+            self.rng.uniform(0.8, 1.0),
+            self.rng.uniform(0.4, 3.0),
+            self.time,
+            self.stall * self.rng.uniform(1.08, 1.3),
+        )
         while self.speed < lift and self.time - since < 12:
             self.march(full * min(1.0, (self.time - since) / ramp))
         self.takeoffs.append(self.time)
-        steep, goal, self.height, since = self.rng.uniform(0.12, 0.35), self.rng.uniform(15, 45), 0.01, self.time
+        steep, goal, self.height, since = (
+            self.rng.uniform(0.12, 0.35),
+            self.rng.uniform(15, 45),
+            0.01,
+            self.time,
+        )
         while self.height < goal and self.time - since < 25:
             self.march(full, steep, flying=True)
             self.height = max(self.height, 0.01)
@@ -89,7 +123,11 @@ class Model:
         while self.time < until:
             level, goal = float(np.clip(self.rng.normal(0.55, 0.17), 0.3, 1.0)), self.rng.uniform(20, 70)
             for _ in range(int(self.rng.uniform(3, 12) / DT)):
-                self.march(level if self.speed > 1.4 * self.stall else max(level, 0.6), float(np.clip((goal - self.height) / 40, -0.25, 0.25)), flying=True)
+                self.march(
+                    level if self.speed > 1.4 * self.stall else max(level, 0.6),
+                    float(np.clip((goal - self.height) / 40, -0.25, 0.25)),
+                    flying=True,
+                )
                 self.height = max(self.height, 3.0)
 
     def go_around(self):
@@ -112,10 +150,16 @@ class Model:
         self.touchdowns.append(self.time)
 
     def touch(self):
-        steep, closes, hold = self.rng.uniform(0.07, 0.12), self.rng.uniform(0.5, 2.5), self.rng.uniform(0.25, 0.35)
+        steep, closes, hold = (
+            self.rng.uniform(0.07, 0.12),
+            self.rng.uniform(0.5, 2.5),
+            self.rng.uniform(0.25, 0.35),
+        )
         while self.height > 0.02:
             flare = min(1.0, self.height / 2.5)
-            self.march(0.0 if self.height < closes else hold, -(steep * flare + 0.03 * (1 - flare)), flying=True)
+            self.march(
+                0.0 if self.height < closes else hold, -(steep * flare + 0.03 * (1 - flare)), flying=True
+            )
         self.touchdowns.append(self.time)
 
 
@@ -132,7 +176,9 @@ class Flown:
     takeoffs_s: list
     touchdowns_s: list
 
-    def sensed(self, seed, *, sensors=("altitude", "throttle", "current"), rate_hz=None, start_s=0.0, end_s=np.inf):
+    def sensed(
+        self, seed, *, sensors=("altitude", "throttle", "current"), rate_hz=None, start_s=0.0, end_s=np.inf
+    ):
         """A log with the sensors' own faults: lag, creep, noise, rounding, uneven rows."""
         rng = np.random.default_rng(seed + 9999)
         rate = rate_hz or float(rng.choice([4, 5, 8, 10, 20]))
@@ -142,24 +188,44 @@ class Flown:
         channels = {}
 
         def add(quantity, position, values, step):
-            channels[quantity, position] = Channel(quantity, position, np.round(values / step) * step, every, quantity, 1 / rate, step)
+            channels[quantity, position] = Channel(
+                quantity, position, np.round(values / step) * step, every, quantity, 1 / rate, step
+            )
 
         def at(values, late_s=0.0):
             return np.interp(rows - late_s, self.time_s, values)
 
         creep = np.cumsum(rng.standard_normal(rows.size)) * 0.04 / np.sqrt(rate)
         if "altitude" in sensors:
-            shown = at(self.height_m, rng.uniform(0.1, 0.5)) + creep + rng.normal(rng.uniform(-1, 1), 0.2, rows.size)
+            shown = (
+                at(self.height_m, rng.uniform(0.1, 0.5))
+                + creep
+                + rng.normal(rng.uniform(-1, 1), 0.2, rows.size)
+            )
             add("altitude_m", "", shown, float(rng.choice([0.1, 0.5])))
         if "airspeed" in sensors:
-            add("airspeed_mps", "", np.maximum(at(self.speed_mps, 0.2) + rng.normal(0, 0.4, rows.size), 0.0), 0.1)
+            add(
+                "airspeed_mps",
+                "",
+                np.maximum(at(self.speed_mps, 0.2) + rng.normal(0, 0.4, rows.size), 0.0),
+                0.1,
+            )
         if "acceleration" in sensors:
-            # Wheels on grass shake with speed; the touch is one hard jolt; in the air there is the motors' shake, and turns that load.
+            # Wheels on grass shake with speed; the touch is one hard jolt; in the air there is the motors'
+            # shake, and turns that load.
             aloft = at(self.height_m) > 0.01
-            rough = np.where(aloft, 0.35 + 0.5 * at(self.stick), np.minimum(0.05 + 0.45 * at(self.speed_mps), 4.0))
-            felt = 9.81 + rough * rng.standard_normal(rows.size) + np.where(aloft, 3.0 * np.sin(rows / 2.5) ** 2, 0.0)
+            rough = np.where(
+                aloft, 0.35 + 0.5 * at(self.stick), np.minimum(0.05 + 0.45 * at(self.speed_mps), 4.0)
+            )
+            felt = (
+                9.81
+                + rough * rng.standard_normal(rows.size)
+                + np.where(aloft, 3.0 * np.sin(rows / 2.5) ** 2, 0.0)
+            )
             for touch_s in self.touchdowns_s:
-                felt[np.searchsorted(rows, touch_s) : np.searchsorted(rows, touch_s) + 2] += rng.uniform(12, 25)
+                felt[np.searchsorted(rows, touch_s) : np.searchsorted(rows, touch_s) + 2] += rng.uniform(
+                    12, 25
+                )
             add("acceleration_mps2", "z", felt, 0.1)
         if "throttle" in sensors:
             add("throttle_fraction", "", at(self.stick), 0.01)
@@ -171,12 +237,16 @@ class Flown:
 
 @pytest.fixture(scope="session")
 def fly() -> Callable[..., Flown]:
-    """Factory: `fly(seed, flights=1, touches=0, go_arounds=0, glides=False)`; the same choices give the same flight."""
+    """Factory: `fly(seed, flights=1, touches=0, go_arounds=0, glides=False)`; the same choices give the same
+    flight.
+    """
     kept: dict = {}
 
     def make(seed, *, flights=1, touches=0, go_arounds=0, glides=False):
         if (seed, flights, touches, go_arounds, glides) not in kept:
-            kept[seed, flights, touches, go_arounds, glides] = _flown(seed, flights, touches, go_arounds, glides)
+            kept[seed, flights, touches, go_arounds, glides] = _flown(
+                seed, flights, touches, go_arounds, glides
+            )
         return kept[seed, flights, touches, go_arounds, glides]
 
     return make
@@ -211,7 +281,9 @@ def _flown(seed, flights, touches, go_arounds, glides):
 
 @pytest.fixture
 def bench_log() -> Callable[..., Trace]:
-    """Factory: a run-up in steps of throttle, held still; `altitude` and `speed` add sensors that stay still."""
+    """Factory: a run-up in steps of throttle, held still; `altitude` and `speed` add sensors that stay
+    still.
+    """
 
     def make(*, steps=(0.25, 0.5, 0.75, 1.0), hold_s=7.0, altitude=False, speed=False, throttle=True, seed=1):
         rng = np.random.default_rng(seed)
@@ -229,6 +301,9 @@ def bench_log() -> Callable[..., Trace]:
             series["altitude_m"] = (0.3 + rng.normal(0, 0.15, time_s.size), 0.1)
         if speed:
             series["airspeed_mps"] = (np.abs(rng.normal(0, 0.4, time_s.size)), 0.1)
-        return Trace(time_s, {(q, ""): Channel(q, "", np.round(v / s) * s, every, q, 0.1, s) for q, (v, s) in series.items()})
+        return Trace(
+            time_s,
+            {(q, ""): Channel(q, "", np.round(v / s) * s, every, q, 0.1, s) for q, (v, s) in series.items()},
+        )
 
     return make

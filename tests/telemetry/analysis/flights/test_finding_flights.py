@@ -19,7 +19,9 @@ def off_by(flown, seed, touches=0, **sensing):
     flights = find(flown.sensed(seed, **sensing))
     takeoffs, landings = flown.takeoffs_s[:: 1 + touches], flown.touchdowns_s[touches :: 1 + touches]
     assert len(flights) == len(takeoffs)
-    return [f.takeoff_s - t for f, t in zip(flights, takeoffs, strict=True)], [f.landing_s - t for f, t in zip(flights, landings, strict=True)]
+    return [f.takeoff_s - t for f, t in zip(flights, takeoffs, strict=True)], [
+        f.landing_s - t for f, t in zip(flights, landings, strict=True)
+    ]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -31,13 +33,17 @@ def test_with_altitude_the_take_off_is_within_three_seconds_and_the_landing_with
 
 @pytest.mark.parametrize("sensors", [("airspeed", "throttle"), ("throttle", "current"), ("current",)])
 @pytest.mark.parametrize("seed", SEEDS)
-def test_without_altitude_the_take_off_is_within_eight_seconds_and_the_landing_within_twenty(fly, seed, sensors):
+def test_without_altitude_the_take_off_is_within_eight_seconds_and_the_landing_within_twenty(
+    fly, seed, sensors
+):
     takeoffs, landings = off_by(fly(seed), seed, sensors=sensors)
     assert abs(takeoffs[0]) <= 8
     assert abs(landings[0]) <= 20
 
 
-@pytest.mark.parametrize("sensors", [("altitude", "throttle"), ("airspeed", "throttle"), ("throttle",), ("current",)])
+@pytest.mark.parametrize(
+    "sensors", [("altitude", "throttle"), ("airspeed", "throttle"), ("throttle",), ("current",)]
+)
 def test_three_flights_of_one_power_on_are_three(fly, sensors):
     flown = fly(101, flights=3)
     takeoffs, landings = off_by(flown, 101, sensors=sensors)
@@ -48,7 +54,9 @@ def test_three_flights_of_one_power_on_are_three(fly, sensors):
 def test_the_idle_stretch_between_two_flights_is_split_at_its_middle():
     time_s = np.arange(0, 300, 0.1)
     command = np.where(((time_s > 20) & (time_s < 100)) | ((time_s > 160) & (time_s < 260)), 0.6, 0.0)
-    height = 30 * np.clip(np.minimum(time_s - 22, 98 - time_s) / 10, 0, 1) + 30 * np.clip(np.minimum(time_s - 162, 258 - time_s) / 10, 0, 1)
+    height = 30 * np.clip(np.minimum(time_s - 22, 98 - time_s) / 10, 0, 1) + 30 * np.clip(
+        np.minimum(time_s - 162, 258 - time_s) / 10, 0, 1
+    )
     first, second = find(trace_of(time_s, throttle_fraction=command, altitude_m=height))
     # motors stop at 100 s and start at 160 s: the middle is 130 s
     assert first.end_s == second.start_s == pytest.approx(130, abs=0.2)
@@ -59,13 +67,19 @@ def test_the_idle_stretch_between_two_flights_is_split_at_its_middle():
 def test_power_off_between_two_flights_ends_one_and_starts_the_other():
     time_s = np.concatenate((np.arange(0, 115, 0.1), np.arange(145, 300, 0.1)))
     command = np.where(((time_s > 20) & (time_s < 100)) | ((time_s > 160) & (time_s < 260)), 0.6, 0.0)
-    height = 30 * np.clip(np.minimum(time_s - 22, 98 - time_s) / 10, 0, 1) + 30 * np.clip(np.minimum(time_s - 162, 258 - time_s) / 10, 0, 1)
-    trace = replace(trace_of(time_s, throttle_fraction=command, altitude_m=height), gaps=(Stretch(114.9, 145.0),))
+    height = 30 * np.clip(np.minimum(time_s - 22, 98 - time_s) / 10, 0, 1) + 30 * np.clip(
+        np.minimum(time_s - 162, 258 - time_s) / 10, 0, 1
+    )
+    trace = replace(
+        trace_of(time_s, throttle_fraction=command, altitude_m=height), gaps=(Stretch(114.9, 145.0),)
+    )
     first, second = find(trace)
     assert (first.end_s, second.start_s) == (114.9, 145.0)
 
 
-@pytest.mark.parametrize("sensors", [("altitude", "throttle"), ("altitude", "airspeed", "throttle"), ("throttle",)])
+@pytest.mark.parametrize(
+    "sensors", [("altitude", "throttle"), ("altitude", "airspeed", "throttle"), ("throttle",)]
+)
 @pytest.mark.parametrize("seed", [100, 101, 102])
 def test_a_touch_and_go_and_a_go_around_are_one_flight(fly, seed, sensors):
     takeoffs, landings = off_by(fly(seed, touches=1, go_arounds=1), seed, touches=1, sensors=sensors)
@@ -89,7 +103,9 @@ def test_phases_follow_one_another_without_overlap_and_without_a_hole(fly, seed)
     assert (flight.phases[0].start_s, flight.phases[-1].end_s) == (flight.start_s, flight.end_s)
 
 
-@pytest.mark.parametrize("sensors", [("altitude", "throttle"), ("airspeed", "throttle"), ("throttle",), ("current",)])
+@pytest.mark.parametrize(
+    "sensors", [("altitude", "throttle"), ("airspeed", "throttle"), ("throttle",), ("current",)]
+)
 def test_a_log_that_starts_in_the_air_has_no_take_off_but_a_landing(fly, sensors):
     flown = fly(4)
     starts = flown.takeoffs_s[0] + 30
@@ -99,7 +115,9 @@ def test_a_log_that_starts_in_the_air_has_no_take_off_but_a_landing(fly, sensors
     assert flight.landing_s == pytest.approx(flown.touchdowns_s[0] - starts, abs=20)
 
 
-@pytest.mark.parametrize("sensors", [("altitude", "throttle"), ("airspeed", "throttle"), ("throttle",), ("current",)])
+@pytest.mark.parametrize(
+    "sensors", [("altitude", "throttle"), ("airspeed", "throttle"), ("throttle",), ("current",)]
+)
 def test_a_log_that_ends_under_load_has_a_take_off_but_no_landing(fly, sensors):
     flown = fly(5)
     (flight,) = find(flown.sensed(5, sensors=sensors, end_s=flown.takeoffs_s[0] + 30))
@@ -128,7 +146,14 @@ def test_a_taxi_run_is_one_flight_without_a_take_off():
     time_s = np.arange(0, 90, 0.1)
     command = np.where(np.sin(time_s) > 0.3, 0.18, 0.0) * ((time_s > 10) & (time_s < 80))
     speed = np.convolve(command * 18, np.ones(20) / 20, "same")
-    (flight,) = find(trace_of(time_s, throttle_fraction=command, altitude_m=0.1 * np.round(np.sin(7 * time_s)), ground_speed_mps=speed))
+    (flight,) = find(
+        trace_of(
+            time_s,
+            throttle_fraction=command,
+            altitude_m=0.1 * np.round(np.sin(7 * time_s)),
+            ground_speed_mps=speed,
+        )
+    )
     assert isinstance(flight.takeoff_s, Undecided)
     assert isinstance(flight.landing_s, Undecided)
     assert not flight.is_bench
@@ -174,11 +199,16 @@ def test_an_altimeter_that_creeps_by_metres_does_not_hold_the_model_in_the_air()
     time_s = np.arange(0, 240, 0.1)
     height = 30 * np.clip(np.minimum(time_s - 22, 178 - time_s) / 12, 0, 1)
     command = np.where((time_s > 18) & (time_s < 176), 0.6, 0.0)
-    (flight,) = find(trace_of(time_s, throttle_fraction=command, altitude_m=np.round(height + 4.0 * time_s / 240, 1)))
+    (flight,) = find(
+        trace_of(time_s, throttle_fraction=command, altitude_m=np.round(height + 4.0 * time_s / 240, 1))
+    )
     assert flight.takeoff_s == pytest.approx(22, abs=3)
     assert flight.landing_s == pytest.approx(178, abs=5)
 
 
 def trace_of(time_s, **series) -> Trace:
     every = np.ones(time_s.size, dtype=bool)
-    return Trace(time_s, {(q, ""): Channel(q, "", np.asarray(v, dtype=float), every, q, 0.1, 0.01) for q, v in series.items()})
+    return Trace(
+        time_s,
+        {(q, ""): Channel(q, "", np.asarray(v, dtype=float), every, q, 0.1, 0.01) for q, v in series.items()},
+    )

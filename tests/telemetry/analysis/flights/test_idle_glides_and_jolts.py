@@ -1,4 +1,6 @@
-"""Landings that the motors do not show: after a glide, an approach on idle, a jolt; and taxi runs of which only a current was logged."""
+"""Landings that the motors do not show: after a glide, an approach on idle, a jolt; and taxi runs of which
+only a current was logged.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +15,23 @@ from telemetry.trace import Channel, Trace
 def trace_of(time_s, **series) -> Trace:
     every = np.ones(time_s.size, dtype=bool)
     keys = {name: (name, "centre" if name == "rpm" else "") for name in series}
-    return Trace(time_s, {keys[q]: Channel(*keys[q], np.asarray(v, dtype=float), every, q, 0.1, 0.01) for q, v in series.items()})
+    return Trace(
+        time_s,
+        {
+            keys[q]: Channel(*keys[q], np.asarray(v, dtype=float), every, q, 0.1, 0.01)
+            for q, v in series.items()
+        },
+    )
 
 
 TIME = np.arange(0, 200, 0.1)
-# 20 s of rest, take-off at full power, cruise, from 130 s an approach at 0.3, 0.2 and 0.1 of the stick for 12, 6 and 4 s, then the wheels.
-STICK = np.interp(TIME, [0, 20, 21, 30, 32, 130, 131, 143, 144, 149, 150, 153, 153.4, 200], [0, 0, 1, 1, 0.65, 0.65, 0.3, 0.3, 0.2, 0.2, 0.1, 0.1, 0, 0])
+# 20 s of rest, take-off at full power, cruise, from 130 s an approach at 0.3, 0.2 and 0.1 of the stick for
+# 12, 6 and 4 s, then the wheels.
+STICK = np.interp(
+    TIME,
+    [0, 20, 21, 30, 32, 130, 131, 143, 144, 149, 150, 153, 153.4, 200],
+    [0, 0, 1, 1, 0.65, 0.65, 0.3, 0.3, 0.2, 0.2, 0.1, 0.1, 0, 0],
+)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +70,9 @@ def test_the_shake_of_the_roll_ends_with_the_take_off(fly, sensors):
     for seed in range(12):
         flown = fly(seed)
         flight = find(flown.sensed(seed, sensors=sensors, rate_hz=20))[0]
-        late.append((abs(flight.takeoff_s - flown.takeoffs_s[0]), abs(flight.landing_s - flown.touchdowns_s[0])))
+        late.append(
+            (abs(flight.takeoff_s - flown.takeoffs_s[0]), abs(flight.landing_s - flown.touchdowns_s[0]))
+        )
     takeoffs, landings = np.percentile(late, 90, axis=0)
     assert takeoffs < 2.0
     assert landings < 2.0
@@ -67,7 +82,13 @@ def test_an_acceleration_without_a_shake_changes_nothing(fly):
     flown = fly(4)
     trace = flown.sensed(4, sensors=("throttle",), rate_hz=10)
     still = Channel(
-        "acceleration_mps2", "z", 9.81 + 0.05 * np.sin(0.7 * np.arange(trace.time_s.size)), np.ones(trace.time_s.size, dtype=bool), "acc", 0.1, 0.01
+        "acceleration_mps2",
+        "z",
+        9.81 + 0.05 * np.sin(0.7 * np.arange(trace.time_s.size)),
+        np.ones(trace.time_s.size, dtype=bool),
+        "acc",
+        0.1,
+        0.01,
     )
     felt = Trace(trace.time_s, {**trace.channels, ("acceleration_mps2", "z"): still})
     assert find(felt)[0].landing_s == find(trace)[0].landing_s

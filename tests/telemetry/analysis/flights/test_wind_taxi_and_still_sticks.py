@@ -1,4 +1,6 @@
-"""Flights told apart in a wind, taxi runs told from flights, and sticks held dead still told from a bench run."""
+"""Flights told apart in a wind, taxi runs told from flights, and sticks held dead still told from a bench
+run.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ AIR_DATA = ("altitude_m", "airspeed_mps", "ground_speed_mps", "climb_mps")
 
 def without(run, *quantities):
     trace = run.trace()
-    return replace(trace, channels={key: channel for key, channel in trace.channels.items() if key[0] not in quantities})
+    return replace(
+        trace, channels={key: channel for key, channel in trace.channels.items() if key[0] not in quantities}
+    )
 
 
 @pytest.mark.parametrize("seed", [0, 1])
@@ -28,7 +32,8 @@ def test_flights_of_one_power_on_are_told_apart_when_the_pitot_reads_the_wind(se
 
 
 def test_a_standing_pitot_in_six_metres_a_second_of_wind_does_not_join_two_flights():
-    # By arithmetic: two flights of 80 s and a stop of 50 s at the ground, the wind added to what the pitot reads.
+    # By arithmetic: two flights of 80 s and a stop of 50 s at the ground, the wind added to what the pitot
+    # reads.
     time_s = np.arange(0, 300, 0.1)
     flown = [np.clip(np.minimum(time_s - a, b - time_s) / 8, 0, 1) for a, b in ((22, 102), (162, 252))]
     command = np.where(((time_s > 20) & (time_s < 100)) | ((time_s > 160) & (time_s < 250)), 0.6, 0.0)
@@ -60,7 +65,10 @@ def test_a_taxi_run_of_which_the_current_alone_was_logged_gets_a_reason_and_no_t
     run = simulate(random_scenario(seed, legs=taxi_only()), seed=seed)
     (flight,) = find(without(run, *AIR_DATA, "throttle_fraction", "pack_voltage_v", "cell_voltage_v"))
     assert isinstance(flight.takeoff_s, Undecided)
-    assert "can't tell a taxi run from a flight" in flight.takeoff_s.reason or "under load" in flight.takeoff_s.reason
+    assert (
+        "can't tell a taxi run from a flight" in flight.takeoff_s.reason
+        or "under load" in flight.takeoff_s.reason
+    )
     assert not flight.is_taxi
 
 
@@ -96,9 +104,14 @@ def test_a_run_up_in_steps_is_still_found(seed, lacks):
 
 def test_a_log_at_rest_is_no_taxi_run():
     time_s = np.arange(0, 60, 0.1)
-    assert not find(trace_of(time_s, throttle_fraction=np.zeros(600), altitude_m=0.1 * np.sin(time_s)))[0].is_taxi
+    assert not find(trace_of(time_s, throttle_fraction=np.zeros(600), altitude_m=0.1 * np.sin(time_s)))[
+        0
+    ].is_taxi
 
 
 def trace_of(time_s, **series) -> Trace:
     every = np.ones(time_s.size, dtype=bool)
-    return Trace(time_s, {(q, ""): Channel(q, "", np.asarray(v, dtype=float), every, q, 0.1, 0.01) for q, v in series.items()})
+    return Trace(
+        time_s,
+        {(q, ""): Channel(q, "", np.asarray(v, dtype=float), every, q, 0.1, 0.01) for q, v in series.items()},
+    )

@@ -7,13 +7,28 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.sheet.setup import Drive, Propeller, StaticPoint
 
 INBOARD = (
-    Drive("left", propeller=Propeller(static_points=(StaticPoint(rpm=9000.0, thrust_n=20.0),)), rotation="clockwise", arm_m=0.3),
-    Drive("right", propeller=Propeller(static_points=(StaticPoint(rpm=9000.0, thrust_n=20.0),)), rotation="anticlockwise", arm_m=0.3),
+    Drive(
+        "left",
+        propeller=Propeller(static_points=(StaticPoint(rpm=9000.0, thrust_n=20.0),)),
+        rotation="clockwise",
+        arm_m=0.3,
+    ),
+    Drive(
+        "right",
+        propeller=Propeller(static_points=(StaticPoint(rpm=9000.0, thrust_n=20.0),)),
+        rotation="anticlockwise",
+        arm_m=0.3,
+    ),
 )
-OUTBOARD = tuple(Drive(d.position, propeller=d.propeller, rotation=r, arm_m=0.3) for d, r in zip(INBOARD, ("anticlockwise", "clockwise"), strict=True))
+OUTBOARD = tuple(
+    Drive(d.position, propeller=d.propeller, rotation=r, arm_m=0.3)
+    for d, r in zip(INBOARD, ("anticlockwise", "clockwise"), strict=True)
+)
 
 
-@pytest.mark.parametrize("kind", ["cut", "out_of_step", "stall", "late_start", "reverse_ground", "reverse_air", "overheating"])
+@pytest.mark.parametrize(
+    "kind", ["cut", "out_of_step", "stall", "late_start", "reverse_ground", "reverse_air", "overheating"]
+)
 @pytest.mark.parametrize("seed", [6000, 6001, 6003])
 def test_an_event_is_found_where_it_was(fly, kind, seed):
     motor = "both" if kind.startswith("reverse") else ("left", "right")[seed % 2]
@@ -78,18 +93,26 @@ def test_a_stick_that_rests_below_zero_is_no_reverse(fly):
     assert not any(e.kind.startswith("reverse") for e in motors.events)
 
 
-@pytest.mark.parametrize("has", [("voltage", "throttle", "current", "rpm"), ("throttle", "current"), ("throttle", "rpm")])
+@pytest.mark.parametrize(
+    "has", [("voltage", "throttle", "current", "rpm"), ("throttle", "current"), ("throttle", "rpm")]
+)
 @pytest.mark.parametrize("seed", [8006, 8012, 8017, 8021])
 def test_a_motor_logged_alone_does_nothing_odd_in_a_clean_flight(fly, seed, has):
-    """Eased after a fast stretch it draws next to nothing while the air turns its propeller: that is no cut."""
+    """Eased after a fast stretch it draws next to nothing while the air turns its propeller: that is no
+    cut.
+    """
     trace, flight, _ = fly(seed, has=has)
-    alone = type(trace)(trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"})
+    alone = type(trace)(
+        trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"}
+    )
     assert analyse(alone, flight).events == ()
 
 
 def test_a_cut_of_a_motor_logged_alone_is_found(fly):
     trace, flight, truth = fly(8200, event=("cut", "left"))
-    alone = type(trace)(trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"})
+    alone = type(trace)(
+        trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"}
+    )
     (cut,) = analyse(alone, flight).events
     assert (cut.kind, cut.motor) == ("cut", "left")
     assert cut.start_s == pytest.approx(truth.events[0][2], abs=1.6)

@@ -19,7 +19,13 @@ def pairs_of(fly, cause, size, **choices):
 
 @pytest.mark.parametrize(
     "choices",
-    [{}, {"bench": True}, {"has": ("throttle", "rpm")}, {"has": ("throttle", "current")}, {"has": ("voltage", "current", "rpm")}],
+    [
+        {},
+        {"bench": True},
+        {"has": ("throttle", "rpm")},
+        {"has": ("throttle", "current")},
+        {"has": ("voltage", "current", "rpm")},
+    ],
 )
 def test_an_even_pair_is_never_called_uneven(fly, choices):
     found = pairs_of(fly, "none", 0.0, **choices)
@@ -27,7 +33,9 @@ def test_an_even_pair_is_never_called_uneven(fly, choices):
     assert sum(pair.verdict == "even" for pair, _ in found) >= 3
 
 
-@pytest.mark.parametrize(("cause", "size"), [("propeller", 0.08), ("kv", -0.02), ("winding", 0.25), ("drag", 2.0)])
+@pytest.mark.parametrize(
+    ("cause", "size"), [("propeller", 0.08), ("kv", -0.02), ("winding", 0.25), ("drag", 2.0)]
+)
 def test_an_uneven_pair_is_seen_and_its_cause_never_mistaken(fly, cause, size):
     found = pairs_of(fly, cause, size)
     assert sum(pair.verdict == "uneven" for pair, _ in found) >= 3
@@ -36,9 +44,19 @@ def test_an_uneven_pair_is_seen_and_its_cause_never_mistaken(fly, cause, size):
 
 
 def test_the_imbalance_is_measured_and_its_interval_holds_it(fly):
-    found = [one for cause, size in (("propeller", 0.08), ("kv", -0.02), ("winding", 0.25)) for one in pairs_of(fly, cause, size)]
-    close = [abs(pair.imbalance_fraction.value - truth.imbalance) <= max(0.015, 0.3 * abs(truth.imbalance)) for pair, truth in found]
-    held = [pair.imbalance_fraction.low <= truth.imbalance <= pair.imbalance_fraction.high for pair, truth in found]
+    found = [
+        one
+        for cause, size in (("propeller", 0.08), ("kv", -0.02), ("winding", 0.25))
+        for one in pairs_of(fly, cause, size)
+    ]
+    close = [
+        abs(pair.imbalance_fraction.value - truth.imbalance) <= max(0.015, 0.3 * abs(truth.imbalance))
+        for pair, truth in found
+    ]
+    held = [
+        pair.imbalance_fraction.low <= truth.imbalance <= pair.imbalance_fraction.high
+        for pair, truth in found
+    ]
     assert sum(close) >= 0.85 * len(found)
     assert sum(held) >= 0.85 * len(found)
 
@@ -93,7 +111,11 @@ def test_current_alone_cannot_tell_a_propeller_from_a_sensor(fly):
         for pair, _ in pairs_of(fly, cause, size, has=("throttle", "current")):
             assert pair.cause == "undecided"
             assert pair.verdict != "even"
-            assert "propeller" in pair.reason and "sensor" in pair.reason and "swap the propellers" in pair.reason
+            assert (
+                "propeller" in pair.reason
+                and "sensor" in pair.reason
+                and "swap the propellers" in pair.reason
+            )
 
 
 def test_temperatures_alone_give_no_verdict_but_events(fly):
@@ -120,7 +142,9 @@ def test_numbered_motors_are_a_pair_without_sides_until_the_sheet_says(fly):
     said = analyse(trace, flight, drives=(Drive("left", logged_as="2"), Drive("right", logged_as="1")))
     assert (said.pairs[0].left, said.pairs[0].right) == ("left", "right")
     assert said.sides == ""
-    assert said.pairs[0].imbalance_fraction.value == pytest.approx(-unsaid.pairs[0].imbalance_fraction.value, abs=0.01)
+    assert said.pairs[0].imbalance_fraction.value == pytest.approx(
+        -unsaid.pairs[0].imbalance_fraction.value, abs=0.01
+    )
 
 
 def test_four_motors_are_two_pairs(fly):
@@ -149,7 +173,9 @@ def test_the_sheet_narrows_and_nothing_logged_is_changed(fly):
 
 @pytest.mark.parametrize("seed", range(12))
 def test_a_crippled_log_gives_results_without_a_fault(fly, seed):
-    """Channels gone, dead, frozen, reversed or cut off, and odd ends: whatever is said is a number or a reason."""
+    """Channels gone, dead, frozen, reversed or cut off, and odd ends: whatever is said is a number or a
+    reason.
+    """
     random = np.random.default_rng(seed)
     trace, flight, _ = fly(2, "propeller", 0.1, mix=0.1)
     channels = {}

@@ -15,7 +15,15 @@ from telemetry.estimate import Estimate, Undecided
 
 @pytest.fixture(scope="module")
 def flown(truth):
-    chosen = {"cells": 5, "log_temperature": True, "rest_before_s": 20.0, "rest_after_s": 30.0, "step_v": 0.001, "start_fraction": np.full(5, 0.98), "curve": 2}
+    chosen = {
+        "cells": 5,
+        "log_temperature": True,
+        "rest_before_s": 20.0,
+        "rest_after_s": 30.0,
+        "step_v": 0.001,
+        "start_fraction": np.full(5, 0.98),
+        "curve": 2,
+    }
     return truth.invent(truth.vary(8, **chosen))
 
 
@@ -29,7 +37,9 @@ def test_rest_before_and_after_are_the_readings_beside_the_load(flown, pack):
     trace, flight, _ = flown
     cell = pack.cells[0]
     values = trace.channels["cell_voltage_v", "1"].values
-    assert cell.rest_before_v == pytest.approx(np.median(values[(trace.time_s > 15) & (trace.time_s < 20)]), abs=0.006)
+    assert cell.rest_before_v == pytest.approx(
+        np.median(values[(trace.time_s > 15) & (trace.time_s < 20)]), abs=0.006
+    )
     assert cell.rest_after_v == pytest.approx(values[-1], abs=0.001)
     assert cell.rest_after_s == pytest.approx(trace.time_s[-1] - flight.powered.end_s, abs=0.3)
 
@@ -74,7 +84,9 @@ def test_values_at_25_degrees_follow_arrhenius_and_carry_the_spread_of_published
     assert temperature == pytest.approx(flown[2].temperature_c, abs=1.0)
     factor = cell.resistance_1s_25c_ohm.value / cell.resistance_1s_ohm.value
     assert factor == pytest.approx(arrhenius_to_25(temperature, ONE_SECOND_KJPMOL[0]), rel=1e-9)
-    wide = (cell.resistance_1s_25c_ohm.high - cell.resistance_1s_25c_ohm.low) / cell.resistance_1s_25c_ohm.value
+    wide = (
+        cell.resistance_1s_25c_ohm.high - cell.resistance_1s_25c_ohm.low
+    ) / cell.resistance_1s_25c_ohm.value
     assert wide >= (cell.resistance_1s_ohm.high - cell.resistance_1s_ohm.low) / cell.resistance_1s_ohm.value
 
 

@@ -50,7 +50,9 @@ def test_the_sum_of_the_motors_stands_for_a_missing_pack_current_and_is_said(tru
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.02)
 
 
-@pytest.mark.parametrize(("rest_v", "lowest_v", "cells"), [(12.6, 10.0, 3), (16.7, 13.5, 4), (20.9, 16.5, 5), (25.1, 20.0, 6)])
+@pytest.mark.parametrize(
+    ("rest_v", "lowest_v", "cells"), [(12.6, 10.0, 3), (16.7, 13.5, 4), (20.9, 16.5, 5), (25.1, 20.0, 6)]
+)
 def test_a_charged_pack_of_up_to_six_cells_is_counted_from_its_rest_voltage(rest_v, lowest_v, cells):
     assert count_cells(rest_v, lowest_v) == cells
 
@@ -96,7 +98,10 @@ def test_a_log_at_2_hz_is_less_sure_than_one_at_10_but_right(truth):
     for hz in (2.0, 10.0):
         trace, flight, known = _log(truth, voltage_hz=hz, current_hz=hz)
         cells = analyse(trace, flight).cells
-        assert all(c.resistance_1s_ohm.low < true < c.resistance_1s_ohm.high for c, true in zip(cells, known.resistance_1s_ohm, strict=True))
+        assert all(
+            c.resistance_1s_ohm.low < true < c.resistance_1s_ohm.high
+            for c, true in zip(cells, known.resistance_1s_ohm, strict=True)
+        )
         widths[hz] = np.mean([c.resistance_1s_ohm.high - c.resistance_1s_ohm.low for c in cells])
     assert widths[2.0] > widths[10.0]
 
@@ -119,7 +124,10 @@ def test_half_a_minute_without_current_does_not_mislead(plain_log):
     channel = trace.channels["current_a", ""]
     silent = (trace.time_s > 120) & (trace.time_s < 150)
     values = np.where(silent, np.nan, channel.values)
-    channels = {**trace.channels, ("current_a", ""): replace(channel, values=values, fresh=channel.fresh & ~silent)}
+    channels = {
+        **trace.channels,
+        ("current_a", ""): replace(channel, values=values, fresh=channel.fresh & ~silent),
+    }
     pack = analyse(replace(trace, channels=channels), flight)
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.03)
 
@@ -128,8 +136,13 @@ def test_a_log_that_starts_in_the_air_and_ends_under_load_says_so(plain_log):
     trace, flight, known = plain_log
     span = Stretch(80.0, flight.end_s - 70.0)
     keep = (trace.time_s >= span.start_s) & (trace.time_s <= span.end_s)
-    channels = {key: replace(c, values=c.values[keep], fresh=c.fresh[keep]) for key, c in trace.channels.items()}
-    pack = analyse(Trace(trace.time_s[keep], channels), Flight(span.start_s, span.end_s, Undecided("x"), Undecided("x"), span))
+    channels = {
+        key: replace(c, values=c.values[keep], fresh=c.fresh[keep]) for key, c in trace.channels.items()
+    }
+    pack = analyse(
+        Trace(trace.time_s[keep], channels),
+        Flight(span.start_s, span.end_s, Undecided("x"), Undecided("x"), span),
+    )
     assert isinstance(pack.cells[0].rest_after_v, Undecided)
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.08)
 
@@ -141,7 +154,9 @@ def test_every_figure_is_finite_or_says_why_not(truth):
     assert all(entry["reason"] for entry in reasons)
 
 
-@pytest.mark.parametrize("lag_s", [-0.2, 1.1, pytest.param(0.0, marks=pytest.mark.slow), pytest.param(0.6, marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "lag_s", [-0.2, 1.1, pytest.param(0.0, marks=pytest.mark.slow), pytest.param(0.6, marks=pytest.mark.slow)]
+)
 def test_the_lag_between_the_sensors_is_found_whichever_is_late(truth, lag_s):
     trace, flight, _ = _log(truth, lag_s=lag_s)
     assert analyse(trace, flight).voltage_lag_s.value == pytest.approx(lag_s, abs=0.05)

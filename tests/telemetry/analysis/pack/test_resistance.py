@@ -9,7 +9,9 @@ from telemetry.analysis.pack import analyse
 from telemetry.estimate import Estimate, Undecided
 
 
-@pytest.mark.parametrize("seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 8))])
+@pytest.mark.parametrize(
+    "seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 8))]
+)
 def test_each_cells_resistance_at_one_second_is_found_within_two_per_cent(truth, seed):
     trace, flight, known = truth.invent(truth.vary(seed))
     cells = analyse(trace, flight).cells
@@ -28,7 +30,9 @@ def test_a_steady_current_tells_no_resistance_and_says_why(truth):
 
 
 def test_a_cell_with_a_third_more_resistance_is_the_weak_one(truth):
-    trace, flight, _ = truth.invent(truth.vary(11, cells=5, resistance_factor=np.array([1.0, 0.98, 1.32, 1.01, 0.99])))
+    trace, flight, _ = truth.invent(
+        truth.vary(11, cells=5, resistance_factor=np.array([1.0, 0.98, 1.32, 1.01, 0.99]))
+    )
     pack = analyse(trace, flight)
     assert (pack.weak_cell, pack.weak_cell_kind) == (3, "resistance")
     ratio = pack.cells[2].resistance_ratio

@@ -11,7 +11,14 @@ EVEN = np.array([1.0, 0.98, 1.01, 1.02, 0.99])
 
 
 def _flown(truth, seed=11, **choices):
-    scenario = {"cells": 5, "resistance_factor": EVEN, "capacity_factor": np.ones(5), "start_fraction": np.full(5, 0.97), "step_v": 0.005, **choices}
+    scenario = {
+        "cells": 5,
+        "resistance_factor": EVEN,
+        "capacity_factor": np.ones(5),
+        "start_fraction": np.full(5, 0.97),
+        "step_v": 0.005,
+        **choices,
+    }
     trace, flight, _ = truth.invent(truth.vary(seed, **scenario))
     return analyse(trace, flight, capacity_mah=5000.0)
 
@@ -56,7 +63,9 @@ def test_two_weak_cells_are_both_listed_the_worse_first(truth):
     assert pack.weak_cell == 4
 
 
-@pytest.mark.parametrize("seed", [100, 101, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(102, 108))])
+@pytest.mark.parametrize(
+    "seed", [100, 101, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(102, 108))]
+)
 def test_a_healthy_pack_has_no_weak_cell(truth, seed):
     choices = {"capacity_factor": 1 + np.random.default_rng(seed).uniform(-0.01, 0.01, 6)}
     trace, flight, _ = truth.invent(truth.vary(seed, **choices))

@@ -1,4 +1,4 @@
-"""One drawing, two pens: both show the same marks at the same places."""
+"""One drawing, two renderers: both show the same marks at the same places."""
 
 import re
 from xml.etree import ElementTree
@@ -7,9 +7,22 @@ import numpy as np
 import pytest
 
 from dashboard.drawings import charge, load, pair
-from dashboard.drawings.marks import Axis, Band, Bar, Dimension, Dot, Drawing, Label, Limit, Line, Margins, Rule, Tick
-from dashboard.pens.plotly import LIGHT, figure
-from dashboard.pens.svg import svg
+from dashboard.drawings.marks import (
+    Axis,
+    Band,
+    Bar,
+    Dimension,
+    Dot,
+    Drawing,
+    Label,
+    Limit,
+    Line,
+    Margins,
+    Rule,
+    Tick,
+)
+from dashboard.renderers.plotly import LIGHT, figure
+from dashboard.renderers.svg import svg
 from dashboard.thinning import keep
 from telemetry.trace import pack_current
 
@@ -20,9 +33,15 @@ HOSTILE = '<script>alert("x")</script>&'
 def drawing():
     x = np.linspace(0, 10, 50)
     marks = (
-        Band(x, x, x + 1, "band"), Limit(8, 0, 10, "above"), Line(x, x, "ink", "measured"), Dot(5, 5, "ring"), Dimension(2, 2, 2, 6), Bar(1, 3, 9),
-        Rule(4, 0, 10), Label(5, 5, HOSTILE, "strong", "end", dx=-8, dy=4),
-    )  # fmt: skip
+        Band(x, x, x + 1, "band"),
+        Limit(8, 0, 10, "above"),
+        Line(x, x, "ink", "measured"),
+        Dot(5, 5, "ring"),
+        Dimension(2, 2, 2, 6),
+        Bar(1, 3, 9),
+        Rule(4, 0, 10),
+        Label(5, 5, HOSTILE, "strong", "end", dx=-8, dy=4),
+    )
     axis = Axis(0, 10, (Tick(0, "0"), Tick(10, "10")), HOSTILE)
     return Drawing("test", HOSTILE, HOSTILE, axis, axis, marks, 400, 200, Margins(40, 20, 60, 30), HOSTILE)
 
@@ -45,7 +64,10 @@ def test_a_point_of_data_lies_where_both_pens_put_it(drawing):
 
 def test_both_pens_write_every_word(drawing):
     shown = {(e.text or "") for e in elements(drawing) if e.tag == "text"}
-    written = {re.sub("</?b>", "", a["text"]).replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&") for a in figure(drawing)["layout"]["annotations"]}
+    written = {
+        re.sub("</?b>", "", a["text"]).replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&")
+        for a in figure(drawing)["layout"]["annotations"]
+    }
     assert HOSTILE in shown
     assert written <= shown
 
@@ -69,11 +91,15 @@ def test_every_drawing_of_a_flight_goes_through_both_pens(review, narrow):
     samples = pack_current(review.trace, within=flight.flight).samples
     drawings = [
         load.over_time(samples, flight.flight, flight.current, narrow=narrow),
-        load.windows_of_pack(flight.current), load.windows_of_motors(flight.current),
-        pair.mirrored(flight.motors.pairs[0], flight.flight, flight.current, flight.motors.events, narrow=narrow),
+        load.windows_of_pack(flight.current),
+        load.windows_of_motors(flight.current),
+        pair.mirrored(
+            flight.motors.pairs[0], flight.flight, flight.current, flight.motors.events, narrow=narrow
+        ),
         pair.against_command(flight.motors.pairs[0], "rpm"),
-        pair.causes(flight.motors.pairs[0]), charge.futures(flight.timer, None, narrow=narrow),
-    ]  # fmt: skip
+        pair.causes(flight.motors.pairs[0]),
+        charge.futures(flight.timer, None, narrow=narrow),
+    ]
     for one in drawings:
         ElementTree.fromstring(svg(one))
         drawn = figure(one)

@@ -28,7 +28,8 @@ def protect(server: Flask, script_hashes: Callable[[], Iterable[str]]) -> str:
 
     Parameters
     ----------
-    script_hashes : gives the CSP hashes of the scripts written into the page itself, which Dash adds to at its first request.
+    script_hashes : gives the CSP hashes of the scripts written into the page itself, which Dash adds to at
+        its first request.
     """
     token = secrets.token_urlsafe(32)
     server.config["TRUSTED_HOSTS"] = list(HOSTS)
@@ -43,7 +44,8 @@ def policy(script_hashes: Iterable[str]) -> str:
     """The content policy: everything from here, nothing from elsewhere."""
     scripts = " ".join(["'self'", *script_hashes])
     return (
-        f"default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; font-src 'self' data:; "
+        f"default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+        f"font-src 'self' data:; "
         "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
     )
 
@@ -90,6 +92,8 @@ class _Headers:
         def start(status: str, headers: list[tuple[str, str]], exc_info: Any = None) -> Any:
             present = {name.lower() for name, _ in headers}
             ours = [("Content-Security-Policy", self.content_policy()), *self.headers]
-            return start_response(status, headers + [h for h in ours if h[0].lower() not in present], exc_info)
+            return start_response(
+                status, headers + [h for h in ours if h[0].lower() not in present], exc_info
+            )
 
         return self.app(environ, start)

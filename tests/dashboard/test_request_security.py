@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from dashboard import guard
+from dashboard import request_security
 from dashboard.app import make_app
 from dashboard.routes import safe_name
 
@@ -33,19 +33,31 @@ def test_a_name_that_resolves_here_by_rebinding_is_refused(client):
     assert client.get("/", base_url="http://evil.example:8060").status_code == 400
 
 
-@pytest.mark.parametrize("origin", ["http://evil.example", "null", "http://127.0.0.1:9999", "https://127.0.0.1:8060"])
+@pytest.mark.parametrize(
+    "origin", ["http://evil.example", "null", "http://127.0.0.1:9999", "https://127.0.0.1:8060"]
+)
 def test_a_foreign_page_may_not_write(client, origin):
     assert post(client, data={"logs": (io.BytesIO(b"a"), "a.csv")}, origin=origin).status_code == 403
     assert post(client, "/_dash-update-component", json={}, origin=origin).status_code == 403
 
 
 def test_a_foreign_page_may_not_read(client):
-    assert client.get("/_dash-layout", base_url=OURS, headers={"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors"}).status_code == 403
-    assert "Access-Control-Allow-Origin" not in client.get("/_dash-layout", base_url=OURS, headers={"Origin": OURS}).headers
+    assert (
+        client.get(
+            "/_dash-layout",
+            base_url=OURS,
+            headers={"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors"},
+        ).status_code
+        == 403
+    )
+    assert (
+        "Access-Control-Allow-Origin"
+        not in client.get("/_dash-layout", base_url=OURS, headers={"Origin": OURS}).headers
+    )
 
 
 def test_nothing_is_written_without_the_token_of_this_run(client):
-    client.delete_cookie(guard.COOKIE, domain="127.0.0.1")
+    client.delete_cookie(request_security.COOKIE, domain="127.0.0.1")
     assert post(client, data={"logs": (io.BytesIO(b"a"), "a.csv")}).status_code == 403
 
 
@@ -54,12 +66,16 @@ def test_plain_text_is_no_form(client):
 
 
 def test_getting_changes_nothing(client):
-    assert client.get("/logs", base_url=OURS).headers["Content-Type"].startswith("text/html"), "the page, not the upload"
+    assert client.get("/logs", base_url=OURS).headers["Content-Type"].startswith("text/html"), (
+        "the page, not the upload"
+    )
 
 
 def test_too_large_is_refused_before_it_is_read(client):
-    too_long = {"CONTENT_LENGTH": str(guard.LARGEST_BODY_BYTES + 1)}
-    answer = post(client, data=b"x", content_type="multipart/form-data; boundary=x", environ_overrides=too_long)
+    too_long = {"CONTENT_LENGTH": str(request_security.LARGEST_BODY_BYTES + 1)}
+    answer = post(
+        client, data=b"x", content_type="multipart/form-data; boundary=x", environ_overrides=too_long
+    )
     assert answer.status_code == 413
 
 
@@ -90,10 +106,16 @@ def test_the_page_asks_no_foreign_host_for_a_script(client):
     ("given", "kept"),
     [
         ("../../etc/passwd", "passwd"),
-        ("C:\\logs\\maiden.csv", "maiden.csv"), ("a\x00b.csv", "a_b.csv"), ("CON", "_CON"), ("nul.csv", "_nul.csv"), ("", "log.csv"), ("..", "log.csv"),
-        ("<script>.csv", "_script_.csv"), ("Flug Nr. 3 – Öl.csv", "Flug Nr. 3 – Öl.csv"),
+        ("C:\\logs\\maiden.csv", "maiden.csv"),
+        ("a\x00b.csv", "a_b.csv"),
+        ("CON", "_CON"),
+        ("nul.csv", "_nul.csv"),
+        ("", "log.csv"),
+        ("..", "log.csv"),
+        ("<script>.csv", "_script_.csv"),
+        ("Flug Nr. 3 – Öl.csv", "Flug Nr. 3 – Öl.csv"),
     ],
-)  # fmt: skip
+)
 def test_a_file_name_never_makes_a_path(given, kept):
     assert safe_name(given) == kept
 
@@ -103,6 +125,9 @@ def test_a_long_file_name_keeps_its_ending():
 
 
 def test_no_file_and_too_many_files_are_refused_in_a_sentence(client):
-    assert b"No file came with this." in post(client, data={"together": "no"}, content_type="multipart/form-data").data
+    assert (
+        b"No file came with this."
+        in post(client, data={"together": "no"}, content_type="multipart/form-data").data
+    )
     many = {"logs": [(io.BytesIO(b"a"), f"{i}.csv") for i in range(21)]}
     assert post(client, data=many).status_code == 413

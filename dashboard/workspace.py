@@ -1,6 +1,6 @@
-"""What lies on the desk while the dashboard runs: the logbook, logs just dropped, and jobs that read them.
+"""What is open while the dashboard runs: the logbook, logs just dropped, and jobs that read them.
 
-Nothing is at module level: each app has its own desk, found through the server it belongs to.
+Nothing is at module level: each app has its own workspace, found through the server it belongs to.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import numpy as np
 from flask import current_app
 
 from dashboard import demo
-from dashboard.words import say
+from dashboard.texts import say
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
 from telemetry.errors import BadSheet, SaglineError
@@ -78,7 +78,7 @@ class Job:
     seen: bool = False
 
 
-class Desk:
+class Workspace:
     """The dashboard's side of one logbook. Safe to use from several threads.
 
     Parameters
@@ -106,7 +106,7 @@ class Desk:
     # -- which logbook ------------------------------------------------------
 
     def open(self, folder: Path | None) -> None:
-        """Lay another logbook on the desk; the one it started with is `own`."""
+        """Open another logbook; the one it started with is `own`."""
         with self._lock:
             self.folder, self.book = folder, Logbook(folder) if folder is not None else None
             self._sheet, self._chosen = None, ("", "")
@@ -114,7 +114,9 @@ class Desk:
             self._jobs = {key: job for key, job in self._jobs.items() if job.kept_as is None}
 
     def open_demo(self) -> None:
-        """Make the invented logbook beside the owner's and lay it on the desk; `making` says how far it is."""
+        """Make the invented logbook beside the owner's and open it; `making` says how far it
+        is.
+        """
         with self._lock:
             if self.making is not None and not self.making.words:
                 return
@@ -183,7 +185,12 @@ class Desk:
         """The latest kept logs of one aircraft in one configuration, each once, the earliest first."""
         found: dict[str, Trace] = {}
         for kept in self.flights():
-            if kept.aircraft == aircraft and kept.configuration == configuration and kept.kind == "flight" and len(found) < most:
+            if (
+                kept.aircraft == aircraft
+                and kept.configuration == configuration
+                and kept.kind == "flight"
+                and len(found) < most
+            ):
                 one = self.review(str(kept.id))
                 if one is not None:
                     found.setdefault(" ".join(s.sha256 for s in one.trace.sources), one.trace)
@@ -211,12 +218,18 @@ class Desk:
     def chosen(self, sheet: Sheet) -> tuple[str, str]:
         """The configuration and pack looked at, as far as the sheet has them."""
         configuration, pack = self._chosen
-        return (configuration if configuration in sheet.configuration_names else "", pack if pack in sheet.pack_names else "")
+        return (
+            configuration if configuration in sheet.configuration_names else "",
+            pack if pack in sheet.pack_names else "",
+        )
 
     def choose(self, *, configuration: str | None = None, pack: str | None = None) -> None:
         """Look at another configuration or pack from now on."""
         before = self._chosen
-        self._chosen = (before[0] if configuration is None else configuration, before[1] if pack is None else pack)
+        self._chosen = (
+            before[0] if configuration is None else configuration,
+            before[1] if pack is None else pack,
+        )
 
     # -- dropped logs -------------------------------------------------------
 
@@ -225,7 +238,9 @@ class Desk:
         return Path(tempfile.mkdtemp(dir=self._drops))
 
     def drop(self, files: Sequence[tuple[str, Path]], *, together: bool = False) -> tuple[Job, ...]:
-        """Start reading. One job for logs of one flight, else one each; a sheet among them is used at once."""
+        """Start reading. One job for logs of one flight, else one each; a sheet among them is used at
+        once.
+        """
         sheets = [(n, p) for n, p in files if n.lower().endswith(".toml")]
         logs = [(n, p) for n, p in files if not n.lower().endswith(".toml")]
         refused: list[DroppedFile] = []
@@ -235,7 +250,10 @@ class Desk:
             except BadSheet as error:
                 refused.append(DroppedFile(name, path, "failed", str(error)))
         groups = [logs] if together and logs else [[one] for one in logs]
-        jobs = [Job(f"d{next(self._numbers)}", tuple(DroppedFile(n, p) for n, p in group), together) for group in groups]
+        jobs = [
+            Job(f"d{next(self._numbers)}", tuple(DroppedFile(n, p) for n, p in group), together)
+            for group in groups
+        ]
         if refused:
             jobs.append(Job(f"d{next(self._numbers)}", tuple(refused), state="failed"))
         self._latest = tuple(job.id for job in jobs)
@@ -259,7 +277,9 @@ class Desk:
         return self._jobs.get(ident)
 
     def answer(self, ident: str, file: str, answers: dict[str, str], *, remember: bool = False) -> None:
-        """Settle doubtful columns of one file of a job, and read it again; `remember` keeps the answers for logs with the same header."""
+        """Settle doubtful columns of one file of a job, and read it again; `remember` keeps the answers for
+        logs with the same header.
+        """
         job = self._jobs.get(ident)
         if job is None:
             return
@@ -267,7 +287,14 @@ class Desk:
         if remember and source is not None:
             Answers().save([c.header for c in source.columns], answers)
         merged = job.answers | {file: job.answers.get(file, {}) | answers}
-        again = replace(job, answers=merged, state="reading", review=None, seen=False, files=tuple(replace(f, state="waiting", words="") for f in job.files))
+        again = replace(
+            job,
+            answers=merged,
+            state="reading",
+            review=None,
+            seen=False,
+            files=tuple(replace(f, state="waiting", words="") for f in job.files),
+        )
         self._put(again)
         self._start(again)
 
@@ -277,12 +304,18 @@ class Desk:
             self._jobs.pop(ident, None)
 
     def keep(self, ident: str, *, put_back_mah: float | None = None) -> tuple[int | None, str]:
-        """Keep a dropped log in the logbook, with what the charger put back: its number there, or a sentence why not."""
+        """Keep a dropped log in the logbook, with what the charger put back: its number there, or a sentence
+        why not.
+        """
         job = self._jobs.get(ident)
         if job is None or self.book is None:
             return None, ""
         setup = job.review.setup if job.review is not None else None
-        pack = setup.pack.name if setup is not None and job.sheet is not None and setup.pack.name in job.sheet.pack_names else ""
+        pack = (
+            setup.pack.name
+            if setup is not None and job.sheet is not None and setup.pack.name in job.sheet.pack_names
+            else ""
+        )
         try:
             outcome = self.book.keep(
                 [f.path for f in job.files if f.state == "read"],
@@ -308,7 +341,9 @@ class Desk:
         threading.Thread(target=self._work, args=(job,), name=f"read-{job.id}", daemon=True).start()
 
     def _work(self, job: Job) -> None:
-        """Read and review one job. A fault of ours ends in a sentence too; its trace goes to the terminal, not to the page."""
+        """Read and review one job. A fault of ours ends in a sentence too; its trace goes to the terminal,
+        not to the page.
+        """
         try:
             self._reading(job)
         finally:
@@ -328,7 +363,9 @@ class Desk:
                 continue
             source = traces[-1].sources[0]
             job = replace(job, curves=job.curves | curves_in_doubt(file, traces[-1]))
-            job = self._told(job, i, "read", f"{source.rows_read - source.rows_rejected} {source.rows_rejected}")
+            job = self._told(
+                job, i, "read", f"{source.rows_read - source.rows_rejected} {source.rows_rejected}"
+            )
         if not traces:
             self._put(replace(job, state="failed"))
             return
@@ -338,14 +375,22 @@ class Desk:
             sheet = self.sheet()
             configuration, pack = self.chosen(sheet) if sheet is not None else ("", "")
             past = self.history(sheet.setup().name) if sheet is not None else ()
-            found = review(traces if len(traces) > 1 else traces[0], sheet, past, configuration=configuration or None, pack=pack or None)
+            found = review(
+                traces if len(traces) > 1 else traces[0],
+                sheet,
+                past,
+                configuration=configuration or None,
+                pack=pack or None,
+            )
         except SaglineError as error:
             self._put(replace(job, state="failed", words=str(error)))
             return
         self._put(replace(job, state="done", review=found, sheet=sheet))
 
     def _told(self, job: Job, index: int, state: str, words: str) -> Job:
-        files = tuple(replace(f, state=state, words=words) if i == index else f for i, f in enumerate(job.files))
+        files = tuple(
+            replace(f, state=state, words=words) if i == index else f for i, f in enumerate(job.files)
+        )
         job = replace(job, files=files)
         self._put(job)
         return job
@@ -369,14 +414,17 @@ def called(kept: KeptFlight) -> str:
     return say(f"flight.number_{kept.kind}", n=kept.id)
 
 
-def desk() -> Desk:
-    """The desk of the app that answers the present request."""
+def workspace() -> Workspace:
+    """The workspace of the app that answers the present request."""
     found = current_app.extensions["sagline"]
-    assert isinstance(found, Desk)
+    assert isinstance(found, Workspace)
     return found
 
 
 def _settled(job: Job) -> dict[str, dict[str, str]]:
     """What was answered about each log, in this job or for its recorder before."""
     sources = job.review.trace.sources if job.review is not None else ()
-    return {s.file: {**Answers().for_headers([c.header for c in s.columns]), **(job.answers.get(s.file) or {})} for s in sources}
+    return {
+        s.file: {**Answers().for_headers([c.header for c in s.columns]), **(job.answers.get(s.file) or {})}
+        for s in sources
+    }

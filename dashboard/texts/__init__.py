@@ -30,7 +30,9 @@ def say(key: str, /, *, language: str = "en", **values: object) -> str:
 
 
 def pieces(key: str, /, *, language: str = "en", **values: Any) -> list[Any]:
-    """The words under a key as a list, with things that are not text put in their places: a link, an interval."""
+    """The words under a key as a list, with things that are not text put in their places: a link, an
+    interval.
+    """
     template = say(key, language=language)
     found: list[Any] = []
     for text, name, _, _ in Formatter().parse(template):

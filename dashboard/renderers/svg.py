@@ -9,7 +9,22 @@ from html import escape
 
 import numpy as np
 
-from dashboard.drawings.marks import Axis, Band, Bar, Cloud, Dimension, Dot, Drawing, Floats, Label, Limit, Line, Mark, Plan, Rule
+from dashboard.drawings.marks import (
+    Axis,
+    Band,
+    Bar,
+    Cloud,
+    Dimension,
+    Dot,
+    Drawing,
+    Floats,
+    Label,
+    Limit,
+    Line,
+    Mark,
+    Plan,
+    Rule,
+)
 from dashboard.thinning import keep
 
 STRIP = 6.0
@@ -18,7 +33,8 @@ SLASH = 3.5
 """Half the width of the slash that ends a dimension. [px]"""
 
 HATCH = (
-    '<defs><pattern id="{ident}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<defs><pattern id="{ident}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" '
+    'patternTransform="rotate(45)">'
     '<line class="hl" x1="0" y1="0" x2="0" y2="6"/></pattern></defs>'
 )
 
@@ -33,16 +49,42 @@ PLAN = (
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """How one value of a cloud is drawn: upright on the left, level on the right, so that neither cloud hides the other. [px]"""
+    """How one value of a cloud is drawn: upright on the left, level on the right, so that neither cloud hides
+    the other. [px]
+    """
 
     dx: float
     dy: float
     path: str
 
 
-_LINE = {"ink": "ink", "bold": "ink2", "fine": "inkf", "pencil": "pencil", "left": "left", "right": "right", "red": "red", "thin": "thin", "dotted": "dotted"}
-_FILL = {"band": "band", "core": "band2", "sag": "sagf", "sag_red": "sagfr", "left": "leftf", "right": "rightf"}
-_WORD = {"label": "lab", "quiet": "labq", "strong": "strong", "red": "redt", "left": "leftt", "right": "rightt"}
+_LINE = {
+    "ink": "ink",
+    "bold": "ink2",
+    "fine": "inkf",
+    "pencil": "pencil",
+    "left": "left",
+    "right": "right",
+    "red": "red",
+    "thin": "thin",
+    "dotted": "dotted",
+}
+_FILL = {
+    "band": "band",
+    "core": "band2",
+    "sag": "sagf",
+    "sag_red": "sagfr",
+    "left": "leftf",
+    "right": "rightf",
+}
+_WORD = {
+    "label": "lab",
+    "quiet": "labq",
+    "strong": "strong",
+    "red": "redt",
+    "left": "leftt",
+    "right": "rightt",
+}
 _CLOUD = {"left": "left", "right": "right", "ink": "ink"}
 _TICK = {"left": Tick(0.0, -2.5, "v5"), "right": Tick(-2.5, 0.0, "h5"), "ink": Tick(0.0, 0.0, "h0")}
 _DOT = {"dot": "dot", "hollow": "hollow", "ring": "ring", "red": "redd", "left": "leftd", "right": "rightd"}
@@ -59,12 +101,17 @@ def svg(drawing: Drawing, *, css_class: str = "", points: int = 800) -> str:
     points : about how many points a curve keeps.
     """
     sheet = _Sheet(drawing, points)
-    body = "".join([sheet.heading(), *(sheet.mark(m) for m in drawing.marks), sheet.upright_axis(), sheet.level_axis()])
+    body = "".join(
+        [sheet.heading(), *(sheet.mark(m) for m in drawing.marks), sheet.upright_axis(), sheet.level_axis()]
+    )
     ident = escape(drawing.key, quote=True)
     needed = HATCH.format(ident=ident) if any(isinstance(m, Limit) for m in drawing.marks) else ""
     width, height = _px(drawing.width), _px(drawing.height)
     size = f'viewBox="0 0 {width} {height}" width="{width}" height="{height}"'
-    titles = f'<title id="{ident}-t">{escape(drawing.title)}</title><desc id="{ident}-d">{escape(drawing.description)}</desc>'
+    titles = (
+        f'<title id="{ident}-t">{escape(drawing.title)}</title><desc '
+        f'id="{ident}-d">{escape(drawing.description)}</desc>'
+    )
     said = f'role="img" aria-labelledby="{ident}-t {ident}-d">{titles}'
     return f'<svg class="plot {css_class}" {size} {said}{needed}{body}</svg>'
 
@@ -163,7 +210,10 @@ class _Sheet:
         low, depth = min(at, to), abs(to - at)
         box = (low, a, depth, b - a) if upright else (a, low, b - a, depth)
         x, y, width, height = (_px(v) for v in box)
-        fill = f'<rect fill="url(#{escape(self.drawing.key, quote=True)}-hatch)" x="{x}" y="{y}" width="{width}" height="{height}"/>'
+        fill = (
+            f'<rect fill="url(#{escape(self.drawing.key, quote=True)}-hatch)" x="{x}" y="{y}" '
+            f'width="{width}" height="{height}"/>'
+        )
         line = self._segment("limit", at, a, at, b) if upright else self._segment("limit", a, at, b, at)
         stops = "".join(self._segment("limit", e, at - 3, e, at + 3) for e in (a, b)) if limit.ends else ""
         return fill + line + stops
@@ -171,7 +221,9 @@ class _Sheet:
     def _dimension(self, dim: Dimension) -> str:
         css = "dimr" if dim.role == "red" else "dim"
         x0, y0, x1, y1 = self.x(dim.x0), self.y(dim.y0), self.x(dim.x1), self.y(dim.y1)
-        slash = "".join(self._segment(css, x - SLASH, y + SLASH, x + SLASH, y - SLASH) for x, y in ((x0, y0), (x1, y1)))
+        slash = "".join(
+            self._segment(css, x - SLASH, y + SLASH, x + SLASH, y - SLASH) for x, y in ((x0, y0), (x1, y1))
+        )
         return self._segment(css, x0, y0, x1, y1) + slash
 
     def _bar(self, bar: Bar) -> str:
@@ -179,7 +231,10 @@ class _Sheet:
 
     def _dot(self, dot: Dot) -> str:
         said = f"<title>{escape(dot.name)}</title>" if dot.name else ""
-        return f'<circle class="{_DOT[dot.role]}" cx="{_px(self.x(dot.x))}" cy="{_px(self.y(dot.y))}" r="{dot.radius}">{said}</circle>'
+        return (
+            f'<circle class="{_DOT[dot.role]}" cx="{_px(self.x(dot.x))}" cy="{_px(self.y(dot.y))}" '
+            f'r="{dot.radius}">{said}</circle>'
+        )
 
     def _cloud(self, cloud: Cloud) -> str:
         whole = np.flatnonzero(np.isfinite(cloud.x) & np.isfinite(cloud.y))
@@ -189,11 +244,17 @@ class _Sheet:
         chosen = np.union1d(whole[:: max(1, whole.size // (self.points // 2))], extremes)
         px, py = self.xs(cloud.x[chosen]), self.ys(cloud.y[chosen])
         tick = _TICK[cloud.role]
-        dots = "".join(f"M{_px(a + tick.dx)} {_px(b + tick.dy)}{tick.path}" for a, b in zip(px.tolist(), py.tolist(), strict=True))
+        dots = "".join(
+            f"M{_px(a + tick.dx)} {_px(b + tick.dy)}{tick.path}"
+            for a, b in zip(px.tolist(), py.tolist(), strict=True)
+        )
         return f'<path class="cloud {_CLOUD[cloud.role]}" d="{dots}"/>'
 
     def _plan(self, plan: Plan) -> str:
-        return f'<g transform="translate({_px(plan.from_left)} {_px(self.y(plan.y))})"><path class="plan" d="{PLAN}"/></g>'
+        return (
+            f'<g transform="translate({_px(plan.from_left)} {_px(self.y(plan.y))})"><path class="plan" '
+            f'd="{PLAN}"/></g>'
+        )
 
     def _rule(self, rule: Rule) -> str:
         css = _RULE[rule.role]
@@ -206,14 +267,18 @@ class _Sheet:
         lead = ""
         if label.leader:
             down = label.dy > 0
-            lead = self._segment("leader", x, y + (5 if down else -5), x + label.dx * 0.8, y + label.dy + (-12 if down else 4))
+            lead = self._segment(
+                "leader", x, y + (5 if down else -5), x + label.dx * 0.8, y + label.dy + (-12 if down else 4)
+            )
         return lead + self._text(x + label.dx, y + label.dy, label.text, _WORD[label.role], label.anchor)
 
     def heading(self) -> str:
         """The words over the frame."""
         if not self.drawing.heading:
             return ""
-        return self._text(self.drawing.margins.left, 14, self.drawing.heading, _WORD[self.drawing.heading_role])
+        return self._text(
+            self.drawing.margins.left, 14, self.drawing.heading, _WORD[self.drawing.heading_role]
+        )
 
     def upright_axis(self) -> str:
         """The y axis, to the left of the frame."""
@@ -225,9 +290,19 @@ class _Sheet:
         parts = [self._segment("ax", edge, max(ends), edge, min(ends))]
         for tick in axis.ticks:
             y = self.y(tick.at)
-            parts += [self._segment("ax", edge - 4, y, edge, y), self._text(edge - 7, y + 4, tick.text, "tick", "end")]
+            parts += [
+                self._segment("ax", edge - 4, y, edge, y),
+                self._text(edge - 7, y + 4, tick.text, "tick", "end"),
+            ]
         if axis.title:
-            parts.append(self._text(0, 14 if self.drawing.heading else max(12.0, self.drawing.margins.top - 12), axis.title, "axt"))
+            parts.append(
+                self._text(
+                    0,
+                    14 if self.drawing.heading else max(12.0, self.drawing.margins.top - 12),
+                    axis.title,
+                    "axt",
+                )
+            )
         return "".join(parts)
 
     def level_axis(self) -> str:
@@ -240,7 +315,10 @@ class _Sheet:
         parts = [self._segment("ax", left, edge, right, edge)]
         for tick in axis.ticks:
             x = self.x(tick.at)
-            parts += [self._segment("ax", x, edge, x, edge + 4), self._text(x, edge + 16, tick.text, "tick", "middle")]
+            parts += [
+                self._segment("ax", x, edge, x, edge + 4),
+                self._text(x, edge + 16, tick.text, "tick", "middle"),
+            ]
         if axis.title:
             parts.append(self._text(right, edge + 31, axis.title, "axt", "end"))
         return "".join(parts)

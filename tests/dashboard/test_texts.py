@@ -6,14 +6,16 @@ from pathlib import Path
 import pytest
 
 import dashboard
-from dashboard.words import said, say
+from dashboard.texts import said, say
 from telemetry.quantities import QUANTITIES
 
 SOURCES = [p.read_text(encoding="utf-8") for p in Path(dashboard.__file__).parent.rglob("*.py")]
 
 
 def test_every_key_that_the_code_names_has_words():
-    named = {key for text in SOURCES for key in re.findall(r'\b(?:say|pieces)\("([a-z_]+\.[a-z_0-9]+)"', text)}
+    named = {
+        key for text in SOURCES for key in re.findall(r'\b(?:say|pieces)\("([a-z_]+\.[a-z_0-9]+)"', text)
+    }
     assert len(named) > 150
     for key in named:
         assert isinstance(said(key, ""), str)
