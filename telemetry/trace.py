@@ -256,6 +256,29 @@ class Trace:
         return float(self.time_s[-1] - self.time_s[0]) if self.time_s.size else 0.0
 
 
+def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]]:
+    """Index ranges [first, last) in which flags are true.
+
+    Parameters
+    ----------
+    flags : (n,).
+    join : holes of up to so many false samples between two runs are closed.
+    least : runs of fewer samples are dropped, after the holes are closed.
+
+    Returns
+    -------
+    In order, without overlap; empty where nothing is true.
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    found: list[tuple[int, int]] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if found and first - found[-1][1] <= join:
+            found[-1] = (found[-1][0], last)
+        else:
+            found.append((first, last))
+    return [run for run in found if run[1] - run[0] >= least]
+
+
 class Derived(NamedTuple):
     """A pack figure and where it came from: "" when logged as such, else a clause that says how."""
 

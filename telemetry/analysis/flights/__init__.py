@@ -19,10 +19,9 @@ from telemetry.analysis.flights.signals import (
     powered_within,
     read_effort,
     read_signals,
-    runs,
 )
 from telemetry.estimate import Undecided
-from telemetry.trace import Flight, Stretch, Trace
+from telemetry.trace import Flight, Stretch, Trace, runs
 
 __all__ = ["find"]
 

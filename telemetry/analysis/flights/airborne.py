@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.flights.signals import Signals, runs
+from telemetry.analysis.flights.signals import Signals
 from telemetry.estimate import Undecided
-from telemetry.trace import Floats
+from telemetry.trace import Floats, runs
 
 STARTS_IN_THE_AIR = "the log starts in the air"
 ENDS_IN_THE_AIR = "the log ends in the air"

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from telemetry.analysis.flights.signals import Effort, runs
-from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_voltage
+from telemetry.analysis.flights.signals import Effort
+from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_voltage, runs
 
 
 def on_the_bench(

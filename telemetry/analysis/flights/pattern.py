@@ -6,8 +6,9 @@ import numpy as np
 from scipy.ndimage import uniform_filter1d
 
 from telemetry.analysis.flights.airborne import Hop
-from telemetry.analysis.flights.signals import Signals, runs
+from telemetry.analysis.flights.signals import Signals
 from telemetry.estimate import Undecided
+from telemetry.trace import runs
 
 STARTS_UNDER_LOAD = "the log starts under load"
 ENDS_UNDER_LOAD = "the log ends under load"

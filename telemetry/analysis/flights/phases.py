@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.analysis.flights.airborne import Height
-from telemetry.analysis.flights.signals import Signals, runs
+from telemetry.analysis.flights.signals import Signals
 from telemetry.estimate import Undecided
-from telemetry.trace import Floats, Phase, Span
+from telemetry.trace import Floats, Phase, Span, runs
 
 
 def phases_of(

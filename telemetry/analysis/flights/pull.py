@@ -6,8 +6,8 @@ from enum import Enum
 
 import numpy as np
 
-from telemetry.analysis.flights.signals import Effort, Signals, any_current, runs
-from telemetry.trace import Floats, Trace, pack_current, pack_voltage, throttle
+from telemetry.analysis.flights.signals import Effort, Signals, any_current
+from telemetry.trace import Floats, Trace, pack_current, pack_voltage, runs, throttle
 
 
 class Pull(Enum):

@@ -138,20 +138,6 @@ def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecide
     return Stretch(float(time_s[running[0]]), float(time_s[min(running[-1] + 1, time_s.size - 1)]))
 
 
-def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]]:
-    """Index ranges [first, last) in which flags are true; holes up to `join` are closed, then runs under
-    `least` dropped.
-    """
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
-    found: list[tuple[int, int]] = []
-    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if found and first - found[-1][1] <= join:
-            found[-1] = (found[-1][0], last)
-        else:
-            found.append((first, last))
-    return [run for run in found if run[1] - run[0] >= least]
-
-
 def any_current(trace: Trace) -> Samples | None:
     """The pack's current, else one motor's, which works when the other does."""
     pack = pack_current(trace)

@@ -1,0 +1,1 @@
+"""One cleaned view of a flight, made once and handed to every analysis."""
