@@ -15,8 +15,8 @@ from numpy.polynomial import Chebyshev
 from scipy.interpolate import BSpline
 
 from telemetry.analysis.pack.fit import PARTS, Fit
-from telemetry.analysis.pack.readings import Group
 from telemetry.analysis.pack.spread import Influence, by_block
+from telemetry.signals import CellGroup
 from telemetry.trace import Floats
 
 OFFSET, SHIFT, SHORT = 0, 1, 2
@@ -94,7 +94,7 @@ class Own:
     noise_v: float
 
 
-def own_of(group: Group, column: int, fit: Fit, which: int, *, everyone: bool) -> Own:
+def own_of(group: CellGroup, column: int, fit: Fit, which: int, *, everyone: bool) -> Own:
     """A cell less the mean of all cells, when the group holds `everyone`; else less the mean cell's fit."""
     mine = fit.rows.group == which
     mean_v = group.volts.mean(axis=1)

@@ -17,7 +17,8 @@ import numpy as np
 from scipy.interpolate import BSpline
 from scipy.optimize import least_squares
 
-from telemetry.analysis.pack.readings import Drive, Group
+from telemetry.analysis.pack.grid import LoadGrid
+from telemetry.signals import CellGroup
 from telemetry.trace import Flags, Floats, Stretch
 
 DELAYS_S = (0.0, 1.0, 10.0)
@@ -159,7 +160,7 @@ def spline_basis(charge_mah: Floats, at: Floats) -> Floats:
     return np.asarray(BSpline.design_matrix(np.clip(charge_mah, at[0], at[-1]), at, 3).toarray())
 
 
-def course(drive: Drive, warming: Sequence[float], powered: Stretch) -> Floats:
+def course(drive: LoadGrid, warming: Sequence[float], powered: Stretch) -> Floats:
     """g on the grid, mean 1 over the powered time. (n,)"""
     x = drive.heat - 0.5
     g = np.exp(warming[0] * x + warming[1] * x**2)
@@ -168,7 +169,7 @@ def course(drive: Drive, warming: Sequence[float], powered: Stretch) -> Floats:
     return np.asarray(g / g[first:last].mean())
 
 
-def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
+def pulls(drive: LoadGrid, shared: Shared, powered: Stretch) -> Floats:
     """i·g and its two low-passes on the grid, smoothed as the sensors do. (n, 3)"""
     current = drive.current_a
     current = (
@@ -180,7 +181,7 @@ def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
     return np.column_stack([pull, *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
 
 
-def prepare(groups: Sequence[Group], drive: Drive, at: Floats, *, usual_lag_s: float = 0.2) -> Rows:
+def prepare(groups: Sequence[CellGroup], drive: LoadGrid, at: Floats, *, usual_lag_s: float = 0.2) -> Rows:
     """All groups' rows with first weights."""
     time_s = np.concatenate([g.time_s for g in groups])
     mean_v = np.concatenate([g.volts.mean(axis=1) for g in groups])
@@ -220,7 +221,7 @@ def anchor(
     return Anchor(matrix, target, noise_v)
 
 
-def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
+def solve(rows: Rows, drive: LoadGrid, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
     """The linear part of the mean cell."""
     design = np.column_stack(
         [rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)]
@@ -254,7 +255,7 @@ def _project(rows: Rows, held: Anchor, prior: Prior) -> _Projected:
     return _Projected(rows, held, w, q, y - q @ (q.T @ y), prior)
 
 
-def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
+def _misfit(scaled: Floats, p: _Projected, drive: LoadGrid, powered: Stretch) -> Floats:
     """Weighted residuals with everything linear solved away, and the priors'."""
     vector = (scaled - 50) * SCALE
     shared = Shared.of(vector)
@@ -284,7 +285,7 @@ class Found:
 
 
 def first_guess(
-    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500
+    rows: Rows, drive: LoadGrid, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500
 ) -> Shared:
     """The best of a coarse grid of lags and first time constants."""
     coarse = _project(thinned(rows, most_rows), held, prior)
@@ -298,7 +299,7 @@ def first_guess(
 
 def search(
     rows: Rows,
-    drive: Drive,
+    drive: LoadGrid,
     powered: Stretch,
     held: Anchor,
     start: Shared,

@@ -27,10 +27,12 @@ from telemetry.analysis.pack.fit import (
     search,
     solve,
 )
-from telemetry.analysis.pack.readings import Drive, Group
+from telemetry.analysis.pack.grid import LoadGrid
 from telemetry.analysis.pack.rounding import noise_before_rounding, sharpen
 from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
 from telemetry.estimate import Undecided
+from telemetry.sentences import undecided
+from telemetry.signals import CellGroup
 from telemetry.trace import Floats, Stretch
 
 
@@ -55,20 +57,25 @@ class Joint:
     pulled: Pull
     noise_v: float
     at: Floats
-    groups: tuple[Group, ...]
+    groups: tuple[CellGroup, ...]
     deviations: tuple[Deviation, ...]
-    drive: Drive
+    drive: LoadGrid
     powered: Stretch
 
     def place(self, cell: int) -> tuple[int, int]:
-        """Group and column of a cell."""
+        """CellGroup and column of a cell."""
         return next(
             (g, group.cells.index(cell)) for g, group in enumerate(self.groups) if cell in group.cells
         )
 
 
 def too_steady(
-    groups: Sequence[Group], drive: Drive, *, spread: float = 0.30, step: float = 0.50, least_a: float = 2.0
+    groups: Sequence[CellGroup],
+    drive: LoadGrid,
+    *,
+    spread: float = 0.30,
+    step: float = 0.50,
+    least_a: float = 2.0,
 ) -> Undecided | None:
     """Why no resistance can be told from this current, or None.
 
@@ -78,13 +85,13 @@ def too_steady(
     current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
     low, high = np.quantile(current, [0.05, 0.95])
     if high < least_a:
-        return Undecided(f"the pack was hardly loaded: the current stays under {max(high, 0):.1f} A")
+        return undecided("pack", "hardly_loaded", current_a=max(high, 0.0))
     if high - low < spread * high and current.max() - current.min() < step * high:
-        return Undecided("the current hardly varies, so resistance cannot be told from the fall of the pack")
+        return undecided("pack", "too_steady")
     return None
 
 
-def _rough_ohm(groups: Sequence[Group], drive: Drive) -> float:
+def _rough_ohm(groups: Sequence[CellGroup], drive: LoadGrid) -> float:
     """A first size of one cell's resistance: fall over current. [Ω]"""
     volts = np.concatenate([g.volts.mean(axis=1) for g in groups])
     current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
@@ -96,8 +103,8 @@ def _rough_ohm(groups: Sequence[Group], drive: Drive) -> float:
 class _Work:
     """What stays the same through the rounds of one fit."""
 
-    groups: tuple[Group, ...]
-    drive: Drive
+    groups: tuple[CellGroup, ...]
+    drive: LoadGrid
     powered: Stretch
     prior: Prior
     at: Floats
@@ -153,8 +160,8 @@ def _none(one: Deviation, fit: Fit) -> Deviation:
 
 
 def joint(
-    groups: Sequence[Group],
-    drive: Drive,
+    groups: Sequence[CellGroup],
+    drive: LoadGrid,
     powered: Stretch,
     *,
     prior: Prior = WIDE,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.analysis.pack.fit import Fit, Prior, Shared, solve
-from telemetry.analysis.pack.readings import Drive
+from telemetry.analysis.pack.grid import LoadGrid
 from telemetry.trace import Floats, Stretch
 
 STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
@@ -78,7 +78,9 @@ def by_block(block: np.ndarray, rows: Floats, count: int) -> Floats:
     return np.column_stack([np.bincount(block, rows[:, k], minlength=count) for k in range(rows.shape[1])])
 
 
-def pull(fit: Fit, block: np.ndarray, drive: Drive, powered: Stretch, shared: Shared, prior: Prior) -> Pull:
+def pull(
+    fit: Fit, block: np.ndarray, drive: LoadGrid, powered: Stretch, shared: Shared, prior: Prior
+) -> Pull:
     """What each block pulls on the shared parameters and on the linear part."""
     rows, held = fit.rows, fit.anchor
     count = int(block.max()) + 1
