@@ -13,7 +13,7 @@ from telemetry.estimate import Undecided
 from telemetry.importers.log import read_log
 from telemetry.sheet import read_sheet
 from telemetry.signals import signals_of
-from telemetry.trace import Stretch
+from telemetry.trace import Flight, Stretch
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +27,8 @@ def setup(sample_logs):
 
 
 def whole(trace):
-    return Stretch(0.0, trace.duration_s)
+    no = Undecided("not looked for")
+    return Flight(0.0, trace.duration_s, no, no, Stretch(0.0, trace.duration_s))
 
 
 def test_the_sheets_own_aircraft_fits(maiden, setup):

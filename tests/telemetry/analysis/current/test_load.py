@@ -46,7 +46,7 @@ def burst(base=20.0, high=50.0, seconds=10.0, at=40.0, length=120.0):
 
 def test_the_peak_is_the_largest_fresh_sample_and_its_moment():
     time_s = np.arange(0, 60, 0.1)
-    current = np.full(600, 20.0)
+    current = 35.0 + 20.0 * np.sin(time_s / 5.0)
     current[123] = 71.5
     result = review(log(time_s, pack=current))
     assert (result.peak_a, result.peak_at_s) == (71.5, pytest.approx(12.3))

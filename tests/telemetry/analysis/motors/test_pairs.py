@@ -7,7 +7,7 @@ import pytest
 
 from telemetry.analysis.motors import analyse
 from telemetry.estimate import Estimate, Undecided, plain
-from telemetry.sheet.setup import Drive
+from telemetry.sheet.setup import Drive, PackSetup, Setup
 from telemetry.signals import signals_of
 
 SEEDS = range(300, 304)
@@ -140,9 +140,9 @@ def test_numbered_motors_are_a_pair_without_sides_until_the_sheet_says(fly):
     unsaid = analyse(signals_of(trace, flight))
     assert (unsaid.pairs[0].left, unsaid.pairs[0].right) == ("1", "2")
     assert "logged_as" in unsaid.sides
-    said = analyse(
-        signals_of(trace, flight), drives=(Drive("left", logged_as="2"), Drive("right", logged_as="1"))
-    )
+    drives = (Drive("left", logged_as="2"), Drive("right", logged_as="1"))
+    setup = Setup("a twin", "", PackSetup("A", 5, 5000.0), drives=drives)
+    said = analyse(signals_of(trace, flight, setup), drives=drives)
     assert (said.pairs[0].left, said.pairs[0].right) == ("left", "right")
     assert said.sides == ""
     assert said.pairs[0].imbalance_fraction.value == pytest.approx(
