@@ -104,7 +104,7 @@ def _fit(signals: Signals, grid: LoadGrid | None) -> Joint | Undecided:
     heard = outside(signals.groups, grid.silences)
     if sum(g.time_s.size for g in heard) < LEAST_READINGS:
         return undecided("pack", "few_readings", least=LEAST_READINGS)
-    return too_steady(heard, grid) or joint(heard, grid, signals.powered)
+    return too_steady(heard, grid) or joint(heard, grid)
 
 
 def _cells(work: _Work) -> tuple[Cell, ...]:
@@ -190,7 +190,7 @@ def _whole(work: _Work, count: int | Undecided) -> Whole | None:
         if signals.powered is None:
             own = undecided("signals", "no_motor_ran")
         elif work.grid is not None:
-            own = fit_pack(group, work.grid, work.span, fitted if isinstance(fitted, Joint) else None)
+            own = fit_pack(group, work.grid, fitted if isinstance(fitted, Joint) else None)
         return Whole(group.time_s, group.volts[:, 0] * cells, cells, own, "")
     found = signals.voltage
     if found is None or not signals.groups:

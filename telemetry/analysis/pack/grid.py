@@ -23,6 +23,7 @@ class LoadGrid:
     heat : (n,), the share of the flight's I²t so far, 0 to 1.
     doubt_a : (n,), how far the current moves between the fresh samples around. [A]
     how : "" or where the current came from.
+    powered : the powered time; nothing at the flight's end where no motor ran.
     silences : stretches in which no current was logged, with what the slow parts need after them.
     """
 
@@ -33,6 +34,7 @@ class LoadGrid:
     heat: Floats
     doubt_a: Floats
     how: str
+    powered: Stretch
     silences: tuple[Stretch, ...] = ()
 
     def at(self, values: Floats, times_s: Floats) -> Floats:
@@ -82,6 +84,7 @@ def load_grid(signals: Signals, *, memory_s: float = 600.0, step_s: float = 0.04
         heat / max(float(heat[-1]), 1e-9),
         np.interp(grid_s, read_s, around),
         flow.how,
+        signals.powered or Stretch(signals.flight.end_s, signals.flight.end_s),
         _silences(flow),
     )
 

@@ -14,7 +14,7 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
 from telemetry.sentences import undecided
 from telemetry.signals import CellGroup, Signals
-from telemetry.trace import Floats, Stretch
+from telemetry.trace import Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +95,12 @@ def pack_group(signals: Signals, cells: int) -> CellGroup | None:
     return CellGroup((0,), samples.time_s[keep], per_cell[keep, None], signals.step("pack_voltage_v") / cells)
 
 
-def fit_pack(group: CellGroup, drive: LoadGrid, powered: Stretch, cells: Joint | None) -> Joint | Undecided:
+def fit_pack(group: CellGroup, drive: LoadGrid, cells: Joint | None) -> Joint | Undecided:
     """The pack's own voltage; what its cells already told is kept."""
     steady = too_steady((group,), drive)
     if steady is not None:
         return steady
     (group,) = outside((group,), drive.silences)
     if cells is None:
-        return joint((group,), drive, powered)
-    return joint((group,), drive, powered, prior=Prior.near(cells.shared), start=cells.shared)
+        return joint((group,), drive)
+    return joint((group,), drive, prior=Prior.near(cells.shared), start=cells.shared)

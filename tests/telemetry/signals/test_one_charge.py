@@ -79,7 +79,10 @@ def test_a_minute_of_silence_takes_the_counters_word_everywhere():
         assert found == pytest.approx(truth[-1], rel=TOLERANCE)
     (decision,) = signals_of(trace, flight).decisions
     assert (decision.kind, decision.quantity) == ("silent", "current_a")
-    assert (decision.start_s, decision.end_s) == (pytest.approx(120.0, abs=0.2), pytest.approx(180.0, abs=0.2))
+    assert (decision.start_s, decision.end_s) == (
+        pytest.approx(120.0, abs=0.2),
+        pytest.approx(180.0, abs=0.2),
+    )
 
 
 def test_what_a_charger_puts_in_is_told_and_left_out():
