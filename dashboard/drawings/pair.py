@@ -15,7 +15,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Mark,
@@ -74,8 +74,8 @@ def mirrored(
     ]
     if rating and show_rating:
         marks += [
-            Limit(rating.rating_a, x.low, x.high, "above"),
-            Limit(-rating.rating_a, x.low, x.high, "below"),
+            LimitLine(rating.rating_a, x.low, x.high, "above"),
+            LimitLine(-rating.rating_a, x.low, x.high, "below"),
         ]
         part = rating.part.removeprefix(rating.position.replace("_", " ")).strip()
         marks.append(

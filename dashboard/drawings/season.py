@@ -17,7 +17,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Mark,
@@ -218,7 +218,7 @@ def _lowest(flown: Sequence[Placed]) -> Drawing | None:
     floor_v = LOADED_CELL_FLOOR_V.value
     x = by_flight(flown)
     y = linear([v for _, v in known], include=(floor_v - 0.02,), at_most=4)
-    marks: list[Mark] = [Limit(floor_v, x.low, x.high, "below"), *changes(flown, y)]
+    marks: list[Mark] = [LimitLine(floor_v, x.low, x.high, "below"), *changes(flown, y)]
     worst = min(known, key=lambda one: one[1])
     for p, v in known:
         under = v < floor_v

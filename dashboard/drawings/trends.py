@@ -10,7 +10,19 @@ from typing import Literal
 import numpy as np
 
 from dashboard.drawings.axes import linear
-from dashboard.drawings.marks import Axis, Band, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.marks import (
+    Axis,
+    Band,
+    Dot,
+    Drawing,
+    Label,
+    LimitLine,
+    Line,
+    Margins,
+    Mark,
+    Rule,
+    Tick,
+)
 from dashboard.drawings.season import Placed, by_flight, changes, runs
 from dashboard.figures import clock, number
 from dashboard.texts import say
@@ -125,7 +137,7 @@ def ratios_of_pack(flown: Sequence[Placed], pack: str, marked: Sequence[int]) ->
     y = linear([v for _, _, e in found for v in (e.low, e.high)], include=(1.0, weak + 0.05), at_most=5)
     x = by_flight(flown)
     marks: list[Mark] = [
-        Limit(weak, x.low, x.high, "above"),
+        LimitLine(weak, x.low, x.high, "above"),
         Rule(1.0, x.low, x.high, upright=False),
         *changes(flown, y),
     ]

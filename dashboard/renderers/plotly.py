@@ -24,7 +24,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Mark,
     Plan,
@@ -184,7 +184,7 @@ class _Sheet:
         {
             Line: self._line,
             Band: self._band,
-            Limit: self._limit,
+            LimitLine: self._limit,
             Dimension: self._dimension,
             Bar: self._bar,
             Dot: self._dot,
@@ -245,7 +245,7 @@ class _Sheet:
             line={"width": 0},
         )
 
-    def _limit(self, limit: Limit) -> None:
+    def _limit(self, limit: LimitLine) -> None:
         upright = limit.side in ("left", "right")
         strip = STRIP * (self.x_per_px if upright else self.y_per_px)
         until = (

@@ -15,7 +15,7 @@ from dashboard.drawings.marks import (
     Dot,
     Drawing,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Rule,
@@ -34,7 +34,7 @@ def drawing():
     x = np.linspace(0, 10, 50)
     marks = (
         Band(x, x, x + 1, "band"),
-        Limit(8, 0, 10, "above"),
+        LimitLine(8, 0, 10, "above"),
         Line(x, x, "ink", "measured"),
         Dot(5, 5, "ring"),
         Dimension(2, 2, 2, 6),

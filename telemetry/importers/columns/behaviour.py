@@ -11,7 +11,7 @@ import numpy as np
 from scipy.stats import rankdata
 
 from telemetry.importers.columns.candidates import COMMANDS, Candidate
-from telemetry.importers.columns.evidence import Evidence
+from telemetry.importers.columns.evidence import ColumnEvidence
 from telemetry.importers.columns.physics import sag_slope
 from telemetry.trace import Flags, Floats
 
@@ -20,7 +20,7 @@ Known = Mapping[Key, Candidate]
 
 
 @dataclass(frozen=True, slots=True)
-class Guess:
+class ColumnGuess:
     """What a column behaves like, in which unit, and what shows it."""
 
     quantity: str
@@ -29,7 +29,7 @@ class Guess:
     why: str
 
 
-def guesses(columns: Collection[int], known: Known, evidence: Evidence) -> dict[int, Guess]:
+def guesses(columns: Collection[int], known: Known, evidence: ColumnEvidence) -> dict[int, ColumnGuess]:
     """What the columns that words leave unexplained behave like.
 
     Each test asks for a shape and a size at once: numbers that only rise with the current
@@ -42,14 +42,14 @@ def guesses(columns: Collection[int], known: Known, evidence: Evidence) -> dict[
     evidence : the numbers.
     """
     amps, volts = _total(known, "current_a", evidence), _total(known, "pack_voltage_v", evidence)
-    found: dict[int, Guess] = {}
+    found: dict[int, ColumnGuess] = {}
     for test in (_cells, _whole, _mate, _pack_current, _counter, _power, _command, _speed):
         rest = [i for i in columns if i not in found]
         found |= test(rest, known, amps, volts, evidence)
     return found
 
 
-def _total(known: Known, quantity: str, evidence: Evidence) -> Floats | None:
+def _total(known: Known, quantity: str, evidence: ColumnEvidence) -> Floats | None:
     """The whole pack's column, else the sum of the motors' or the cells'."""
     if (quantity, "") in known:
         return evidence.values(known[quantity, ""])
@@ -100,7 +100,7 @@ def _less_trend(time_s: Floats, values: Floats) -> Floats:
 def _is_integral(
     numbers: Floats,
     integral: Floats,
-    evidence: Evidence,
+    evidence: ColumnEvidence,
     *,
     bends_alike: float = 0.9,
     all_alike: float = 0.999,
@@ -114,8 +114,12 @@ def _is_integral(
 
 
 def _cells(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """Columns of about one level, a cell's, that make up the pack's voltage alone or with the cells that are
     known.
     """
@@ -138,7 +142,10 @@ def _cells(
             if pack is None
             else "the cells add up to the pack's voltage with it"
         )
-        return {i: Guess("cell_voltage_v", n, unit, why) for n, i in zip(missing, sorted(like), strict=False)}
+        return {
+            i: ColumnGuess("cell_voltage_v", n, unit, why)
+            for n, i in zip(missing, sorted(like), strict=False)
+        }
     return {}
 
 
@@ -148,10 +155,14 @@ def _reads_as_a_cell(cell_v: Floats, volts: Floats) -> bool:
 
 
 def _whole(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """The pack's own column where the log names only its parts: what the motors or the cells add up to."""
-    found: dict[int, Guess] = {}
+    found: dict[int, ColumnGuess] = {}
     for quantity, total, units, near in (
         ("current_a", amps, {"A": 1.0, "mA": 1000.0}, 0.1),
         ("pack_voltage_v", volts, {"V": 1.0, "mV": 1000.0}, 0.03),
@@ -167,7 +178,7 @@ def _whole(
             unit = _unit_of(level, units, within=near)
             if unit and i not in found:
                 parts = "motors" if quantity == "current_a" else "cells"
-                found[i] = Guess(quantity, "", unit, f"it is what the {parts} add up to")
+                found[i] = ColumnGuess(quantity, "", unit, f"it is what the {parts} add up to")
                 break
     return found
 
@@ -176,12 +187,16 @@ _MATES = {"left": "right", "right": "left", "1": "2", "2": "1"}
 
 
 def _mate(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """The other motor of a twin: alike to the one that is named, and with it the whole where that is
     known.
     """
-    found: dict[int, Guess] = {}
+    found: dict[int, ColumnGuess] = {}
     for quantity in ("current_a", "rpm"):
         sides = [p for q, p in known if q == quantity and p]
         if len(sides) != 1 or sides[0] not in _MATES:
@@ -202,14 +217,20 @@ def _mate(
                 and abs(float(np.nanmean(ours + theirs)) / float(np.nanmean(amps)) - 1.0) > 0.08
             ):
                 continue
-            found[i] = Guess(quantity, _MATES[sides[0]], own.unit, f"it moves as the {sides[0]} motor's does")
+            found[i] = ColumnGuess(
+                quantity, _MATES[sides[0]], own.unit, f"it moves as the {sides[0]} motor's does"
+            )
             break
     return found
 
 
 def _pack_current(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """The slope of the charge counter, else what the pack's voltage sags with."""
     if amps is not None or any(q == "current_a" for q, _ in known):
         return {}
@@ -227,7 +248,7 @@ def _pack_current(
                 unit = _unit_of(1.0 / _slope(counted, integral), units, within=0.15)
                 if unit:
                     return {
-                        i: Guess(
+                        i: ColumnGuess(
                             "current_a",
                             "",
                             unit,
@@ -235,17 +256,21 @@ def _pack_current(
                         )
                     }
         elif volts is not None and (found := sag_slope(evidence.time_s, numbers, volts)) and found[1] < -0.95:
-            return {i: Guess("current_a", "", "A", "the pack's voltage sags with it")}
+            return {i: ColumnGuess("current_a", "", "A", "the pack's voltage sags with it")}
     return {}
 
 
 def _counter(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """The integral of the current, or of the power."""
     if amps is None or not evidence.has_clock:
         return {}
-    found: dict[int, Guess] = {}
+    found: dict[int, ColumnGuess] = {}
     kinds: list[tuple[str, Floats, dict[str, float], str]] = []
     if not any(q == "charge_mah" for q, _ in known):
         charge = _running(evidence.time_s, amps) / 3.6
@@ -269,14 +294,18 @@ def _counter(
                 continue
             unit = _unit_of(_slope(numbers, integral), units, within=0.15)
             if unit:
-                found[i] = Guess(quantity, "", unit, why)
+                found[i] = ColumnGuess(quantity, "", unit, why)
                 break
     return found
 
 
 def _power(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """The product of current and voltage."""
     if amps is None or volts is None or any(q == "power_w" for q, _ in known):
         return {}
@@ -287,12 +316,12 @@ def _power(
                 _slope(evidence.numbers[i], product), {"W": 1.0, "kW": 1e-3, "mW": 1000.0}, within=0.1
             )
             if unit:
-                return {i: Guess("power_w", "", unit, "it is current times voltage")}
+                return {i: ColumnGuess("power_w", "", unit, "it is current times voltage")}
     return {}
 
 
 def _drive(
-    known: Known, amps: Floats | None, evidence: Evidence
+    known: Known, amps: Floats | None, evidence: ColumnEvidence
 ) -> tuple[Floats, str, tuple[float, float]] | None:
     """What the motors do, in words, and the power of the command that it goes with.
 
@@ -358,8 +387,12 @@ def _readings(numbers: Floats, resting: Flags) -> Iterator[tuple[str, Floats]]:
 
 
 def _command(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """Numbers in a command's range that rest with the motors, move first, and that the current follows as a
     propeller's does.
     """
@@ -388,7 +421,7 @@ def _command(
     for place, i in zip(places, sorted(seen), strict=True):
         low, high = float(np.nanmin(evidence.numbers[i])), float(np.nanmax(evidence.numbers[i]))
         sure = "" if len(seen) < 2 else "; which motor's is a guess by the order of the columns"
-        found[i] = Guess(
+        found[i] = ColumnGuess(
             "throttle_fraction",
             place,
             seen[i][1],
@@ -401,8 +434,12 @@ def _command(
 
 
 def _speed(
-    columns: Collection[int], known: Known, amps: Floats | None, volts: Floats | None, evidence: Evidence
-) -> dict[int, Guess]:
+    columns: Collection[int],
+    known: Known,
+    amps: Floats | None,
+    volts: Floats | None,
+    evidence: ColumnEvidence,
+) -> dict[int, ColumnGuess]:
     """Thousands that rest with the motors and go with the current as a propeller's speed does."""
     if amps is None or any(q == "rpm" for q, _ in known):
         return {}
@@ -433,7 +470,7 @@ def _speed(
     )
     why = "it rests with the motors and goes with the current as a propeller's speed does"
     return (
-        {i: Guess("rpm", place, "rpm", why) for i, place in zip(seen, places, strict=True)}
+        {i: ColumnGuess("rpm", place, "rpm", why) for i, place in zip(seen, places, strict=True)}
         if len(seen) <= 4
         else {}
     )
