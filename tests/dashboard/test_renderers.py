@@ -21,7 +21,8 @@ from dashboard.drawings.marks import (
     Rule,
     Tick,
 )
-from dashboard.renderers.plotly import LIGHT, figure
+from dashboard.renderers.plotly import figure
+from dashboard.renderers.plotly.colours import LIGHT
 from dashboard.renderers.svg import svg
 from dashboard.thinning import keep
 from telemetry.trace import pack_current
