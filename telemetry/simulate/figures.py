@@ -1,4 +1,4 @@
-"""The constants of the truth, as CONTRACT defines them."""
+"""The constants of the truth, as DEVELOPERS.md defines them."""
 
 from __future__ import annotations
 
