@@ -114,7 +114,7 @@ def understand(
             options.append(())
         else:
             options.append(candidates(i, wording))
-    chosen = _told(assign(options, evidence), evidence)
+    chosen = _with_reasons(assign(options, evidence), evidence)
     reports = [
         _settled(c, w, k)
         if c.header in given and i not in timed.columns and (k.candidate or given[c.header] == "ignore")
@@ -128,7 +128,7 @@ def understand(
     return tuple(reports)
 
 
-def _told(chosen: Sequence[Chosen], evidence: ColumnEvidence) -> tuple[Chosen, ...]:
+def _with_reasons(chosen: Sequence[Chosen], evidence: ColumnEvidence) -> tuple[Chosen, ...]:
     """The choices with the reasons of units that no header names."""
     taken = [k.candidate for k in chosen if k.candidate is not None]
     return tuple(
@@ -159,9 +159,9 @@ def _ask_by_behaviour(
     known = {(c.quantity, c.position): c for r in reports if (c := r.candidate) is not None}
     for i, guess in guesses(unexplained, known, evidence).items():
         if _fits_words(guess, spoken[i]):
-            said = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
+            name = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
             reason = (
-                f"no word in it is known, but it could be {said} in {guess.unit}: {guess.why}; name it to "
+                f"no word in it is known, but it could be {name} in {guess.unit}: {guess.why}; name it to "
                 f"use it"
             )
             reports[i] = Understood(
