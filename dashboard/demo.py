@@ -16,7 +16,7 @@ class Making:
 
     kept: int = 0
     of: int = len(SAMPLES)
-    words: str = ""
+    message: str = ""
 
 
 def folder_beside(own: Path | None) -> Path:
@@ -25,12 +25,12 @@ def folder_beside(own: Path | None) -> Path:
     return beside.with_name("demo") if beside.name != "demo" else beside.with_name("demo-invented")
 
 
-def make(folder: Path, *, told: Callable[[Making], None] = lambda _: None) -> None:
+def make(folder: Path, *, progress: Callable[[Making], None] = lambda _: None) -> None:
     """Keep the sample logs there, those that are there already passed over.
 
     Parameters
     ----------
-    told : hears after each log how many are kept.
+    progress : hears after each log how many are kept.
 
     Raises
     ------
@@ -48,7 +48,7 @@ def make(folder: Path, *, told: Callable[[Making], None] = lambda _: None) -> No
                 configuration=sample.configuration,
                 pack=sample.pack,
             )
-        told(Making(number))
+        progress(Making(number))
 
 
 def is_invented(kept: Iterable[KeptFlight]) -> bool:

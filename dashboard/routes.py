@@ -44,7 +44,7 @@ def _take_logs() -> Response:
         abort(400, say("bring.no_file"))
     if len(files) > MOST_FILES:
         abort(413, say("bring.too_many", most=MOST_FILES))
-    folder = workspace().place_for_drop()
+    folder = workspace().drops.place()
     taken = []
     for number, file in enumerate(files):
         name = safe_name(file.filename or "log.csv")

@@ -128,7 +128,7 @@ def _write_history(folder: Path) -> Path:
     return path
 
 
-def _row(flown: saltmarsh.Flown, seed: int) -> str:
+def _row(flown: saltmarsh.SampleFlight, seed: int) -> str:
     """One past flight. The charger puts back about 1 % more than left the pack, on scales of 10 mAh."""
     truth = simulate(saltmarsh.past_scenario(flown, seed), seed=seed).truth
     start_s, end_s = truth.powered_s or (truth.start_s, truth.end_s)

@@ -13,7 +13,7 @@ from dashboard.drawings.marks import (
     Dot,
     Drawing,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Mark,
@@ -77,7 +77,7 @@ def _one(
     marks: list[Mark] = []
     if curve.open_circuit_v is not None:
         marks += [Band(curve.time_s, curve.loaded_v, curve.open_circuit_v, "sag_red" if weak else "sag")]
-    marks += [Limit(floor_v, x.low, x.high, "below", until=None)]
+    marks += [LimitLine(floor_v, x.low, x.high, "below", until=None)]
     if curve.open_circuit_v is not None:
         marks += [Line(curve.time_s, curve.open_circuit_v, "pencil")]
     marks += [Line(curve.time_s, curve.loaded_v, "ink")]
@@ -192,7 +192,7 @@ def against_neighbours(pack: Pack, *, narrow: bool = False) -> Drawing | None:
     )
     y = Axis(-len(known) + 0.5, 0.5, drawn=False)
     marks: list[Mark] = [
-        Limit(WEAK_CELL_RATIO.value, y.low, y.high, "right", until=high),
+        LimitLine(WEAK_CELL_RATIO.value, y.low, y.high, "right", until=high),
         Rule(1.0, y.low, y.high),
     ]
     for i, (cell, r) in enumerate(known):

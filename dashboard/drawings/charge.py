@@ -9,7 +9,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from dashboard.drawings.axes import linear, snug
-from dashboard.drawings.marks import Band, Dimension, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule
+from dashboard.drawings.marks import (
+    Band,
+    Dimension,
+    Dot,
+    Drawing,
+    Label,
+    LimitLine,
+    Line,
+    Margins,
+    Mark,
+    Rule,
+)
 from dashboard.figures import clock, number
 from dashboard.texts import say
 from telemetry.history import PastFlight
@@ -42,7 +53,7 @@ def futures(
     y = snug([empty_mah], title=say("draw.mah_drawn"), at_most=6, headroom=0.0)
     marks: list[Mark] = [
         *_fan(timer, x.high, timer.usable_mah),
-        Limit(timer.usable_mah, 0.0, x.high, "above", until=empty_mah),
+        LimitLine(timer.usable_mah, 0.0, x.high, "above", until=empty_mah),
     ]
     if flown is not None and flown.time_s.size > 1:
         marks += _flown(flown, start_s, timer, x.high)

@@ -9,7 +9,19 @@ from collections.abc import Sequence
 import numpy as np
 
 from dashboard.drawings.axes import apart, decades, snug, timeline
-from dashboard.drawings.marks import Axis, Dot, Drawing, Label, Limit, Line, Margins, Mark, Role, Rule, Window
+from dashboard.drawings.marks import (
+    Axis,
+    Dot,
+    Drawing,
+    Label,
+    LimitLine,
+    Line,
+    Margins,
+    Mark,
+    Role,
+    Rule,
+    Window,
+)
 from dashboard.figures import clock, number
 from dashboard.texts import said, say
 from telemetry.analysis.current import Current, Margin, Sustained
@@ -69,7 +81,7 @@ def _lowest_rating(limits: Sequence[Margin]) -> Margin | None:
 
 
 def _rating_line(m: Margin, x: Axis, *, narrow: bool) -> list[Mark]:
-    line = Limit(m.rating_a, x.low, x.high, "above")
+    line = LimitLine(m.rating_a, x.low, x.high, "above")
     part = m.part.rsplit(",", 1)[0]
     if narrow:
         return [
@@ -203,7 +215,7 @@ def _rating_stretch(
         return []
     text = say("draw.rating", part=part, a=number(m.rating_a))
     return [
-        Limit(m.rating_a, start, end, "above", ends=True),
+        LimitLine(m.rating_a, start, end, "above", ends=True),
         Label(
             end if steady else start,
             m.rating_a,

@@ -44,7 +44,7 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class LimitLine:
     """A line with hatching on the forbidden side.
 
     Attributes
@@ -140,7 +140,7 @@ class Label:
     leader: bool = False
 
 
-Mark = Line | Band | Limit | Dimension | Bar | Dot | Cloud | Plan | Rule | Label
+Mark = Line | Band | LimitLine | Dimension | Bar | Dot | Cloud | Plan | Rule | Label
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Mark,
@@ -26,7 +26,7 @@ from dashboard.drawings.marks import (
 )
 from dashboard.figures import number
 from dashboard.texts import said, say
-from telemetry.analysis.current import Current
+from telemetry.analysis.current import Current, Margin
 from telemetry.analysis.motors import Event, Pair, SideCurve
 from telemetry.estimate import Undecided
 from telemetry.trace import Flight
@@ -47,20 +47,13 @@ def mirrored(
     without either.
     """
     sides = _sides(pair)
-    quantity: Quantity | None = next(
-        (q for q in ("current_a", "rpm") if sides and all(_values(c, q) is not None for c in sides)), None
-    )  # type: ignore[misc]
+    quantity = _logged_of_both(sides)
     if sides is None or quantity is None:
         return None
     left, right = (np.asarray(_values(c, quantity)) for c in sides)
     top = float(max(np.nanmax(np.abs(left)), np.nanmax(np.abs(right))))
-    rating = min(
-        (m for m in current.limits if m.position in (pair.left, pair.right) and m.window_s >= 30),
-        key=lambda m: m.rating_a,
-        default=None,
-    )
-    show_rating = rating is not None and quantity == "current_a" and rating.rating_a < 1.4 * top
-    half = snug([top, rating.rating_a] if rating and show_rating else [top], at_most=3)
+    rating = _rating(pair, current, top) if quantity == "current_a" else None
+    half = snug([top, rating.rating_a] if rating else [top], at_most=3)
     ticks = tuple(Tick(s * t.at, t.text) for s in (-1, 1) for t in half.ticks if t.at > 0 or s > 0)
     y = Axis(-half.high, half.high, ticks, say(f"unit.{quantity}"))
     x = timeline(
@@ -72,22 +65,7 @@ def mirrored(
         Band(sides[0].time_s, np.zeros(left.size), left, "left"),
         Band(sides[1].time_s, -right, np.zeros(right.size), "right"),
     ]
-    if rating and show_rating:
-        marks += [
-            Limit(rating.rating_a, x.low, x.high, "above"),
-            Limit(-rating.rating_a, x.low, x.high, "below"),
-        ]
-        part = rating.part.removeprefix(rating.position.replace("_", " ")).strip()
-        marks.append(
-            Label(
-                x.high,
-                rating.rating_a,
-                say("draw.rating", part=part, a=number(rating.rating_a)),
-                "label",
-                "end",
-                dy=-10,
-            )
-        )
+    marks += _rating_marks(rating, x) if rating else []
     marks += [
         Line(sides[0].time_s, left, "left", _name(pair.left)),
         Line(sides[1].time_s, -right, "right", _name(pair.right)),
@@ -109,6 +87,28 @@ def mirrored(
         tuple(marks),
         *size,
     )
+
+
+def _logged_of_both(sides: tuple[SideCurve, SideCurve] | None) -> Quantity | None:
+    quantities: tuple[Quantity, ...] = ("current_a", "rpm")
+    return next((q for q in quantities if sides and all(_values(c, q) is not None for c in sides)), None)
+
+
+def _rating(pair: Pair, current: Current, top_a: float) -> Margin | None:
+    """The lowest continuous rating of either side, where the current comes near it."""
+    ratings = [m for m in current.limits if m.position in (pair.left, pair.right) and m.window_s >= 30]
+    lowest = min(ratings, key=lambda m: m.rating_a, default=None)
+    return lowest if lowest is not None and lowest.rating_a < 1.4 * top_a else None
+
+
+def _rating_marks(rating: Margin, x: Axis) -> list[Mark]:
+    part = rating.part.removeprefix(rating.position.replace("_", " ")).strip()
+    text = say("draw.rating", part=part, a=number(rating.rating_a))
+    return [
+        LimitLine(rating.rating_a, x.low, x.high, "above"),
+        LimitLine(-rating.rating_a, x.low, x.high, "below"),
+        Label(x.high, rating.rating_a, text, "label", "end", dy=-10),
+    ]
 
 
 def _sides(pair: Pair) -> tuple[SideCurve, SideCurve] | None:

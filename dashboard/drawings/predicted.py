@@ -18,7 +18,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Mark,
@@ -103,7 +103,7 @@ def against_stick(
     if rating is not None:
         words = say("draw.rating", part=rating.part, a=number(rating.rating_a))
         marks += [
-            Limit(rating.rating_a, x.low, x.high, "above"),
+            LimitLine(rating.rating_a, x.low, x.high, "above"),
             Label(x.low, rating.rating_a, words, "label", dx=4, dy=-9),
         ]
     for s, at in zip(ordered, stick, strict=True):
@@ -261,7 +261,7 @@ def ratings(limits: Sequence[PredictedMargin], *, narrow: bool = False) -> Drawi
         ),
     )
     y = Axis(-len(ordered) + 0.5, 0.5, drawn=False)
-    marks: list[Mark] = [Limit(100.0, y.low, y.high, "right", until=high)]
+    marks: list[Mark] = [LimitLine(100.0, y.low, y.high, "right", until=high)]
     for i, (m, s) in enumerate(zip(ordered, shares, strict=True)):
         over = s.high > 100
         marks += [

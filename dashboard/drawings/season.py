@@ -17,7 +17,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Mark,
@@ -116,15 +116,7 @@ def _resistance(flown: Sequence[Placed]) -> Drawing | None:
     y = linear([float(v) for values in ohm.values() for v in values], at_most=3)
     marks: list[Mark] = [*changes(flown, y)]
     for run in runs(known):
-        at = np.array([p.at for p in run])
-        cells = min(ohm[p.at].size for p in run)
-        weak = {cell for p in run for cell in called_weak(p)}
-        marks += [
-            Line(at, np.array([ohm[p.at][c] for p in run]), "red" if c + 1 in weak else "thin")
-            for c in range(cells)
-            if len(run) > 1
-        ]
-        marks += [Dot(run[0].at, float(v), "hollow", 2.2) for v in ohm[run[0].at] if len(run) == 1]
+        marks += _cells_of_run(run, ohm)
     marks += _weak(known, ohm)
     last = {p.flight.pack_called: p for p in known}
     if len(last) > 1:
@@ -134,6 +126,16 @@ def _resistance(flown: Sequence[Placed]) -> Drawing | None:
             if pack
         ]
     return _drawing("resistance", by_flight(flown), y, marks, number(float(ohm[known[-1].at].max()), 1))
+
+
+def _cells_of_run(run: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]:
+    """A line a cell over flights in a row, a dot a cell for a flight by itself."""
+    if len(run) == 1:
+        return [Dot(run[0].at, float(v), "hollow", 2.2) for v in ohm[run[0].at]]
+    at = np.array([p.at for p in run])
+    weak = {cell for p in run for cell in called_weak(p)}
+    cells = zip(*(ohm[p.at] for p in run), strict=False)
+    return [Line(at, np.array(cell), "red" if c in weak else "thin") for c, cell in enumerate(cells, start=1)]
 
 
 def called_weak(placed: Placed) -> list[int]:
@@ -218,7 +220,7 @@ def _lowest(flown: Sequence[Placed]) -> Drawing | None:
     floor_v = LOADED_CELL_FLOOR_V.value
     x = by_flight(flown)
     y = linear([v for _, v in known], include=(floor_v - 0.02,), at_most=4)
-    marks: list[Mark] = [Limit(floor_v, x.low, x.high, "below"), *changes(flown, y)]
+    marks: list[Mark] = [LimitLine(floor_v, x.low, x.high, "below"), *changes(flown, y)]
     worst = min(known, key=lambda one: one[1])
     for p, v in known:
         under = v < floor_v

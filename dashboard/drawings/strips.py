@@ -15,7 +15,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Margins,
     Mark,
     Rule,
@@ -78,7 +78,7 @@ def cells(pack: Pack, *, floor_v: float = LOADED_CELL_FLOOR_V.value, narrow: boo
         "",
     )
     marks: list[Mark] = [
-        Limit(floor_v, 0.0, 1.0, "left", until=axis.low),
+        LimitLine(floor_v, 0.0, 1.0, "left", until=axis.low),
         Label(floor_v, 0.0, say("draw.floor", v=f"{floor_v:.2f}"), "quiet", "middle", dy=16),
     ]
     names = apart(volts, (0.07 if weak else 0.045) * (432.0 / _width(narrow)) * (axis.high - axis.low))
@@ -135,7 +135,7 @@ def load(current: Current, *, narrow: bool = False) -> Drawing | None:
             for t in range(int(low), 101, 20 if high - low < 120 else 50)
         ),
     )
-    marks: list[Mark] = [Limit(100.0, 0.0, 1.0, "right", until=high)]
+    marks: list[Mark] = [LimitLine(100.0, 0.0, 1.0, "right", until=high)]
     marks += [Dot(s, _DOTS, "hollow", 3.2, part) for part, s in shares if part != worst_part]
     marks += [Dot(worst, _DOTS, "red" if worst > 100 else "dot", 4.0, worst_part)]
     marks += [
@@ -279,7 +279,7 @@ def timer(found: Timer, *, narrow: bool = False) -> Drawing:
     marks: list[Mark] = [
         Bar(0, alarm, _DOTS),
         Rule(alarm, 0.0, 1.0, role="ink"),
-        Limit(landed, 0.0, 1.0, "right", until=axis.high),
+        LimitLine(landed, 0.0, 1.0, "right", until=axis.high),
     ]
     roomy = alarm / axis.high > 0.3
     marks += [

@@ -10,7 +10,19 @@ from typing import Literal
 import numpy as np
 
 from dashboard.drawings.axes import linear
-from dashboard.drawings.marks import Axis, Band, Dot, Drawing, Label, Limit, Line, Margins, Mark, Rule, Tick
+from dashboard.drawings.marks import (
+    Axis,
+    Band,
+    Dot,
+    Drawing,
+    Label,
+    LimitLine,
+    Line,
+    Margins,
+    Mark,
+    Rule,
+    Tick,
+)
 from dashboard.drawings.season import Placed, by_flight, changes, runs
 from dashboard.figures import clock, number
 from dashboard.texts import say
@@ -77,18 +89,23 @@ def _pack_name(pack: str) -> str:
     return say("draw.pack_named", name=pack) if pack else say("draw.pack_unnamed")
 
 
+def _cells_mohm(own: Sequence[Placed]) -> tuple[Kind, dict[float, list[float]]]:
+    """The cells' resistances by each flight's place: at 25 °C where two flights know all of them so. [mΩ]"""
+    carried = {
+        p.at: [1000 * e.value for e in p.flight.cells_25c_ohm if e]
+        for p in own
+        if p.flight.cells_25c_ohm and all(p.flight.cells_25c_ohm)
+    }
+    if len(carried) > 1:
+        return "25c", carried
+    known = [p for p in own if p.flight.cell_resistances_ohm]
+    return "own", {p.at: [1000 * r for r in p.flight.cell_resistances_ohm] for p in known}
+
+
 def cells_of_pack(flown: Sequence[Placed], pack: str, marked: Sequence[int]) -> Drawing | None:
     """Resistance at 1 s of each cell of one pack by flight, at 25 °C where each flight knows it. [mΩ]"""
     own = [p for p in flown if p.flight.pack_called == pack]
-    carried = [p for p in own if p.flight.cells_25c_ohm and all(p.flight.cells_25c_ohm)]
-    kind: Kind = "25c" if len(carried) > 1 else "own"
-    table = {p.at: [1000 * e.value for e in p.flight.cells_25c_ohm if e] for p in carried}
-    if kind == "own":
-        table = {
-            p.at: [1000 * r for r in p.flight.cell_resistances_ohm]
-            for p in own
-            if p.flight.cell_resistances_ohm
-        }
+    kind, table = _cells_mohm(own)
     if not table:
         return None
     y = linear([v for row in table.values() for v in row], title=say("unit.mohm"), at_most=4)
@@ -125,7 +142,7 @@ def ratios_of_pack(flown: Sequence[Placed], pack: str, marked: Sequence[int]) ->
     y = linear([v for _, _, e in found for v in (e.low, e.high)], include=(1.0, weak + 0.05), at_most=5)
     x = by_flight(flown)
     marks: list[Mark] = [
-        Limit(weak, x.low, x.high, "above"),
+        LimitLine(weak, x.low, x.high, "above"),
         Rule(1.0, x.low, x.high, upright=False),
         *changes(flown, y),
     ]

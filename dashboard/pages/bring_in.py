@@ -12,11 +12,12 @@ from dash.development.base_component import Component
 
 from dashboard.components import Markup
 from dashboard.drawings.season import spark
+from dashboard.drops import DroppedFile, Job
 from dashboard.figures import number
 from dashboard.pages.questions import doubts, numbered, question, sides_answer, which_is_left
 from dashboard.sections.parts import note, row
 from dashboard.texts import said, say
-from dashboard.workspace import DroppedFile, Job, workspace
+from dashboard.workspace import workspace
 from telemetry.trace import Column, Source, Trace
 
 POLL_MS = 400
@@ -24,7 +25,7 @@ POLL_MS = 400
 
 def layout(**_: str) -> Component:
     """The place to drop logs, and what became of those already dropped."""
-    jobs = workspace().jobs()
+    jobs = workspace().drops.all()
     return html.Main(
         [
             html.Div(
@@ -109,15 +110,15 @@ def _files(jobs: tuple[Job, ...]) -> Component | str:
 
 def _file(job: Job, file: DroppedFile) -> Component:
     name = html.Span(file.name, className="fn")
-    failed = file.state == "failed" or (job.state == "failed" and job.words)
+    failed = file.state == "failed" or (job.state == "failed" and job.message)
     if failed:
-        words = file.words or job.words
-        words = words.removeprefix(f"{file.name}, ").removeprefix(f"{file.name}: ")
+        message = file.message or job.message
+        message = message.removeprefix(f"{file.name}, ").removeprefix(f"{file.name}: ")
         leave = html.Button(
             say("bring.leave"), id={"leave": job.id}, className="do second", type="button", n_clicks=0
         )
         status = html.Span(
-            [html.B(say("bring.not_read")), " ", words[:1].upper() + words[1:]], className="status"
+            [html.B(say("bring.not_read")), " ", message[:1].upper() + message[1:]], className="status"
         )
         return html.Li([name, status, html.Span(leave, className="acts")], className="bad", role="alert")
     bar = Markup(
@@ -130,13 +131,13 @@ def _file(job: Job, file: DroppedFile) -> Component:
 def _status(job: Job, file: DroppedFile) -> list[Any]:
     if file.state in ("waiting", "reading"):
         return [html.Span(say("bring.is_reading"), className="waiting")]
-    read, rejected = (int(n) for n in (file.words or "0 0").split())
-    words = say("bring.read", rows=number(read), rejected=number(rejected))
+    read, rejected = (int(n) for n in (file.message or "0 0").split())
+    message = say("bring.read", rows=number(read), rejected=number(rejected))
     if job.state == "reviewing":
-        return [words, " ", html.Span(say("bring.is_reviewing"), className="waiting")]
+        return [message, " ", html.Span(say("bring.is_reviewing"), className="waiting")]
     if job.state == "done":
-        return [words, " ", dcc.Link(say("bring.open"), href=f"/flights/{job.id}")]
-    return [words]
+        return [message, " ", dcc.Link(say("bring.open"), href=f"/flights/{job.id}")]
+    return [message]
 
 
 def _questions(jobs: tuple[Job, ...]) -> list[Component]:
@@ -300,11 +301,11 @@ def _progress(_ticks: int | None, _dropped: dict[str, Any] | None, _leave: list[
     """How far each log is; a single log read without doubt leads on to its flight page."""
     pressed = ctx.triggered_id
     if isinstance(pressed, dict) and "leave" in pressed and ctx.triggered[0]["value"]:
-        workspace().forget(pressed["leave"])
-    jobs = workspace().jobs()
+        workspace().drops.forget(pressed["leave"])
+    jobs = workspace().drops.all()
     busy = _busy(jobs)
     onward: Any = no_update
-    fresh = workspace().latest()
+    fresh = workspace().drops.latest()
     if (
         len(fresh) == 1
         and fresh[0].state == "done"
@@ -332,12 +333,12 @@ def _answered(given: dict[str, Any] | None) -> Any:
     chosen = values["other"] if values["choice"] == "other" else values["choice"]
     answers = {given["header"]: chosen}
     if not given["header"]:
-        held = workspace().job(job)
+        held = workspace().drops.get(job)
         answers = {
             k: v
             for trace, columns in (numbered(held) if held else [])
             if trace.sources[0].file == file
             for k, v in sides_answer(columns, values["choice"]).items()
         }
-    workspace().answer(job, file, answers, remember=values.get("remember") == "yes")
+    workspace().drops.answer(job, file, answers, remember=values.get("remember") == "yes")
     return {"jobs": [job], "at": given["at"]}

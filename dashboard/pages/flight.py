@@ -45,7 +45,7 @@ def layout(key: str = "", n: str = "1", **_: str) -> Component:
     """
     review = workspace().review(key)
     if review is None:
-        job = workspace().job(key)
+        job = workspace().drops.get(key)
         if job is not None and job.state not in ("failed", "done"):
             return missing(say("flight.still_reading"), say("flight.still_reading_more"))
         last = max((f.id for f in workspace().flights()), default=0)
@@ -140,7 +140,7 @@ def window_controls(flight: FlightReview) -> Component:
 
 
 def _actions(key: str, *, is_kept: bool) -> list[Component]:
-    job = workspace().job(key)
+    job = workspace().drops.get(key)
     keep: list[Component] = []
     if not is_kept and workspace().book is not None and job is not None and job.kept_as is None:
         keep = [

@@ -115,8 +115,8 @@ def _making() -> list[Component]:
     making = workspace().making
     if making is None:
         return []
-    if making.words:
-        return [html.P([html.B(say("demo.failed")), " ", making.words], className="state error")]
+    if making.message:
+        return [html.P([html.B(say("demo.failed")), " ", making.message], className="state error")]
     words = say("demo.making", kept=making.kept, of=making.of)
     return [
         html.P(words, className="waiting"),
@@ -143,7 +143,7 @@ def _open_demo(clicks: int | None, _ticks: int | None) -> tuple[Any, bool, bool,
     making = workspace().making
     if making is None:
         return [], True, False, "/" if workspace().flights() else no_update
-    return _making(), bool(making.words), not making.words, no_update
+    return _making(), bool(making.message), not making.message, no_update
 
 
 def _choice(configurations: list[str]) -> Component:

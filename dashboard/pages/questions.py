@@ -9,9 +9,9 @@ from dash.development.base_component import Component
 
 from dashboard.components import Markup
 from dashboard.drawings.season import spark
+from dashboard.drops import Job
 from dashboard.sections.parts import sentence
 from dashboard.texts import said, say
-from dashboard.workspace import Job
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Column, Trace
 

@@ -38,7 +38,7 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class FieldGroup:
     """Fields under one legend."""
 
     legend: str
@@ -46,7 +46,7 @@ class Group:
 
 
 GROUPS = (
-    Group(
+    FieldGroup(
         "aircraft",
         (
             Field("aircraft_name", ("aircraft", "name"), text=True),
@@ -58,7 +58,7 @@ GROUPS = (
             Field("field_temperature_c", ("field", "temperature_c"), "°C"),
         ),
     ),
-    Group(
+    FieldGroup(
         "pack",
         (
             Field("pack_name", ("pack", "name"), text=True),
@@ -70,7 +70,7 @@ GROUPS = (
             Field("pack_burst_s", ("pack", "ratings", "burst", "seconds"), "s"),
         ),
     ),
-    Group(
+    FieldGroup(
         "leads",
         (
             Field("leads_length_m", ("leads", "length_m"), "m"),
@@ -81,7 +81,7 @@ GROUPS = (
             Field("plug_burst_s", ("leads", "plug_ratings", "burst", "seconds"), "s"),
         ),
     ),
-    Group(
+    FieldGroup(
         "controller",
         (
             Field("controller_steady", ("controller", "ratings", "steady", "current_a"), "A"),
@@ -89,7 +89,7 @@ GROUPS = (
             Field("controller_burst_s", ("controller", "ratings", "burst", "seconds"), "s"),
         ),
     ),
-    Group(
+    FieldGroup(
         "motor",
         (
             Field("motor_kv_rpm_per_v", ("motor", "kv_rpm_per_v"), "min⁻¹/V"),
@@ -101,7 +101,7 @@ GROUPS = (
             Field("motor_burst_s", ("motor", "ratings", "burst", "seconds"), "s"),
         ),
     ),
-    Group(
+    FieldGroup(
         "propeller",
         (
             Field("propeller_diameter_in", ("propeller", "diameter_in"), "in"),
@@ -113,7 +113,7 @@ GROUPS = (
             Field("static_thrust_n", ("propeller", "static_points", 0, "thrust_n"), "N"),
         ),
     ),
-    Group(
+    FieldGroup(
         "reserve",
         (
             Field("reserve_fraction", ("reserve", "fraction"), "%", 100.0),
@@ -271,7 +271,7 @@ def form(
 
 
 def _group(
-    group: Group, values: Mapping[str, str], assumed: Mapping[str, str], wrong: Mapping[str, str]
+    group: FieldGroup, values: Mapping[str, str], assumed: Mapping[str, str], wrong: Mapping[str, str]
 ) -> str:
     rows = "".join(
         _row(f, values.get(f.key, ""), assumed.get(f.key, ""), wrong.get(f.key, "")) for f in group.fields

@@ -19,7 +19,7 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Mark,
     Plan,
@@ -48,7 +48,7 @@ PLAN = (
 
 
 @dataclass(frozen=True, slots=True)
-class Tick:
+class CloudStroke:
     """How one value of a cloud is drawn: upright on the left, level on the right, so that neither cloud hides
     the other. [px]
     """
@@ -86,7 +86,11 @@ _WORD = {
     "right": "rightt",
 }
 _CLOUD = {"left": "left", "right": "right", "ink": "ink"}
-_TICK = {"left": Tick(0.0, -2.5, "v5"), "right": Tick(-2.5, 0.0, "h5"), "ink": Tick(0.0, 0.0, "h0")}
+_STROKE = {
+    "left": CloudStroke(0.0, -2.5, "v5"),
+    "right": CloudStroke(-2.5, 0.0, "h5"),
+    "ink": CloudStroke(0.0, 0.0, "h0"),
+}
 _DOT = {"dot": "dot", "hollow": "hollow", "ring": "ring", "red": "redd", "left": "leftd", "right": "rightd"}
 _BAR = {"ink": "bar", "red": "barr", "left": "barl", "right": "barright", "pencil": "barp"}
 _RULE = {"grid": "grid", "centre": "centre", "ink": "ink2", "leader": "leader"}
@@ -105,7 +109,7 @@ def svg(drawing: Drawing, *, css_class: str = "", points: int = 800) -> str:
         [sheet.heading(), *(sheet.mark(m) for m in drawing.marks), sheet.upright_axis(), sheet.level_axis()]
     )
     ident = escape(drawing.key, quote=True)
-    needed = HATCH.format(ident=ident) if any(isinstance(m, Limit) for m in drawing.marks) else ""
+    needed = HATCH.format(ident=ident) if any(isinstance(m, LimitLine) for m in drawing.marks) else ""
     width, height = _px(drawing.width), _px(drawing.height)
     size = f'viewBox="0 0 {width} {height}" width="{width}" height="{height}"'
     titles = (
@@ -165,7 +169,7 @@ class _Sheet:
         writers: dict[type, Callable[..., str]] = {
             Line: self._line,
             Band: self._band,
-            Limit: self._limit,
+            LimitLine: self._limit,
             Dimension: self._dimension,
             Bar: self._bar,
             Dot: self._dot,
@@ -200,7 +204,7 @@ class _Sheet:
         y = np.concatenate([band.high[kept], band.low[kept][::-1]])
         return f'<path class="{_FILL[band.role]}" d="{self._path(x, y)}Z"/>'
 
-    def _limit(self, limit: Limit) -> str:
+    def _limit(self, limit: LimitLine) -> str:
         upright = limit.side in ("left", "right")
         along, across = (self.y, self.x) if upright else (self.x, self.y)
         at = across(limit.at)
@@ -243,7 +247,7 @@ class _Sheet:
         extremes = whole[[cloud.y[whole].argmax(), cloud.y[whole].argmin()]]
         chosen = np.union1d(whole[:: max(1, whole.size // (self.points // 2))], extremes)
         px, py = self.xs(cloud.x[chosen]), self.ys(cloud.y[chosen])
-        tick = _TICK[cloud.role]
+        tick = _STROKE[cloud.role]
         dots = "".join(
             f"M{_px(a + tick.dx)} {_px(b + tick.dy)}{tick.path}"
             for a, b in zip(px.tolist(), py.tolist(), strict=True)

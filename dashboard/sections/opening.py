@@ -15,6 +15,7 @@ from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
 from telemetry.findings import Answer, Finding
 from telemetry.limits import LOADED_CELL_FLOOR_V
+from telemetry.sheet import Setup
 
 ANCHORS = {"cells": "cells", "load": "load", "pair": "pair", "prediction": "predicted", "timer": "timer"}
 
@@ -92,52 +93,58 @@ def _strip(question: str, flight: FlightReview, plots: Plots, floor_v: float) ->
     return None
 
 
+def _listed(*parts: str) -> str:
+    return ", ".join(p for p in parts if p)
+
+
+def _with_unit(value: float | None, unit: str, form: str = "g") -> str:
+    """A value of the sheet, "" where it has none or 0."""
+    return f"{value:{form}}{HARD}{unit}" if value else ""
+
+
+def _model(setup: Setup | None) -> str:
+    return _listed(setup.name, _with_unit(setup.span_m, "m", ".2f")) if setup else say("block.no_sheet")
+
+
+def _fitted(setup: Setup | None) -> str:
+    if setup is None:
+        return ""
+    return _listed(setup.configuration or say("block.as_sheet"), _with_unit(setup.mass_kg, "kg"))
+
+
+def _pack(setup: Setup | None, flight: FlightReview) -> str:
+    cells = value_of(flight.pack.cell_count)
+    size = [f"{cells:.0f}S" if cells else "", f"{number(setup.pack.capacity_mah)}{HARD}mAh" if setup else ""]
+    return _listed(" ".join(s for s in size if s), flight.pack.name)
+
+
+def _air(review: Review) -> str:
+    degrees = review.setup.site.temperature_c if review.setup else None
+    density = None if isinstance(review.prediction, Undecided) else review.prediction.air_density_kgm3
+    shown = "" if degrees is None else f"{degrees:g}{HARD}°C".replace("-", MINUS)
+    return _listed(shown, _with_unit(density, "kg/m³", ".2f"))
+
+
+def _drawn(flight: FlightReview) -> str:
+    consumed, share = value_of(flight.capacity.consumed_mah), value_of(flight.capacity.consumed_fraction)
+    if consumed is None:
+        return say("page.undecided")
+    return _listed(f"{number(consumed)}{HARD}mAh", "" if share is None else f"{number(100 * share)}{HARD}%")
+
+
 def title_block(review: Review, flight: FlightReview) -> Component:
     """As in the corner of a drawing: which model, which pack, which air, how long, how much."""
-    setup = review.setup
-    density = None if isinstance(review.prediction, Undecided) else review.prediction.air_density_kgm3
-    consumed, share = value_of(flight.capacity.consumed_mah), value_of(flight.capacity.consumed_fraction)
-    cells = value_of(flight.pack.cell_count)
-    pack = [f"{cells:.0f}S" if cells else "", f"{number(setup.pack.capacity_mah)}{HARD}mAh" if setup else ""]
-    drawn = (
-        say("page.undecided")
-        if consumed is None
-        else f"{number(consumed)}{HARD}mAh" + (f", {number(100 * share)}{HARD}%" if share is not None else "")
-    )
-    air = [
-        f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS)
-        if setup and setup.site.temperature_c is not None
-        else "",
-        f"{density:.2f}{HARD}kg/m³" if density else "",
-    ]
-    rows = (
-        (
-            "model",
-            ", ".join(x for x in (setup.name, f"{setup.span_m:.2f}{HARD}m" if setup.span_m else "") if x)
-            if setup
-            else say("block.no_sheet"),
-        ),
-        (
-            "fitted",
-            ", ".join(
-                x
-                for x in (
-                    setup.configuration or say("block.as_sheet"),
-                    f"{setup.mass_kg:g}{HARD}kg" if setup.mass_kg else "",
-                )
-                if x
-            )
-            if setup
-            else "",
-        ),
-        ("pack", ", ".join(x for x in (" ".join(p for p in pack if p), flight.pack.name) if x)),
-        ("air", ", ".join(a for a in air if a)),
-        ("aloft", _aloft(flight)),
-        ("drawn", drawn),
-        ("logs", ", ".join(s.file for s in review.trace.sources)),
-    )
+    rows = {
+        "model": _model(review.setup),
+        "fitted": _fitted(review.setup),
+        "pack": _pack(review.setup, flight),
+        "air": _air(review),
+        "aloft": _aloft(flight),
+        "drawn": _drawn(flight),
+        "logs": ", ".join(s.file for s in review.trace.sources),
+    }
     return html.Dl(
-        [html.Div([html.Dt(say(f"block.{key}")), html.Dd(text)]) for key, text in rows if text],
+        [html.Div([html.Dt(say(f"block.{key}")), html.Dd(text)]) for key, text in rows.items() if text],
         className="tb",
     )
 

@@ -37,28 +37,14 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
             [html.H2(say("predicted.heading_undecided")), html.P(sentence(reason))],
         )
     kept = sum(r.kept for r in residuals)
-    heading = (
-        say("predicted.heading_kept", count=kept)
-        if kept == len(residuals)
-        else say("predicted.heading_some", kept=kept, count=len(residuals))
-    )
-    usable = [r for r in flight.comparison.replays if r.measured.size > 1 and r.time_s.size > 1]
-    bands = [
-        plots.moving(f"replay-{i}", partial(_replay, r))
-        for i, r in enumerate(r for r in usable if not r.position)
-    ]
-    sides = [plots.still(partial(_replay, r)) for r in usable if r.position]
-    figure = (
-        html.Figure([*bands, html.Figcaption(say("predicted.caption"), className="fine")]) if bands else None
-    )
+    which = "kept" if kept == len(residuals) else "some"
+    heading = say(f"predicted.heading_{which}", kept=kept, count=len(residuals))
+    figure, sides = _replays(flight.comparison.replays, plots)
     head = [say(f"predicted.{k}") for k in ("quantity", "predicted", "measured", "off", "explained")]
     rows = table(head, [_row(r) for r in residuals], say("predicted.table"), right=(1, 2, 3), spaced=True)
-    link = (
-        []
-        if isinstance(plots, PaperPlots)
-        else [html.P(html.A(say("predicted.link"), href="/prediction"), className="fine")]
-    )
-    notes = [note("how-pred", say("predicted.how"), [say("predicted.how_1")]), *link]
+    notes = [note("how-pred", say("predicted.how"), [say("predicted.how_1")])]
+    if not isinstance(plots, PaperPlots):
+        notes.append(html.P(html.A(say("predicted.link"), href="/prediction"), className="fine"))
     return row(
         "predicted",
         say("place.prediction"),
@@ -67,12 +53,24 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
             html.H2(heading),
             html.P(say("predicted.lead")),
             figure,
-            _fold(sides),
+            sides,
             rows,
             _by_phase(flight.comparison.phases),
         ],
         notes=notes,
     )
+
+
+def _replays(replays: Sequence[Replay], plots: Plots) -> tuple[Component | None, Component | None]:
+    """The bands of the whole aircraft, and each motor's, folded away."""
+    usable = [r for r in replays if r.measured.size > 1 and r.time_s.size > 1]
+    bands = [
+        plots.moving(f"replay-{i}", partial(_replay, r))
+        for i, r in enumerate(r for r in usable if not r.position)
+    ]
+    caption = html.Figcaption(say("predicted.caption"), className="fine")
+    figure = html.Figure([*bands, caption]) if bands else None
+    return figure, _fold([plots.still(partial(_replay, r)) for r in usable if r.position])
 
 
 def _replay(found: Replay, view: View) -> Drawing:

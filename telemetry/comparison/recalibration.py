@@ -61,7 +61,7 @@ class Calibration:
         return self.text
 
     def to_dict(self) -> dict[str, Any]:
-        """The object as JSON carries it, CONTRACT's `sagline.calibration/1`."""
+        """The object as JSON carries it, `sagline.calibration/1`."""
         parameters, _ = plain(self.parameters)
         undecided, _ = plain(self.unlearnt)
         return {"schema": "sagline.calibration/1", "parameters": parameters, "undecided": undecided}

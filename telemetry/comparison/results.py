@@ -1,4 +1,4 @@
-"""Measured against predicted, as CONTRACT's review carries it."""
+"""Measured against predicted, as the review's JSON carries it."""
 
 from __future__ import annotations
 

@@ -13,11 +13,11 @@ from telemetry.sheet.setup import (
     Drive,
     Leads,
     Leg,
-    Load,
     Motor,
     NoLoadPoint,
     PackSetup,
     Propeller,
+    RatedLoad,
     Reserve,
     Setup,
     Site,
@@ -134,8 +134,8 @@ def _drive(entry: Keys, motor: Keys, propeller: Keys, controller: Keys) -> Drive
     )
 
 
-def _loads(entries: Any) -> tuple[Load, ...]:
-    return tuple(Load(**{k: v for k, v in entry.items() if v is not None}) for entry in entries or ())
+def _loads(entries: Any) -> tuple[RatedLoad, ...]:
+    return tuple(RatedLoad(**{k: v for k, v in entry.items() if v is not None}) for entry in entries or ())
 
 
 def _ohm(keys: Keys) -> float | None:

@@ -5,17 +5,20 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from telemetry.errors import BadSheet
 from telemetry.sheet import units
-from telemetry.sheet.tables import SheetTables
+from telemetry.sheet.tables import LoadTable, SheetTables
 
+_Fault = tuple[units.Path, str, str]  # where, what, and the remedy
 _ARRAYS = ("packs", "motors", "configurations")
 _LISTS = ("ratings", "plug_ratings", "no_load_points", "static_points", "legs")
 _NEEDED = {
@@ -105,60 +108,56 @@ def _need_pack(content: Mapping[str, Any], file: str) -> None:
 
 def _need_sense(tables: SheetTables, content: Mapping[str, Any], file: str) -> None:
     """What a single key can't show: names given twice, a leg without an order, a rating without amperes."""
-
-    def refuse(path: units.Path, problem: str, remedy: str) -> None:
+    for path, problem, remedy in chain(_misnamed(tables), _faulty_legs(tables), _faulty_ratings(tables, ())):
         raise BadSheet(problem, remedy, file=file, place=_place(path, content))
 
+
+def _misnamed(tables: SheetTables) -> Iterator[_Fault]:
     for array, key in (("configurations", "name"), ("packs", "name"), ("motors", "position")):
         names = [getattr(entry, key) for entry in getattr(tables, array)]
         for i, name in enumerate(names):
             if name is None:
-                refuse((array, i), "it has no name", 'Give it one, such as name = "No. 2".')
-            if name in names[:i]:
-                refuse((array, i, key), f'"{name}" stands there twice', "Give each its own.")
-    plans = [(("plan",), tables.plan)] + [
-        (("configurations", i, "plan"), c.plan) for i, c in enumerate(tables.configurations) if c.plan
-    ]
+                yield (array, i), "it has no name", 'Give it one, such as name = "No. 2".'
+            elif name in names[:i]:
+                yield (array, i, key), f'"{name}" stands there twice', "Give each its own."
+
+
+def _faulty_legs(tables: SheetTables) -> Iterator[_Fault]:
+    one, keys = "Give one of them.", "throttle, climb_mps or airspeed_mps"
+    plans: list[tuple[units.Path, Any]] = [(("plan",), tables.plan)]
+    plans += [(("configurations", i, "plan"), c.plan) for i, c in enumerate(tables.configurations)]
     for path, plan in plans:
-        for i, leg in enumerate(plan.legs or ()):
-            if leg.throttle is None and leg.climb_mps is None and leg.airspeed_mps is None:
-                refuse(
-                    (*path, "legs", i),
-                    "this leg has no throttle, climb_mps or airspeed_mps",
-                    "Give one of them.",
-                )
-            if leg.throttle is not None and leg.climb_mps is not None:
-                refuse(
-                    (*path, "legs", i),
-                    "this leg has throttle and climb_mps, and one follows from the other",
-                    "Keep one of them.",
-                )
-    _ratings_make_sense(tables, (), refuse)
+        for i, leg in enumerate(plan.legs or () if plan else ()):
+            at = (*path, "legs", i)
+            has_throttle, has_climb = leg.throttle is not None, leg.climb_mps is not None
+            if has_throttle and has_climb:
+                both = "this leg has throttle and climb_mps, and one follows from the other"
+                yield at, both, "Keep one of them."
+            if not has_throttle and not has_climb and leg.airspeed_mps is None:
+                yield at, f"this leg has no {keys}", one
 
 
-def _ratings_make_sense(table: BaseModel, path: units.Path, refuse: Any) -> None:
+def _faulty_ratings(table: BaseModel, path: units.Path) -> Iterator[_Fault]:
+    """In this table and those below it, in the order of the sheet's keys."""
     for name in type(table).model_fields:
         value = getattr(table, name)
         if name in ("ratings", "plug_ratings"):
             for i, load in enumerate(value or ()):
-                if (load.current_a is None) == (load.c_rate is None):
-                    refuse(
-                        (*path, name, i),
-                        "a rating needs either current_a or c_rate",
-                        "Write it such as {current_a = 40} or {c_rate = 30}.",
-                    )
-                if load.c_rate is not None and "pack" not in path and "packs" not in path:
-                    refuse(
-                        (*path, name, i),
-                        "c_rate is a multiple of the pack's capacity",
-                        "Give current_a for this part.",
-                    )
+                yield from _faulty_rating(load, (*path, name, i))
         elif isinstance(value, BaseModel):
-            _ratings_make_sense(value, (*path, name), refuse)
+            yield from _faulty_ratings(value, (*path, name))
         elif isinstance(value, tuple):
             for i, entry in enumerate(value):
                 if isinstance(entry, BaseModel):
-                    _ratings_make_sense(entry, (*path, name, i), refuse)
+                    yield from _faulty_ratings(entry, (*path, name, i))
+
+
+def _faulty_rating(load: LoadTable, path: units.Path) -> Iterator[_Fault]:
+    if (load.current_a is None) == (load.c_rate is None):
+        remedy = "Write it such as {current_a = 40} or {c_rate = 30}."
+        yield path, "a rating needs either current_a or c_rate", remedy
+    if load.c_rate is not None and not {"pack", "packs"} & set(path):
+        yield path, "c_rate is a multiple of the pack's capacity", "Give current_a for this part."
 
 
 def _place(path: units.Path, content: Mapping[str, Any]) -> str:
@@ -206,10 +205,10 @@ def _bad(error: ErrorDetails, normal: units.Normal, file: str) -> BadSheet:
     noun, remedy = _meant(path, shown, written)
     if error["type"] in ("int_type", "int_from_float"):
         remedy = remedy.replace("Give ", "Give a whole number, ")
-    return BadSheet(f"{_said(value)} is not {noun}", remedy, file=file, place=place)
+    return BadSheet(f"{_shown(value)} is not {noun}", remedy, file=file, place=place)
 
 
-def _said(value: Any) -> str:
+def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -225,29 +224,30 @@ def _meant(path: units.Path, shown: units.Path, written: units.Written | None) -
         if units.model_at(path) is not None:
             return "a table", "Write the table's keys under it."
         return "what stands here", "See the commented sheet that 'sagline predict --new' writes."
-    limits: dict[str, float] = {}
-    for rule in field.metadata:
-        limits.update({side: getattr(rule, side) for side in ("ge", "le") if hasattr(rule, side)})
-    if "ge" in limits and "le" in limits:
+    if (limits := _range_of(field)) is not None:
+        low, high = sorted(written.back(limit) if written else limit for limit in limits)
         noun = field.title or "a value"
-        low, high = sorted(written.back(limits[side]) if written else limits[side] for side in ("ge", "le"))
-        if written:
-            noun = re.sub(r" in \S+$", "", noun)
-        return noun, f"Give {low:g} to {high:g}."
-    choices = [
-        c
-        for part in getattr(field.annotation, "__args__", ())
-        for c in (getattr(part, "__args__", None) or (part,))
-        if isinstance(c, str)
-    ]
-    if choices:
+        return re.sub(r" in \S+$", "", noun) if written else noun, f"Give {low:g} to {high:g}."
+    if choices := _choices_of(field):
         return f"a {path[-1]}", f"Give {', '.join(choices[:-1])} or {choices[-1]}."
-    inner = units.model_at(path)
-    if inner is not None:
-        return "what stands here", "Write " + (
-            "a list in square brackets." if "tuple" in str(field.annotation) else "a table."
-        )
+    if units.model_at(path) is not None:
+        is_list = "tuple" in str(field.annotation)
+        return "what stands here", f"Write {'a list in square brackets' if is_list else 'a table'}."
     return field.title or "a text", "Write it as in the sheet that 'sagline predict --new' writes."
+
+
+def _range_of(field: FieldInfo) -> tuple[float, float] | None:
+    """The lowest and the highest value of a key, in its unit of record."""
+    limits = {
+        side: getattr(rule, side) for rule in field.metadata for side in ("ge", "le") if hasattr(rule, side)
+    }
+    return (limits["ge"], limits["le"]) if len(limits) == 2 else None
+
+
+def _choices_of(field: FieldInfo) -> list[str]:
+    """The words that a key may hold, none for one that takes any."""
+    parts = getattr(field.annotation, "__args__", ())
+    return [c for part in parts for c in (getattr(part, "__args__", None) or (part,)) if isinstance(c, str)]
 
 
 def _tables_of_record() -> dict[str, type[BaseModel]]:
@@ -257,56 +257,56 @@ def _tables_of_record() -> dict[str, type[BaseModel]]:
     }
 
 
+def _owner_of(key: str) -> str:
+    """The table at the top of the sheet that has a key, "" for none."""
+    for name, table in _tables_of_record().items():
+        if any(key in units.spellings(r) for r in table.model_fields):
+            return name
+    return ""
+
+
+def _records_of(model: type[BaseModel]) -> list[str]:
+    """The keys of a table; a motor's place takes those of its motor, propeller and controller too."""
+    records = list(model.model_fields)
+    if "position" in records:
+        for part in ("motor", "propeller", "controller"):
+            records += (units.model_at((part,)) or SheetTables).model_fields
+    return records
+
+
+def _without_unit(key: str, records: Iterable[str]) -> str:
+    """The key of record that a key is without its unit, or in a unit that is not read; "" for none."""
+    stems = (key, units.stem_of(key))
+    wire = ("area_mm2",) if key in ("area", "wire") else ()
+    return next((r for r in records if r in wire or ("_" in r and units.stem_of(r) in stems)), "")
+
+
+def _near(key: str, known: Iterable[str]) -> str:
+    return next(iter(difflib.get_close_matches(key, list(known), n=1, cutoff=0.5)), "")
+
+
 def _unknown(path: units.Path) -> tuple[str, str]:
     """What an unknown key may have meant: another unit, a neighbour's key, a slip of the pen."""
     key = str(path[-1])
     model = units.model_at(path[:-1]) or SheetTables
-    records = list(model.model_fields)
-    if "position" in records:
-        records += [
-            r
-            for part in ("motor", "propeller", "controller")
-            for r in (units.model_at((part,)) or SheetTables).model_fields
-        ]
-    same = [
-        r
-        for r in records
-        if (units.stem_of(r) in (key, units.stem_of(key)) and "_" in r)
-        or (r == "area_mm2" and key in ("area", "wire"))
-    ]
-    if same:
-        ways = " or ".join(units.spellings(same[0]))
-        if key == units.stem_of(same[0]):
-            return f"{key} has no unit", f"Write {ways}."
-        return f"the unit of {key} is not one that is read here", f"Write {ways}."
-    if model is SheetTables:
-        near = difflib.get_close_matches(key, records, n=1, cutoff=0.5)
-        owners = [
-            name
-            for name, table in _tables_of_record().items()
-            if any(key in units.spellings(r) for r in table.model_fields)
-        ]
-        problem = f"[{key}] is not a table of the sheet" if not owners else f"{key} stands outside its table"
-        hint = (
-            f"Did you mean [{near[0]}]?"
-            if near and not owners
-            else f"Put it under [{owners[0]}]."
-            if owners
-            else ""
+    records = _records_of(model)
+    if same := _without_unit(key, records):
+        bare = key == units.stem_of(same)
+        problem = f"{key} has no unit" if bare else f"the unit of {key} is not one that is read here"
+        return problem, f"Write {' or '.join(units.spellings(same))}."
+    owner, at_top = _owner_of(key), model is SheetTables
+    if owner and at_top:
+        return f"{key} stands outside its table", f"Put it under [{owner}]."
+    if at_top:
+        near = _near(key, records)
+        tables = ", ".join(f"[{r}]" for r in records)
+        return (
+            f"[{key}] is not a table of the sheet",
+            f"Did you mean [{near}]?" if near else f"The tables are {tables}.",
         )
-        return problem, hint or "The tables are " + ", ".join(f"[{r}]" for r in records) + "."
-    owners = [
-        name
-        for name, table in _tables_of_record().items()
-        if any(key in units.spellings(r) for r in table.model_fields)
-    ]
-    if owners:
-        return f"{key} is not a key of this table", f"It belongs under [{owners[0]}]."
-    every = [spelling for r in records for spelling in units.spellings(r)]
-    near = [r for r in records if r.startswith(f"{key}_")][:1] or difflib.get_close_matches(
-        key, every, n=1, cutoff=0.5
-    )
-    return (
-        f"{key} is not a key of this table",
-        f"Did you mean {near[0]}?" if near else f"Its keys are {', '.join(records)}.",
-    )
+    problem = f"{key} is not a key of this table"
+    if owner:
+        return problem, f"It belongs under [{owner}]."
+    near = next((r for r in records if r.startswith(f"{key}_")), "")
+    near = near or _near(key, (spelling for r in records for spelling in units.spellings(r)))
+    return problem, f"Did you mean {near}?" if near else f"Its keys are {', '.join(records)}."

@@ -38,7 +38,7 @@ class Rating:
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class RatedLoad:
     """An entry of a `ratings` list: amperes or multiples of capacity, over some seconds."""
 
     current_a: float | None = None
@@ -74,7 +74,7 @@ class Motor:
     resistance_ohm: float | None = None
     no_load_points: tuple[NoLoadPoint, ...] = ()
     pole_pairs: int | None = None
-    ratings: tuple[Load, ...] = ()
+    ratings: tuple[RatedLoad, ...] = ()
     max_temperature_c: float | None = None
 
 
@@ -92,7 +92,7 @@ class Propeller:
 class Controller:
     """One speed controller."""
 
-    ratings: tuple[Load, ...] = ()
+    ratings: tuple[RatedLoad, ...] = ()
     reversing: bool | None = None
     neutral_fraction: float = 0.0
     max_temperature_c: float | None = None
@@ -123,7 +123,7 @@ class Leads:
     length_m: float | None = None
     added_length_m: float = 0.0
     area_mm2: float | None = None
-    plug_ratings: tuple[Load, ...] = ()
+    plug_ratings: tuple[RatedLoad, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +134,7 @@ class PackSetup:
     cells: int
     capacity_mah: float
     parallel: int = 1
-    ratings: tuple[Load, ...] = ()
+    ratings: tuple[RatedLoad, ...] = ()
     full_cell_v: float = FULL_CELL_V.value
     resistance_ohm: float | None = None
 
@@ -209,7 +209,7 @@ class Setup:
     reserve: Reserve = Reserve()
     leads: Leads = Leads()
     receiver_supply_v: float | None = None
-    receiver_ratings: tuple[Load, ...] = ()
+    receiver_ratings: tuple[RatedLoad, ...] = ()
     plan: tuple[Leg, ...] = ()
     calibration: Mapping[str, Calibrated] = field(default_factory=dict)
     outdated: tuple[str, ...] = ()
@@ -232,7 +232,7 @@ class Setup:
         """
         found: list[Rating] = []
 
-        def add(part: str, position: str, loads: tuple[Load, ...]) -> None:
+        def add(part: str, position: str, loads: tuple[RatedLoad, ...]) -> None:
             for load in loads:
                 amperes = (
                     load.current_a

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 
-class Table(BaseModel):
+class StrictTable(BaseModel):
     """One table of the sheet. No key beyond those named, no text where a number is meant."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
@@ -32,7 +32,7 @@ Whole = int | None
 Name = Annotated[str, Field(min_length=1, title="a name")]
 
 
-class LoadTable(Table):
+class LoadTable(StrictTable):
     """An entry of a `ratings` list."""
 
     current_a: Real = _number("a current in A", 0.1, 2000.0)
@@ -44,7 +44,7 @@ Loads = tuple[LoadTable, ...] | None
 _LIST: Any = Field(default=None, strict=False)
 
 
-class AircraftTable(Table):
+class AircraftTable(StrictTable):
     """The airframe."""
 
     name: Name | None = None
@@ -54,7 +54,7 @@ class AircraftTable(Table):
     drag_area_m2: Real = _number("a drag area in m²", 0.0002, 2.0)
 
 
-class FieldTable(Table):
+class FieldTable(StrictTable):
     """Where it flies."""
 
     elevation_m: Real = _number("a height above the sea in m", -430.0, 6000.0)
@@ -63,7 +63,7 @@ class FieldTable(Table):
     relative_humidity_fraction: Real = _number("a relative humidity as a fraction", 0.0, 1.0)
 
 
-class PackTable(Table):
+class PackTable(StrictTable):
     """The battery, or what differs from it."""
 
     name: Name | None = None
@@ -75,7 +75,7 @@ class PackTable(Table):
     resistance_mohm: Real = _number("a resistance per cell in mΩ", 0.05, 500.0)
 
 
-class ReserveTable(Table):
+class ReserveTable(StrictTable):
     """What must be left at landing."""
 
     fraction: Real = _number("a share of the capacity", 0.0, 0.9)
@@ -85,7 +85,7 @@ class ReserveTable(Table):
     go_around_s: Real = _number("a time in s", 0.0, 600.0)
 
 
-class NoLoadTable(Table):
+class NoLoadTable(StrictTable):
     """A motor spun without a propeller."""
 
     voltage_v: float = _given("a voltage in V", 0.5, 100.0)
@@ -93,7 +93,7 @@ class NoLoadTable(Table):
     rpm: Real = _number("a speed in 1/min", 100.0, 100_000.0)
 
 
-class MotorTable(Table):
+class MotorTable(StrictTable):
     """One motor."""
 
     kv_rpm_per_v: Real = _number("a speed per volt in rpm/V", 10.0, 10_000.0)
@@ -104,7 +104,7 @@ class MotorTable(Table):
     max_temperature_c: Real = _number("a temperature in °C", 30.0, 250.0)
 
 
-class StaticTable(Table):
+class StaticTable(StrictTable):
     """One motor with its propeller, held still."""
 
     rpm: float = _given("a speed in 1/min", 200.0, 60_000.0)
@@ -114,7 +114,7 @@ class StaticTable(Table):
     density_kgm3: Real = _number("an air density in kg/m³", 0.6, 1.6)
 
 
-class PropellerTable(Table):
+class PropellerTable(StrictTable):
     """One propeller."""
 
     diameter_in: Real = _number("a diameter in inches", 2.0, 60.0)
@@ -123,7 +123,7 @@ class PropellerTable(Table):
     static_points: tuple[StaticTable, ...] | None = _LIST
 
 
-class ControllerTable(Table):
+class ControllerTable(StrictTable):
     """One speed controller."""
 
     ratings: Loads = _LIST
@@ -133,7 +133,7 @@ class ControllerTable(Table):
     resistance_mohm: Real = _number("a resistance in mΩ", 0.0, 500.0)
 
 
-class LeadsTable(Table):
+class LeadsTable(StrictTable):
     """From the pack's plug to one controller."""
 
     length_m: Real = _number("a length in m", 0.0, 20.0)
@@ -142,14 +142,14 @@ class LeadsTable(Table):
     plug_ratings: Loads = _LIST
 
 
-class ReceiverSupplyTable(Table):
+class ReceiverSupplyTable(StrictTable):
     """What feeds the receiver and the servos."""
 
     voltage_v: Real = _number("a voltage in V", 3.0, 13.0)
     ratings: Loads = _LIST
 
 
-class MotorPositionTable(Table):
+class MotorPositionTable(StrictTable):
     """One motor's place, and what differs there from [motor], [propeller] and [controller]."""
 
     position: Literal["left", "right", "left_outer", "left_inner", "right_inner", "right_outer", "centre"]
@@ -161,7 +161,7 @@ class MotorPositionTable(Table):
     controller: ControllerTable | None = None
 
 
-class LegTable(Table):
+class LegTable(StrictTable):
     """A part of the plan."""
 
     phase: Name
@@ -171,13 +171,13 @@ class LegTable(Table):
     airspeed_mps: Real = _number("an airspeed in m/s", 0.0, 120.0)
 
 
-class PlanTable(Table):
+class PlanTable(StrictTable):
     """The flight as it is meant."""
 
     legs: tuple[LegTable, ...] | None = _LIST
 
 
-class CalibratedTable(Table):
+class CalibratedTable(StrictTable):
     """One value learnt from flights."""
 
     value: float = _given("a factor", 0.1, 10.0)
@@ -188,7 +188,7 @@ class CalibratedTable(Table):
     temperature_c: Real = _number("an air temperature in °C", -60.0, 70.0)
 
 
-class CalibrationTable(Table):
+class CalibrationTable(StrictTable):
     """What `recalibrate` learnt, and of which parts."""
 
     drive: str = ""
@@ -215,7 +215,7 @@ class ConfigurationTable(AircraftTable):
     plan: PlanTable | None = None
 
 
-class SheetTables(Table):
+class SheetTables(StrictTable):
     """The whole sheet."""
 
     aircraft: AircraftTable = AircraftTable()

@@ -4,7 +4,7 @@
     flown.trace()                      the log as the importer should understand it, fresh samples marked
     flown.truth.cells[2].resistance_1s_ohm, .consumed_mah, .takeoff_s, .pairs[0].imbalance_fraction ...
     flown.truth.at("current_a")        the truth on a fine grid
-    flown.write_csv(path, Dialect(delimiter=";", decimal=","))
+    flown.write_csv(path, CsvDialect(delimiter=";", decimal=","))
 
 To vary it: `random_scenario(seed, cells=5, rate_hz=10, bench=True, happenings=(Happening("cut", "left",
 120.0, 8.0),))` draws aircraft, cells, air and sensors; `with_cell(scenario, 3, resistance=1.25)` weakens a
@@ -20,12 +20,20 @@ with its speed, cells of one's own curve), and shares none of their code.
 
 from telemetry.simulate.cell import CellTruth, OpenCircuit, PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
-from telemetry.simulate.csv_log import Dialect, Heading
+from telemetry.simulate.csv_log import CsvDialect, Heading
 from telemetry.simulate.draw import random_scenario
 from telemetry.simulate.drive import ControllerTruth, DriveTruth, Fault, MotorTruth, PropellerTruth
 from telemetry.simulate.flight import Simulated, simulate
 from telemetry.simulate.happenings import Happened
-from telemetry.simulate.plan import Happening, Leg, bench_steps, circuits, several, taxi_only, touch_and_go
+from telemetry.simulate.plan import (
+    FlownLeg,
+    Happening,
+    bench_steps,
+    circuits,
+    several,
+    taxi_only,
+    touch_and_go,
+)
 from telemetry.simulate.recorder import Recorder, Recording, Sensor
 from telemetry.simulate.scenario import Scenario, usual_sensors
 from telemetry.simulate.truth import CellFigures, PairFigures, Truth
@@ -37,13 +45,13 @@ __all__ = [
     "CellFigures",
     "CellTruth",
     "ControllerTruth",
-    "Dialect",
+    "CsvDialect",
     "DriveTruth",
     "Fault",
+    "FlownLeg",
     "Happened",
     "Happening",
     "Heading",
-    "Leg",
     "MotorTruth",
     "OpenCircuit",
     "PackTruth",

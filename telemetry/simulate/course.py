@@ -14,7 +14,7 @@ import numpy.typing as npt
 from scipy.signal import lfilter
 
 from telemetry.limits import GRAVITY_MPS2
-from telemetry.simulate.plan import Leg
+from telemetry.simulate.plan import FlownLeg
 
 Floats = npt.NDArray[np.float64]
 
@@ -92,7 +92,7 @@ class Air:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class FlownPath:
     """The flight on the coarse grid, each (n,); phases as (name, start, end)."""
 
     time_s: Floats
@@ -139,8 +139,8 @@ def wander(rng: np.random.Generator, size: int, memory_s: float, step_s: float) 
 
 
 def fly(
-    legs: tuple[Leg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust, rng: np.random.Generator
-) -> Course:
+    legs: tuple[FlownLeg, ...], airframe: AirframeTruth, air: Air, thrust: Thrust, rng: np.random.Generator
+) -> FlownPath:
     """Fly the legs.
 
     Parameters
@@ -181,7 +181,7 @@ def fly(
     takeoffs_s = tuple((np.flatnonzero(np.diff(flying) > 0.0) + 1) * STEP_S)
     landings_s = tuple((np.flatnonzero(np.diff(flying) < 0.0) + 1) * STEP_S)
     time_s = np.asarray(np.arange(len(rows)) * STEP_S, dtype=np.float64)
-    return Course(
+    return FlownPath(
         time_s,
         command,
         rudder,
@@ -207,7 +207,7 @@ def _merged(phases: list[tuple[str, float, float]]) -> tuple[tuple[str, float, f
     return tuple(merged)
 
 
-def _done(leg: Leg, state: _State) -> bool:
+def _done(leg: FlownLeg, state: _State) -> bool:
     if leg.kind in _LONGEST_S and state.leg_s >= _LONGEST_S[leg.kind]:
         return True
     if leg.kind == "takeoff":
@@ -223,14 +223,14 @@ def _done(leg: Leg, state: _State) -> bool:
     return state.leg_s >= leg.seconds - 1e-9
 
 
-def _load_factor(leg: Leg, state: _State) -> float:
+def _load_factor(leg: FlownLeg, state: _State) -> float:
     """Turns at both ends of a circuit of about 24 s."""
     if leg.kind not in ("cruise", "full", "glide") or not state.in_air:
         return 1.0
     return 1.0 + 0.22 * max(math.sin(2.0 * math.pi * state.leg_s / 12.0), 0.0)
 
 
-def _pilot(leg: Leg, state: _State, airframe: AirframeTruth, air: Air, hand: float) -> None:
+def _pilot(leg: FlownLeg, state: _State, airframe: AirframeTruth, air: Air, hand: float) -> None:
     """Moves the throttle towards what the leg asks for."""
     stall_mps = airframe.stall_mps(air.density_kgm3)
     jitter = air.jitter_fraction * hand
@@ -254,7 +254,7 @@ def _pilot(leg: Leg, state: _State, airframe: AirframeTruth, air: Air, hand: flo
     state.command = min(max(state.command + min(max(wanted - state.command, -step), step), -1.0), 1.0)
 
 
-def _hold_speed(leg: Leg, state: _State, stall_mps: float) -> float:
+def _hold_speed(leg: FlownLeg, state: _State, stall_mps: float) -> float:
     """Throttle of cruise and approach: proportional and integral on airspeed."""
     state.goal_mps = (leg.airspeed_mps or 1.5 * stall_mps) if leg.kind == "cruise" else 1.32 * stall_mps
     error = (state.goal_mps - state.speed_mps) / stall_mps
@@ -264,7 +264,7 @@ def _hold_speed(leg: Leg, state: _State, stall_mps: float) -> float:
     return min(max(state.integral + 0.45 * error, 0.0), 1.0)
 
 
-def _wanted_path(leg: Leg, state: _State, stall_mps: float) -> float:
+def _wanted_path(leg: FlownLeg, state: _State, stall_mps: float) -> float:
     """Path angle that the stick asks for. [rad]"""
     if leg.kind in ("climb", "takeoff", "go_around"):
         return min(max((state.speed_mps / stall_mps - 1.25) * 0.9, -0.02), 0.35)
@@ -280,7 +280,7 @@ def _wanted_path(leg: Leg, state: _State, stall_mps: float) -> float:
 
 
 def _move(
-    leg: Leg,
+    leg: FlownLeg,
     state: _State,
     airframe: AirframeTruth,
     air: Air,

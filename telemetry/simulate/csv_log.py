@@ -28,7 +28,7 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Dialect:
+class CsvDialect:
     """A way to write a log.
 
     Attributes
@@ -96,7 +96,7 @@ def plain_heading(key: Key) -> Heading:
     return Heading(f"{word}{where} [{unit}]", unit, 100.0 if unit == "%" else 1.0, decimals)
 
 
-def write(recording: Recording, path: Path, dialect: Dialect) -> Path:
+def write(recording: Recording, path: Path, dialect: CsvDialect) -> Path:
     """Write a recording. The same recording and dialect give the same bytes."""
     headings = dict(dialect.headings) or {key: plain_heading(key) for key in recording.channels}
     columns = [*_days(dialect, recording.own_time_s), _times(dialect)(recording.own_time_s)]
@@ -117,11 +117,11 @@ def write(recording: Recording, path: Path, dialect: Dialect) -> Path:
     return path
 
 
-def _quoted(text: str, dialect: Dialect) -> str:
+def _quoted(text: str, dialect: CsvDialect) -> str:
     return f'"{text}"' if dialect.delimiter in text else text
 
 
-def _numbers(channel: Channel, heading: Heading, dialect: Dialect) -> list[str]:
+def _numbers(channel: Channel, heading: Heading, dialect: CsvDialect) -> list[str]:
     shown = np.round(channel.values * heading.scale + heading.offset, heading.decimals) + 0.0
     texts = [
         f"{value:.{heading.decimals}f}" if np.isfinite(value) else dialect.missing for value in shown.tolist()
@@ -129,12 +129,12 @@ def _numbers(channel: Channel, heading: Heading, dialect: Dialect) -> list[str]:
     return [text.replace(".", dialect.decimal) for text in texts] if dialect.decimal != "." else texts
 
 
-def _days(dialect: Dialect, times: Floats) -> list[list[str]]:
+def _days(dialect: CsvDialect, times: Floats) -> list[list[str]]:
     """The column of dates, where they have one of their own."""
     return [_days_and_ms(dialect, times)[0]] if dialect.day_text else []
 
 
-def _days_and_ms(dialect: Dialect, times: Floats) -> tuple[list[str], list[int]]:
+def _days_and_ms(dialect: CsvDialect, times: Floats) -> tuple[list[str], list[int]]:
     """The day of each row as it is written, "" without one, and the time of day. [ms]"""
     whole = [divmod(round((t + dialect.clock_start_s) * 1000), 86_400_000) for t in times.tolist()]
     day = dialect.day
@@ -146,7 +146,7 @@ def _days_and_ms(dialect: Dialect, times: Floats) -> tuple[list[str], list[int]]
     return [written.get(n, "") for n, _ in whole], [ms for _, ms in whole]
 
 
-def _times(dialect: Dialect) -> Callable[[Floats], list[str]]:
+def _times(dialect: CsvDialect) -> Callable[[Floats], list[str]]:
     def seconds(times: Floats) -> list[str]:
         return [f"{t + 0.0:.3f}".replace(".", dialect.decimal) for t in times.tolist()]
 

@@ -16,7 +16,7 @@ from telemetry.physics.propeller import (
 from telemetry.simulate.cell import CellTruth, OpenCircuit, PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
 from telemetry.simulate.drive import ControllerTruth, DriveTruth, Fault, MotorTruth, PropellerTruth
-from telemetry.simulate.plan import Leg, bench_steps, circuits
+from telemetry.simulate.plan import FlownLeg, bench_steps, circuits
 from telemetry.simulate.recorder import Recorder, Sensor
 from telemetry.simulate.scenario import Scenario
 
@@ -193,7 +193,7 @@ def _airframe(rng: np.random.Generator, size: _Size) -> AirframeTruth:
 
 def _legs(
     rng: np.random.Generator, size: _Size, airframe: AirframeTruth, air: Air, *, bench: bool
-) -> tuple[Leg, ...]:
+) -> tuple[FlownLeg, ...]:
     if bench:
         return bench_steps(hold_s=float(rng.uniform(5.0, 9.0)), idle_s=float(rng.uniform(2.0, 5.0)))
     airspeed_mps = airframe.stall_mps(air.density_kgm3) * float(rng.uniform(1.5, 2.0))

@@ -1,4 +1,4 @@
-"""The constants of the truth, as CONTRACT defines them."""
+"""The constants of the truth, as DEVELOPERS.md defines them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from telemetry.simulate.cell import CellCourse, CellTruth
-from telemetry.simulate.course import Course
+from telemetry.simulate.course import FlownPath
 from telemetry.simulate.happenings import Happened, during
 from telemetry.simulate.powertrain import Electrics, twin_powers
 from telemetry.simulate.recorder import Recording
@@ -21,7 +21,7 @@ _PAIR_COMMAND = 0.25
 
 def constants(
     scenario: Scenario,
-    course: Course,
+    course: FlownPath,
     time_s: Floats,
     series: Mapping[Key, Floats],
     commands: Mapping[str, Floats],
@@ -103,7 +103,7 @@ def _pairs(
     scenario: Scenario,
     commands: Mapping[str, Floats],
     electrics: Electrics,
-    course: Course,
+    course: FlownPath,
     time_s: Floats,
     happened: tuple[Happened, ...],
     logged: Flags,

@@ -10,8 +10,8 @@ import numpy as np
 
 from telemetry.estimate import Estimate
 from telemetry.simulate.cell import low_pass
-from telemetry.simulate.course import Course, Thrust, fly, wander
-from telemetry.simulate.csv_log import Dialect, write
+from telemetry.simulate.course import FlownPath, Thrust, fly, wander
+from telemetry.simulate.csv_log import CsvDialect, write
 from telemetry.simulate.drive import DriveTruth, equilibrium
 from telemetry.simulate.figures import constants
 from telemetry.simulate.happenings import Happened, place, reversed_command, upsets
@@ -52,9 +52,9 @@ class Simulated:
                 channels[key] = replace(channel, values=values, fresh=fresh, source=index)
         return _trace(all_s, channels, self.recordings)
 
-    def write_csv(self, path: Path, dialect: Dialect | None = None, *, recorder: int = 0) -> Path:
+    def write_csv(self, path: Path, dialect: CsvDialect | None = None, *, recorder: int = 0) -> Path:
         """One recorder's log as a CSV file."""
-        return write(self.recordings[recorder], path, dialect or Dialect())
+        return write(self.recordings[recorder], path, dialect or CsvDialect())
 
 
 def simulate(scenario: Scenario, *, seed: int) -> Simulated:
@@ -176,7 +176,7 @@ def _share(happenings: list[Happening], position: str, time_s: float) -> float:
 
 def _series(
     scenario: Scenario,
-    course: Course,
+    course: FlownPath,
     time_s: Floats,
     stick: Floats,
     commands: Mapping[str, Floats],

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Leg:
+class FlownLeg:
     """A part of the plan.
 
     Attributes
@@ -57,48 +57,54 @@ def circuits(
     passes: int = 2,
     rest_before_s: float = 8.0,
     rest_after_s: float = 25.0,
-) -> tuple[Leg, ...]:
+) -> tuple[FlownLeg, ...]:
     """A whole flight: taxi, take-off, climb, cruise broken by full-throttle passes, approach, landing,
     rest.
     """
     between_s = seconds / (passes + 1)
-    middle: list[Leg] = [Leg("cruise", between_s, airspeed_mps=airspeed_mps)]
+    middle: list[FlownLeg] = [FlownLeg("cruise", between_s, airspeed_mps=airspeed_mps)]
     for _ in range(passes):
-        middle += [Leg("full", 5.0), Leg("cruise", between_s, airspeed_mps=airspeed_mps)]
+        middle += [FlownLeg("full", 5.0), FlownLeg("cruise", between_s, airspeed_mps=airspeed_mps)]
     return (
-        Leg("rest", rest_before_s),
-        Leg("taxi", taxi_s, throttle=0.16),
-        Leg("takeoff", throttle=0.95),
-        Leg("climb", throttle=climb_throttle, height_m=height_m),
+        FlownLeg("rest", rest_before_s),
+        FlownLeg("taxi", taxi_s, throttle=0.16),
+        FlownLeg("takeoff", throttle=0.95),
+        FlownLeg("climb", throttle=climb_throttle, height_m=height_m),
         *middle,
-        Leg("approach"),
-        Leg("land"),
-        Leg("taxi", taxi_s, throttle=0.15),
-        Leg("rest", rest_after_s),
+        FlownLeg("approach"),
+        FlownLeg("land"),
+        FlownLeg("taxi", taxi_s, throttle=0.15),
+        FlownLeg("rest", rest_after_s),
     )
 
 
-def touch_and_go(seconds: float, *, airspeed_mps: float = 0.0) -> tuple[Leg, ...]:
+def touch_and_go(seconds: float, *, airspeed_mps: float = 0.0) -> tuple[FlownLeg, ...]:
     """Two circuits with the wheels touching between them, and a go-around before the last landing: one
     flight.
     """
     again = (
-        Leg("takeoff", throttle=0.95),
-        Leg("climb", throttle=0.75, height_m=35.0),
-        Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps),
+        FlownLeg("takeoff", throttle=0.95),
+        FlownLeg("climb", throttle=0.75, height_m=35.0),
+        FlownLeg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps),
     )
     turned = (
-        Leg("approach", height_m=8.0),
-        Leg("go_around", throttle=0.95, height_m=35.0),
-        Leg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps),
+        FlownLeg("approach", height_m=8.0),
+        FlownLeg("go_around", throttle=0.95, height_m=35.0),
+        FlownLeg("cruise", seconds / 3.0, airspeed_mps=airspeed_mps),
     )
-    begun = (Leg("rest", 8.0), Leg("taxi", 8.0, throttle=0.16), *again, Leg("approach"), Leg("touch"))
-    return (*begun, *again, *turned, Leg("approach"), Leg("land"), Leg("rest", 20.0))
+    begun = (
+        FlownLeg("rest", 8.0),
+        FlownLeg("taxi", 8.0, throttle=0.16),
+        *again,
+        FlownLeg("approach"),
+        FlownLeg("touch"),
+    )
+    return (*begun, *again, *turned, FlownLeg("approach"), FlownLeg("land"), FlownLeg("rest", 20.0))
 
 
 def several(
     flights: int, seconds: float, *, idle_s: float = 40.0, airspeed_mps: float = 0.0
-) -> tuple[Leg, ...]:
+) -> tuple[FlownLeg, ...]:
     """Some flights on one power-on, the model standing between them."""
     one = circuits(
         seconds, airspeed_mps=airspeed_mps, passes=1, rest_before_s=idle_s / 2.0, rest_after_s=idle_s / 2.0
@@ -106,14 +112,14 @@ def several(
     return one * flights
 
 
-def taxi_only(seconds: float = 60.0) -> tuple[Leg, ...]:
+def taxi_only(seconds: float = 60.0) -> tuple[FlownLeg, ...]:
     """Out and back without leaving the ground."""
     return (
-        Leg("rest", 8.0),
-        Leg("taxi", seconds / 2.0, throttle=0.17),
-        Leg("rest", 5.0),
-        Leg("taxi", seconds / 2.0, throttle=0.16),
-        Leg("rest", 10.0),
+        FlownLeg("rest", 8.0),
+        FlownLeg("taxi", seconds / 2.0, throttle=0.17),
+        FlownLeg("rest", 5.0),
+        FlownLeg("taxi", seconds / 2.0, throttle=0.16),
+        FlownLeg("rest", 10.0),
     )
 
 
@@ -124,13 +130,13 @@ def bench_steps(
     idle_s: float = 4.0,
     reverse: float = -0.2,
     reverse_s: float = 3.0,
-) -> tuple[Leg, ...]:
+) -> tuple[FlownLeg, ...]:
     """A run-up on the bench: each throttle held, idle between, a short reverse check at the end (0 leaves it
     out).
     """
-    legs = [Leg("rest", 8.0)]
+    legs = [FlownLeg("rest", 8.0)]
     for throttle in throttles:
-        legs += [Leg("bench", hold_s, throttle=throttle), Leg("bench", idle_s)]
+        legs += [FlownLeg("bench", hold_s, throttle=throttle), FlownLeg("bench", idle_s)]
     if reverse:
-        legs += [Leg("bench", reverse_s, throttle=reverse)]
-    return (*legs, Leg("rest", 15.0))
+        legs += [FlownLeg("bench", reverse_s, throttle=reverse)]
+    return (*legs, FlownLeg("rest", 15.0))

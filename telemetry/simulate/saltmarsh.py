@@ -14,9 +14,9 @@ import numpy as np
 
 from telemetry.simulate.cell import CellTruth, PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
-from telemetry.simulate.csv_log import Dialect, Heading
+from telemetry.simulate.csv_log import CsvDialect, Heading
 from telemetry.simulate.drive import DriveTruth, Fault
-from telemetry.simulate.plan import Leg, bench_steps, circuits
+from telemetry.simulate.plan import FlownLeg, bench_steps, circuits
 from telemetry.simulate.recorder import Recorder, Sensor
 from telemetry.simulate.scenario import Scenario, usual_sensors
 from telemetry.simulate.vary import with_cell, with_fault
@@ -35,7 +35,7 @@ class Sample:
     name: str
     scenario: Scenario
     seed: int
-    files: tuple[tuple[str, Dialect], ...]
+    files: tuple[tuple[str, CsvDialect], ...]
     configuration: str = ""
     pack: str = ""
 
@@ -68,12 +68,12 @@ def _at(hour: int, minute: int, second: int) -> float:
     return 3600.0 * hour + 60.0 * minute + second
 
 
-def _on(day: date, start_s: float, dialect: Dialect) -> Dialect:
+def _on(day: date, start_s: float, dialect: CsvDialect) -> CsvDialect:
     """A way to write a log with the day and the time of day."""
     return replace(dialect, time="clock", time_unit="", clock_start_s=start_s, day=day)
 
 
-def _outing(cruise_s: float, *, passes: int) -> tuple[Leg, ...]:
+def _outing(cruise_s: float, *, passes: int) -> tuple[FlownLeg, ...]:
     return circuits(cruise_s, airspeed_mps=CRUISE_MPS, passes=passes, taxi_s=12.0, climb_throttle=0.8)
 
 
@@ -183,7 +183,7 @@ def _controller(position: str, offset_s: float, drift_ppm: float) -> Recorder:
     )
 
 
-def _controller_dialect(position: str) -> Dialect:
+def _controller_dialect(position: str) -> CsvDialect:
     headings = {
         ("throttle_fraction", position): Heading(f"{position} throttle %", "%", 100.0, 0),
         ("pack_voltage_v", ""): Heading("supply V", "V", 1.0, 2),
@@ -191,7 +191,7 @@ def _controller_dialect(position: str) -> Dialect:
         ("rpm", position): Heading(f"{position} motor rpm", "rpm", 1.0, 0),
         ("controller_temperature_c", position): Heading(f"{position} controller °C", "°C", 1.0, 0),
     }
-    return Dialect(time="milliseconds", time_text="time ms", time_unit="ms", headings=headings)
+    return CsvDialect(time="milliseconds", time_text="time ms", time_unit="ms", headings=headings)
 
 
 def _bench() -> Sample:
@@ -201,7 +201,7 @@ def _bench() -> Sample:
         air=Air(temperature_c=14.0, density_kgm3=1.229, wind_mps=0.0),
         recorders=(_recorder(row_s=0.05),),
     )
-    dialect = Dialect(time_text="elapsed (s)", headings=_english(air=False))
+    dialect = CsvDialect(time_text="elapsed (s)", headings=_english(air=False))
     return Sample(
         "bench", replace(scenario, pack=replace(pack, start_c=16.0)), 101, (("bench_runup.csv", dialect),)
     )
@@ -214,7 +214,7 @@ def _maiden() -> Sample:
         recorders=(_recorder(),),
     )
     dialect = replace(
-        _on(date(2025, 4, 6), _at(9, 42, 10), Dialect(headings=_english())),
+        _on(date(2025, 4, 6), _at(9, 42, 10), CsvDialect(headings=_english())),
         day_form="%Y-%m-%dT",
         time_text="moment",
     )
@@ -229,7 +229,7 @@ def _maiden() -> Sample:
 def _heavier_right_propeller() -> Sample:
     even = mail(air=Air(temperature_c=19.0, density_kgm3=1.207), recorders=(_recorder(),))
     scenario = with_fault(even, "right", propeller_power=1.07, propeller_thrust=1.035)
-    layout = Dialect(";", ",", "cp1252", "\r\n", unit_row=True, headings=_german())
+    layout = CsvDialect(";", ",", "cp1252", "\r\n", unit_row=True, headings=_german())
     dialect = replace(
         _on(date(2025, 5, 4), _at(14, 3, 20), layout),
         day_form="%d.%m.%Y",
@@ -245,7 +245,7 @@ def _weak_cell() -> Sample:
         mail(air=air, recorders=(_recorder(without=("pack_voltage_v",)),)), 3, resistance=1.45
     )
     preamble = ("# recorder: bench-made, invented", "# aircraft: Saltmarsh Mail", "# field: the salt marsh")
-    layout = Dialect("\t", preamble=preamble, headings=_millivolts())
+    layout = CsvDialect("\t", preamble=preamble, headings=_millivolts())
     dialect = replace(_on(date(2025, 6, 8), _at(10, 22, 1), layout), day_text="Day", time_text="Clock")
     return Sample("weak_cell", scenario, 104, (("weak_cell.csv", dialect),), pack="B")
 
@@ -258,7 +258,7 @@ def _skis() -> Sample:
         legs=_outing(240.0, passes=2),
         recorders=(_recorder(row_s=0.125, cell_s=0.25, lag_s=0.3),),
     )
-    layout = Dialect(",", encoding="utf-8-sig", newline="\r\n", headings=_english(temperature=False))
+    layout = CsvDialect(",", encoding="utf-8-sig", newline="\r\n", headings=_english(temperature=False))
     dialect = replace(
         _on(date(2025, 12, 14), _at(11, 5, 30), layout), day_form="%d/%m/%Y ", time_text="flown at"
     )
@@ -282,7 +282,7 @@ def _three_recorders() -> Sample:
     )
     headings = {key: heading for key, heading in _english().items() if key[1] not in ("left", "right")}
     dated = replace(
-        _on(date(2026, 5, 10), _at(13, 20, 5), Dialect(headings=headings)),
+        _on(date(2026, 5, 10), _at(13, 20, 5), CsvDialect(headings=headings)),
         day_form="%Y-%m-%dT",
         zone="Z",
         time_text="UTC",
@@ -307,7 +307,7 @@ SAMPLES: dict[str, Callable[[], Sample]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Flown:
+class SampleFlight:
     """A row of the history: how a past flight was flown."""
 
     date: str
@@ -318,19 +318,19 @@ class Flown:
 
 
 PAST = (
-    Flown("2024-09-08", "", 270.0, 19.0, 0.3),
-    Flown("2024-09-08", "", 295.0, 21.0, 0.6),
-    Flown("2024-09-15", "", 285.0, 17.0, 0.5),
-    Flown("2024-09-15", "", 310.0, 18.0, 0.4),
-    Flown("2024-10-06", "", 300.0, 13.0, 0.9),
-    Flown("2024-10-13", "", 315.0, 12.0, 0.5),
-    Flown("2025-02-09", "skis", 230.0, -2.0, 0.4),
-    Flown("2025-02-16", "skis", 245.0, -5.0, 0.3),
+    SampleFlight("2024-09-08", "", 270.0, 19.0, 0.3),
+    SampleFlight("2024-09-08", "", 295.0, 21.0, 0.6),
+    SampleFlight("2024-09-15", "", 285.0, 17.0, 0.5),
+    SampleFlight("2024-09-15", "", 310.0, 18.0, 0.4),
+    SampleFlight("2024-10-06", "", 300.0, 13.0, 0.9),
+    SampleFlight("2024-10-13", "", 315.0, 12.0, 0.5),
+    SampleFlight("2025-02-09", "skis", 230.0, -2.0, 0.4),
+    SampleFlight("2025-02-16", "skis", 245.0, -5.0, 0.3),
 )
 """Flights before the first sample, oldest first."""
 
 
-def past_scenario(flown: Flown, seed: int) -> Scenario:
+def past_scenario(flown: SampleFlight, seed: int) -> Scenario:
     """How a past flight was flown: the pilot's speed and passes vary from flight to flight."""
     rng = np.random.default_rng([seed, 77])
     speed_mps = CRUISE_MPS * (1.0 + 0.025 * float(rng.standard_normal()))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from telemetry.simulate.cell import PackTruth
 from telemetry.simulate.course import Air, AirframeTruth
 from telemetry.simulate.drive import DriveTruth
-from telemetry.simulate.plan import Happening, Leg, circuits
+from telemetry.simulate.plan import FlownLeg, Happening, circuits
 from telemetry.simulate.recorder import Recorder, Sensor
 
 CELL_LAG_S = 0.2
@@ -64,7 +64,7 @@ class Scenario:
     drives: tuple[DriveTruth, ...] = (DriveTruth("left"), DriveTruth("right"))
     airframe: AirframeTruth = _AIRFRAME
     air: Air = _AIR
-    legs: tuple[Leg, ...] = circuits(210.0)
+    legs: tuple[FlownLeg, ...] = circuits(210.0)
     happenings: tuple[Happening, ...] = ()
     rudder_mix: float = 0.0
     receiver_a: float = 0.5

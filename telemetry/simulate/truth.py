@@ -11,7 +11,7 @@ from telemetry.trace import Floats, Key
 
 @dataclass(frozen=True, slots=True)
 class CellFigures:
-    """True figures of one cell, or of the pack (sums, with plugs), as CONTRACT defines them."""
+    """True figures of one cell, or of the pack (sums, with plugs)."""
 
     resistance_ohm: float
     resistance_1s_ohm: float
@@ -24,7 +24,7 @@ class CellFigures:
 
 @dataclass(frozen=True, slots=True)
 class PairFigures:
-    """True figures of left against right. imbalance_fraction as CONTRACT defines it; ratios right ÷ left as
+    """True figures of left against right. imbalance_fraction is of mean shaft power; ratios right ÷ left as
     flown.
     """
 

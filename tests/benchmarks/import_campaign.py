@@ -2,7 +2,7 @@
 
     python tests/benchmarks/import_campaign.py [FIRST LAST]
 
-Each seed is one log; see tests/telemetry/importers/generator_logs.py.
+Each seed is one log; see tests/telemetry/importers/log_generator.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from telemetry.errors import BadLog
 from telemetry.importers.log import read_log
 
 _spec = importlib.util.spec_from_file_location(
-    "generator_logs", Path(__file__).parents[1] / "telemetry" / "importers" / "generator_logs.py"
+    "log_generator", Path(__file__).parents[1] / "telemetry/importers/log_generator/__init__.py"
 )
 generator = importlib.util.module_from_spec(_spec)
-sys.modules["generator_logs"] = generator
+sys.modules["log_generator"] = generator
 _spec.loader.exec_module(generator)
 
 

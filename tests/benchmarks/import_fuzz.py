@@ -2,7 +2,7 @@
 
     python tests/benchmarks/import_fuzz.py [FIRST LAST]
 
-Each seed is one log of tests/telemetry/importers/generator_logs.py with one to three mutations. What is still
+Each seed is one log of tests/telemetry/importers/log_generator with one to three mutations. What is still
 read is held against the truth of its time; refusals are counted.
 """
 
@@ -22,10 +22,10 @@ from telemetry.errors import SaglineError
 from telemetry.importers.log import read_log
 
 _spec = importlib.util.spec_from_file_location(
-    "generator_logs", Path(__file__).parents[1] / "telemetry" / "importers" / "generator_logs.py"
+    "log_generator", Path(__file__).parents[1] / "telemetry/importers/log_generator/__init__.py"
 )
 generator = importlib.util.module_from_spec(_spec)
-sys.modules["generator_logs"] = generator
+sys.modules["log_generator"] = generator
 _spec.loader.exec_module(generator)
 
 

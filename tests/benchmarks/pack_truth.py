@@ -150,25 +150,92 @@ def _pair(current: np.ndarray, resistance: np.ndarray, tau: float) -> np.ndarray
     return lfilter([1 - g, g - a], [1, -a], u)
 
 
-def _sensed(
-    grid_t: np.ndarray,
-    value: np.ndarray,
-    hz: float,
-    log_t: np.ndarray,
-    offset: float,
-    step: float,
-    noise: float,
-    drop: float,
-    rng,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Held readings on the log's rows, and which are new."""
-    tick = np.floor((log_t - offset) * hz + 1e-9)
-    fresh = np.concatenate([[True], np.diff(tick) > 0])
-    fresh &= rng.random(log_t.size) >= drop
-    fresh[0] = True
-    read = np.interp(log_t[fresh], grid_t, value) + noise * rng.standard_normal(int(fresh.sum()))
-    read = np.round(read / step) * step if step > 0 else read
-    return read[np.cumsum(fresh) - 1], fresh
+def _smoothed(value: np.ndarray, tau: float) -> np.ndarray:
+    """Through a first-order filter, settled at its first value."""
+    a = np.exp(-GRID_S / tau)
+    return lfilter([1 - a], [1, -a], value, zi=[a * value[0]])[0]
+
+
+@dataclass(frozen=True)
+class Recorder:
+    """The rows of one log, and what its sensors share."""
+
+    scenario: Scenario
+    grid_s: np.ndarray
+    log_s: np.ndarray
+    rng: np.random.Generator
+
+    def behind(self, value: np.ndarray, lag_s: float, smooth_s: float) -> np.ndarray:
+        """A sensor that shows a value late, and smoothed."""
+        shifted = np.interp(self.grid_s - lag_s, self.grid_s, value)
+        return _smoothed(shifted, smooth_s) if smooth_s else shifted
+
+    def channel(
+        self, key: tuple[str, str], value: np.ndarray, hz: float, step: float, noise: float, phase_s: float
+    ) -> Channel:
+        """Held readings on the log's rows, and which are new."""
+        hz = min(hz, self.scenario.log_hz)
+        fresh = np.concatenate([[True], np.diff(np.floor((self.log_s - phase_s) * hz + 1e-9)) > 0])
+        fresh &= self.rng.random(self.log_s.size) >= self.scenario.drop_fraction
+        fresh[0] = True
+        read = np.interp(self.log_s[fresh], self.grid_s, value)
+        read = read + noise * self.rng.standard_normal(int(fresh.sum()))
+        read = np.round(read / step) * step if step > 0 else read
+        return Channel(*key, read[np.cumsum(fresh) - 1], fresh, " ".join(key).strip(), 1 / hz, step)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell through the flight, on the grid, and its resistances by the length of a pulse."""
+
+    shown_v: np.ndarray
+    open_v: np.ndarray
+    drop_v: np.ndarray
+    left: np.ndarray
+    resistance_ohm: dict[float, float]
+
+
+def _cell(s: Scenario, c: int, current: np.ndarray, arrhenius: np.ndarray, on: np.ndarray) -> Cell:
+    def own(values: np.ndarray | None, usual: float) -> float:
+        return usual if values is None else values[c]
+
+    used = np.concatenate([[0], np.cumsum((current[1:] + current[:-1]) / 2 * GRID_S / 3.6)])
+    left = own(s.start_fraction, 0.99) - used / (s.capacity_mah * own(s.capacity_factor, 1.0))
+    rise = 1 + s.soc_rise * np.exp(-np.maximum(left, 0) / 0.12)
+    shape = arrhenius * own(s.resistance_factor, 1.0) * rise
+    pairs = ((s.r1_ohm, s.tau1_s), (s.r2_ohm, s.tau2_s), (s.r3_ohm, s.tau3_s))
+    drop = current * s.r0_ohm * shape
+    for r, tau in pairs:
+        drop = drop + (_pair(current, r * shape, tau) if r else 0.0)
+    open_v = open_circuit_v(left, s.curve)
+    mean = shape[on].mean()
+    resistance = {
+        d: mean * (s.r0_ohm + sum(r * (1 - np.exp(-d / tau)) for r, tau in pairs)) for d in (0.0, 1.0, 10.0)
+    }
+    return Cell(open_v - drop + own(s.sensor_offset_v, 0.0), open_v, drop, left, resistance)
+
+
+def _record(recorder: Recorder, volts: list[np.ndarray], current: np.ndarray, pack_c: np.ndarray) -> Trace:
+    s, rng = recorder.scenario, recorder.rng
+    phase_v, phase_i = rng.uniform(0, 1 / s.voltage_hz), rng.uniform(0, 1 / s.current_hz)
+    voltage, amperes = (s.voltage_hz, s.step_v, s.noise_v), (s.current_hz, s.step_a)
+    sensors: dict[tuple[str, str], tuple[np.ndarray, float, float, float, float]] = {}
+    for c, v in enumerate([] if s.pack_only else volts):
+        turn_s = c / s.cells / s.voltage_hz if s.round_robin else 0.0
+        shown = recorder.behind(v, s.lag_s, s.filter_s)
+        sensors["cell_voltage_v", str(c + 1)] = (shown, *voltage, phase_v + turn_s)
+    if s.pack_only or s.with_pack:
+        pack = np.sum(volts, axis=0) - s.lead_ohm * current
+        sensors["pack_voltage_v", ""] = (recorder.behind(pack, s.lag_s, s.filter_s), *voltage, phase_v)
+    sensed_i = recorder.behind(current, 0.0, s.current_filter_s)
+    if s.motors_only:
+        for side, share in (("left", 0.49), ("right", 0.51)):
+            sensors["current_a", side] = (share * sensed_i, *amperes, s.noise_a / 2, phase_i)
+    else:
+        sensors["current_a", ""] = (sensed_i, *amperes, s.noise_a, phase_i)
+    if s.log_temperature:
+        sensors["pack_temperature_c", ""] = (pack_c, 1.0, 1.0, 0.0, 0.0)
+    return Trace(recorder.log_s, {key: recorder.channel(key, *sensor) for key, sensor in sensors.items()})
 
 
 def invent(s: Scenario) -> tuple[Trace, Flight, Truth]:
@@ -176,100 +243,24 @@ def invent(s: Scenario) -> tuple[Trace, Flight, Truth]:
     rng = np.random.default_rng(s.seed)
     current = fly_current(s, rng)
     t = np.arange(current.size) * GRID_S
-    ones = np.ones(s.cells)
-    rf = ones if s.resistance_factor is None else s.resistance_factor
-    cf = ones if s.capacity_factor is None else s.capacity_factor
-    start = 0.99 * ones if s.start_fraction is None else s.start_fraction
-    off = 0 * ones if s.sensor_offset_v is None else s.sensor_offset_v
     powered = Stretch(s.rest_before_s, s.rest_before_s + s.seconds)
     on = (t >= powered.start_s) & (t <= powered.end_s)
-    used = np.concatenate([[0], np.cumsum((current[1:] + current[:-1]) / 2 * GRID_S / 3.6)])
     heat = np.cumsum(current**2) * GRID_S
     temperature = s.start_c + s.warming_k * heat / heat[-1] * np.exp(-np.maximum(t - powered.end_s, 0) / 600)
     arrhenius = np.exp(s.activation_kj * 1e3 / 8.314462618 * (1 / (temperature + 273.15) - 1 / 298.15))
-    volts, r0m, r1m, r10m, sag, end_v, left_end = [], [], [], [], [], [], []
-    for c in range(s.cells):
-        left = start[c] - used / (s.capacity_mah * cf[c])
-        shape = arrhenius * rf[c] * (1 + s.soc_rise * np.exp(-np.maximum(left, 0) / 0.12))
-        ocv = open_circuit_v(left, s.curve)
-        drop = (
-            current * s.r0_ohm * shape
-            + _pair(current, s.r1_ohm * shape, s.tau1_s)
-            + _pair(current, s.r2_ohm * shape, s.tau2_s)
-        )
-        drop = drop + (_pair(current, s.r3_ohm * shape, s.tau3_s) if s.r3_ohm else 0.0)
-        mean = shape[on].mean()
-
-        def total(d: float, mean: float = mean) -> float:
-            pairs = ((s.r1_ohm, s.tau1_s), (s.r2_ohm, s.tau2_s), (s.r3_ohm, s.tau3_s))
-            return mean * (s.r0_ohm + sum(r * (1 - np.exp(-d / tau)) for r, tau in pairs))
-
-        volts.append(ocv - drop + off[c])
-        r0m.append(total(0.0))
-        r1m.append(total(1.0))
-        r10m.append(total(10.0))
-        sag.append(float(drop.max()))
-        end_v.append(float(ocv[-1]))
-        left_end.append(float(left[-1]))
+    cells = [_cell(s, c, current, arrhenius, on) for c in range(s.cells)]
     log_t = np.arange(0, t[-1] - 0.05, 1 / s.log_hz)
     if s.jitter:
         log_t = np.sort(log_t + s.jitter / s.log_hz * rng.uniform(-0.5, 0.5, log_t.size))
-    channels = {}
-
-    def behind(value: np.ndarray, lag: float, smooth: float) -> np.ndarray:
-        shifted = np.interp(t - lag, t, value)
-        if not smooth:
-            return shifted
-        a = np.exp(-GRID_S / smooth)
-        return lfilter([1 - a], [1, -a], shifted, zi=[a * shifted[0]])[0]
-
-    def put(
-        quantity: str, position: str, value: np.ndarray, hz: float, step: float, noise: float, offset: float
-    ) -> None:
-        held, fresh = _sensed(t, value, min(hz, s.log_hz), log_t, offset, step, noise, s.drop_fraction, rng)
-        channels[quantity, position] = Channel(
-            quantity, position, held, fresh, f"{quantity} {position}".strip(), 1 / min(hz, s.log_hz), step
-        )
-
-    cells_v = [behind(v, s.lag_s, s.filter_s) for v in volts]
-    phase_v, phase_i = rng.uniform(0, 1 / s.voltage_hz), rng.uniform(0, 1 / s.current_hz)
-    for c, v in enumerate(cells_v):
-        if not s.pack_only:
-            put(
-                "cell_voltage_v",
-                str(c + 1),
-                v,
-                s.voltage_hz,
-                s.step_v,
-                s.noise_v,
-                phase_v + (c / s.cells / s.voltage_hz if s.round_robin else 0.0),
-            )
-    if s.pack_only or s.with_pack:
-        pack = np.sum(volts, axis=0) - s.lead_ohm * current
-        put(
-            "pack_voltage_v",
-            "",
-            behind(pack, s.lag_s, s.filter_s),
-            s.voltage_hz,
-            s.step_v,
-            s.noise_v,
-            phase_v,
-        )
-    sensed_i = behind(current, 0.0, s.current_filter_s)
-    if s.motors_only:
-        for side, share in (("left", 0.49), ("right", 0.51)):
-            put("current_a", side, share * sensed_i, s.current_hz, s.step_a, s.noise_a / 2, phase_i)
-    else:
-        put("current_a", "", sensed_i, s.current_hz, s.step_a, s.noise_a, phase_i)
-    if s.log_temperature:
-        put("pack_temperature_c", "", temperature, 1.0, 1.0, 0.0, 0.0)
-    trace = Trace(log_t, channels)
+    trace = _record(Recorder(s, t, log_t, rng), [c.shown_v for c in cells], current, temperature)
     flight = Flight(0.0, float(log_t[-1]), powered.start_s + 8, powered.end_s - 3, powered)
-    lead = s.lead_ohm if (s.pack_only or s.with_pack) else 0.0
     truth = Truth(
-        *(np.array(x) for x in (r0m, r1m, r10m, sag, end_v, left_end)),
+        *(np.array([c.resistance_ohm[d] for c in cells]) for d in (0.0, 1.0, 10.0)),
+        sag_v=np.array([float(c.drop_v.max()) for c in cells]),
+        open_circuit_end_v=np.array([float(c.open_v[-1]) for c in cells]),
+        charge_left_fraction=np.array([float(c.left[-1]) for c in cells]),
         lag_s=s.lag_s,
-        lead_ohm=lead,
+        lead_ohm=s.lead_ohm if (s.pack_only or s.with_pack) else 0.0,
         temperature_c=float(temperature[on].mean()),
     )
     return trace, flight, truth

@@ -26,7 +26,7 @@ from telemetry.estimate import Estimate
 from telemetry.prediction import predict
 from telemetry.sheet import Sheet
 from telemetry.signals import signals_of
-from telemetry.simulate import Leg, Scenario, random_scenario, simulate
+from telemetry.simulate import FlownLeg, Scenario, random_scenario, simulate
 from telemetry.simulate.drive import equilibrium
 from telemetry.trace import Flight, Phase, Stretch
 
@@ -164,7 +164,8 @@ def static_campaign(count: int, *, first: int = 0, **sheet) -> dict[str, Score]:
         scenario = full(random_scenario(seed))
         text = honest_sheet(scenario, rng, **sheet)
         held = dataclasses.replace(
-            scenario, legs=(Leg("rest", 3.0), Leg("bench", 12.0, throttle=1.0), Leg("rest", 2.0))
+            scenario,
+            legs=(FlownLeg("rest", 3.0), FlownLeg("bench", 12.0, throttle=1.0), FlownLeg("rest", 2.0)),
         )
         flown = simulate(held, seed=seed)
         t = flown.truth.time_s

@@ -100,64 +100,64 @@ class Tally:
             print(f"{'':28s} undecided {count}: {reason}")
 
 
+CELL_FIGURES = ("resistance_ohm", "resistance_1s_ohm", "resistance_10s_ohm", "sag_v")
+
+
+def _flight_times(label, found, truth, seed, errors):
+    """Note how far take-off and landing are off, where exactly one flight is found."""
+    if len(found) != 1 or not isinstance(found[0].takeoff_s, float):
+        print("seed", seed, label, "flights:", [(f.start_s, f.takeoff_s, f.landing_s) for f in found])
+        return
+    down = found[0].landing_s
+    errors["take-off" + label].append(found[0].takeoff_s - truth.takeoff_s)
+    errors["landing" + label].append(down - truth.landing_s if isinstance(down, float) else np.nan)
+
+
+def _pack_figures(seen, truth, seed, tallies):
+    for cell, true in zip(seen.cells, truth.cells, strict=True):
+        for name in CELL_FIGURES:
+            tallies[name].add(getattr(cell, name), getattr(true, name), seed)
+    tallies["pack 1 s"].add(seen.resistance_1s_ohm, truth.pack.resistance_1s_ohm, seed)
+    tallies["charge left"].add(seen.charge_left_fraction, truth.charge_left_fraction, seed)
+    if seen.weak_cells:
+        print("seed", seed, "false alarm", seen.weak_cell, seen.weak_cell_reason)
+
+
+def _false_motors(seen, seed):
+    pair = seen.pairs[0]
+    if pair.verdict != "even":
+        print("seed", seed, "even pair called", pair.verdict, pair.cause, pair.reason)
+    for event in seen.events if isinstance(seen.events, tuple) else ():
+        print("seed", seed, "false event", event)
+
+
 def healthy(count):
-    names = ("resistance_ohm", "resistance_1s_ohm", "resistance_10s_ohm", "sag_v")
-    tallies = {name: Tally() for name in (*names, "pack 1 s", "consumed_mah", "charge left")}
-    takeoff, landing, blind_takeoff, blind_landing, spent = [], [], [], [], []
+    tallies = {name: Tally() for name in (*CELL_FIGURES, "pack 1 s", "consumed_mah", "charge left")}
+    errors = {"take-off": [], "landing": [], "take-off, blind": [], "landing, blind": []}
+    spent = []
     for seed in range(count):
         flown = simulate(random_scenario(seed), seed=seed)
         trace, truth = flown.trace(), flown.truth
         begun = time.process_time()
         found = flights.find(trace)
-        blind = flights.find(with_channels_of(flown))
-        for label, those, up, down in (
-            ("height", found, takeoff, landing),
-            ("blind", blind, blind_takeoff, blind_landing),
-        ):
-            if len(those) != 1 or not isinstance(those[0].takeoff_s, float):
-                print("seed", seed, label, "flights:", [(f.start_s, f.takeoff_s, f.landing_s) for f in those])
-                continue
-            up.append(those[0].takeoff_s - truth.takeoff_s)
-            down.append(
-                those[0].landing_s - truth.landing_s if isinstance(those[0].landing_s, float) else np.nan
-            )
+        _flight_times("", found, truth, seed, errors)
+        _flight_times(", blind", flights.find(with_channels_of(flown)), truth, seed, errors)
         flight = found[0] if found else known_flight(truth)
-        seen = pack.analyse(
-            signals_of(trace, flight),
-            cell_count=len(truth.cells),
-            capacity_mah=flown.scenario.pack.cells[0].capacity_mah,
-        )
-        for cell, true in zip(seen.cells, truth.cells, strict=True):
-            for name in names:
-                tallies[name].add(getattr(cell, name), getattr(true, name), seed)
-        tallies["pack 1 s"].add(seen.resistance_1s_ohm, truth.pack.resistance_1s_ohm, seed)
-        tallies["charge left"].add(seen.charge_left_fraction, truth.charge_left_fraction, seed)
-        if seen.weak_cells:
-            print("seed", seed, "false alarm", seen.weak_cell, seen.weak_cell_reason)
+        capacity_mah = flown.scenario.pack.cells[0].capacity_mah
+        seen = pack.analyse(signals_of(trace, flight), cell_count=len(truth.cells), capacity_mah=capacity_mah)
+        _pack_figures(seen, truth, seed, tallies)
         tallies["consumed_mah"].add(
             capacity.analyse(signals_of(trace, flight)).consumed_mah, truth.consumed_mah, seed
         )
-        pulled = motors.analyse(signals_of(trace, flight))
-        pair = pulled.pairs[0]
-        if pair.verdict != "even":
-            print("seed", seed, "even pair called", pair.verdict, pair.cause, pair.reason)
-        for event in pulled.events if isinstance(pulled.events, tuple) else ():
-            print("seed", seed, "false event", event)
+        _false_motors(motors.analyse(signals_of(trace, flight)), seed)
         spent.append(time.process_time() - begun)
     for name, tally in tallies.items():
         tally.show(name)
-    for name, errors in (
-        ("take-off", takeoff),
-        ("landing", landing),
-        ("take-off, blind", blind_takeoff),
-        ("landing, blind", blind_landing),
-    ):
-        errors = np.array(errors)
-        good = np.abs(errors[np.isfinite(errors)])
-        missing = np.sum(~np.isfinite(errors))
+    for name, each in errors.items():
+        good = np.abs(np.array(each)[np.isfinite(each)])
         print(
             f"{name:28s} median {np.median(good):.2f} s, 90th {np.quantile(good, 0.9):.2f} s, worst "
-            f"{np.max(good):.1f} s, missing {missing}"
+            f"{np.max(good):.1f} s, missing {len(each) - good.size}"
         )
     print(f"processor time a flight: median {np.median(spent):.2f} s")
 

@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.drawings import cells, charge, load, pair, predicted, strips
 from dashboard.drawings.axes import apart, decades, linear, snug, timeline
-from dashboard.drawings.marks import Band, Bar, Dimension, Dot, Label, Limit, Line
+from dashboard.drawings.marks import Band, Bar, Dimension, Dot, Label, LimitLine, Line
 from dashboard.renderers.svg import svg
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Static
@@ -44,13 +44,13 @@ def test_small_multiples_share_their_scales(review):
 
 def test_the_floor_is_hatched_below(review):
     for drawing in cells.small_multiples(review.flights[0].pack, floor_v=3.3):
-        (floor,) = marks_of(drawing, Limit)
+        (floor,) = marks_of(drawing, LimitLine)
         assert (floor.at, floor.side) == (3.3, "below")
 
 
 def test_a_rating_is_drawn_only_over_the_lengths_it_speaks_of(review):
     drawing = load.windows_of_pack(review.flights[0].current)
-    stretches = {limit.at: (limit.start, limit.end) for limit in marks_of(drawing, Limit)}
+    stretches = {limit.at: (limit.start, limit.end) for limit in marks_of(drawing, LimitLine)}
     assert stretches[104.0][0] == 30.0, "a steady rating starts at its 30 s"
     assert stretches[156.0][1] == 10.0, "a burst rating ends at its 10 s"
 
@@ -99,7 +99,7 @@ def test_a_residual_outside_its_interval_lies_outside_the_band(review):
 def test_the_reserve_is_hatched_from_where_it_begins_to_an_empty_pack(review):
     flight = review.flights[0]
     drawing = charge.futures(flight.timer, None)
-    (reserve,) = marks_of(drawing, Limit)
+    (reserve,) = marks_of(drawing, LimitLine)
     assert reserve.at == flight.timer.usable_mah == 4160
     assert reserve.until == pytest.approx(5200)
     alarm = next(label for label in marks_of(drawing, Label) if "4:15" in label.text)
@@ -184,9 +184,9 @@ def test_the_packs_first_rating_is_hatched_over_the_stick_only_when_full_stick_c
     held = [still_at(0.5, 14.0), still_at(1.0, 78.0)]
     near = PredictedMargin("pack plug, steadily", 60.0, 30.0, Estimate(77.0, 70.0, 85.0), 1.0 - 77.0 / 60.0)
     far = PredictedMargin("pack, 10 s", 260.0, 10.0, Estimate(79.0, 71.0, 87.0), 1.0 - 79.0 / 260.0)
-    (limit,) = marks_of(predicted.against_stick(held, [far, near]), Limit)
+    (limit,) = marks_of(predicted.against_stick(held, [far, near]), LimitLine)
     assert (limit.at, limit.side) == (60.0, "above")
-    assert marks_of(predicted.against_stick(held, [far]), Limit) == []
+    assert marks_of(predicted.against_stick(held, [far]), LimitLine) == []
 
 
 def test_neither_cloud_of_a_pair_hides_the_other(review):

@@ -15,13 +15,14 @@ from dashboard.drawings.marks import (
     Dot,
     Drawing,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Margins,
     Rule,
     Tick,
 )
-from dashboard.renderers.plotly import LIGHT, figure
+from dashboard.renderers.plotly import figure
+from dashboard.renderers.plotly.colours import LIGHT
 from dashboard.renderers.svg import svg
 from dashboard.thinning import keep
 from telemetry.trace import pack_current
@@ -34,7 +35,7 @@ def drawing():
     x = np.linspace(0, 10, 50)
     marks = (
         Band(x, x, x + 1, "band"),
-        Limit(8, 0, 10, "above"),
+        LimitLine(8, 0, 10, "above"),
         Line(x, x, "ink", "measured"),
         Dot(5, 5, "ring"),
         Dimension(2, 2, 2, 6),

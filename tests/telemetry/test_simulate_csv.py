@@ -6,7 +6,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from telemetry.simulate import Dialect, Heading, Recorder, Scenario, Sensor, simulate, taxi_only
+from telemetry.simulate import CsvDialect, Heading, Recorder, Scenario, Sensor, simulate, taxi_only
 from telemetry.simulate.recorder import quantised, row_times
 
 SENSORS = (
@@ -27,7 +27,7 @@ def taxied():
 
 
 def lines(taxied, tmp_path, **choices):
-    dialect = Dialect(**choices)
+    dialect = CsvDialect(**choices)
     text = taxied.write_csv(tmp_path / "log.csv", dialect).read_bytes().decode(dialect.encoding)
     return text.split(dialect.newline)
 

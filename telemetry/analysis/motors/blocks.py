@@ -89,7 +89,7 @@ def blocks(
     outside : spans to leave out, such as events; a second before and two after each go too.
     window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them; a bench
         run, with its short steps, takes shorter ones.
-    least_command : CONTRACT's border of the pair's imbalance.
+    least_command : below it the pair's imbalance is not taken; DEVELOPERS.md defines it.
     """
     edges = np.arange(flight.start_s, flight.end_s + 1e-9, window_s)
     starts, ends = edges[:-1], edges[1:]

@@ -12,7 +12,7 @@ torque with speed at the same airspeed:
 where δ is a difference of logarithms, right less left.
 
 Source: the first-order motor of M. Drela, First-Order DC Electric Motor Model, MIT, 2007, an ideal
-controller (CHECKS M4), and measured propellers' unloading (`telemetry.physics.propeller`).
+controller, and measured propellers' unloading (`telemetry.physics.propeller`).
 """
 
 from __future__ import annotations

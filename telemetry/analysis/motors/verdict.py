@@ -49,8 +49,8 @@ def judge(
     ----------
     names : of the two motors, for the sentence.
     logged : "both", "rpm" or "current": what of both motors was logged.
-    uneven_above : so probable must it be that the pair is beyond CONTRACT's limits; one even pair in a
-        hundred may pass.
+    uneven_above : so probable must it be that the pair is beyond the limits of an even pair; one even pair in
+        a hundred may pass.
     even_above : so probable that it is within them.
     even_but_for_sensor : the same where a sensor's gain is by far the likeliest cause; it then takes a second
         fault to be uneven.

@@ -10,9 +10,9 @@ import numpy as np
 from telemetry.importers.clock import Timed
 from telemetry.importers.columns.answered import answered
 from telemetry.importers.columns.assignment import Chosen, assign
-from telemetry.importers.columns.behaviour import Guess, guesses
+from telemetry.importers.columns.behaviour import ColumnGuess, guesses
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
-from telemetry.importers.columns.evidence import Evidence, held, thinning
+from telemetry.importers.columns.evidence import ColumnEvidence, held, thinning
 from telemetry.importers.columns.groups import from_one, siblings, sided, untapped
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS
 from telemetry.importers.columns.reasons import with_reason
@@ -56,10 +56,10 @@ def wordings(table: Table) -> tuple[Wording, ...]:
     return sided(from_one(found))
 
 
-def _thinned(timed: Timed, *, most: int = 3000) -> Evidence:
+def _thinned(timed: Timed, *, most: int = 3000) -> ColumnEvidence:
     keep = thinning(timed.time_s.size, most)
     columns = tuple(held(rough(c.numbers[keep])) for c in timed.table.columns)
-    return Evidence(timed.time_s[keep], columns, has_clock=timed.first_own_s is not None)
+    return ColumnEvidence(timed.time_s[keep], columns, has_clock=timed.first_own_s is not None)
 
 
 def _dead(column: RawColumn) -> str:
@@ -114,7 +114,7 @@ def understand(
             options.append(())
         else:
             options.append(candidates(i, wording))
-    chosen = _told(assign(options, evidence), evidence)
+    chosen = _with_reasons(assign(options, evidence), evidence)
     reports = [
         _settled(c, w, k)
         if c.header in given and i not in timed.columns and (k.candidate or given[c.header] == "ignore")
@@ -128,7 +128,7 @@ def understand(
     return tuple(reports)
 
 
-def _told(chosen: Sequence[Chosen], evidence: Evidence) -> tuple[Chosen, ...]:
+def _with_reasons(chosen: Sequence[Chosen], evidence: ColumnEvidence) -> tuple[Chosen, ...]:
     """The choices with the reasons of units that no header names."""
     taken = [k.candidate for k in chosen if k.candidate is not None]
     return tuple(
@@ -141,7 +141,7 @@ def _ask_by_behaviour(
     timed: Timed,
     spoken: Sequence[Wording],
     reports: list[Understood],
-    evidence: Evidence,
+    evidence: ColumnEvidence,
     given: Mapping[str, str],
 ) -> None:
     """Ask about columns that no word explains but whose numbers behave like one quantity's."""
@@ -159,9 +159,9 @@ def _ask_by_behaviour(
     known = {(c.quantity, c.position): c for r in reports if (c := r.candidate) is not None}
     for i, guess in guesses(unexplained, known, evidence).items():
         if _fits_words(guess, spoken[i]):
-            said = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
+            name = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
             reason = (
-                f"no word in it is known, but it could be {said} in {guess.unit}: {guess.why}; name it to "
+                f"no word in it is known, but it could be {name} in {guess.unit}: {guess.why}; name it to "
                 f"use it"
             )
             reports[i] = Understood(
@@ -191,7 +191,7 @@ def _is_unexplained(report: Understood, wording: Wording) -> bool:
     )
 
 
-def _fits_words(guess: Guess, wording: Wording) -> bool:
+def _fits_words(guess: ColumnGuess, wording: Wording) -> bool:
     """Whether a header's words and unit, where it has any, leave room for a quantity."""
     kinds = {m.kind for m in MEANINGS if m.quantity == guess.quantity}
     spoken = set() if wording.bare or wording.aside else wording.kinds
@@ -223,7 +223,7 @@ def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
 
 
 def _backed(
-    i: int, own: Candidate | None, options: Sequence[Sequence[Candidate]], evidence: Evidence
+    i: int, own: Candidate | None, options: Sequence[Sequence[Candidate]], evidence: ColumnEvidence
 ) -> bool:
     """Whether another column that could hold the same quantity says the same: whichever is taken, the figures
     are the same.
@@ -240,7 +240,7 @@ def _repeat(
     one: Understood,
     options: tuple[Candidate, ...],
     others: Sequence[Understood],
-    evidence: Evidence,
+    evidence: ColumnEvidence,
     *,
     near: float = 0.02,
 ) -> Understood:
@@ -268,7 +268,7 @@ def _repeat(
     return one
 
 
-def _agree(a: Candidate, b: Candidate, evidence: Evidence, near: float) -> bool:
+def _agree(a: Candidate, b: Candidate, evidence: ColumnEvidence, near: float) -> bool:
     ours, theirs = evidence.values(a), evidence.values(b)
     both = np.isfinite(ours) & np.isfinite(theirs)
     size = float(np.max(np.abs(theirs[both]), initial=0.0))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.importers.columns.candidates import Candidate
-from telemetry.importers.columns.evidence import Evidence
+from telemetry.importers.columns.evidence import ColumnEvidence
 from telemetry.quantities import QUANTITIES
 from telemetry.trace import Floats
 
@@ -49,7 +49,7 @@ _LEAST_TOP = {
 """A log in which the highest reading stays below is in another unit, or of a model that never ran."""
 
 
-def alone(candidate: Candidate, evidence: Evidence) -> float:
+def alone(candidate: Candidate, evidence: ColumnEvidence) -> float:
     """Within its usual range, large enough, rising if it counts up."""
     values = evidence.values(candidate)
     values = values[np.isfinite(values)]

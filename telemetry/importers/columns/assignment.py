@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from telemetry.importers.columns.alone import alone
 from telemetry.importers.columns.candidates import Candidate
-from telemetry.importers.columns.evidence import Evidence
+from telemetry.importers.columns.evidence import ColumnEvidence
 from telemetry.importers.columns.physics import TIED, agreement
 
 Key = tuple[str, str]
@@ -108,7 +108,7 @@ def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:
     return sorted((sorted(group, key=rank) for group in found.values()), key=lambda g: rank(g[0]))
 
 
-def _grown(state: _State, candidate: Candidate, score: float, evidence: Evidence) -> _State | None:
+def _grown(state: _State, candidate: Candidate, score: float, evidence: ColumnEvidence) -> _State | None:
     key = (candidate.quantity, candidate.position)
     if key in state.chosen:
         return None
@@ -122,7 +122,7 @@ def _search(
     group: Sequence[int],
     options: Sequence[Sequence[Candidate]],
     start: _State,
-    evidence: Evidence,
+    evidence: ColumnEvidence,
     width: int,
     within: float,
 ) -> list[_State]:
@@ -138,7 +138,7 @@ def _search(
 
 
 def assign(
-    options: Sequence[Sequence[Candidate]], evidence: Evidence, *, width: int = 40, within: float = 8.0
+    options: Sequence[Sequence[Candidate]], evidence: ColumnEvidence, *, width: int = 40, within: float = 8.0
 ) -> tuple[Chosen, ...]:
     """Choose a reading for each column by a beam search.
 

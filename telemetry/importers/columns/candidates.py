@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS, Meaning
 from telemetry.importers.units import Unit, vocabulary_file
@@ -97,38 +97,35 @@ def readings(whole: Wording, short: Wording | None) -> Wording:
     return short if len(short.unit_text) > 1 and spoken else whole
 
 
+_VOLTAGE_BY_SUBJECT = (({"cell", "tap"}, -1.0), ({"pack", "receiver"}, -2.5))
+"""A cell that says no more can only be a voltage; so, less surely, can a pack."""
+
+
+def _spoken_kinds(wording: Wording, dimensions: set[str]) -> set[str]:
+    kinds = set(wording.kinds)
+    if "speed" in kinds and "motor" in wording.subjects:
+        return kinds - {"speed"} | {"rotation"}
+    turns = "electrical" in wording.subjects and dimensions <= {"electrical_rotation", "rotation"}
+    return {"rotation"} if turns and not kinds else kinds
+
+
 def _kinds_of(wording: Wording) -> dict[str, float]:
     """The kinds a header may speak of and how well. A unit that fits none of them speaks for its own kind,
     weakly.
     """
     dimensions = {u.dimension for u in wording.units}
-    kinds = set(wording.kinds)
-    if "speed" in kinds and "motor" in wording.subjects:
-        kinds = kinds - {"speed"} | {"rotation"}
-    if (
-        "electrical" in wording.subjects
-        and not kinds
-        and not dimensions - {"electrical_rotation", "rotation"}
-    ):
-        kinds.add("rotation")
-    fitting = {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}
-    if fitting:
+    kinds = _spoken_kinds(wording, dimensions)
+    if fitting := {k for k in kinds if dimensions & set(DIMENSIONS.get(k, ()))}:
         return dict.fromkeys(fitting, 0.0)
     from_unit = {KIND_OF_DIMENSION[d] for d in dimensions if d in KIND_OF_DIMENSION}
-    if (not kinds or wording.bare) and from_unit:
+    if from_unit and (wording.bare or not kinds):
         return dict.fromkeys(from_unit, -1.5)
-    if not kinds and not dimensions:
-        # A cell that says no more can only be a voltage; so, less surely, can a pack.
-        return (
-            {"voltage": -1.0}
-            if {"cell", "tap"} & wording.subjects
-            else {"voltage": -2.5}
-            if {"pack", "receiver"} & wording.subjects
-            else {}
-        )
-    if dimensions and not from_unit and not fitting:
+    if dimensions and not from_unit:
         return {}
-    return dict.fromkeys(kinds, -1.0 if not dimensions else -3.5) | dict.fromkeys(from_unit, -4.5)
+    if not kinds:
+        cost = max((c for subjects, c in _VOLTAGE_BY_SUBJECT if subjects & wording.subjects), default=None)
+        return {} if cost is None else {"voltage": cost}
+    return dict.fromkeys(kinds, -3.5 if dimensions else -1.0) | dict.fromkeys(from_unit, -4.5)
 
 
 def position_of(wording: Wording, sort: str) -> str | None:
@@ -236,65 +233,47 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
     for meaning in MEANINGS:
         if meaning.quantity == "time_s" or meaning.kind not in kinds:
             continue
-        fit = _subject_score(meaning, wording.subjects)
-        position = position_of(wording, QUANTITIES[meaning.quantity].positions)
-        if (
-            fit is None
-            or position is None
-            or not QUANTITIES[meaning.quantity].admits(placed(position, meaning.quantity))
-        ):
+        quantity = QUANTITIES[meaning.quantity]
+        fit, position = _subject_score(meaning, wording.subjects), position_of(wording, quantity.positions)
+        if fit is None or position is None:
             continue
         place = placed(position, meaning.quantity)
-        numbered_pack = (
-            meaning.quantity == "pack_voltage_v" and wording.number is not None and wording.number <= 14
-        )
+        if not quantity.admits(place):
+            continue
+        numbered_pack = meaning.quantity == "pack_voltage_v" and wording.number in range(15)
         score = (
             fit + kinds[meaning.kind] - (2.0 if numbered_pack else 0.0) - 0.7 * min(3, len(wording.unknown))
         )
-        for unit, cost, stated in units_for(meaning, wording):
-            reason = _reason(wording, unit, stated)
-            if meaning.quantity == "rpm" and (
-                "electrical" in wording.subjects or unit.dimension == "electrical_rotation"
-            ):
-                if not wording.pole_pairs:
-                    continue
-                unit = Unit(
-                    f"{unit.name} of {wording.pole_pairs} pole pairs",
-                    "rotation",
-                    unit.factor / wording.pole_pairs,
-                )
-            wrong = not stated and bool(wording.unit_text)
-            found.append(
-                Candidate(
-                    column,
-                    meaning.quantity,
-                    place,
-                    unit.name,
-                    unit.factor,
-                    unit.offset,
-                    score - cost,
-                    reason,
-                    stated,
-                    wrong,
-                )
+        for named, cost, stated in units_for(meaning, wording):
+            unit = _of_the_shaft(named, wording) if meaning.quantity == "rpm" else named
+            if unit is None:
+                continue
+            one = Candidate(
+                column,
+                meaning.quantity,
+                place,
+                unit.name,
+                unit.factor,
+                unit.offset,
+                score - cost,
+                _reason(wording, named, stated),
+                stated,
+                not stated and bool(wording.unit_text),
             )
+            found.append(one)
             if meaning.quantity in _SIGNED:
-                turned = f"{reason}; its sign is turned: out of the pack is positive"
-                found.append(
-                    Candidate(
-                        column,
-                        meaning.quantity,
-                        place,
-                        unit.name,
-                        -unit.factor,
-                        0.0,
-                        score - cost - TURNED_SIGN_COST,
-                        turned,
-                        stated,
-                        wrong,
-                    )
-                )
+                reason = f"{one.reason}; its sign is turned: out of the pack is positive"
+                words = score - cost - TURNED_SIGN_COST
+                found.append(replace(one, factor=-unit.factor, offset=0.0, words=words, reason=reason))
     return tuple(found)
+
+
+def _of_the_shaft(unit: Unit, wording: Wording) -> Unit | None:
+    """A unit of the shaft's speed from one of the field's; None where the pole pairs are not known."""
+    if "electrical" not in wording.subjects and unit.dimension != "electrical_rotation":
+        return unit
+    pairs = wording.pole_pairs
+    return Unit(f"{unit.name} of {pairs} pole pairs", "rotation", unit.factor / pairs) if pairs else None
 
 
 def placed(position: str, quantity: str) -> str:

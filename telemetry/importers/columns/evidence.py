@@ -11,7 +11,7 @@ from telemetry.importers.columns.candidates import Candidate
 from telemetry.trace import Floats
 
 
-class Evidence:
+class ColumnEvidence:
     """Columns of a table on its clock, thinned; figures once worked out are remembered.
 
     Parameters

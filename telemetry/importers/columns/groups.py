@@ -15,6 +15,8 @@ from telemetry.importers.units import vocabulary_file
 from telemetry.importers.wording import Wording
 from telemetry.trace import Floats, Note
 
+_SIDES = frozenset({"left", "right"})
+
 
 def _numbered(wordings: Sequence[Wording]) -> list[list[int]]:
     """Columns whose names differ by their number alone, each group in order of that number."""
@@ -29,66 +31,54 @@ def _numbered(wordings: Sequence[Wording]) -> list[list[int]]:
     ]
 
 
+def _like(i: int, wordings: Sequence[Wording]) -> list[Wording]:
+    """The other columns that speak of the same in the same unit."""
+    own = wordings[i]
+    return [
+        w
+        for j, w in enumerate(wordings)
+        if j != i and (w.kinds, w.subjects, w.units) == (own.kinds, own.subjects, own.units)
+    ]
+
+
 def sided(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
     """Give letters that only make sense beside one another their sides: "L" and "P", "E" and "D".
 
     A letter that no pair explains, beside a column that names a side, stands for some place
     that is not known: it is not taken for the whole.
     """
-    pairs = [tuple(pair.lower()) for pair in vocabulary_file()["pairs"]["letters"]]
+    pairs = [pair.lower() for pair in vocabulary_file()["pairs"]["letters"]]
+    mates = [mate for a, b in pairs for mate in ((a, b, "left"), (b, a, "right"))]
     found = list(wordings)
     for i, wording in enumerate(wordings):
-        if _beside_one_side(i, wordings):
-            found[i] = replace(wording, positions=frozenset({"left", "right"}))
-            continue
-        if (
-            len(wording.unknown) != 1
-            or len(wording.unknown[0]) != 1
-            or wording.positions
-            or wording.bare
-            or wording.aside
-        ):
-            continue
-        letter = wording.unknown[0]
-        like = [
-            w
-            for j, w in enumerate(wordings)
-            if j != i and (w.kinds, w.subjects, w.units) == (wording.kinds, wording.subjects, wording.units)
-        ]
-        others = {w.unknown[0] for w in like if len(w.unknown) == 1} | {
-            "l" if "left" in w.positions else "d" for w in like if w.positions & {"left", "right"}
-        }
-        sides = {
-            ("left" if letter == a else "right")
-            for a, b in pairs
-            if letter in (a, b) and (b if letter == a else a) in others
-        }
-        if len(sides) == 1:
-            found[i] = replace(wording, positions=frozenset(sides), unknown=())
-        elif any(w.positions for w in like):
-            found[i] = replace(wording, positions=frozenset({"left", "right"}))
+        like = _like(i, wordings) if wording.unknown else []
+        if _may_be_other_side(wording, like):
+            found[i] = replace(wording, positions=_SIDES)
+        elif letter := _lone_letter(wording):
+            others = {w.unknown[0] for w in like if len(w.unknown) == 1}
+            others |= {"l" if "left" in w.positions else "d" for w in like if w.positions & _SIDES}
+            sides = {side for own, other, side in mates if own == letter and other in others}
+            if len(sides) == 1:
+                found[i] = replace(wording, positions=frozenset(sides), unknown=())
+            elif any(w.positions for w in like):
+                found[i] = replace(wording, positions=_SIDES)
     return tuple(found)
 
 
-def _beside_one_side(i: int, wordings: Sequence[Wording], *, least: int = 3) -> bool:
+def _lone_letter(wording: Wording) -> str:
+    """The one letter of a header that nobody knows, where nothing else says a place; "" without one."""
+    placed = wording.positions or wording.bare or wording.aside
+    return wording.unknown[0] if len(wording.unknown) == 1 == len(wording.unknown[0]) and not placed else ""
+
+
+def _may_be_other_side(own: Wording, like: Sequence[Wording], *, least: int = 3) -> bool:
     """Whether a column with a word that nobody knows stands beside its like of one side only: the word may be
     the other side, misspelt.
     """
-    own = wordings[i]
-    if (
-        not any(len(word) >= least for word in own.unknown)
-        or own.positions
-        or own.aside
-        or own.number is not None
-        or not own.kinds
-    ):
+    if own.positions or own.aside or own.number is not None or not own.kinds:
         return False
-    like = [
-        w
-        for j, w in enumerate(wordings)
-        if j != i and (w.kinds, w.subjects, w.units) == (own.kinds, own.subjects, own.units) and w.positions
-    ]
-    return len({side for w in like for side in w.positions & {"left", "right"}}) == 1
+    misspelt = any(len(word) >= least for word in own.unknown)
+    return misspelt and len({side for w in like for side in w.positions & _SIDES}) == 1
 
 
 def siblings(wordings: Sequence[Wording]) -> list[list[int]]:
@@ -174,6 +164,11 @@ def _live_readings(numbers: Floats) -> Floats:
     return np.full(numbers.size, np.nan) if good.size and good.min() == good.max() else cleaned
 
 
+def _is_voltage(wording: Wording) -> bool:
+    named = "voltage" in wording.kinds or {"cell", "tap"} & wording.subjects
+    return bool(named) or any(u.dimension == "voltage" for u in wording.units)
+
+
 def untapped(
     table: Table, wordings: Sequence[Wording], *, low_v: float = 2.3, high_v: float = 4.45
 ) -> tuple[Table, tuple[Wording, ...]]:
@@ -184,28 +179,20 @@ def untapped(
     """
     columns, found, notes = list(table.columns), list(wordings), []
     for group in _numbered(wordings):
-        first = found[group[0]]
-        voltages = (
-            "voltage" in first.kinds
-            or {"cell", "tap"} & first.subjects
-            or any(u.dimension == "voltage" for u in first.units)
-        )
         live = [i for i in _distinct(group, wordings, columns) if _level(columns[i]) > 0]
         numbers = [found[i].number for i in live]
-        if not voltages or len(live) < 2 or numbers != list(range(1, len(live) + 1)):
+        if not _is_voltage(found[group[0]]) or len(live) < 2 or numbers != list(range(1, len(live) + 1)):
             continue
         if not _are_running_sums([_level(columns[i]) for i in live], low_v, high_v):
             continue
         readings = [_live_readings(table.columns[i].numbers) for i in live]
         for n, i in enumerate(live, start=1):
-            own = readings[n - 1]
-            columns[i] = replace(
-                columns[i], numbers=np.round(_difference(own, readings[n - 2]), 6) if n > 1 else own
-            )
-            reason = "the taps are running sums; " + (
-                f"cell {n} is tap {n} less tap {n - 1}" if n > 1 else "tap 1 is cell 1"
-            )
-            notes.append(Note("taps", columns[i].header, "used", reason))
+            cell_v, which = readings[n - 1], "tap 1 is cell 1"
+            if n > 1:
+                cell_v = np.round(_difference(cell_v, readings[n - 2]), 6)
+                which = f"cell {n} is tap {n} less tap {n - 1}"
+            columns[i] = replace(columns[i], numbers=cell_v)
+            notes.append(Note("taps", columns[i].header, "used", f"the taps are running sums; {which}"))
         for i in group:
             found[i] = replace(found[i], subjects=frozenset({"cell"}), kinds=frozenset({"voltage"}))
     return replace(table, columns=tuple(columns)).noted(*notes), tuple(found)

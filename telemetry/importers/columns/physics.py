@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from telemetry.importers.columns.candidates import OVERRULE_COST, Candidate
-from telemetry.importers.columns.evidence import Evidence
+from telemetry.importers.columns.evidence import ColumnEvidence
 from telemetry.trace import Floats
 
 Assignment = Mapping[tuple[str, str], Candidate]
@@ -57,7 +57,7 @@ def _risen(values: Floats) -> float:
     return float(steps[~resets].sum()) if steps.size else 0.0
 
 
-def _sum(parts: Candidates, evidence: Evidence) -> Floats:
+def _sum(parts: Candidates, evidence: ColumnEvidence) -> Floats:
     """What several columns add up to, NaN where one is silent."""
     total = evidence.values(parts[0])
     for part in parts[1:]:
@@ -65,7 +65,7 @@ def _sum(parts: Candidates, evidence: Evidence) -> Floats:
     return total
 
 
-def _charge(currents: Candidates, charge: Candidate, evidence: Evidence) -> float:
+def _charge(currents: Candidates, charge: Candidate, evidence: ColumnEvidence) -> float:
     counted = _risen(evidence.values(charge))
     integral = _integral(evidence.time_s, _sum(currents, evidence)) / 3.6
     if abs(counted) < 5 * abs(charge.factor) and abs(integral) < 30:
@@ -73,7 +73,7 @@ def _charge(currents: Candidates, charge: Candidate, evidence: Evidence) -> floa
     return _fit(_ratio(integral, counted), 0.12, reward=4.0, floor=6.0)
 
 
-def _power(currents: Candidates, volts: Candidates, power: Candidate, evidence: Evidence) -> float:
+def _power(currents: Candidates, volts: Candidates, power: Candidate, evidence: ColumnEvidence) -> float:
     product, logged = _sum(currents, evidence) * _sum(volts, evidence), evidence.values(power)
     both = np.isfinite(product) & np.isfinite(logged)
     if not both.any() or np.abs(logged[both]).max() <= 0:
@@ -83,12 +83,12 @@ def _power(currents: Candidates, volts: Candidates, power: Candidate, evidence: 
     return _fit(ratio, 0.08, reward=4.0, floor=6.0)
 
 
-def _energy(currents: Candidates, volts: Candidates, energy: Candidate, evidence: Evidence) -> float:
+def _energy(currents: Candidates, volts: Candidates, energy: Candidate, evidence: ColumnEvidence) -> float:
     integral = _integral(evidence.time_s, _sum(currents, evidence) * _sum(volts, evidence)) / 3600
     return _fit(_ratio(integral, _risen(evidence.values(energy))), 0.12, reward=3.0, floor=5.0)
 
 
-def _cells(pack: Candidate, cells: Candidates, evidence: Evidence) -> float:
+def _cells(pack: Candidate, cells: Candidates, evidence: ColumnEvidence) -> float:
     total = _sum(cells, evidence)
     both = np.isfinite(total)
     if not both.any():
@@ -101,7 +101,7 @@ def _cells(pack: Candidate, cells: Candidates, evidence: Evidence) -> float:
     )
 
 
-def _beside(cells: Candidates, evidence: Evidence) -> float:
+def _beside(cells: Candidates, evidence: ColumnEvidence) -> float:
     """Cells of one pack read alike and are numbered without a gap."""
     levels = [float(np.nanmedian(evidence.values(c))) for c in cells if np.isfinite(evidence.values(c)).any()]
     if len(levels) < 2 or min(levels) <= 0 or max(levels) > 1.15 * min(levels):
@@ -110,12 +110,12 @@ def _beside(cells: Candidates, evidence: Evidence) -> float:
     return 1.0 * len(cells) - 0.5 * min(missing, 3)
 
 
-def _sum_of_motors(total: Candidate, motors: Candidates, evidence: Evidence) -> float:
+def _sum_of_motors(total: Candidate, motors: Candidates, evidence: ColumnEvidence) -> float:
     summed = float(np.nansum([evidence.values(c) for c in motors]))
     return _fit(_ratio(summed, float(np.nansum(evidence.values(total)))), 0.1, reward=4.0, floor=5.0)
 
 
-def _alike(motors: Candidates, evidence: Evidence) -> float:
+def _alike(motors: Candidates, evidence: ColumnEvidence) -> float:
     means = [
         float(np.nanmean(evidence.values(c))) if np.isfinite(evidence.values(c)).any() else 0.0
         for c in motors
@@ -150,7 +150,7 @@ def sag_slope(
     return product / float(np.sum(change_a**2)), product / power**0.5
 
 
-def _sag(voltage: Candidate, currents: Candidates, evidence: Evidence) -> float:
+def _sag(voltage: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:
     """The pack falls as current rises, by 1 to 15 mΩ a cell."""
     volts = evidence.values(voltage)
     found = sag_slope(evidence.time_s, _sum(currents, evidence), volts)
@@ -166,7 +166,7 @@ def _sag(voltage: Candidate, currents: Candidates, evidence: Evidence) -> float:
     return max(-5.0, 2.0 - 0.5 * (max(0.0, decades - 1.2) / 0.5) ** 2)
 
 
-def _steady(supply: Candidate, currents: Candidates, evidence: Evidence) -> float:
+def _steady(supply: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:
     """The receiver's supply does not follow the motors' current."""
     found = sag_slope(evidence.time_s, _sum(currents, evidence), evidence.values(supply))
     if found is None:
@@ -175,7 +175,7 @@ def _steady(supply: Candidate, currents: Candidates, evidence: Evidence) -> floa
     return 2.0 if abs(found[1]) < 0.3 else -1.0 if found[1] > -0.8 else -4.0
 
 
-def _throttle(throttle: Candidate, currents: Candidates, evidence: Evidence) -> float:
+def _throttle(throttle: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:
     """Command is zero where no current flows, well above it where much flows, and rises with it."""
     command, amps = evidence.values(throttle), _sum(currents, evidence)
     good = np.isfinite(command) & np.isfinite(amps)
@@ -196,7 +196,7 @@ def _throttle(throttle: Candidate, currents: Candidates, evidence: Evidence) -> 
     return score
 
 
-def _turns(rpm: Candidate, currents: Candidates, evidence: Evidence) -> float:
+def _turns(rpm: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:
     """Speed rises with current."""
     speed, amps = np.abs(evidence.values(rpm)), np.abs(_sum(currents, evidence))
     good = np.isfinite(speed) & np.isfinite(amps)
@@ -205,7 +205,7 @@ def _turns(rpm: Candidate, currents: Candidates, evidence: Evidence) -> float:
     return 2.0 if float(np.corrcoef(speed[good], amps[good])[0, 1]) > 0.6 else 0.0
 
 
-def _climb(altitude: Candidate, climb: Candidate, evidence: Evidence) -> float:
+def _climb(altitude: Candidate, climb: Candidate, evidence: ColumnEvidence) -> float:
     """The climb rate is the slope of the altitude."""
     if np.ptp(evidence.time_s) <= 0:
         return 0.0
@@ -235,7 +235,7 @@ def _unlike_units(like: Candidates) -> float:
     return -0.75 * OVERRULE_COST * (len(like) - 1) if like and all(c.overrules for c in like) else 0.0
 
 
-def agreement(chosen: Assignment, evidence: Evidence) -> float:
+def agreement(chosen: Assignment, evidence: ColumnEvidence) -> float:
     """All that ties columns to one another."""
     total, pack = chosen.get(("current_a", "")), chosen.get(("pack_voltage_v", ""))
     motors = tuple(c for (q, p), c in chosen.items() if q == "current_a" and p)
@@ -260,7 +260,7 @@ def _of_one(
     currents: Candidates,
     volts: Candidates,
     chosen: Assignment,
-    evidence: Evidence,
+    evidence: ColumnEvidence,
 ) -> float:
     """What ties one column to the currents and voltages of its place."""
     if quantity == "climb_mps":
@@ -293,7 +293,7 @@ def _of_one(
 
 def _of_groups(
     chosen: Assignment,
-    evidence: Evidence,
+    evidence: ColumnEvidence,
     pack: Candidate | None,
     cells: Candidates,
     total: Candidate | None,

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from telemetry.importers.columns.candidates import Candidate
-from telemetry.importers.columns.evidence import Evidence
+from telemetry.importers.columns.evidence import ColumnEvidence
 
 _TIES: dict[tuple[str, str], str] = {
     ("charge", "current_a"): "their sum over time is what the counter counts",
@@ -43,7 +43,12 @@ _PLACES = {
 
 
 def with_reason(
-    own: Candidate, chosen: Collection[Candidate], evidence: Evidence, *, most: int = 2, least: float = 0.5
+    own: Candidate,
+    chosen: Collection[Candidate],
+    evidence: ColumnEvidence,
+    *,
+    most: int = 2,
+    least: float = 0.5,
 ) -> Candidate:
     """The candidate with its reason told, where its unit is not the header's.
 

@@ -131,18 +131,17 @@ def _above(found: Sequence[Record], first: int, width: int, file: str) -> list[R
     if any(_in_place(r, found[first]) for r in above):
         above = [_aligned(r, found[first]) for r in above]
     for record in reversed(above):
-        if record.text and len(record.fields) < width and not rows and _is_unit_row(record.fields):
+        fields, named = record.fields, sum(not _is_unit_row(r.fields) for r in rows)
+        if record.text and len(fields) < width and not rows and _is_unit_row(fields):
             # A row of units with empty places, in a table whose columns do not stand in line: it cannot be
             # told which is whose.
             continue
-        if is_comment(record.fields[0]) and any(not _is_unit_row(r.fields) for r in rows):
+        if (is_comment(fields[0]) and named) or not _could_head(fields):
             break
-        exact = len(record.fields) == width
-        if not _could_head(record.fields):
-            break
-        if not exact and (record.text or abs(len(record.fields) - width) > 1):
-            if len(rows) < 1 + any(_is_unit_row(r.fields) for r in rows) and len(record.fields) > 1:
-                _refuse_names(len(record.fields), width, record.line, file)
+        # A table aligned with blanks has a name over each column; elsewhere a delimiter may be missing.
+        if abs(len(fields) - width) > (0 if record.text else 1):
+            if not named and len(rows) < 2 and len(fields) > 1:
+                _refuse_names(len(fields), width, record.line, file)
             break
         rows.insert(0, record)
     return rows
@@ -161,6 +160,15 @@ def _refuse_names(names: int, width: int, line: int, file: str) -> NoReturn:
 def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     """The header above the first row of readings.
 
+    Parameters
+    ----------
+    found : the file's records from the top.
+    width : how many fields a row of readings has.
+
+    Returns
+    -------
+    The names over the columns, their units and groups; numbered columns where the file names none.
+
     Raises
     ------
     BadLog : no row holds numbers, a header without rows, or names and fields that differ in number.
@@ -168,36 +176,38 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     first = _first_reading(found, width)
     if first is None:
         raise BadLog("no line holds a row of numbers", "Give the CSV that the recorder wrote.", file=file)
-    rows = _above(found, first, width, file)
+    rows = [Record(r.line, _clean(r.fields)) for r in _above(found, first, width, file)]
     start_line = found[first].line
     if not rows:
         names = tuple(f"column {i + 1}" for i in range(width))
         note = Note("header", "", "used", "the file names no columns; they are called by their place")
         return Header(names, ("",) * width, ("",) * width, 0, start_line, (note,))
-    cleaned = [_clean(r.fields) for r in rows]
-    if trailing(found, width) and all(len(c) <= width - 1 or not c[-1] for c in cleaned):
+    if trailing(found, width) and all(len(r.fields) <= width - 1 or not r.fields[-1] for r in rows):
         width -= 1
-        cleaned = [c[:width] for c in cleaned]
-    units = next(
-        (i for i in reversed(range(len(cleaned))) if len(cleaned) > 1 and _is_unit_row(cleaned[i])), None
+        rows = [Record(r.line, r.fields[:width]) for r in rows]
+    units = next((r for r in reversed(rows) if len(rows) > 1 and _is_unit_row(r.fields)), None)
+    *upper, bottom = [r for r in rows if r is not units]
+    names = _names(bottom.fields, width, bottom.line, file)
+    groups = _groups(upper, bottom, names)
+    return Header(
+        tuple(n or g for n, g in zip(names, groups, strict=True)),
+        _fit(units.fields, width) if units else ("",) * width,
+        groups,
+        bottom.line,
+        start_line,
+        (Note("unit row", "", "used", f"line {units.line} holds units"),) if units else (),
     )
-    named = [i for i in range(len(cleaned)) if i != units]
-    bottom = named[-1]
-    fullest = len([f for f in cleaned[bottom] if f])
-    upper = [
-        i
-        for i in named[:-1]
-        if len(cleaned[i]) >= width - 1 and fullest >= len(set(filter(None, cleaned[i])))
+
+
+def _groups(upper: Sequence[Record], bottom: Record, names: Sequence[str]) -> tuple[str, ...]:
+    """The words of the rows above the names, by column; a row with more different words is no group's."""
+    fullest = sum(map(bool, bottom.fields))
+    spread = [
+        _spread(_fit(r.fields, len(names)))
+        for r in upper
+        if len(r.fields) >= len(names) - 1 and len(set(filter(None, r.fields))) <= fullest
     ]
-    names = _names(cleaned[bottom], width, rows[bottom].line, file)
-    groups = [_spread(_fit(cleaned[i], width)) for i in upper]
-    joined = tuple(" ".join(g[c] for g in groups if g[c] and g[c] != names[c]) for c in range(width))
-    names = tuple(n or j for n, j in zip(names, joined, strict=True))
-    unit_row = _fit(cleaned[units], width) if units is not None else ("",) * width
-    notes = (
-        (Note("unit row", "", "used", f"line {rows[units].line} holds units"),) if units is not None else ()
-    )
-    return Header(names, unit_row, joined, rows[bottom].line, start_line, notes)
+    return tuple(" ".join(row[c] for row in spread if row[c] not in ("", n)) for c, n in enumerate(names))
 
 
 def trailing(found: Sequence[Record], width: int) -> bool:

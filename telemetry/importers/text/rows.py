@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -13,9 +15,11 @@ from telemetry.importers.text.header import Header, is_comment
 from telemetry.importers.text.numbers import is_missing, style_of, to_numbers
 from telemetry.trace import Note, Rejected
 
+_Verdict = Literal["row", "header", "remark", "empty", "broken"]
+
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class ReadingRows:
     """Rows of one width.
 
     cells : a tuple of cells for each column.
@@ -28,54 +32,52 @@ class Rows:
     notes: tuple[Note, ...]
 
 
-def _why_not(fields: Sequence[str], width: int, header: Header) -> str | None:
-    """Why a record is no row of readings, "" when it is to be passed over in silence, None when it is one."""
+def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, str]:
+    """What a record is, and why where it is broken. A delimiter after the last field is forgiven."""
+    fields = record.fields
+    if any("\x00" in f for f in fields):
+        if not any(f.strip("\x00 ") for f in fields):
+            return "empty", ""
+        return "broken", "it holds NUL bytes: the power was lost while it was written"
+    if len(fields) == width + 1 and not fields[-1].strip():
+        fields = fields[:-1]
+    full = len(fields) == width and any(fields)
+    if full and fields[0].strip().strip('"') == names[0] and tuple(f.strip() for f in fields) == names:
+        return "header", ""
+    if is_comment(fields[0]):
+        return "remark", ""
     if len(fields) != width:
-        return f"{len(fields)} fields where the header has {width}"
-    if all(is_missing(f) for f in fields):
-        return ""
-    return None
+        return "broken", f"{len(fields)} fields where the header has {width}"
+    return ("row" if full else "empty"), ""
 
 
-def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
+def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRows:
     """Keep the rows of readings. Remarks, repeated headers and empty rows are passed over; the rest is
     rejected with its line.
+
+    Parameters
+    ----------
+    found : the records below the header.
+    width : how many fields a row has.
+
+    Returns
+    -------
+    The rows of readings by column, each (rows,), with what was left out.
     """
     names = tuple(n.strip() for n in header.names)
-    kept: list[tuple[str, ...]] = []
-    lines: list[int] = []
+    kept: list[Record] = []
     rejected: list[Rejected] = []
-    repeats = remarks = 0
-    closed: list[bool] = []
+    seen: Counter[_Verdict] = Counter()
     for record in found:
-        fields = record.fields
-        if any("\x00" in f for f in fields):
-            if any(f.strip("\x00 ") for f in fields):
-                rejected.append(
-                    Rejected(record.line, "it holds NUL bytes: the power was lost while it was written")
-                )
-            continue
-        is_closed = len(fields) == width + 1 and not fields[-1].strip()
-        if is_closed:
-            fields = fields[:-1]
-        if len(fields) == width and any(fields):
-            if fields[0].strip().strip('"') == names[0] and tuple(f.strip() for f in fields) == names:
-                repeats += 1
-            elif is_comment(fields[0]):
-                remarks += 1
-            else:
-                kept.append(fields)
-                lines.append(record.line)
-                closed.append(is_closed)
-            continue
-        if is_comment(fields[0]):
-            remarks += 1
-        elif reason := _why_not(fields, width, header):
+        verdict, reason = _judge(record, names, width)
+        seen[verdict] += 1
+        if verdict == "row":
+            kept.append(record)
+        elif verdict == "broken":
             rejected.append(Rejected(record.line, reason))
-    kept, lines, open_rows = _all_closed(kept, lines, closed)
-    rejected = sorted(rejected + open_rows, key=lambda r: r.line)
+    kept, unclosed = _all_closed(kept, width)
     notes = []
-    if repeats:
+    if repeats := seen["header"]:
         notes.append(
             Note(
                 "header",
@@ -84,30 +86,28 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> Rows:
                 f"the header stands {repeats} times more between the rows: the recorder was restarted",
             )
         )
-    if remarks:
+    if remarks := seen["remark"]:
         notes.append(Note("rows", "", "ignored", f"{remarks} lines are remarks"))
-    columns = tuple(zip(*kept, strict=True)) if kept else ((),) * width
-    return Rows(columns, tuple(lines), tuple(rejected), tuple(notes))
+    columns = tuple(zip(*(r.fields[:width] for r in kept), strict=True)) if kept else ((),) * width
+    return ReadingRows(
+        columns,
+        tuple(r.line for r in kept),
+        tuple(sorted(rejected + unclosed, key=lambda r: r.line)),
+        tuple(notes),
+    )
 
 
 def _all_closed(
-    kept: list[tuple[str, ...]], lines: list[int], closed: Sequence[bool], *, least: float = 0.95
-) -> tuple[list[tuple[str, ...]], list[int], list[Rejected]]:
+    kept: list[Record], width: int, *, least: float = 0.95
+) -> tuple[list[Record], list[Rejected]]:
     """Where nearly every row ends in a delimiter, one that does not has lost a field: its others stand in
     wrong columns.
     """
-    if all(closed) or sum(closed) < least * len(closed):
-        return kept, lines, []
-    lost = [
-        Rejected(line, "a field is missing: it does not end in the delimiter as the others do")
-        for line, one in zip(lines, closed, strict=True)
-        if not one
-    ]
-    return (
-        [r for r, one in zip(kept, closed, strict=True) if one],
-        [n for n, one in zip(lines, closed, strict=True) if one],
-        lost,
-    )
+    unclosed = [r for r in kept if len(r.fields) == width]
+    if not unclosed or len(kept) - len(unclosed) < least * len(kept):
+        return kept, []
+    reason = "a field is missing: it does not end in the delimiter as the others do"
+    return [r for r in kept if len(r.fields) > width], [Rejected(r.line, reason) for r in unclosed]
 
 
 def to_column(cells: Sequence[str], header: str, unit: str, group: str, decimal: str) -> RawColumn:

@@ -15,10 +15,10 @@ import pytest
 def generator() -> ModuleType:
     """The module that writes thousands of logs with known truth."""
     spec = importlib.util.spec_from_file_location(
-        "generator_logs", Path(__file__).with_name("generator_logs.py")
+        "log_generator", Path(__file__).parent / "log_generator" / "__init__.py"
     )
     module = importlib.util.module_from_spec(spec)
-    sys.modules["generator_logs"] = module
+    sys.modules["log_generator"] = module
     spec.loader.exec_module(module)
     return module
 

@@ -56,7 +56,6 @@ def recorded(
     drift_ppm: float,
     file: str,
     seed: int,
-    held: int = 1,
 ) -> Trace:
     """A recorder's trace on its own clock: true time = offset_s + (1 + drift·1e-6)·own time, own time 0 at
     `starts_s`.
@@ -69,13 +68,9 @@ def recorded(
     for key, name in keys.items():
         step = {"throttle": 0.01, "voltage": 0.01, "rpm": 10.0}.get(name, 0.1)
         noise = {"throttle": 0.0, "voltage": 0.01, "rpm": 15.0}.get(name, 0.15)
-        sampled = true_s[np.arange(true_s.size) // held * held]
-        values = (
-            np.interp(sampled, flown["time"], flown[name])
-            + rng.normal(0, noise, true_s.size)[np.arange(true_s.size) // held * held]
-        )
-        fresh = np.arange(true_s.size) % held == 0
-        channels[key] = Channel(*key, np.round(values / step) * step, fresh, name, held / rate_hz, step)
+        values = np.interp(true_s, flown["time"], flown[name]) + rng.normal(0, noise, true_s.size)
+        fresh = np.full(true_s.size, True)
+        channels[key] = Channel(*key, np.round(values / step) * step, fresh, name, 1 / rate_hz, step)
         columns.append(Column(name, key[0], key[1], "", "used", ""))
     exact = Estimate.around(-offset_s, 0.0)
     source = Source(

@@ -42,7 +42,7 @@ def errors(seeds) -> tuple[np.ndarray, np.ndarray, float, float]:
 
 
 @pytest.mark.source(
-    "issue's own target: within one sample, aim 0.4; drift within 100 ppm; METHODS 'Clocks'; K2"
+    "our own aim, no source: every clock within one sample, half of them within 0.4, drift within 100 ppm"
 )
 def test_clocks_ten_minutes_and_300_ppm_apart_are_matched_within_a_sample():
     samples, drifts, in_offset, in_drift = errors(range(12))

@@ -1,9 +1,4 @@
-"""Drawing → a plotly figure as plain data: the same marks, for a screen on which one may zoom.
-
-Plotly takes no CSS variable as a colour, so each trace, shape and annotation carries the
-variable's name, and the page's script sets the colours, again on each change of theme.
-The colours here are those of light paper.
-"""
+"""Each kind of mark as plotly's traces, shapes and annotations."""
 
 from __future__ import annotations
 
@@ -15,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from dashboard.drawings.marks import (
-    Axis,
     Band,
     Bar,
     Cloud,
@@ -24,157 +18,28 @@ from dashboard.drawings.marks import (
     Drawing,
     Floats,
     Label,
-    Limit,
+    LimitLine,
     Line,
     Mark,
     Plan,
     Rule,
 )
+from dashboard.renderers.plotly.colours import BAR, BOLD, CLEAR, DOT, FILL, LIGHT, LINE, RULE, WORD
 from dashboard.renderers.svg import PLAN, STRIP
 from dashboard.thinning import keep, window
 
 Parts = dict[str, Any]
 
-LIGHT = {
-    "--ink": "#15191c",
-    "--ink-2": "#454d53",
-    "--ink-3": "#5d666c",
-    "--pencil": "#6b757b",
-    "--band": "#e3e7e8",
-    "--band-2": "#cfd6d8",
-    "--hair": "#dde1df",
-    "--left": "#0a5f9e",
-    "--right": "#a35200",
-    "--left-wash": "#d9e8f3",
-    "--right-wash": "#faecde",
-    "--red": "#b0202a",
-    "--red-wash": "#fbeceb",
-    "--hatch": "#565e63",
-    "--control": "#6d767b",
-    "--paper": "#fdfdfb",
-}
-FONT = (
-    'Bahnschrift, "Avenir Next Condensed", "Roboto Condensed", "Liberation Sans Narrow", "Arial Narrow", '
-    '"DejaVu Sans Condensed", sans-serif'
-)
-CLEAR = "rgba(0,0,0,0)"
 
-_LINE: dict[str, tuple[str, float, str]] = {
-    "ink": ("--ink", 1.5, "solid"),
-    "bold": ("--ink", 2.25, "solid"),
-    "fine": ("--ink", 1.1, "solid"),
-    "pencil": ("--pencil", 1.5, "5px,3.5px"),
-    "left": ("--left", 1.6, "solid"),
-    "right": ("--right", 1.6, "solid"),
-    "red": ("--red", 2.25, "solid"),
-    "thin": ("--ink-3", 1.0, "solid"),
-    "dotted": ("--ink-2", 1.5, "2px,3px"),
-}
-_FILL = {
-    "band": "--band",
-    "core": "--band-2",
-    "sag": "--band",
-    "sag_red": "--red-wash",
-    "left": "--left-wash",
-    "right": "--right-wash",
-}
-_WORD = {
-    "label": "--ink",
-    "quiet": "--ink-2",
-    "strong": "--ink",
-    "red": "--red",
-    "left": "--left",
-    "right": "--right",
-}
-_BOLD = {"strong", "red", "left", "right"}
-_DOT = {
-    "dot": ("--ink", "circle"),
-    "hollow": ("--ink", "circle-open"),
-    "ring": ("--red", "circle-open"),
-    "red": ("--red", "circle"),
-    "left": ("--left", "circle"),
-    "right": ("--right", "circle"),
-}
-_BAR = {"ink": "--ink", "red": "--red", "left": "--left", "right": "--right", "pencil": "--pencil"}
-_RULE = {
-    "grid": ("--hair", 1.0, "solid"),
-    "centre": ("--ink", 1.0, "16px,3.5px,3px,3.5px"),
-    "ink": ("--ink", 2.25, "solid"),
-    "leader": ("--ink-3", 0.8, "solid"),
-}
-
-
-def figure(drawing: Drawing, *, points: int = 2000) -> Parts:
-    """The figure as plotly's JSON has it.
-
-    Parameters
-    ----------
-    points : about how many points a curve keeps within the drawing's span.
-    """
-    sheet = _Sheet(drawing, points)
-    for mark in drawing.marks:
-        sheet.mark(mark)
-    sheet.words_of_axes()
-    return {"data": sheet.traces, "layout": _layout(drawing, sheet)}
-
-
-def _layout(drawing: Drawing, sheet: _Sheet) -> Parts:
-    m = drawing.margins
-    control, second = LIGHT["--control"], LIGHT["--ink-2"]
-    axis = {
-        "showgrid": False,
-        "zeroline": False,
-        "linecolor": control,
-        "tickcolor": control,
-        "ticks": "outside",
-        "ticklen": 4,
-        "tickfont": {"size": 13, "color": second},
-    }
-    cursor = {
-        "showspikes": True,
-        "spikemode": "across",
-        "spikesnap": "hovered data",
-        "spikethickness": 1,
-        "spikedash": "solid",
-        "spikecolor": LIGHT["--ink-3"],
-    }
-    return {
-        "margin": {"l": m.left, "t": m.top, "r": m.right, "b": m.bottom, "pad": 0},
-        "height": drawing.height,
-        "paper_bgcolor": CLEAR,
-        "plot_bgcolor": CLEAR,
-        "showlegend": False,
-        "hovermode": "x",
-        "dragmode": "zoom",
-        "font": {"family": FONT, "size": 13, "color": second},
-        "xaxis": axis
-        | cursor
-        | _ticks(drawing.x)
-        | {"type": "log" if drawing.x.logarithmic else "linear", "showline": True},
-        "yaxis": axis
-        | _ticks(drawing.y)
-        | {"fixedrange": True, "showline": False, "ticklabelstandoff": 4, "visible": drawing.y.drawn},
-        "shapes": sheet.shapes,
-        "annotations": sheet.words,
-        "meta": {"key": drawing.key},
-        "uirevision": drawing.key,
-    }
-
-
-def _ticks(axis: Axis) -> Parts:
-    ends = [math.log10(axis.low), math.log10(axis.high)] if axis.logarithmic else [axis.low, axis.high]
-    return {"range": ends, "tickvals": [t.at for t in axis.ticks], "ticktext": [t.text for t in axis.ticks]}
-
-
-class _Sheet:
-    """One drawing on its way to plotly: gathers traces, shapes and words."""
+class PlotlyMarks:
+    """One drawing on its way to plotly: gathers traces, shapes and annotations."""
 
     def __init__(self, drawing: Drawing, points: int) -> None:
         self.drawing = drawing
         self.points = points
         self.traces: list[Parts] = []
         self.shapes: list[Parts] = []
-        self.words: list[Parts] = []
+        self.annotations: list[Parts] = []
         left, top, right, bottom = drawing.frame
         self.x_per_px = (drawing.x.high - drawing.x.low) / (right - left)
         self.y_per_px = (drawing.y.high - drawing.y.low) / (bottom - top)
@@ -184,7 +49,7 @@ class _Sheet:
         {
             Line: self._line,
             Band: self._band,
-            Limit: self._limit,
+            LimitLine: self._limit,
             Dimension: self._dimension,
             Bar: self._bar,
             Dot: self._dot,
@@ -217,7 +82,7 @@ class _Sheet:
         here = self._shown(line.x)
         x, y = line.x[here], line.y[here]
         kept = keep(x, y, self.points)
-        role, width, dash = _LINE[line.role]
+        role, width, dash = LINE[line.role]
         measured = {"hoverinfo": "none"} if line.name and line.role != "pencil" else {}
         self._trace(
             x[kept],
@@ -233,7 +98,7 @@ class _Sheet:
         here = self._shown(band.x)
         x, low, high = band.x[here], band.low[here], band.high[here]
         kept = np.union1d(keep(x, low, self.points // 2), keep(x, high, self.points // 2))
-        role = _FILL[band.role]
+        role = FILL[band.role]
         around = np.concatenate([x[kept], x[kept][::-1]])
         self._trace(
             around,
@@ -245,7 +110,7 @@ class _Sheet:
             line={"width": 0},
         )
 
-    def _limit(self, limit: Limit) -> None:
+    def _limit(self, limit: LimitLine) -> None:
         upright = limit.side in ("left", "right")
         strip = STRIP * (self.x_per_px if upright else self.y_per_px)
         until = (
@@ -312,10 +177,10 @@ class _Sheet:
         )
 
     def _bar(self, bar: Bar) -> None:
-        self._shape(bar.x0, bar.y, bar.x1, bar.y, _BAR[bar.role], 5.0)
+        self._shape(bar.x0, bar.y, bar.x1, bar.y, BAR[bar.role], 5.0)
 
     def _dot(self, dot: Dot) -> None:
-        role, symbol = _DOT[dot.role]
+        role, symbol = DOT[dot.role]
         width = 0.0 if symbol == "circle" else 1.8
         marker = {
             "symbol": symbol,
@@ -333,7 +198,7 @@ class _Sheet:
         )
 
     def _cloud(self, cloud: Cloud) -> None:
-        role = _BAR[cloud.role]
+        role = BAR[cloud.role]
         whole = np.flatnonzero(np.isfinite(cloud.x) & np.isfinite(cloud.y))
         chosen = whole[:: max(1, whole.size // self.points)]
         self._trace(
@@ -360,7 +225,7 @@ class _Sheet:
         )
 
     def _rule(self, rule: Rule) -> None:
-        role, width, dash = _RULE[rule.role]
+        role, width, dash = RULE[rule.role]
         ends = (
             (rule.at, rule.start, rule.at, rule.end)
             if rule.upright
@@ -378,7 +243,7 @@ class _Sheet:
             "xshift": label.dx,
             "yshift": -(label.dy - 4),
         }
-        self._write(label.text, _WORD[label.role], where, bold=label.role in _BOLD)
+        self._write(label.text, WORD[label.role], where, bold=label.role in BOLD)
         if label.leader:
             self._shape(
                 label.x,
@@ -392,7 +257,7 @@ class _Sheet:
     def _write(self, text: str, role: str, where: Parts, *, bold: bool = False, size: int = 13) -> None:
         safe = escape(text, quote=False)
         font = {"color": LIGHT[role], "size": size}
-        self.words.append(
+        self.annotations.append(
             {
                 "text": f"<b>{safe}</b>" if bold else safe,
                 "showarrow": False,
@@ -402,13 +267,13 @@ class _Sheet:
             }
         )
 
-    def words_of_axes(self) -> None:
+    def axis_titles(self) -> None:
         """Heading, unit at the axis head, x title right-aligned below."""
         d = self.drawing
         if d.heading:
             self._write(
                 d.heading,
-                _WORD[d.heading_role],
+                WORD[d.heading_role],
                 {
                     "xref": "paper",
                     "yref": "paper",
@@ -454,7 +319,7 @@ class _Sheet:
 
 def _cloud_marker(cloud: Cloud) -> Parts:
     """Upright on the left, level on the right, so that neither cloud hides the other."""
-    colour = LIGHT[_BAR[cloud.role]]
+    colour = LIGHT[BAR[cloud.role]]
     if cloud.role == "ink":
         return {"size": 3, "color": colour, "opacity": 0.8}
     return {

@@ -1,0 +1,64 @@
+"""How like two curves are, and the size of one in the other's terms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.trace import Floats
+
+
+def alike(a: Floats, b: Floats) -> float:
+    """Correlation of two curves where both speak; 0 where one stands still."""
+    both = np.isfinite(a) & np.isfinite(b)
+    if both.sum() < 20 or np.ptp(a[both]) <= 0 or np.ptp(b[both]) <= 0:
+        return 0.0
+    return float(np.corrcoef(a[both], b[both])[0, 1])
+
+
+def slope(numbers: Floats, truth: Floats) -> float:
+    """The number that one unit of `truth` makes, by least squares about the means."""
+    both = np.isfinite(numbers) & np.isfinite(truth)
+    off, own = truth[both] - truth[both].mean(), numbers[both] - numbers[both].mean()
+    return float(np.sum(off * own) / np.sum(off**2))
+
+
+def unit_of(factor: float, units: Mapping[str, float], *, within: float) -> str:
+    """The unit whose size the numbers have, "" when they have none's."""
+    return (
+        next((name for name, size in units.items() if abs(np.log(factor / size)) < within), "")
+        if factor > 0
+        else ""
+    )
+
+
+def running(time_s: Floats, values: Floats) -> Floats:
+    """The integral over time; silence counts as nothing."""
+    filled = np.where(np.isfinite(values), values, 0.0)
+    return np.concatenate(([0.0], np.cumsum(np.diff(time_s) * (filled[1:] + filled[:-1]) / 2)))
+
+
+def _less_trend(time_s: Floats, values: Floats) -> Floats:
+    """What is left when a straight line over time is taken out."""
+    good = np.isfinite(values)
+    if good.sum() < 3:
+        return values
+    return values - np.polyval(np.polyfit(time_s[good], values[good], 1), time_s)
+
+
+def is_integral(
+    numbers: Floats,
+    integral: Floats,
+    evidence: ColumnEvidence,
+    *,
+    bends_alike: float = 0.9,
+    all_alike: float = 0.999,
+) -> bool:
+    """Whether a column rises as an integral does, in its bends too: a clock or a distance only rises."""
+    time_s = evidence.time_s
+    return (
+        alike(numbers, integral) > all_alike
+        and alike(_less_trend(time_s, numbers), _less_trend(time_s, integral)) > bends_alike
+    )
