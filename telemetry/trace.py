@@ -146,6 +146,26 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """What was decided about the samples of one channel, over which stretch, and why.
+
+    Attributes
+    ----------
+    kind : stuck, spiked, silent, restarted, offset, scaled or charging.
+    quantity, position : of the channel.
+    start_s, end_s : the stretch. [s]
+    reason : a clause.
+    """
+
+    kind: str
+    quantity: str
+    position: str
+    start_s: float
+    end_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Phase:
     """A part of a flight: ground, takeoff, climb, cruise, descent, approach, go_around or landing."""
 
@@ -189,6 +209,7 @@ class Trace:
     sources : one a file, in the order given.
     gaps : stretches in which nothing was logged. [s]
     has_clock : False when the log has neither time nor rate; time_s then counts rows.
+    decisions : which samples are not believed; None while nobody has looked (`telemetry.signals.cleaned`).
     """
 
     time_s: Floats
@@ -196,6 +217,7 @@ class Trace:
     sources: tuple[Source, ...] = ()
     gaps: tuple[Stretch, ...] = ()
     has_clock: bool = True
+    decisions: tuple[Decision, ...] | None = None
 
     def has(self, quantity: str, position: str = "") -> bool:
         """Whether the channel exists."""

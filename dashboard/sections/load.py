@@ -25,7 +25,6 @@ from dashboard.texts import pieces, said, say
 from telemetry.analysis.current import Current
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
-from telemetry.trace import pack_current
 
 
 def section(
@@ -35,13 +34,13 @@ def section(
     current = flight.current
     answer = next((a for a in flight.answers if a.question == "load"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
-    samples = pack_current(review.trace, within=flight.flight)
+    flow = flight.signals.current
     over_time = None
-    if samples is not None:
+    if not isinstance(flow, Undecided):
         over_time = plots.moving(
             "current",
             lambda view: drawn.over_time(
-                samples.samples, flight.flight, current, narrow=view.narrow, window=view.window
+                flow.samples, flight.flight, current, narrow=view.narrow, window=view.window
             ),
         )
     pack = plots.still(lambda view: drawn.windows_of_pack(current))

@@ -15,22 +15,18 @@ from dashboard.texts import said, say
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided
 from telemetry.history import PastFlight
-from telemetry.physics.charge import cumulative_mah
 from telemetry.season.timer import Timer
-from telemetry.trace import Samples, pack_current
+from telemetry.trace import Samples
 
 
-def flown(review: Review, flight: FlightReview) -> Samples | None:
+def flown(flight: FlightReview) -> Samples | None:
     """Charge drawn since throttle-up, over time since power on; None without a current. [s, mAh]"""
-    powered = flight.flight.powered
-    if isinstance(powered, Undecided):
+    powered, flow = flight.signals.powered, flight.signals.current
+    if powered is None or isinstance(flow, Undecided):
         return None
-    found = pack_current(review.trace, within=powered)
-    return (
-        None
-        if found is None
-        else Samples(found.samples.time_s, cumulative_mah(found.samples.time_s, found.samples.values))
-    )
+    time_s = flow.within(powered).time_s
+    charge_mah = flow.charge_at(time_s)
+    return Samples(time_s, charge_mah - charge_mah[0])
 
 
 def section(
@@ -54,7 +50,7 @@ def section(
         )
     powered = flight.flight.powered
     start_s = 0.0 if isinstance(powered, Undecided) else powered.start_s
-    drawn = flown(review, flight)
+    drawn = flown(flight)
     shown = plots.moving(
         "futures",
         lambda view: futures(timer, drawn, start_s=start_s, past=past, narrow=view.narrow),

@@ -71,10 +71,11 @@ def columns(
     from telemetry.answers import Answers
     from telemetry.cli.terminal import column_table
     from telemetry.importers.log import read_log
+    from telemetry.signals import cleaned
 
     check_log(log, sheet_goes="Name a log.", history_goes="Name a log.")
     answers = dict(_parse_answer(text) for text in answer or [])
-    source = read_log(log, answers=answers or None, kept=Answers()).sources[0]
+    source = cleaned(read_log(log, answers=answers or None, kept=Answers())).sources[0]
     if save:
         Answers().save([c.header for c in source.columns], answers)
     typer.echo(column_table(source))

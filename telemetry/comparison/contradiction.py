@@ -5,12 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Trace, motor_positions, pack_voltage
+from telemetry.signals import Signals
 
 
-def contradictions(
-    trace: Trace, flight: Flight, setup: Setup, *, over_full_v: float = 0.06
-) -> tuple[str, ...]:
+def contradictions(signals: Signals, setup: Setup, *, over_full_v: float = 0.06) -> tuple[str, ...]:
     """What the log shows that the sheet's aircraft cannot do, a clause each; empty when they fit.
 
     Parameters
@@ -19,7 +17,7 @@ def contradictions(
         Most readings must lie above it: one spike is none.
     """
     found: list[str] = []
-    voltage = pack_voltage(trace, within=flight)
+    voltage = signals.voltage
     most_v = setup.pack.cells * (setup.pack.full_cell_v + over_full_v)
     if voltage is not None and float(np.median(voltage.samples.values)) > most_v:
         reads_v = float(np.quantile(voltage.samples.values, 0.95))
@@ -27,10 +25,10 @@ def contradictions(
             f"the log reads {reads_v:.1f} V where the sheet's {setup.pack.cells} cells cannot pass "
             f"{most_v:.1f} V"
         )
-    cells = len(trace.positions("cell_voltage_v"))
+    cells = len(signals.trace.positions("cell_voltage_v"))
     if cells > setup.pack.cells:
         found.append(f"the log has {cells} cells and the sheet {setup.pack.cells}")
-    motors = len(motor_positions(trace))
+    motors = len(signals.motors)
     if motors > len(setup.drives) > 0:
         found.append(f"the log has {motors} motors and the sheet {len(setup.drives)}")
     return tuple(found)

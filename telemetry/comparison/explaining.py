@@ -12,7 +12,7 @@ from telemetry.comparison.results import PhaseResidual, Residual
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Trace
+from telemetry.signals import Signals
 
 _ORDER = {
     "pack_voltage_v": ("pack_resistance", "propeller_power", "drive_gain", "drag"),
@@ -39,8 +39,7 @@ class _Shift:
 def explain(
     residuals: tuple[Residual, ...],
     phases: tuple[PhaseResidual, ...],
-    trace: Trace,
-    flight: Flight,
+    signals: Signals,
     setup: Setup,
     conditions: Conditions,
 ) -> tuple[tuple[Residual, ...], tuple[PhaseResidual, ...]]:
@@ -50,7 +49,7 @@ def explain(
     """
     if all(r.kept for r in residuals) and all(p.residual.kept for p in phases if p.end_s - p.start_s > 20.0):
         return residuals, phases
-    shifts = _shifts(trace, flight, setup, conditions)
+    shifts = _shifts(signals, setup, conditions)
     unloads = _unloads_more(phases)
 
     def said(r: Residual) -> Residual:
@@ -60,13 +59,13 @@ def explain(
 
 
 def _shifts(
-    trace: Trace, flight: Flight, setup: Setup, conditions: Conditions, *, sure: float = 1.96
+    signals: Signals, setup: Setup, conditions: Conditions, *, sure: float = 1.96
 ) -> Mapping[str, _Shift]:
     """The factors that this flight alone puts beyond the sheet's doubts.
 
     `sure` is in standard deviations of where the fit would put the factor if the sheet were right.
     """
-    evidence = evidence_of(trace, flight, setup, conditions)
+    evidence = evidence_of(signals, setup, conditions)
     if evidence is None:
         return {}
     known = complete(setup)

@@ -10,12 +10,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from telemetry.comparison.replaying import Flow, flown_values, measured_flows
+from telemetry.comparison.replaying import Measured, flown_values, measured_flows
 from telemetry.prediction.known import Known
 from telemetry.prediction.replay import Conditions, Flown, replay, step_means
 from telemetry.prediction.sampling import Sampled, sample, with_factors
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Floats, Samples, Trace
+from telemetry.signals import Signals
+from telemetry.trace import Floats, Samples
 
 KEYS = ("pack_resistance", "drive_gain", "propeller_power", "drag")
 
@@ -35,7 +36,7 @@ class Evidence:
 
     setup: Setup
     conditions: Conditions
-    flows: tuple[Flow, ...]
+    flows: tuple[Measured, ...]
     span: tuple[float, float]
     speed: Samples | None = None
     speed_sd: float = 0.03
@@ -72,15 +73,15 @@ class Fit:
         return float(self.covariance[i, j] / (self.sd[i] * self.sd[j]))
 
 
-def evidence_of(trace: Trace, flight: Flight, setup: Setup, conditions: Conditions) -> Evidence | None:
+def evidence_of(signals: Signals, setup: Setup, conditions: Conditions) -> Evidence | None:
     """Pack current, voltage and speeds of a flight, or None when it has none of them."""
-    flows = tuple(f for f in measured_flows(trace, flight, setup) if f.quantity == "rpm" or not f.position)
+    flows = tuple(f for f in measured_flows(signals, setup) if f.quantity == "rpm" or not f.position)
     span = conditions.airborne or (float(conditions.time_s[0]), float(conditions.time_s[-1]))
     if not flows:
         return None
-    speed, speed_sd = trace.fresh("airspeed_mps", within=flight), 0.03
+    speed, speed_sd = signals.fresh("airspeed_mps"), 0.03
     if speed is None:
-        speed, speed_sd = trace.fresh("ground_speed_mps", within=flight), 0.05
+        speed, speed_sd = signals.fresh("ground_speed_mps"), 0.05
     if speed is None or speed.time_s.size < 10 or conditions.airborne is None:
         speed = None
     return Evidence(setup, conditions, flows, span, speed, speed_sd)

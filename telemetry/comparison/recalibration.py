@@ -14,7 +14,6 @@ import numpy as np
 from telemetry.analysis import flights as flights_analysis
 from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.fitting import KEYS, Evidence, Fit, doubts_beforehand, evidence_of, fit
-from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.replaying import conditions_of
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided, plain
@@ -24,7 +23,8 @@ from telemetry.sheet import Sheet
 from telemetry.sheet.merging import drive_text, pack_text
 from telemetry.sheet.setup import Calibrated, Setup
 from telemetry.sheet.writing import calibrated_text
-from telemetry.trace import Flight, Floats, Trace
+from telemetry.signals import cleaned, in_sheet_terms, signals_of
+from telemetry.trace import Floats, Trace
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def recalibrate(
     """
     setup = sheet.setup(configuration, pack)
     bare = replace(setup, calibration={})
-    evidence = [e for trace in traces for e in _evidence(in_sheet_terms(trace, setup), bare)]
+    evidence = [e for trace in traces for e in _evidence(trace, bare)]
     if not evidence:
         raise BadUse(
             "none of the logs has a flight with throttle and current",
@@ -123,24 +123,20 @@ def recalibrate(
 
 def _evidence(trace: Trace, setup: Setup) -> list[Evidence]:
     found = []
+    trace = cleaned(in_sheet_terms(trace, setup))
     for flight in flights_analysis.find(trace):
-        against = contradictions(trace, flight, setup)
+        signals = signals_of(trace, flight)
+        against = contradictions(signals, setup)
         if against:
             raise BadUse(
                 f"the log does not fit the sheet: {against[0]}",
                 "Give logs of the sheet's own aircraft.",
                 file=trace.sources[0].file,
             )
-        one = flight_evidence(trace, flight, setup)
-        if one is not None:
-            found.append(one)
+        conditions = conditions_of(signals, setup)
+        if not isinstance(conditions, Undecided):
+            found += [one] if (one := evidence_of(signals, setup, conditions)) is not None else []
     return found
-
-
-def flight_evidence(trace: Trace, flight: Flight, setup: Setup) -> Evidence | None:
-    """What one flight has to say, or None."""
-    conditions = conditions_of(trace, flight, setup)
-    return None if isinstance(conditions, Undecided) else evidence_of(trace, flight, setup, conditions)
 
 
 def _beforehand(setup: Setup, known: Known) -> tuple[Floats, Floats]:

@@ -6,17 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
 from telemetry.physics import open_circuit
 from telemetry.prediction.replay import Conditions, Flown
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Floats, Samples, Span, Trace, pack_current, pack_voltage, throttle
+from telemetry.signals import Signals
+from telemetry.trace import Flight, Floats, Samples, Span, Stretch
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class Measured:
     """One measured quantity at one position."""
 
     quantity: str
@@ -24,51 +24,32 @@ class Flow:
     samples: Samples
 
 
-def conditions_of(
-    trace: Trace, flight: Flight, setup: Setup, *, pack: Pack | None = None
-) -> Conditions | Undecided:
+def conditions_of(signals: Signals, setup: Setup, *, pack: Pack | None = None) -> Conditions | Undecided:
     """What the flight measured that the replay takes as it is."""
+    trace, flight, common = signals.trace, signals.flight, signals.throttle
     if not trace.has_clock:
         return Undecided("the log has no time, so nothing can be flown again")
-    common = throttle(trace, within=flight)
     if common is None or common.time_s.size < 2:
         return Undecided(
             "the log has no throttle column that was understood, so the prediction cannot be flown along it"
         )
-    if isinstance(flight.powered, Undecided):
+    if signals.powered is None:
         return Undecided("nothing in the log shows a motor running")
-    start_s, end_s = (
-        max(flight.start_s, flight.powered.start_s - 2.0),
-        min(flight.end_s, flight.powered.end_s + 2.0),
-    )
+    start_s = max(flight.start_s, signals.powered.start_s - 2.0)
+    end_s = min(flight.end_s, signals.powered.end_s + 2.0)
     inside = common.time_s[(common.time_s > start_s) & (common.time_s < end_s)]
     time_s = np.concatenate(([start_s], inside, [end_s]))
-    commands = {p: _command_at(trace, setup, p, common, time_s) for p in setup.positions}
+    commands = {p: np.interp(time_s, *(signals.command(p) or common)) for p in setup.positions}
     return Conditions(
         time_s=time_s,
         throttle=commands,
         airspeed_mps=trace.at("airspeed_mps", "", time_s),
         altitude_m=trace.at("altitude_m", "", time_s),
         airborne=_airborne(flight),
-        charge_left=_charge_left(trace, flight, setup, pack),
-        idle_a=_idle_a(trace, flight),
-        pack_c=_first_value(trace, flight, "pack_temperature_c"),
+        charge_left=_charge_left(signals, setup, pack),
+        idle_a=_idle_a(signals),
+        pack_c=_first_value(signals, "pack_temperature_c"),
     )
-
-
-def _command_at(trace: Trace, setup: Setup, position: str, common: Samples, time_s: Floats) -> Floats:
-    found = trace.at(
-        "throttle_fraction", logged_position(trace, setup, position, "throttle_fraction"), time_s
-    )
-    return np.interp(time_s, common.time_s, common.values) if found is None else found
-
-
-def logged_position(trace: Trace, setup: Setup, position: str, quantity: str) -> str:
-    """Where the log has a motor's quantity: at its position, or under its recorder's number."""
-    drive = setup.drive(position)
-    if not trace.has(quantity, position) and drive is not None and drive.logged_as is not None:
-        return drive.logged_as
-    return position
 
 
 def _airborne(flight: Flight) -> tuple[float, float] | None:
@@ -79,57 +60,46 @@ def _airborne(flight: Flight) -> tuple[float, float] | None:
     return takeoff, landing
 
 
-def _first_value(trace: Trace, flight: Flight, quantity: str) -> float | None:
-    samples = trace.fresh(quantity, within=flight)
-    return float(samples.values[0]) if samples is not None and samples.time_s.size else None
+def _first_value(signals: Signals, quantity: str) -> float | None:
+    samples = signals.fresh(quantity)
+    return None if samples is None else float(samples.values[0])
 
 
-def _idle_a(trace: Trace, flight: Flight) -> float:
+def _idle_a(signals: Signals) -> float:
     """What leaves the pack before the motors start: receiver, servos, controllers awake."""
-    found = pack_current(trace, within=flight)
-    if found is None or isinstance(flight.powered, Undecided):
+    flow, powered, start_s = signals.current, signals.powered, signals.flight.start_s
+    if isinstance(flow, Undecided) or powered is None or powered.start_s <= start_s:
         return 0.0
-    before = found.samples.values[found.samples.time_s < flight.powered.start_s]
-    return float(np.clip(np.mean(before), 0.0, 5.0)) if before.size else 0.0
+    return float(np.clip(flow.mean_a(Stretch(start_s, powered.start_s)), 0.0, 5.0))
 
 
-def _charge_left(trace: Trace, flight: Flight, setup: Setup, pack: Pack | None) -> float:
+def _charge_left(signals: Signals, setup: Setup, pack: Pack | None) -> float:
     """Charge before the motors start, from the resting voltage; full where that can't be seen."""
     resting = None if pack is None or isinstance(pack.start_voltage_v, Undecided) else pack.start_voltage_v
-    if resting is None and not isinstance(flight.powered, Undecided):
-        found = pack_voltage(trace)
-        if found is not None:
-            before = found.samples.values[
-                (found.samples.time_s >= flight.start_s) & (found.samples.time_s < flight.powered.start_s)
-            ]
-            resting = float(np.median(before)) if before.size else None
+    if resting is None and signals.voltage is not None:
+        before = signals.rest.before(signals.voltage.samples)
+        resting = None if isinstance(before, Undecided) else before
     if resting is None:
         return 1.0
-    return float(
-        open_circuit.charge_left_fraction(
-            np.array(resting / setup.pack.cells), full_cell_v=setup.pack.full_cell_v
-        )
-    )
+    cell_v = np.array(resting / setup.pack.cells)
+    return float(open_circuit.charge_left_fraction(cell_v, full_cell_v=setup.pack.full_cell_v))
 
 
-def measured_flows(trace: Trace, flight: Flight, setup: Setup) -> tuple[Flow, ...]:
+def measured_flows(signals: Signals, setup: Setup) -> tuple[Measured, ...]:
     """Pack current and voltage, then each motor's current and speed, as far as they were logged."""
-    found: list[Flow] = []
-    for quantity, derived in (
-        ("current_a", pack_current(trace, within=flight)),
-        ("pack_voltage_v", pack_voltage(trace, within=flight)),
-    ):
-        if derived is not None:
-            found.append(Flow(quantity, "", derived.samples))
-    for quantity in ("current_a", "rpm"):
-        for position in setup.positions:
-            samples = trace.fresh(quantity, logged_position(trace, setup, position, quantity), within=flight)
-            if samples is not None and samples.time_s.size >= 2:
-                found.append(Flow(quantity, position, samples))
+    found: list[Measured] = []
+    if not isinstance(signals.current, Undecided):
+        found.append(Measured("current_a", "", signals.current.samples))
+    if signals.voltage is not None:
+        found.append(Measured("pack_voltage_v", "", signals.voltage.samples))
+    currents = signals.motor_currents
+    found += [Measured("current_a", p, currents[p].samples) for p in setup.positions if p in currents]
+    speeds = [(p, signals.fresh("rpm", p, least=2)) for p in setup.positions]
+    found += [Measured("rpm", p, samples) for p, samples in speeds if samples is not None]
     return tuple(found)
 
 
-def flown_values(flown: Flown, setup: Setup, flow: Flow) -> Floats:
+def flown_values(flown: Flown, setup: Setup, flow: Measured) -> Floats:
     """The replay of one measured quantity, (t, d)."""
     if flow.quantity == "pack_voltage_v":
         return flown.pack_v
@@ -162,12 +132,3 @@ def flown_mean(flown: Flown, values: Floats, span: Span) -> Floats:
             np.abs(flown.time_s - 0.5 * (span.start_s + span.end_s))
         )
     return np.asarray(values[inside].mean(axis=0))
-
-
-def consumed_mean_a(capacity: Capacity | None) -> float | None:
-    """The mean current the capacity analysis settled on, or None."""
-    return (
-        None
-        if capacity is None or isinstance(capacity.mean_current_a, Undecided)
-        else float(capacity.mean_current_a)
-    )

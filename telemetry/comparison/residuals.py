@@ -6,13 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.pack import Pack
 from telemetry.comparison.explaining import explain
 from telemetry.comparison.replaying import (
-    Flow,
+    Measured,
     conditions_of,
-    consumed_mean_a,
     flown_mean,
     flown_values,
     mean_over,
@@ -23,10 +21,11 @@ from telemetry.comparison.steps import Held, held_steps
 from telemetry.estimate import Undecided
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions, Flown, replay, step_means
-from telemetry.prediction.results import Prediction, Replay
+from telemetry.prediction.results import Replay
 from telemetry.prediction.sampling import sample
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Floats, Stretch, Trace
+from telemetry.signals import Signals
+from telemetry.trace import Flight, Floats, Stretch
 
 SENSOR_SD = {"current_a": 0.015, "pack_voltage_v": 0.003, "rpm": 0.003}
 """What a good sensor's gain may be off, relative (common practice, no source)."""
@@ -45,12 +44,9 @@ Relative; ours. The replay is in equilibrium at every moment, so it has neither.
 
 
 def compare(
-    trace: Trace,
-    flight: Flight,
+    signals: Signals,
     setup: Setup | None,
-    prediction: Prediction | Undecided | None = None,
     *,
-    capacity: Capacity | None = None,
     pack: Pack | None = None,
     draws: int = 96,
     seed: int = 0,
@@ -59,8 +55,8 @@ def compare(
 
     Parameters
     ----------
-    prediction : kept for the caller's sake; the measured throttle is flown through the set-up anew.
-    capacity, pack : this flight's analyses; they give the mean current and the charge at the start.
+    signals : of the flight; its measured throttle is flown through the set-up.
+    pack : this flight's analysis, for the charge at the start.
     draws : of the sheet's unknowns, for the bands.
 
     Returns
@@ -69,14 +65,12 @@ def compare(
     """
     if setup is None:
         return Comparison(Undecided("no set-up sheet was given"))
-    conditions = conditions_of(trace, flight, setup, pack=pack)
-    if isinstance(conditions, Undecided) or isinstance(flight.powered, Undecided):
-        return Comparison(
-            conditions
-            if isinstance(conditions, Undecided)
-            else Undecided("nothing in the log shows a motor running")
-        )
-    flows = measured_flows(trace, flight, setup)
+    flight, powered = signals.flight, signals.powered
+    conditions = conditions_of(signals, setup, pack=pack)
+    if isinstance(conditions, Undecided):
+        return Comparison(conditions)
+    assert powered is not None
+    flows = measured_flows(signals, setup)
     if not flows:
         return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
     flown = replay(
@@ -88,14 +82,14 @@ def compare(
     flown = _driven_alone(flown, setup, conditions, flows)
     replays = tuple(_band(flown, setup, flow) for flow in flows)
     if flight.is_bench:
-        steps = held_steps(trace, flight)
+        steps = held_steps(signals)
         residuals = tuple(
             r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None
         )
         return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
-    residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
+    residuals = _flight_residuals(flown, setup, powered, flows)
     phases = _phase_residuals(flown, setup, flight, flows)
-    residuals, phases = explain(residuals, phases, trace, flight, setup, conditions)
+    residuals, phases = explain(residuals, phases, signals, setup, conditions)
     return Comparison(residuals, replays, phases)
 
 
@@ -111,7 +105,7 @@ def _driven_alone(
     flown: Flown,
     setup: Setup,
     conditions: Conditions,
-    flows: tuple[Flow, ...],
+    flows: tuple[Measured, ...],
     *,
     least_command: float = 0.03,
 ) -> Flown:
@@ -131,7 +125,7 @@ def _driven_alone(
 
 
 def _residual(
-    flow: Flow, statistic: str, throttle: float | None, predicted: Floats, measured: float
+    flow: Measured, statistic: str, throttle: float | None, predicted: Floats, measured: float
 ) -> Residual:
     """One number against its draws; the sensor's own doubt widens the interval."""
     value = float(predicted[0])
@@ -153,19 +147,12 @@ def _residual(
 
 
 def _flight_residuals(
-    flown: Flown,
-    setup: Setup,
-    flight: Flight,
-    powered: Stretch,
-    flows: tuple[Flow, ...],
-    capacity: Capacity | None,
+    flown: Flown, setup: Setup, powered: Stretch, flows: tuple[Measured, ...]
 ) -> tuple[Residual, ...]:
     found: list[Residual] = []
     for flow in flows:
         values = flown_values(flown, setup, flow)
         measured = mean_over(flow.samples, powered)
-        if flow.quantity == "current_a" and not flow.position:
-            measured = consumed_mean_a(capacity) or measured
         if measured is not None:
             found.append(_residual(flow, "mean", None, flown_mean(flown, values, powered), measured))
         if flow.quantity == "pack_voltage_v":
@@ -174,7 +161,7 @@ def _flight_residuals(
 
 
 def _phase_residuals(
-    flown: Flown, setup: Setup, flight: Flight, flows: tuple[Flow, ...]
+    flown: Flown, setup: Setup, flight: Flight, flows: tuple[Measured, ...]
 ) -> tuple[PhaseResidual, ...]:
     found: list[PhaseResidual] = []
     for phase in flight.phases:
@@ -189,7 +176,7 @@ def _phase_residuals(
     return tuple(found)
 
 
-def _at_step(flown: Flown, setup: Setup, flow: Flow, step: Held) -> Residual | None:
+def _at_step(flown: Flown, setup: Setup, flow: Measured, step: Held) -> Residual | None:
     measured = [
         (
             mean_over(flow.samples, span),
@@ -210,7 +197,7 @@ def _at_step(flown: Flown, setup: Setup, flow: Flow, step: Held) -> Residual | N
     return _residual(flow, "at", step.throttle, predicted, mean)
 
 
-def _band(flown: Flown, setup: Setup, flow: Flow) -> Replay:
+def _band(flown: Flown, setup: Setup, flow: Measured) -> Replay:
     values = flown_values(flown, setup, flow)
     low, high = np.quantile(values[:, 1:], (0.025, 0.975), axis=1)
     middle = values[:, 0]

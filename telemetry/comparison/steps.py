@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from telemetry.trace import Flight, Stretch, Trace, throttle
+from telemetry.signals import Signals
+from telemetry.trace import Stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,8 +20,7 @@ class Held:
 
 
 def held_steps(
-    trace: Trace,
-    flight: Flight,
+    signals: Signals,
     *,
     within: float = 0.015,
     least_s: float = 1.5,
@@ -36,7 +36,7 @@ def held_steps(
     settle_s : left out at the start of each; motors and propellers settle in well under a second. [s]
     least_throttle : below it a controller may not turn its motor.
     """
-    samples = throttle(trace, within=flight)
+    samples = signals.throttle
     if samples is None or samples.time_s.size < 3:
         return ()
     moves = np.flatnonzero(np.abs(np.diff(samples.values)) > within) + 1

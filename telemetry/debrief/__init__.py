@@ -12,7 +12,6 @@ from telemetry.analysis import motors as motors_analysis
 from telemetry.analysis import pack as pack_analysis
 from telemetry.comparison.bench import judge_bench
 from telemetry.comparison.contradiction import contradictions
-from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.results import Comparison
 from telemetry.debrief.results import NO_SHEET, FlightReview, Review
@@ -22,9 +21,10 @@ from telemetry.estimate import Undecided
 from telemetry.findings import Results, judge
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
-from telemetry.prediction import Prediction, predict
+from telemetry.prediction import predict
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
+from telemetry.signals import Signals, cleaned, in_sheet_terms, signals_of
 from telemetry.trace import Flight, Trace
 
 __all__ = ["FlightReview", "Review", "flown_with", "next_timer", "other_priors", "review", "timer_with"]
@@ -58,6 +58,7 @@ def review(
     trace = traces if isinstance(traces, Trace) else traces[0] if len(traces) == 1 else align(traces)
     if setup is not None:
         trace = in_sheet_terms(trace, setup)
+    trace = cleaned(trace)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
     found = Review(
@@ -81,25 +82,25 @@ def _setup_of(sheet: Sheet | Setup | None, configuration: str | None, pack: str 
 
 
 def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
-    trace, setup = so_far.trace, so_far.setup
+    setup = so_far.setup
+    signals = signals_of(so_far.trace, flight)
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
-    pack = _battery(trace, flight, setup)
-    capacity = capacity_analysis.analyse(
-        trace, flight, capacity_mah=capacity_mah, put_back=_put_back(so_far.history, setup)
-    )
-    current = _load(trace, flight, setup)
-    motors = motors_analysis.analyse(trace, flight, drives=setup.drives if setup else ())
-    comparison = _compare(so_far.prediction, trace, flight, setup, capacity, pack)
+    pack = _battery(signals, setup)
+    put_back = _put_back(so_far.history, setup)
+    capacity = capacity_analysis.analyse(signals, capacity_mah=capacity_mah, put_back=put_back)
+    current = _load(signals, setup)
+    motors = motors_analysis.analyse(signals, drives=setup.drives if setup else ())
+    comparison = Comparison(Undecided(NO_SHEET)) if setup is None else compare(signals, setup, pack=pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
     rows = (
         *so_far.history,
-        *(row for f in so_far.flights for row in past(trace, f.flight, f.capacity, setup)),
-        *past(trace, flight, capacity, setup),
+        *(row for f in so_far.flights for row in past(f.signals, f.capacity, setup)),
+        *past(signals, capacity, setup),
     )
-    against = contradictions(trace, flight, setup) if setup is not None else ()
-    timer = timer_after(so_far, flight, pack, capacity, current, rows, against=against)
+    against = contradictions(signals, setup) if setup is not None else ()
+    timer = timer_after(so_far, signals, pack, capacity, current, rows, against=against)
     verdicts = judge(
-        Results(trace, flight, pack, capacity, current, motors, bench, comparison, timer, setup, against)
+        Results(signals, pack, capacity, current, motors, bench, comparison, timer, setup, against)
     )
     return FlightReview(
         flight,
@@ -113,16 +114,16 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
         verdicts.headline,
         verdicts.answers,
         verdicts.findings,
+        signals,
     )
 
 
-def _battery(trace: Trace, flight: Flight, setup: Setup | None) -> pack_analysis.Pack:
+def _battery(signals: Signals, setup: Setup | None) -> pack_analysis.Pack:
     if setup is None:
-        return pack_analysis.analyse(trace, flight)
+        return pack_analysis.analyse(signals)
     pack = setup.pack
     return pack_analysis.analyse(
-        trace,
-        flight,
+        signals,
         cell_count=pack.cells,
         capacity_mah=pack.capacity_mah,
         name=pack.name,
@@ -130,17 +131,15 @@ def _battery(trace: Trace, flight: Flight, setup: Setup | None) -> pack_analysis
     )
 
 
-def _load(trace: Trace, flight: Flight, setup: Setup | None) -> current_analysis.Current:
+def _load(signals: Signals, setup: Setup | None) -> current_analysis.Current:
     if setup is None:
-        return current_analysis.analyse(trace, flight)
-    ratings, capacity_mah = setup.ratings(), setup.pack.capacity_mah
+        return current_analysis.analyse(signals)
     return current_analysis.analyse(
-        trace,
-        flight,
-        ratings=ratings,
+        signals,
+        ratings=setup.ratings(),
         leads=setup.leads,
         positions=setup.positions,
-        capacity_mah=capacity_mah,
+        capacity_mah=setup.pack.capacity_mah,
     )
 
 
@@ -152,16 +151,3 @@ def _put_back(history: Sequence[PastFlight], setup: Setup | None) -> tuple[tuple
         for row in history
         if row.put_back_mah is not None and row.pack in ("", name)
     )
-
-
-def _compare(
-    prediction: Prediction | Undecided,
-    trace: Trace,
-    flight: Flight,
-    setup: Setup | None,
-    capacity: capacity_analysis.Capacity,
-    pack: pack_analysis.Pack,
-) -> Comparison:
-    if setup is None or isinstance(prediction, Undecided):
-        return Comparison(Undecided(NO_SHEET))
-    return compare(trace, flight, setup, prediction, capacity=capacity, pack=pack)

@@ -16,6 +16,7 @@ from telemetry.history import PastFlight
 from telemetry.prediction import Prediction
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Setup
+from telemetry.signals import Signals
 from telemetry.trace import Flight, Trace
 
 SCHEMA = "sagline.review/1"
@@ -38,6 +39,7 @@ class FlightReview:
     headline: str
     answers: tuple[Answer, ...]
     findings: tuple[Finding, ...]
+    signals: Signals
 
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""
@@ -96,4 +98,5 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "headline": one.headline,
         "answers": one.answers,
         "findings": one.findings,
+        "decisions": one.signals.decisions,
     }

@@ -20,7 +20,8 @@ from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Flight, Trace, pack_current, throttle
+from telemetry.signals import Signals
+from telemetry.trace import Flight
 
 Prior = tuple[float, float]
 NO_SHEET = Undecided("no set-up sheet was given: the pack's capacity and the reserve are not known")
@@ -62,18 +63,18 @@ def timer_with(
     wishing = replace(review, setup=replace(review.setup, reserve=wished))
     return timer_after(
         wishing,
-        one.flight,
+        one.signals,
         one.pack,
         one.capacity,
         one.current,
         rows,
-        against=contradictions(review.trace, one.flight, review.setup),
+        against=contradictions(one.signals, review.setup),
     )
 
 
 def timer_after(
     found: Review,
-    flight: Flight,
+    signals: Signals,
     pack: Pack,
     capacity: Capacity,
     current: Current,
@@ -89,7 +90,7 @@ def timer_after(
         return NO_SHEET
     if against:
         return Undecided(f"the log does not fit the sheet: {against[0]}")
-    facts = facts_of(found.trace, flight, pack, capacity, current, found.setup)
+    facts = facts_of(signals, pack, capacity, current, found.setup)
     return next_timer(found.setup, found.prediction, rows, priors=found.priors, facts=facts)
 
 
@@ -97,16 +98,15 @@ def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
     """The flights of a review up to and including one, as rows of history."""
     until = next(i for i, f in enumerate(review.flights) if f is one)
     return tuple(
-        row
-        for f in review.flights[: until + 1]
-        for row in past(review.trace, f.flight, f.capacity, review.setup)
+        row for f in review.flights[: until + 1] for row in past(f.signals, f.capacity, review.setup)
     )
 
 
-def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
+def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
     """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole
     pack.
     """
+    flight = signals.flight
     if (
         flight.is_bench
         or flight.is_taxi
@@ -114,7 +114,7 @@ def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) 
         or isinstance(capacity.consumed_mah, Undecided)
     ):
         return ()
-    if pack_current(trace, within=flight) is None and not trace.has("charge_mah"):
+    if not signals.counts_the_pack:
         return ()
     if (
         not flight.phases
@@ -126,7 +126,7 @@ def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) 
     consumed_mah = capacity.consumed_mah.value
     if duration_s <= 0 or consumed_mah <= 0:
         return ()
-    date = date_of(trace, flight.start_s)[:10]
+    date = date_of(signals.trace, flight.start_s)[:10]
     return (
         PastFlight(
             duration_s,
@@ -153,9 +153,7 @@ def other_priors(
     return found
 
 
-def facts_of(
-    trace: Trace, flight: Flight, pack: Pack, capacity: Capacity, current: Current, setup: Setup
-) -> PackFacts:
+def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current, setup: Setup) -> PackFacts:
     """What a flight showed that bounds the next one."""
     resistance = (
         pack.resistance_10s_ohm if isinstance(pack.resistance_10s_ohm, Estimate) else pack.resistance_1s_ohm
@@ -167,9 +165,9 @@ def facts_of(
         resistance_ohm=resistance.scaled(1.0 / cells) if isinstance(resistance, Estimate) else None,
         cells=tuple(_cell_facts(cell, pack) for cell in pack.cells),
         full_current_a=_full_current_a(current),
-        mean_throttle_fraction=_mean_throttle(trace, flight),
-        takeoff_after_s=_takeoff_after_s(flight),
-        time_limits=_time_limits(trace, flight, setup),
+        mean_throttle_fraction=_mean_throttle(signals),
+        takeoff_after_s=_takeoff_after_s(signals.flight),
+        time_limits=_time_limits(signals, setup),
     )
 
 
@@ -232,14 +230,15 @@ def _full_current_a(current: Current, *, window_s: float = 10.0) -> float | None
     return sustained[0] if sustained else value_of(current.peak_a)
 
 
-def _mean_throttle(trace: Trace, flight: Flight) -> float | None:
-    if isinstance(flight.powered, Undecided):
+def _mean_throttle(signals: Signals) -> float | None:
+    powered, samples = signals.powered, signals.throttle
+    if powered is None or samples is None:
         return None
-    samples = throttle(trace, within=flight.powered)
-    if samples is None or samples.time_s.size < 2 or samples.time_s[-1] <= samples.time_s[0]:
+    inside = (samples.time_s >= powered.start_s) & (samples.time_s <= powered.end_s)
+    time_s, opened = samples.time_s[inside], np.clip(samples.values[inside], 0.0, 1.0)
+    if time_s.size < 2 or time_s[-1] <= time_s[0]:
         return None
-    opened = np.clip(samples.values, 0.0, 1.0)
-    return float(np.trapezoid(opened, samples.time_s) / (samples.time_s[-1] - samples.time_s[0]))
+    return float(np.trapezoid(opened, time_s) / (time_s[-1] - time_s[0]))
 
 
 def _takeoff_after_s(flight: Flight) -> float | None:
@@ -248,22 +247,22 @@ def _takeoff_after_s(flight: Flight) -> float | None:
     return max(0.0, flight.takeoff_s - flight.powered.start_s)
 
 
-def _time_limits(trace: Trace, flight: Flight, setup: Setup) -> tuple[TimeLimit, ...]:
+def _time_limits(signals: Signals, setup: Setup) -> tuple[TimeLimit, ...]:
     """When a motor or a controller would reach its limit, warming as it did in this flight; a bench run warms
     otherwise.
     """
-    if isinstance(flight.powered, Undecided) or flight.is_bench:
+    powered = signals.powered
+    if powered is None or signals.flight.is_bench:
         return ()
     found: list[TimeLimit] = []
     for drive in setup.drives:
         limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
         for part, limit_c in limits_c.items():
-            samples = trace.fresh(f"{part}_temperature_c", drive.position, within=flight.powered)
+            samples = signals.trace.fresh(f"{part}_temperature_c", drive.position, within=powered)
             if limit_c is None or samples is None:
                 continue
             name = f"{drive.position.replace('_', ' ')} {part}"
-            limit = time_to_limit(
-                samples.time_s - flight.powered.start_s, samples.values, limit_c=limit_c, part=name
-            )
+            since_s = samples.time_s - powered.start_s
+            limit = time_to_limit(since_s, samples.values, limit_c=limit_c, part=name)
             found.extend([limit] if limit else [])
     return tuple(found)

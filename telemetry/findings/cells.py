@@ -103,7 +103,7 @@ def find_cells(results: Results) -> list[Finding]:
 
 
 def _hot_pack(results: Results) -> list[Finding]:
-    samples = results.trace.fresh("pack_temperature_c", within=results.flight)
+    samples = results.signals.fresh("pack_temperature_c")
     if samples is None or samples.values.size == 0:
         return []
     hottest_c = float(samples.values.max())

@@ -81,7 +81,7 @@ def _hot_parts(results: Results) -> list[Finding]:
     for drive in results.setup.drives if results.setup else ():
         limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
         for part, limit_c in limits_c.items():
-            samples = results.trace.fresh(f"{part}_temperature_c", drive.position, within=results.flight)
+            samples = results.signals.fresh(f"{part}_temperature_c", drive.position)
             if (
                 limit_c is None
                 or samples is None

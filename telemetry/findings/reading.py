@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import capital, finding, sentence
-from telemetry.sentences import COUNTS, say
-from telemetry.trace import pack_current, pack_voltage
+from telemetry.sentences import COUNTS, clock, say
 
 
 def find_fit(results: Results) -> list[Finding]:
@@ -55,16 +54,32 @@ def find_reading(results: Results) -> list[Finding]:
                     reason=first.reason,
                 )
             )
-    frozen = [
-        (source.file, note) for source in trace.sources for note in source.notes if note.step == "frozen"
-    ]
-    found += [
-        finding(
-            "check", "sensor_frozen", note.header, header=note.header, file=file, reason=sentence(note.reason)
-        )
-        for file, note in frozen
-    ]
-    return found + _silences(results) + _derived(results)
+    return found + _stuck(results) + _restarts(results) + _silences(results) + _derived(results)
+
+
+def _stuck(results: Results) -> list[Finding]:
+    """Sensors that stood still, each once."""
+    reasons: dict[tuple[str, str], list[str]] = {}
+    for one in results.signals.decisions:
+        if one.kind == "stuck":
+            reasons.setdefault((one.quantity, one.position), []).append(one.reason)
+    found = []
+    for key, said in reasons.items():
+        channel = results.trace.channels[key]
+        file = results.trace.sources[channel.source].file if results.trace.sources else ""
+        reason = sentence("; ".join(said))
+        header = channel.header
+        found.append(finding("check", "sensor_frozen", header, header=header, file=file, reason=reason))
+    return found
+
+
+def _restarts(results: Results) -> list[Finding]:
+    """A counter that began again from nothing."""
+    times_s = [d.start_s for d in results.signals.decisions if d.kind == "restarted"]
+    if not times_s:
+        return []
+    moments = " and ".join(clock(at_s) for at_s in times_s)
+    return [finding("note", "counter_restarted", "charge", moments=moments, count=len(times_s))]
 
 
 def _silences(results: Results) -> list[Finding]:
@@ -88,10 +103,10 @@ def _silences(results: Results) -> list[Finding]:
 
 def _derived(results: Results) -> list[Finding]:
     found: list[Finding] = []
-    current = pack_current(results.trace, within=results.flight)
+    current = results.signals.read_current
     if current is not None and current.how:
         found.append(finding("note", "current_derived", "pack current", how=current.how))
-    voltage = pack_voltage(results.trace, within=results.flight)
+    voltage = results.signals.voltage
     if voltage is not None and voltage.how:
         found.append(finding("note", "voltage_derived", "pack voltage", how=voltage.how))
     return found

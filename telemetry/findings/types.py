@@ -13,6 +13,7 @@ from telemetry.comparison.results import Bench, Comparison
 from telemetry.estimate import Undecided
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Setup
+from telemetry.signals import Signals
 from telemetry.trace import Flight, Trace
 
 
@@ -20,8 +21,7 @@ from telemetry.trace import Flight, Trace
 class Results:
     """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together."""
 
-    trace: Trace
-    flight: Flight
+    signals: Signals
     pack: Pack
     capacity: Capacity
     current: Current
@@ -31,6 +31,16 @@ class Results:
     timer: Timer | Undecided
     setup: Setup | None
     contradictions: tuple[str, ...] = ()
+
+    @property
+    def trace(self) -> Trace:
+        """The whole log, cleaned."""
+        return self.signals.trace
+
+    @property
+    def flight(self) -> Flight:
+        """The flight looked at."""
+        return self.signals.flight
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Values that no sensor measured: sentinels, drop-outs, single spikes."""
+"""Values that are no readings: marks for "no value", drop-outs, what the quantity cannot be."""
 
 from __future__ import annotations
 
@@ -73,8 +73,17 @@ def _apart(values: Floats) -> Flags:
     return outside
 
 
-def _spikes(values: Floats) -> Flags:
-    """Single samples that leave everything else by more than its whole range and come straight back."""
+def spikes(values: Floats) -> Flags:
+    """Single samples that leave everything else by more than its whole range and come straight back.
+
+    Parameters
+    ----------
+    values : (n,), NaN where silent.
+
+    Returns
+    -------
+    (n,), never true at a NaN; nowhere true with fewer than twenty readings.
+    """
     spike = np.zeros(values.size, dtype=np.bool_)
     ordered = np.sort(_sample(values))
     if ordered.size < 20:
@@ -104,7 +113,7 @@ def rough(numbers: Floats) -> Floats:
     with np.errstate(invalid="ignore"):
         bad = good & _codes(numbers, numbers)
         rest = np.where(bad, np.nan, numbers)
-        bad |= _spikes(rest)
+        bad |= spikes(rest)
         own = np.abs(numbers[good & ~bad])
         zeros = own == 0
         if 0 < zeros.mean() < 0.1 and np.percentile(own[~zeros], 2) > 0.4 * np.median(own):
@@ -149,7 +158,7 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
             )
         rest = np.where(bad, np.nan, values)
         if np.isfinite(rest).sum() > 3:
-            bad |= good & _codes(rest, numbers) | _spikes(rest)
+            bad |= good & _codes(rest, numbers)
     count = int(bad.sum())
     if not count:
         return Cleaned(values, "")
@@ -157,44 +166,6 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     return Cleaned(
         np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out"
     )
-
-
-def run_on(values: Floats, *, near_zero_fraction: float = 0.02, returns_within: int = 5) -> Floats:
-    """A counter that goes on counting where it was set back to zero: by a restart, a new step, or its own
-    end.
-
-    A fall to zero that the next rows take back is a drop-out, a rise that they take back a spike; both become
-    silence.
-    """
-    rows = np.flatnonzero(np.isfinite(values))
-    own = values[rows]
-    if own.size < 2:
-        return values
-    top = float(np.max(np.abs(own)))
-    falls = (
-        np.flatnonzero(
-            (np.diff(own) < -near_zero_fraction * top) & (np.abs(own[1:]) < near_zero_fraction * top)
-        )
-        + 1
-    )
-    if falls.size == 0:
-        return values
-    joined = values.copy()
-    carried = np.zeros(own.size)
-    for at in falls:
-        before = own[max(0, at - returns_within) : at]
-        low = np.flatnonzero(before <= own[at] + 0.01 * own[at - 1])
-        if low.size and own[at - 1] > 0:
-            # It stood where it stands again: what lies between is a spike, not a count.
-            joined[rows[at - before.size + low[-1] + 1 : at]] = np.nan
-            continue
-        back = np.flatnonzero(own[at : at + returns_within] >= 0.9 * own[at - 1])
-        if back.size:
-            joined[rows[at : at + back[0]]] = np.nan
-        else:
-            carried[at:] += own[at - 1] - own[at]
-    joined[rows] += carried
-    return joined
 
 
 def above_start(cleaned: Cleaned, *, settled: int = 10, least_m: float = 20.0) -> Cleaned:

@@ -14,15 +14,14 @@ from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, untapped, wordings
-from telemetry.importers.faults import above_start, clean, run_on
+from telemetry.importers.faults import above_start, clean
 from telemetry.importers.freshness import freshness
-from telemetry.importers.frozen import find_freezes, said, without
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
 from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
-from telemetry.quantities import ELECTRICAL, QUANTITIES
-from telemetry.trace import Channel, Clock, Column, Key, Note, Source, Trace
+from telemetry.quantities import ELECTRICAL
+from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 
 __all__ = ["read_log"]
 
@@ -58,7 +57,6 @@ def read_log(
     settled = {**(kept.for_headers(headers) if kept else {}), **(answers or {})}
     understood = understand(timed, spoken, settled or None)
     channels, columns = _channels(timed, understood)
-    channels, columns, frozen = _without_frozen(timed, channels, columns)
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
     columns = [
@@ -76,7 +74,7 @@ def read_log(
         _clock(timed),
         tuple(columns),
         timed.table.rejected,
-        timed.table.notes + frozen,
+        timed.table.notes,
     )
     return Trace(
         timed.time_s,
@@ -127,11 +125,7 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
                 if (candidate.factor, candidate.offset) == (1.0, 0.0)
                 else raw.numbers * candidate.factor + candidate.offset
             )
-            cleaned = clean(
-                run_on(values) if QUANTITIES[candidate.quantity].counts_up else values,
-                raw.numbers,
-                candidate.quantity,
-            )
+            cleaned = clean(values, raw.numbers, candidate.quantity)
             if candidate.quantity == "altitude_m":
                 cleaned = above_start(cleaned)
             if not np.isfinite(cleaned.values).any():
@@ -152,26 +146,6 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
             column = replace(column, reason="; ".join(filter(None, (tapped, column.reason, cleaned.said))))
         columns.append(column)
     return channels, columns
-
-
-def _without_frozen(
-    timed: Timed, channels: dict[Key, Channel], columns: list[Column]
-) -> tuple[dict[Key, Channel], list[Column], tuple[Note, ...]]:
-    """Sensors silent from where they stand still while others move, each with a note."""
-    freezes = find_freezes(timed.time_s, channels) if timed.first_own_s is not None else ()
-    kept, notes = dict(channels), []
-    for key in dict.fromkeys(f.key for f in freezes):
-        own = [f for f in freezes if f.key == key]
-        reason = "; ".join(said(f, timed.time_s) for f in own)
-        kept[key] = without(channels[key], own)
-        notes.append(Note("frozen", channels[key].header, "doubtful", reason))
-        columns = [
-            replace(c, reason=f"{c.reason}; {reason}")
-            if (c.quantity, c.position, c.status) == (*key, "used")
-            else c
-            for c in columns
-        ]
-    return kept, columns, tuple(notes)
 
 
 def _events(timed: Timed, spoken: Sequence[Wording], columns: list[Column]) -> dict[Key, Channel]:

@@ -14,7 +14,8 @@ from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
 from telemetry.season.open_checks import Raised
-from telemetry.trace import Flight, Trace, pack_current
+from telemetry.signals import Signals
+from telemetry.trace import Flight
 
 SPARK_POINTS = 60
 
@@ -43,10 +44,8 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
         "airborne_s": None
         if isinstance(flight.takeoff_s, Undecided) or isinstance(flight.landing_s, Undecided)
         else float(flight.landing_s - flight.takeoff_s),
-        "consumed_mah": value_of(one.capacity.consumed_mah)
-        if _counts_the_pack(review.trace, flight)
-        else None,
-        "temperature_c": _temperature_c(review.trace, flight),
+        "consumed_mah": value_of(one.capacity.consumed_mah) if one.signals.counts_the_pack else None,
+        "temperature_c": _temperature_c(one.signals),
         "headline": one.headline,
         "facts": {
             "verdicts": {a.question: a.verdict for a in one.answers},
@@ -66,7 +65,7 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
             "pack_name": one.pack.name,
             "raised": raised(one.findings),
             "judged": judged(review, one),
-            "spark_a": _spark(review.trace, flight),
+            "spark_a": _spark(one.signals),
         },
     }
 
@@ -155,30 +154,20 @@ def _cell_resistances(one: FlightReview) -> list[float]:
     )
 
 
-def _counts_the_pack(trace: Trace, flight: Flight) -> bool:
-    """Whether the log knows what left the whole pack: one motor's current of two would set the next timer far
-    too late.
-    """
-    return pack_current(trace, within=flight) is not None or trace.has("charge_mah")
-
-
-def _temperature_c(trace: Trace, flight: Flight) -> float | None:
+def _temperature_c(signals: Signals) -> float | None:
     """Mean temperature of the pack, else of the air. [°C]"""
     for quantity in ("pack_temperature_c", "air_temperature_c"):
-        samples = trace.fresh(quantity, within=flight)
-        if samples is not None and samples.values.size:
+        samples = signals.fresh(quantity)
+        if samples is not None:
             return float(samples.values.mean())
     return None
 
 
-def _spark(trace: Trace, flight: Flight) -> list[float]:
-    found = pack_current(trace, within=flight)
-    if found is None or flight.end_s <= flight.start_s:
-        return []
-    time_s, current_a = found.samples
-    if time_s.size < 2:
+def _spark(signals: Signals) -> list[float]:
+    """Mean current in each of some equal parts of the flight. [A]"""
+    flow, flight = signals.current, signals.flight
+    if isinstance(flow, Undecided) or flight.end_s <= flight.start_s:
         return []
     edges_s = np.linspace(flight.start_s, flight.end_s, SPARK_POINTS + 1)
-    charge = np.concatenate([[0.0], np.cumsum(np.diff(time_s) * (current_a[1:] + current_a[:-1]) / 2)])
-    means = np.diff(np.interp(edges_s, time_s, charge)) / np.diff(edges_s)
+    means = np.diff(flow.charge_at(edges_s)) * 3.6 / np.diff(edges_s)
     return [round(float(mean), 2) for mean in means]

@@ -120,7 +120,7 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
         (time_s[time_s <= latest_s], time_s[time_s >= time_s[0] + window_s] - window_s, [latest_s])
     )
     starts = np.sort(np.clip(starts, time_s[0], latest_s), kind="stable")
-    integral = _Integral(time_s, values)
+    integral = RunningIntegral(time_s, values)
     gained = integral.at(starts + window_s) - integral.at(starts)
     best = int(np.argmax(gained))
     best_start, best_gain = float(starts[best]), float(gained[best])
@@ -142,7 +142,7 @@ def _promising(starts: Floats, gained: Floats, swing: float) -> npt.NDArray[np.b
     return np.asarray(hidden > np.max(gained))
 
 
-def _turning_points(earlier: Floats, later: Floats, integral: _Integral, window_s: float) -> Floats:
+def _turning_points(earlier: Floats, later: Floats, integral: RunningIntegral, window_s: float) -> Floats:
     """Starts strictly between neighbours at which the values at both ends of the window meet, rising before
     and falling after.
     """
@@ -153,7 +153,7 @@ def _turning_points(earlier: Floats, later: Floats, integral: _Integral, window_
     return np.asarray(earlier[turns] + share * (later - earlier)[turns])
 
 
-class _Integral:
+class RunningIntegral:
     """The running integral of a piecewise-linear curve, exact at any time."""
 
     def __init__(self, time_s: Floats, values: Floats) -> None:

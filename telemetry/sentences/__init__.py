@@ -15,6 +15,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from telemetry.estimate import Undecided
+
 COUNTS = (
     "no",
     "one",
@@ -125,3 +127,8 @@ def say(*path: str, language: str = "en", **values: Any) -> str:
     for step in path:
         found = found[step]
     return _FORMATTER.vformat(str(found), (), values)
+
+
+def undecided(*path: str, **values: Any) -> Undecided:
+    """The reason at a path below [undecided], filled: why a figure is not there."""
+    return Undecided(say("undecided", *path, **values))

@@ -14,6 +14,7 @@ from telemetry.analysis import capacity, current, flights
 from telemetry.estimate import Undecided
 from telemetry.physics.charge import largest_mean
 from telemetry.sheet.setup import Rating
+from telemetry.signals import signals_of
 from telemetry.simulate import Simulated, random_scenario, simulate
 
 WINDOWS_S = (0.3, 1.0, 10.0, 30.0)
@@ -71,7 +72,7 @@ def charges(seeds: range) -> None:
         for seed in seeds:
             run = flown(seed, **choices)
             trace, truth = run.trace(), run.truth
-            found = capacity.analyse(trace, flights.find(trace)[0])
+            found = capacity.analyse(signals_of(trace, flights.find(trace)[0]))
             off.append(abs(found.consumed_mah.value / truth.consumed_mah - 1.0))
             held.append(found.consumed_mah.low <= truth.consumed_mah <= found.consumed_mah.high)
             energy.append(abs(found.energy_wh.value / truth.energy_wh - 1.0))
@@ -89,7 +90,7 @@ def peaks(seeds: range) -> None:
     for seed in seeds:
         run = flown(seed)
         trace, truth = run.trace(), run.truth
-        found = current.analyse(trace, flights.find(trace)[0], ratings=RATINGS)
+        found = current.analyse(signals_of(trace, flights.find(trace)[0]), ratings=RATINGS)
         inside = (truth.time_s >= truth.start_s) & (truth.time_s <= truth.end_s)
         true_a = truth.at("current_a")[inside]
         for limit in found.limits:

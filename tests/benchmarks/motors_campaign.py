@@ -18,6 +18,7 @@ import motors_truth as truth_
 
 from telemetry.analysis.motors import analyse
 from telemetry.estimate import Estimate
+from telemetry.signals import signals_of
 
 CASES = {
     "none": lambda r: ("none", 0.0, {}),
@@ -55,7 +56,7 @@ def main(pairs: int, first: int, cases: list[str]) -> None:
             cause, size, choices = CASES[name](np.random.default_rng(seed + 7_000))
             trace, flight, truth = truth_.fly(seed, cause, size, **choices)
             begun = time.perf_counter()
-            pair = analyse(trace, flight).pairs[0]
+            pair = analyse(signals_of(trace, flight)).pairs[0]
             spent.append(time.perf_counter() - begun)
             verdicts[pair.verdict] += 1
             truly["even" if truth.even else "uneven"] += 1

@@ -14,6 +14,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import motors_truth as truth_
 
 from telemetry.analysis.motors import analyse
+from telemetry.signals import signals_of
 
 KINDS = ("cut", "stall", "out_of_step", "late_start", "reverse_ground", "reverse_air", "overheating")
 LOGGED = {
@@ -30,7 +31,7 @@ def main(clean: int, each: int) -> None:
         for seed in range(5000, 5000 + clean):
             cause, size = [("none", 0.0), ("propeller", 0.08), ("winding", 0.25), ("kv", 0.03)][seed % 4]
             trace, flight, _ = truth_.fly(seed, cause, size, has=has)
-            false.update(e.kind for e in analyse(trace, flight).events)
+            false.update(e.kind for e in analyse(signals_of(trace, flight)).events)
         print(name, "clean", clean, "false", dict(false), flush=True)
         for kind in KINDS:
             if (kind == "overheating" and name in ("rpm", "current")) or (
@@ -42,7 +43,7 @@ def main(clean: int, each: int) -> None:
                 motor = "both" if kind.startswith("reverse") else ("left", "right")[seed % 2]
                 trace, flight, truth = truth_.fly(seed, "none", 0.0, has=has, event=(kind, motor))
                 want = truth.events[0]
-                got = analyse(trace, flight).events
+                got = analyse(signals_of(trace, flight)).events
                 mine = [
                     e
                     for e in got

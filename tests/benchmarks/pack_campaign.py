@@ -20,6 +20,7 @@ import numpy as np
 
 from telemetry.analysis.pack import Pack, analyse
 from telemetry.estimate import Estimate, Undecided
+from telemetry.signals import signals_of
 from telemetry.simulate import random_scenario, simulate, with_cell
 from telemetry.trace import Flight, Stretch, Trace
 
@@ -125,7 +126,7 @@ def figures(make: Any, first: int, last: int) -> None:
     found: dict[str, list[tuple[float, float, bool]]] = defaultdict(list)
     for seed in range(first, last):
         flown = make(seed)
-        _gather(found, analyse(flown.trace, flown.flight, capacity_mah=flown.capacity_mah), flown)
+        _gather(found, analyse(signals_of(flown.trace, flown.flight), capacity_mah=flown.capacity_mah), flown)
     for name, rows in found.items():
         error, half, held = np.array(rows, dtype=float).T
         size = np.abs(error)
@@ -145,7 +146,9 @@ def weak(make: Any, first: int, last: int) -> None:
             planted = seed % flown.cells["sag_v"].size + 1
             named = {
                 (w.cell, w.kind)
-                for w in analyse(flown.trace, flown.flight, capacity_mah=flown.capacity_mah).weak_cells
+                for w in analyse(
+                    signals_of(flown.trace, flown.flight), capacity_mah=flown.capacity_mah
+                ).weak_cells
             }
             right = {(planted, KINDS[k]) for k in fault}
             hits += bool(named & right)

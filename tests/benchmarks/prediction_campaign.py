@@ -25,6 +25,7 @@ from telemetry.comparison.residuals import compare
 from telemetry.estimate import Estimate
 from telemetry.prediction import predict
 from telemetry.sheet import Sheet
+from telemetry.signals import signals_of
 from telemetry.simulate import FlownLeg, Scenario, random_scenario, simulate
 from telemetry.simulate.drive import equilibrium
 from telemetry.trace import Flight, Phase, Stretch
@@ -216,7 +217,7 @@ def seen(flown, without):
 
 def score_replay(scores, flown, setup, without=()) -> None:
     trace = seen(flown, without)
-    found = compare(trace, flight_of(flown), setup)
+    found = compare(signals_of(trace, flight_of(flown), setup), setup)
     for r in found.residuals:
         name = f"replayed {r.quantity} {r.position} {r.statistic}"
         scores.setdefault(name, Score()).add(Estimate(r.predicted, r.low, r.high), r.measured)

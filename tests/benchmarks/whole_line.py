@@ -21,6 +21,7 @@ import numpy as np
 
 from telemetry.analysis import capacity, flights, motors, pack
 from telemetry.estimate import Estimate
+from telemetry.signals import signals_of
 from telemetry.simulate import (
     Happening,
     Sensor,
@@ -143,10 +144,12 @@ def healthy(count):
         _flight_times(", blind", flights.find(with_channels_of(flown)), truth, seed, errors)
         flight = found[0] if found else known_flight(truth)
         capacity_mah = flown.scenario.pack.cells[0].capacity_mah
-        seen = pack.analyse(trace, flight, cell_count=len(truth.cells), capacity_mah=capacity_mah)
+        seen = pack.analyse(signals_of(trace, flight), cell_count=len(truth.cells), capacity_mah=capacity_mah)
         _pack_figures(seen, truth, seed, tallies)
-        tallies["consumed_mah"].add(capacity.analyse(trace, flight).consumed_mah, truth.consumed_mah, seed)
-        _false_motors(motors.analyse(trace, flight), seed)
+        tallies["consumed_mah"].add(
+            capacity.analyse(signals_of(trace, flight)).consumed_mah, truth.consumed_mah, seed
+        )
+        _false_motors(motors.analyse(signals_of(trace, flight)), seed)
         spent.append(time.process_time() - begun)
     for name, tally in tallies.items():
         tally.show(name)
@@ -178,8 +181,7 @@ def cells(count):
         flown = simulate(with_cell(scenario, number, **fault), seed=seed)
         trace, truth = flown.trace(), flown.truth
         seen = pack.analyse(
-            trace,
-            known_flight(truth),
+            signals_of(trace, known_flight(truth)),
             cell_count=len(truth.cells),
             capacity_mah=scenario.pack.cells[0].capacity_mah,
         )
@@ -218,7 +220,7 @@ def pairs(count):
         flown = simulate(with_fault(scenario, "right", **fault), seed=seed)
         truth = flown.truth
         true = truth.pairs[0].imbalance_fraction
-        pair = motors.analyse(flown.trace(), known_flight(truth)).pairs[0]
+        pair = motors.analyse(signals_of(flown.trace(), known_flight(truth))).pairs[0]
         outcome[cause, pair.verdict, pair.cause] += 1
         if isinstance(pair.imbalance_fraction, Estimate):
             size.append(abs(pair.imbalance_fraction.value - true) <= max(0.015, 0.3 * abs(true)))
@@ -256,7 +258,7 @@ def events(count):
                 recorders=tuple(replace(r, sensors=r.sensors + commands) for r in scenario.recorders),
             )
         flown = simulate(replace(scenario, happenings=(happening,)), seed=seed)
-        found = motors.analyse(flown.trace(), known_flight(flown.truth)).events
+        found = motors.analyse(signals_of(flown.trace(), known_flight(flown.truth))).events
         true = flown.truth.happenings[0]
         seen = [(e.kind, e.motor) for e in found] if isinstance(found, tuple) else []
         right = (happening.kind, happening.motor) in seen
@@ -328,7 +330,7 @@ def plans(count):
         charge = sum(
             c.value
             for f in flights.find(trace)
-            if isinstance(c := capacity.analyse(trace, f).consumed_mah, Estimate)
+            if isinstance(c := capacity.analyse(signals_of(trace, f)).consumed_mah, Estimate)
         )
         errors[
             name,
@@ -338,7 +340,7 @@ def plans(count):
             else f"{100 * (charge / truth.consumed_mah - 1.0):+.2f} %",
         ] += 1
         for flight in flights.find(trace):
-            pulled = motors.analyse(trace, flight)
+            pulled = motors.analyse(signals_of(trace, flight))
             for event in pulled.events if isinstance(pulled.events, tuple) else ():
                 print("seed", seed + 1700, name, "false event", event.kind, event.motor, event.start_s)
     for key, n in sorted(errors.items()):

@@ -27,6 +27,7 @@ from telemetry.prediction.results import (
 )
 from telemetry.season.timer import Fan, Timer
 from telemetry.sheet.setup import Drive, PackSetup, Propeller, Setup
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Clock, Column, Flight, Phase, Rejected, Source, Stretch, Trace
 
 PHASES = (
@@ -385,8 +386,9 @@ def invented_flight() -> FlightReview:
         Estimate(0.21, 0.15, 0.27),
         curves,
     )
+    flight = Flight(0.0, 450.0, 50.0, 398.0, Stretch(44.0, 398.0), phases)
     return FlightReview(
-        flight=Flight(0.0, 450.0, 50.0, 398.0, Stretch(44.0, 398.0), phases),
+        flight=flight,
         pack=pack,
         capacity=Capacity(
             Estimate(2911.0, 2894.0, 2928.0),
@@ -407,6 +409,7 @@ def invented_flight() -> FlightReview:
         headline="Fly again after two checks, with the timer at 4 min 15 s.",
         answers=ANSWERS,
         findings=_findings(),
+        signals=signals_of(_trace(time_s, current_a), flight),
     )
 
 
@@ -502,8 +505,9 @@ def undecided_review() -> Review:
     time_s, current_a = _time_and_current()
     no = Undecided("the log has no pack current; log it to settle this")
     pack = Pack("", no, no, no, no, no, no, no, no, (), no, None, None, (), no)
+    span = Flight(0.0, 450.0, no, no, no)
     flight = FlightReview(
-        Flight(0.0, 450.0, no, no, no),
+        span,
         pack,
         Capacity(no, no, no, no, no, no),
         Current(no, no, no, (), (), {}),
@@ -517,6 +521,7 @@ def undecided_review() -> Review:
             for q in ("cells", "load", "pair", "prediction", "timer")
         ),
         (),
+        signals_of(_trace(time_s, current_a), span),
     )
     return Review(_trace(time_s, current_a), (flight,))
 

@@ -10,6 +10,7 @@ import pytest
 
 from telemetry.analysis import capacity, current, flights
 from telemetry.sheet.setup import Rating
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Trace
 
 pytestmark = [
@@ -55,7 +56,7 @@ def trace_of(path):
 def test_the_charge_is_the_cyclers_within_a_thousandth(run):
     trace, charge_mah, *_ = run
     (flight,) = flights.find(trace, bench=True)
-    found = capacity.analyse(trace, flight).consumed_mah
+    found = capacity.analyse(signals_of(trace, flight)).consumed_mah
     assert found.value == pytest.approx(charge_mah, rel=1e-3)
     assert found.high - found.low < 0.005 * charge_mah
 
@@ -63,20 +64,20 @@ def test_the_charge_is_the_cyclers_within_a_thousandth(run):
 def test_the_energy_is_the_cyclers_within_two_thousandths(run):
     trace, _, energy_wh, *_ = run
     (flight,) = flights.find(trace, bench=True)
-    assert capacity.analyse(trace, flight).energy_wh.value == pytest.approx(energy_wh, rel=2e-3)
+    assert capacity.analyse(signals_of(trace, flight)).energy_wh.value == pytest.approx(energy_wh, rel=2e-3)
 
 
 def test_the_peak_is_the_largest_sample_exactly(run):
     trace, _, _, peak_a, _ = run
     (flight,) = flights.find(trace, bench=True)
-    assert current.analyse(trace, flight).peak_a == peak_a
+    assert current.analyse(signals_of(trace, flight)).peak_a == peak_a
 
 
 def test_powered_time_is_the_discharge_and_its_mean_the_charge_over_the_time(run):
     trace, charge_mah, _, _, seconds = run
     (flight,) = flights.find(trace, bench=True)
     assert flight.powered.end_s - flight.powered.start_s == pytest.approx(seconds, abs=0.1)
-    assert capacity.analyse(trace, flight).mean_current_a == pytest.approx(
+    assert capacity.analyse(signals_of(trace, flight)).mean_current_a == pytest.approx(
         3.6 * charge_mah / seconds, rel=1e-3
     )
 
@@ -85,7 +86,7 @@ def test_a_steady_discharge_carries_its_level_over_every_rating(run):
     trace, charge_mah, _, peak_a, seconds = run
     (flight,) = flights.find(trace, bench=True)
     ratings = [Rating("cell, steadily", "", 65.0, 30.0), Rating("cell, 200 s", "", 65.0, 200.0)]
-    for limit in current.analyse(trace, flight, ratings=ratings).limits:
+    for limit in current.analyse(signals_of(trace, flight), ratings=ratings).limits:
         assert limit.measured_a.value == pytest.approx(3.6 * charge_mah / seconds, rel=1e-3)
         assert limit.measured_a.value <= peak_a
 
@@ -98,6 +99,6 @@ def test_without_the_sensor_for_a_while_the_charge_is_still_within_two_percent(r
     quiet = replace(channel, values=np.where(silent, np.nan, channel.values), fresh=channel.fresh & ~silent)
     trace = Trace(trace.time_s, {**trace.channels, ("current_a", ""): quiet})
     (flight,) = flights.find(trace, bench=True)
-    found = capacity.analyse(trace, flight).consumed_mah
+    found = capacity.analyse(signals_of(trace, flight)).consumed_mah
     assert found.value == pytest.approx(charge_mah, rel=0.02)
     assert found.low <= charge_mah <= found.high

@@ -9,6 +9,7 @@ from scipy import integrate
 from telemetry.analysis.current import analyse
 from telemetry.estimate import Undecided
 from telemetry.sheet.setup import Rating
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Flight, Stretch, Trace
 
 
@@ -33,7 +34,9 @@ def test_no_window_slid_along_the_log_carries_more(seed):
     end_s = float(trace.time_s[-1])
     windows = [0.7, 3.3, 12.0]
     ratings = [Rating("part", "", 50.0, w) for w in windows]
-    limits = analyse(trace, Flight(0.0, end_s, no, no, Stretch(0.0, end_s)), ratings=ratings).limits
+    limits = analyse(
+        signals_of(trace, Flight(0.0, end_s, no, no, Stretch(0.0, end_s))), ratings=ratings
+    ).limits
     fine_s = np.arange(0, end_s + 1e-9, 0.005)
     samples = trace.fresh("current_a")
     passed = integrate.cumulative_trapezoid(np.interp(fine_s, *samples), fine_s, initial=0.0)
@@ -50,6 +53,6 @@ def test_charge_over_the_window_never_falls_as_the_window_grows():
     trace = flown(9)
     no = Undecided("not asked")
     end_s = float(trace.time_s[-1])
-    curve = analyse(trace, Flight(0.0, end_s, no, no, Stretch(0.0, end_s))).sustained
+    curve = analyse(signals_of(trace, Flight(0.0, end_s, no, no, Stretch(0.0, end_s)))).sustained
     charges = [s.window_s * s.max_mean_a for s in curve]
     assert charges == sorted(charges)

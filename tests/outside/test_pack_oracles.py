@@ -10,6 +10,7 @@ from statsmodels.stats.sandwich_covariance import cov_hac
 
 from telemetry.analysis.pack import analyse
 from telemetry.analysis.pack.spread import Influence, by_block
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Flight, Stretch, Trace
 
 R0, R1, TAU1, R2, TAU2 = 0.0036, 0.0014, 0.9, 0.0018, 26.0
@@ -84,7 +85,7 @@ def thevenin_flight() -> tuple[Trace, Flight]:
 @pytest.mark.source("thevenin 0.2.1, two RC pairs (current positive on discharge)")
 def test_the_constants_of_thevenins_cell_come_back(thevenin_flight):
     trace, flight = thevenin_flight
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     cell = pack.cells[0]
 
     def drop(seconds: float) -> float:

@@ -10,6 +10,7 @@ import thevenin
 from telemetry.analysis import pack
 from telemetry.estimate import Estimate
 from telemetry.physics import open_circuit
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Flight, Stretch, Trace
 
 CELLS = (
@@ -92,7 +93,9 @@ def judged():
         )
     flight = Flight(0.0, float(time_s[-1]), 17.0, 298.0, Stretch(15.0, 300.0))
     return SimpleNamespace(
-        pack=pack.analyse(Trace(time_s, channels), flight, cell_count=3, capacity_mah=1000 * CAPACITY_AH)
+        pack=pack.analyse(
+            signals_of(Trace(time_s, channels), flight), cell_count=3, capacity_mah=1000 * CAPACITY_AH
+        )
     )
 
 

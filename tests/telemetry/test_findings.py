@@ -17,6 +17,7 @@ from telemetry.findings import Results, judge
 from telemetry.limits import LOADED_CELL_FLOOR_V, RESERVE_FRACTION
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import PackSetup, Setup
+from telemetry.signals import signals_of
 from telemetry.trace import Flight, Stretch, Trace
 
 NO = Undecided("not in this test")
@@ -80,12 +81,13 @@ def timer(alarm_s: float = 255.0) -> Timer:
     )
 
 
-def results(**changes: object) -> Results:
-    flight = Flight(0.0, 400.0, 30.0, 380.0, Stretch(20.0, 385.0))
+FLOWN = Flight(0.0, 400.0, 30.0, 380.0, Stretch(20.0, 385.0))
+
+
+def results(flight: Flight = FLOWN, **changes: object) -> Results:
     setup = Setup("Saltmarsh Mail", "", PackSetup("A", 5, 5200.0))
     sound = Results(
-        Trace(np.array([0.0, 400.0]), {}),
-        flight,
+        signals_of(Trace(np.array([0.0, 400.0]), {}), flight),
         pack(cell(1), cell(2), cell(3, ratio=1.02)),
         Capacity(Estimate.around(2900.0, 15.0), 2890.0, NO, 0.56, 29.0, NO),
         Current(

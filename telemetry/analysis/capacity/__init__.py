@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from telemetry.analysis.capacity import counter as counters
-from telemetry.analysis.capacity.bridges import Bridge, Bridged
-from telemetry.analysis.capacity.course import Course, charge_between, clipped, of_channel, total
 from telemetry.analysis.capacity.energy import energy_of_power, energy_wh
 from telemetry.analysis.capacity.gain import sensor_gain
-from telemetry.analysis.capacity.powers import power_over_voltage, sure
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Flight, Span, Stretch, Trace, pack_current
+from telemetry.physics.charge import RunningIntegral
+from telemetry.sentences import say, undecided
+from telemetry.signals import Bridge, Counter, Flow, Signals
+from telemetry.signals.counter import counted_within, restarts_within
+from telemetry.trace import Stretch
 
 __all__ = ["Bridge", "Capacity", "PhaseCharge", "analyse"]
 
@@ -58,194 +58,148 @@ class Capacity:
     sensor_gain: Estimate | Undecided
     how: str = ""
     by_phase: tuple[PhaseCharge, ...] = ()
-    idle_a: float | Undecided = field(default_factory=lambda: Undecided("the log has no current"))
-    returned_mah: float | Undecided = field(default_factory=lambda: Undecided("the log has no current"))
-    logged_ratio: Estimate | Undecided = field(default_factory=lambda: Undecided("the log counts no charge"))
+    idle_a: float | Undecided = field(default_factory=lambda: undecided("signals", "no_current"))
+    returned_mah: float | Undecided = field(default_factory=lambda: undecided("signals", "no_current"))
+    logged_ratio: Estimate | Undecided = field(default_factory=lambda: undecided("capacity", "no_counter"))
     counter_restarts: int = 0
     bridges: tuple[Bridge, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """The current of one flight without silences, and what its charge may be off by."""
-
-    bridged: Bridged
-    sd_mah: float
-    how: str
-
-
 def analyse(
-    trace: Trace,
-    flight: Flight,
-    *,
-    capacity_mah: float | None = None,
-    put_back: Sequence[tuple[float, float]] = (),
+    signals: Signals, *, capacity_mah: float | None = None, put_back: Sequence[tuple[float, float]] = ()
 ) -> Capacity:
     """What left the pack in one flight.
 
     Parameters
     ----------
+    signals : of the flight.
     capacity_mah : of the pack, for the fraction. [mAh]
     put_back : (logged, put back by the charger) of past flights, for the sensor's gain. [mAh]
+
+    Returns
+    -------
+    Charge, energy and mean current, from the flight's one integral; from the log's own counter alone where
+    it has no current of the whole pack.
 
     Notes
     -----
     Intervals hold what sampling, rounding and silences may hide; not the sensor's own gain and offset, which
     no log of one sensor can show.
     """
-    powered = None if isinstance(flight.powered, Undecided) else flight.powered
-    counter = counters.read(trace)
     gain = sensor_gain(put_back)
-    seen = _seen(trace, flight, counter, powered)
-    if isinstance(seen, Undecided):
-        return _from_counter(seen.reason, trace, flight, counter, capacity_mah, gain)
-    course = seen.bridged.course
-    consumed = charge_between(course, flight)
-    estimate = Estimate.around(consumed, 1.96 * seen.sd_mah, _method(seen.bridged.bridges))
+    flow = signals.current
+    if isinstance(flow, Undecided):
+        return _from_counter(flow, signals, capacity_mah, gain)
+    consumed_mah = flow.charge_mah(signals.flight)
     return Capacity(
-        consumed_mah=estimate,
-        logged_mah=_logged(counter, flight),
-        energy_wh=energy_wh(trace, flight, course, seen.sd_mah / max(abs(consumed), 1e-9)),
-        consumed_fraction=_fraction(consumed, capacity_mah),
-        mean_current_a=_mean_a(course, powered),
+        consumed_mah=Estimate.around(consumed_mah, 1.96 * flow.sd_mah, _method(flow.bridges)),
+        logged_mah=_logged(signals),
+        energy_wh=energy_wh(signals, flow, flow.sd_mah / max(abs(consumed_mah), 1e-9)),
+        consumed_fraction=_fraction(consumed_mah, capacity_mah),
+        mean_current_a=_mean_a(flow, signals.powered),
         sensor_gain=gain,
-        how=seen.how,
+        how=flow.how,
         by_phase=tuple(
-            PhaseCharge(p.name, p.start_s, p.end_s, charge_between(course, p)) for p in flight.phases
+            PhaseCharge(p.name, p.start_s, p.end_s, flow.charge_mah(p)) for p in signals.flight.phases
         ),
-        idle_a=_idle_a(course, flight, powered),
-        returned_mah=_returned_mah(course, flight),
-        logged_ratio=_logged_ratio(course, counter, flight, seen.sd_mah),
-        counter_restarts=counters.restarts_within(counter, flight) if counter else 0,
-        bridges=seen.bridged.bridges,
+        idle_a=_idle_a(flow, signals),
+        returned_mah=_returned_mah(flow),
+        logged_ratio=_logged_ratio(flow, signals),
+        counter_restarts=_restarts(signals),
+        bridges=flow.bridges,
     )
-
-
-def _seen(
-    trace: Trace, flight: Flight, counter: counters.Counter | None, powered: Span | None
-) -> _Seen | Undecided:
-    if not trace.has_clock:
-        return Undecided("the log has no time")
-    whole = of_channel(trace, "current_a")
-    how = ""
-    if whole is None:
-        motors = [p for p in trace.positions("current_a") if p]
-        parts = [c for p in motors if (c := of_channel(trace, "current_a", p)) is not None]
-        derived = pack_current(trace)
-        if derived is None or len(parts) < len(motors):
-            return Undecided("the log has only one side's current" if parts else "the log has no current")
-        whole, how = total(parts) if parts else power_over_voltage(trace), derived.how
-    if whole is None or whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
-        return Undecided("the current was not logged during this flight")
-    bridged, sd_mah = sure(trace, flight, whole, counter, powered)
-    return _Seen(bridged, sd_mah, how)
 
 
 def _method(bridges: Sequence[Bridge]) -> str:
     if not bridges:
-        return "integral of the current"
-    seconds = sum(b.end_s - b.start_s for b in bridges)
-    words = {
-        "counter": "the log's own counter",
-        "neighbours": "what came before and after",
-        "others": "the other sensors",
-    }
-    ways = " and ".join(words[by] for by in sorted({b.by for b in bridges}))
-    return f"integral of the current, {seconds:.0f} s of silence bridged by {ways}"
+        return say("capacity", "method")
+    ways = " and ".join(say("capacity", f"by_{by}") for by in sorted({b.by for b in bridges}))
+    return say("capacity", "method_bridged", seconds=sum(b.end_s - b.start_s for b in bridges), ways=ways)
 
 
 def _from_counter(
-    why: str,
-    trace: Trace,
-    flight: Flight,
-    counter: counters.Counter | None,
-    capacity_mah: float | None,
-    gain: Estimate | Undecided,
+    why: Undecided, signals: Signals, capacity_mah: float | None, gain: Estimate | Undecided
 ) -> Capacity:
     """Everything the counter alone can say."""
-    no = Undecided(why)
-    logged = _logged(counter, flight)
+    counter, logged = signals.counter, _logged(signals)
+    energy = energy_of_power(signals.trace, signals.flight)
     if counter is None or isinstance(logged, Undecided):
-        both = Undecided(f"{why} and no counted charge")
-        return Capacity(
-            both, logged, energy_of_power(trace, flight) or both, both, both, gain, idle_a=no, returned_mah=no
-        )
-    half_width = 1.96 * counter.step_mah / np.sqrt(6.0)
-    powered = flight.powered
-    mean: float | Undecided = no
-    if trace.has_clock and not isinstance(powered, Undecided) and powered.end_s > powered.start_s:
-        ends = np.interp([powered.start_s, powered.end_s], counter.time_s, counter.counted_mah)
-        mean = float(ends[1] - ends[0]) * 3.6 / (powered.end_s - powered.start_s)
+        both = undecided("capacity", "nor_counter", reason=why.reason)
+        return Capacity(both, logged, energy or both, both, both, gain, idle_a=why, returned_mah=why)
     return Capacity(
-        consumed_mah=Estimate.around(logged, half_width, "the log's own counter"),
+        consumed_mah=Estimate.around(
+            logged, 1.96 * counter.step_mah / np.sqrt(6.0), say("capacity", "by_counter")
+        ),
         logged_mah=logged,
-        energy_wh=energy_of_power(trace, flight) or no,
+        energy_wh=energy or why,
         consumed_fraction=_fraction(logged, capacity_mah),
-        mean_current_a=mean,
+        mean_current_a=_counted_mean_a(counter, signals) or why,
         sensor_gain=gain,
-        how=f"the log's own counter, since {why}",
-        idle_a=no,
-        returned_mah=no,
-        logged_ratio=no,
-        counter_restarts=counters.restarts_within(counter, flight),
+        how=say("capacity", "counter_since", reason=why.reason),
+        idle_a=why,
+        returned_mah=why,
+        logged_ratio=why,
+        counter_restarts=_restarts(signals),
     )
 
 
-def _logged(counter: counters.Counter | None, flight: Flight) -> float | Undecided:
-    counted = counters.counted_within(counter, flight) if counter else None
-    return Undecided("the log counts no charge") if counted is None else counted
+def _counted_mean_a(counter: Counter, signals: Signals) -> float | None:
+    powered = signals.powered
+    if not signals.trace.has_clock or powered is None or powered.end_s <= powered.start_s:
+        return None
+    ends = np.interp([powered.start_s, powered.end_s], counter.time_s, counter.counted_mah)
+    return float(ends[1] - ends[0]) * 3.6 / (powered.end_s - powered.start_s)
+
+
+def _restarts(signals: Signals) -> int:
+    return 0 if signals.counter is None else len(restarts_within(signals.counter, signals.flight))
+
+
+def _logged(signals: Signals) -> float | Undecided:
+    counted = None if signals.counter is None else counted_within(signals.counter, signals.flight)
+    return undecided("capacity", "no_counter") if counted is None else counted
 
 
 def _fraction(consumed_mah: float, capacity_mah: float | None) -> float | Undecided:
-    return consumed_mah / capacity_mah if capacity_mah else Undecided("the pack's capacity is not known")
+    return consumed_mah / capacity_mah if capacity_mah else undecided("capacity", "no_capacity")
 
 
-def _mean_a(course: Course, powered: Span | None) -> float | Undecided:
+def _mean_a(flow: Flow, powered: Stretch | None) -> float | Undecided:
     if powered is None or powered.end_s <= powered.start_s:
-        return Undecided("nothing in the log shows a motor running")
-    return charge_between(course, powered) * 3.6 / (powered.end_s - powered.start_s)
+        return undecided("signals", "no_motor_ran")
+    return flow.mean_a(powered)
 
 
-def _idle_a(
-    course: Course, flight: Flight, powered: Span | None, *, least_s: float = 1.0
-) -> float | Undecided:
+def _idle_a(flow: Flow, signals: Signals, *, least_s: float = 1.0) -> float | Undecided:
     """Over the time before the first throttle-up and after the motors' last stop; a second after it, for the
     sensor to settle.
     """
-    if powered is None:
-        return charge_between(course, flight) * 3.6 / max(flight.end_s - flight.start_s, 1e-9)
-    spans = [
-        Stretch(flight.start_s, powered.start_s - course.refresh_s),
-        Stretch(powered.end_s + 1.0, flight.end_s),
-    ]
-    seconds = sum(max(s.end_s - s.start_s, 0.0) for s in spans)
+    flight, powered = signals.flight, signals.powered
+    spans = [Stretch(flight.start_s, flight.end_s)]
+    if powered is not None:
+        first = Stretch(flight.start_s, powered.start_s - flow.curve.refresh_s)
+        spans = [s for s in (first, Stretch(powered.end_s + 1.0, flight.end_s)) if s.end_s > s.start_s]
+    seconds = sum(s.end_s - s.start_s for s in spans)
     if seconds < least_s:
-        return Undecided("the log holds no time without a motor running")
-    return sum(charge_between(course, s) for s in spans if s.end_s > s.start_s) * 3.6 / seconds
+        return undecided("capacity", "never_idle")
+    return sum(flow.charge_mah(s) for s in spans) * 3.6 / seconds
 
 
-def _returned_mah(course: Course, flight: Flight) -> float:
-    part = clipped(course, flight)
-    back = np.maximum(-part.values, 0.0)
-    return float(np.sum(np.diff(part.time_s) * (back[1:] + back[:-1]) / 2.0)) / 3.6
+def _returned_mah(flow: Flow) -> float:
+    time_s, current_a = flow.samples
+    back = RunningIntegral(time_s, np.maximum(-current_a, 0.0))
+    return float(back.at(time_s[-1:])[0]) / 3.6
 
 
-def _logged_ratio(
-    course: Course,
-    counter: counters.Counter | None,
-    flight: Flight,
-    sd_mah: float,
-    *,
-    least_mah: float = 20.0,
-) -> Estimate | Undecided:
+def _logged_ratio(flow: Flow, signals: Signals, *, least_mah: float = 20.0) -> Estimate | Undecided:
+    counter = signals.counter
     if counter is None:
-        return Undecided("the log counts no charge")
-    inside = (counter.time_s >= flight.start_s) & (counter.time_s <= flight.end_s)
+        return undecided("capacity", "no_counter")
+    inside = (counter.time_s >= signals.flight.start_s) & (counter.time_s <= signals.flight.end_s)
     times, counts = counter.time_s[inside], counter.counted_mah[inside]
     if times.size < 2 or counts[-1] - counts[0] < least_mah:
-        return Undecided("the counter moved too little to compare")
+        return undecided("capacity", "counter_still")
     counted = float(counts[-1] - counts[0])
-    ratio = charge_between(course, Stretch(float(times[0]), float(times[-1]))) / counted
-    return Estimate.around(
-        ratio, 1.96 * float(np.hypot(sd_mah, counter.step_mah / np.sqrt(6.0))) / counted, "integral ÷ counter"
-    )
+    ratio = flow.charge_mah(Stretch(float(times[0]), float(times[-1]))) / counted
+    sd_mah = float(np.hypot(flow.sd_mah, counter.step_mah / np.sqrt(6.0)))
+    return Estimate.around(ratio, 1.96 * sd_mah / counted, say("capacity", "ratio_method"))

@@ -4,32 +4,38 @@ from __future__ import annotations
 
 import numpy as np
 
-from telemetry.analysis.capacity.course import Course, charge_between, clipped, of_channel, total
-from telemetry.analysis.capacity.powers import power, sure
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import say, undecided
+from telemetry.signals import Curve, Flow, Signals
+from telemetry.signals.curve import charge_between, clipped, of_channel, total
+from telemetry.signals.flow import power, sure
 from telemetry.trace import Flight, Floats, Trace
 
 _WS_PER_WH = 3600.0
 
 
 def energy_wh(
-    trace: Trace, flight: Flight, current: Course, charge_sd_fraction: float, *, lag_s: float = 0.4
+    signals: Signals, flow: Flow, charge_sd_fraction: float, *, lag_s: float = 0.4
 ) -> Estimate | Undecided:
     """Energy of one flight.
 
     Parameters
     ----------
-    current : without silences. [A]
+    flow : of the pack.
     charge_sd_fraction : relative standard error of the charge; the energy's is at least that.
     lag_s : how far the voltage's sensor may lag behind the current's; what a shift that long changes is in
         the interval. [s]
+
+    Returns
+    -------
+    From the logged power where the log has no current. [Wh]
     """
-    if not trace.positions("current_a"):
-        by_power = energy_of_power(trace, flight)
-        if by_power is not None:
-            return by_power
+    trace, flight = signals.trace, signals.flight
+    by_power = energy_of_power(trace, flight)
+    if not trace.positions("current_a") and by_power is not None:
+        return by_power
     voltage = of_channel(trace, "pack_voltage_v")
-    method = "integral of voltage × current"
+    method = say("capacity", "energy_method")
     if voltage is None:
         cells = [
             c
@@ -37,13 +43,12 @@ def energy_wh(
             if (c := of_channel(trace, "cell_voltage_v", p)) is not None
         ]
         if not cells or len(cells) < len(trace.positions("cell_voltage_v")):
-            return energy_of_power(trace, flight) or Undecided("the log has no pack voltage")
-        voltage, method = total(cells), method + f", the voltage the sum of {len(cells)} cells"
+            return by_power or undecided("capacity", "no_voltage")
+        voltage, method = total(cells), say("capacity", "energy_method_cells", count=len(cells))
     if voltage.time_s[0] >= flight.end_s or voltage.time_s[-1] <= flight.start_s:
-        return Undecided("the voltage was not logged during this flight")
-    current = clipped(current, flight)
-    energy = _product_wh(clipped(voltage, flight), current)
-    shifted = _product_wh(clipped(voltage._replace(time_s=voltage.time_s - lag_s), flight), current)
+        return undecided("capacity", "voltage_not_in_flight")
+    energy = _product_wh(clipped(voltage, flight), flow.curve)
+    shifted = _product_wh(clipped(voltage._replace(time_s=voltage.time_s - lag_s), flight), flow.curve)
     level_v = float(np.median(voltage.values))
     voltage_fraction = voltage.step / np.sqrt(12.0) / max(level_v, 1e-9)
     half_width = abs(energy) * 1.96 * float(np.hypot(charge_sd_fraction, voltage_fraction)) + abs(
@@ -57,17 +62,14 @@ def energy_of_power(trace: Trace, flight: Flight) -> Estimate | None:
     whole = power(trace) if trace.has_clock else None
     if whole is None or whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return None
-    bridged, sd = sure(
-        trace, flight, whole, None, None if isinstance(flight.powered, Undecided) else flight.powered
-    )
+    bridged, sd = sure(trace, flight, whole, None)
+    energy_ws = charge_between(bridged.curve, flight) * 3.6
     return Estimate.around(
-        charge_between(bridged.course, flight) * 3.6 / _WS_PER_WH,
-        1.96 * sd * 3.6 / _WS_PER_WH,
-        "integral of the power",
+        energy_ws / _WS_PER_WH, 1.96 * sd * 3.6 / _WS_PER_WH, say("capacity", "power_method")
     )
 
 
-def _product_wh(a: Course, b: Course) -> float:
+def _product_wh(a: Curve, b: Curve) -> float:
     """∫ a·b dt, exact for lines between knots: the product is a parabola on each piece (Simpson's rule).
     [Wh]
     """
@@ -78,17 +80,17 @@ def _product_wh(a: Course, b: Course) -> float:
     )
 
 
-def _pieces(course: Course, grid: Floats) -> tuple[Floats, Floats]:
+def _pieces(curve: Curve, grid: Floats) -> tuple[Floats, Floats]:
     """Values just after the start and just before the end of each piece of a grid that holds every knot: a
     jump at a knot is between pieces.
     """
     middle = (grid[1:] + grid[:-1]) / 2.0
-    piece = np.clip(np.searchsorted(course.time_s, middle) - 1, 0, course.time_s.size - 2)
+    piece = np.clip(np.searchsorted(curve.time_s, middle) - 1, 0, curve.time_s.size - 2)
     t0, t1, v0, v1 = (
-        course.time_s[piece],
-        course.time_s[piece + 1],
-        course.values[piece],
-        course.values[piece + 1],
+        curve.time_s[piece],
+        curve.time_s[piece + 1],
+        curve.values[piece],
+        curve.values[piece + 1],
     )
     slope = np.divide(v1 - v0, t1 - t0, out=np.zeros_like(t0), where=t1 > t0)
     return v0 + slope * (grid[:-1] - t0), v0 + slope * (grid[1:] - t0)

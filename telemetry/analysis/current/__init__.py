@@ -10,10 +10,12 @@ import numpy as np
 from telemetry.analysis.current.leads import LeadHeat, lead_heats
 from telemetry.analysis.current.margins import Margin, margins
 from telemetry.analysis.current.missed import Missed, missed
-from telemetry.analysis.current.windows import Sustained, cut, rms_a, sustained
+from telemetry.analysis.current.windows import Sustained, rms_a, sustained
 from telemetry.estimate import Undecided
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Leads, Rating
-from telemetry.trace import Flight, Samples, Trace, pack_current
+from telemetry.signals import Flow, Signals
+from telemetry.trace import Samples
 
 __all__ = ["Current", "LeadHeat", "Margin", "Missed", "Sustained", "analyse"]
 
@@ -26,8 +28,8 @@ class Current:
     ----------
     peak_a, peak_at_s : the largest fresh sample of the pack's current, and when.
     rms_a : over the powered time.
-    sustained : the pack's largest means, shortest window first; the current is linear between samples,
-        silences included.
+    sustained : the pack's largest means, shortest window first, the last the whole flight: its mean times its
+        length is the charge that left.
     limits : every rating of the sheet, in its order.
     by_motor : each motor's largest means.
     how : where the pack's current came from, "" when logged as such.
@@ -49,8 +51,7 @@ class Current:
 
 
 def analyse(
-    trace: Trace,
-    flight: Flight,
+    signals: Signals,
     *,
     ratings: Sequence[Rating] = (),
     leads: Leads | None = None,
@@ -62,52 +63,55 @@ def analyse(
 
     Parameters
     ----------
+    signals : of the flight.
     ratings : of the sheet.
     leads, positions : the leads, and the motors they go to; those of the log by default.
     capacity_mah : of the pack, for the rate in multiples of capacity. [mAh]
     air_c : around the leads. [°C]
+
+    Returns
+    -------
+    Every figure, or the reason why there is none.
     """
-    motors = {
-        p: s
-        for p in trace.positions("current_a")
-        if p and (s := trace.fresh("current_a", p, within=flight)) is not None
-    }
-    pack = pack_current(trace, within=flight)
-    hidden = missed(_powered(pack.samples, flight)) if pack is not None and trace.has_clock else None
-    limits = margins(trace, flight, ratings, hidden)
-    heats = (
-        lead_heats(trace, flight, leads, positions or tuple(motors), air_c=air_c) if leads is not None else ()
-    )
-    timed = trace.has_clock
-    curves = {p: sustained(s) for p, s in motors.items()} if timed else {}
-    if pack is None:
-        no = Undecided("the log has only one side's current" if motors else "the log has no current")
+    flow, read = signals.current, signals.read_current
+    motors = signals.motor_currents
+    hidden = missed(_powered(read.samples, signals)) if isinstance(flow, Flow) and read is not None else None
+    limits = margins(signals, ratings, hidden)
+    heats = lead_heats(signals, leads, positions or tuple(motors), air_c=air_c) if leads is not None else ()
+    curves = {p: sustained(motor.samples) for p, motor in motors.items()}
+    if read is None:
+        no = undecided("signals", "one_sides_current" if motors else "no_current")
         return Current(no, no, no, (), limits, curves, leads=heats, peak_c_rate=no)
-    samples = pack.samples
-    at = int(np.argmax(samples.values))
-    peak = float(samples.values[at])
+    at = int(np.argmax(read.samples.values))
+    peak = float(read.samples.values[at])
+    timed = signals.trace.has_clock
     return Current(
         peak_a=peak,
-        peak_at_s=float(samples.time_s[at]) if timed else Undecided("the log has no time"),
-        rms_a=_rms(samples, flight) if timed else Undecided("the log has no time"),
-        sustained=sustained(samples) if timed else (),
+        peak_at_s=float(read.samples.time_s[at]) if timed else undecided("signals", "no_time"),
+        rms_a=_rms(flow, signals),
+        sustained=sustained(flow.samples) if isinstance(flow, Flow) else (),
         limits=limits,
         by_motor=curves,
-        how=pack.how,
-        peak_c_rate=peak / (capacity_mah / 1000.0)
-        if capacity_mah
-        else Undecided("the pack's capacity is not known"),
+        how=read.how,
+        peak_c_rate=peak / (capacity_mah / 1000.0) if capacity_mah else undecided("capacity", "no_capacity"),
         missed=hidden,
         leads=heats,
     )
 
 
-def _powered(samples: Samples, flight: Flight) -> Samples:
-    return samples if isinstance(flight.powered, Undecided) else cut(samples, flight.powered)
+def _powered(samples: Samples, signals: Signals) -> Samples:
+    """Fresh samples of the powered time, all where no motor ran."""
+    powered = signals.powered
+    if powered is None:
+        return samples
+    inside = (samples.time_s >= powered.start_s) & (samples.time_s <= powered.end_s)
+    return Samples(samples.time_s[inside], samples.values[inside])
 
 
-def _rms(samples: Samples, flight: Flight) -> float | Undecided:
-    if isinstance(flight.powered, Undecided):
-        return flight.powered
-    found = rms_a(cut(samples, flight.powered))
-    return Undecided("the powered time holds no two samples of current") if found is None else found
+def _rms(flow: Flow | Undecided, signals: Signals) -> float | Undecided:
+    if isinstance(flow, Undecided):
+        return flow
+    if signals.powered is None:
+        return undecided("signals", "no_motor_ran")
+    found = rms_a(flow.within(signals.powered))
+    return undecided("current", "powered_too_short") if found is None else found

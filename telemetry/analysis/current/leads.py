@@ -11,8 +11,10 @@ from telemetry.analysis.current.margins import load_at
 from telemetry.analysis.current.windows import largest
 from telemetry.estimate import Undecided
 from telemetry.physics.wire import lead_heat_w, lead_resistance_ohm, steady_current_a
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Leads
-from telemetry.trace import Flight, Samples, Trace
+from telemetry.signals import Signals
+from telemetry.trace import Samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +43,7 @@ class LeadHeat:
 
 
 def lead_heats(
-    trace: Trace,
-    flight: Flight,
+    signals: Signals,
     leads: Leads,
     positions: Sequence[str],
     *,
@@ -58,26 +59,26 @@ def lead_heats(
     air_c : around the leads. [°C]
     """
     places = tuple(positions) or ("centre",)
-    return tuple(_heat(trace, flight, leads, p, len(places) == 1, window_s, air_c) for p in places)
+    return tuple(_heat(signals, leads, p, len(places) == 1, window_s, air_c) for p in places)
 
 
 def _heat(
-    trace: Trace, flight: Flight, leads: Leads, position: str, single: bool, window_s: float, air_c: float
+    signals: Signals, leads: Leads, position: str, single: bool, window_s: float, air_c: float
 ) -> LeadHeat:
-    steady: float | Undecided = Undecided("the leads' area is not in the sheet")
-    resistance: float | Undecided = Undecided("the leads' length or area is not in the sheet")
+    steady: float | Undecided = undecided("current", "no_lead_area")
+    resistance: float | Undecided = undecided("current", "no_lead_length")
     if leads.area_mm2:
         steady = steady_current_a(leads.area_mm2, ambient_c=air_c)
         if leads.length_m:
             resistance = 2.0 * lead_resistance_ohm(leads.length_m, leads.area_mm2)
-    load = load_at(trace, flight, position, single=single)
+    load = load_at(signals, position, single=single)
     if isinstance(load, Undecided):
         return LeadHeat(position, window_s, load, load, steady, load, resistance, load)
     span_s = float(load.samples.time_s[-1] - load.samples.time_s[0])
     window_s = min(window_s, span_s)
     best = largest(Samples(load.samples.time_s, load.samples.values**2), window_s)
     if best is None or window_s <= 0.0:
-        no = Undecided("the log holds no time of this current")
+        no = undecided("current", "no_time_of_it")
         return LeadHeat(position, window_s, no, no, steady, no, resistance, no)
     rms = float(np.sqrt(best.mean))
     margin = steady if isinstance(steady, Undecided) else (steady - rms) / steady

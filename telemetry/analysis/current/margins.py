@@ -10,8 +10,10 @@ import numpy as np
 from telemetry.analysis.current.missed import Missed
 from telemetry.analysis.current.windows import cut, largest
 from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Rating
-from telemetry.trace import Flight, Samples, Stretch, Trace, motor_positions, pack_current
+from telemetry.signals import Signals
+from telemetry.trace import Samples, Stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,76 +44,65 @@ class Load:
     how: str = ""
 
 
-def margins(
-    trace: Trace, flight: Flight, ratings: Sequence[Rating], missed: Missed | None
-) -> tuple[Margin, ...]:
+def margins(signals: Signals, ratings: Sequence[Rating], missed: Missed | None) -> tuple[Margin, ...]:
     """Every rating, in the order given."""
-    single = _is_single(trace, ratings)
+    single = _is_single(signals, ratings)
     loads: dict[str, Load | Undecided] = {}
     for rating in ratings:
         if rating.position not in loads:
-            loads[rating.position] = load_at(trace, flight, rating.position, single=single)
+            loads[rating.position] = load_at(signals, rating.position, single=single)
     return tuple(_margin(rating, loads[rating.position], missed) for rating in ratings)
 
 
-def load_at(trace: Trace, flight: Flight, position: str, *, single: bool = False) -> Load | Undecided:
-    """The current at a position: "" the pack, "receiver", or a motor; a single motor's may be the pack's."""
-    if not trace.has_clock:
-        return Undecided("the log has no time, so no mean over a window")
+def load_at(signals: Signals, position: str, *, single: bool = False) -> Load | Undecided:
+    """The current at a position.
+
+    Parameters
+    ----------
+    signals : of the flight.
+    position : "" the pack, "receiver", or a motor.
+    single : the aircraft has one motor, whose current may be the pack's.
+
+    Returns
+    -------
+    The current, or why the log has none there.
+    """
+    if not signals.trace.has_clock:
+        return undecided("current", "no_time")
     if position == "receiver":
-        return _of_channel(trace, flight, "receiver_current_a", "") or Undecided(
-            "the log has no current of the receiver supply"
-        )
-    if position:
-        own = _of_channel(trace, flight, "current_a", position)
-        if own is not None:
-            return own
-        if not single:
-            side = position.replace("_", " ")
-            return Undecided(
-                f"the log has no current of the {side} motor, and a share of the pack's is not evidence for "
-                f"one side"
-            )
-    pack = pack_current(trace, within=flight)
-    if pack is None:
-        return Undecided("the log has no current")
-    steps = [c.step for (q, _), c in trace.channels.items() if q == "current_a"]
-    how = "the pack's current, all of it the one motor's and the radio's" if position else pack.how
-    return Load(pack.samples, max(steps, default=0.0), how)
+        samples = signals.fresh("receiver_current_a", least=2)
+        if samples is None:
+            return undecided("current", "no_receiver")
+        return Load(samples, signals.step("receiver_current_a"))
+    if position in signals.motor_currents:
+        return Load(signals.motor_currents[position].samples, signals.step("current_a", position))
+    if position and not single:
+        return undecided("current", "no_motor", motor=position)
+    flow = signals.current
+    if isinstance(flow, Undecided):
+        return flow
+    how = say("current", "all_of_one_motor") if position else flow.how
+    return Load(flow.samples, flow.curve.step, how)
 
 
-def _is_single(trace: Trace, ratings: Sequence[Rating]) -> bool:
+def _is_single(signals: Signals, ratings: Sequence[Rating]) -> bool:
     """Whether all ratings and channels speak of one motor at most."""
-    return (
-        len({r.position for r in ratings if r.position not in ("", "receiver")} | set(motor_positions(trace)))
-        <= 1
-    )
-
-
-def _of_channel(trace: Trace, flight: Flight, quantity: str, position: str) -> Load | None:
-    samples = trace.fresh(quantity, position, within=flight)
-    if samples is None or samples.time_s.size < 2:
-        return None
-    return Load(samples, trace.channels[(quantity, position)].step)
+    rated = {r.position for r in ratings if r.position not in ("", "receiver")}
+    return len(rated | set(signals.motors)) <= 1
 
 
 def _margin(rating: Rating, load: Load | Undecided, missed: Missed | None) -> Margin:
-    def undecided(why: Undecided) -> Margin:
+    def without(why: Undecided) -> Margin:
         return Margin(rating.part, rating.position, rating.rating_a, rating.window_s, why, why, why)
 
     if isinstance(load, Undecided):
-        return undecided(load)
+        return without(load)
     span_s = float(load.samples.time_s[-1] - load.samples.time_s[0])
     best = largest(load.samples, rating.window_s)
     if best is None:
-        return undecided(
-            Undecided(
-                f"the log holds {span_s:.0f} s of this current, less than the {rating.window_s:g} s of the "
-                f"rating"
-            )
-        )
+        return without(undecided("current", "window_too_long", span_s=span_s, window_s=rating.window_s))
     low, high = _arms(load, rating.window_s, best.start_s, missed)
-    method = f"largest mean over {rating.window_s:g} s" + (f", {load.how}" if load.how else "")
+    method = ", ".join(filter(None, (say("current", "method", window_s=rating.window_s), load.how)))
     measured = Estimate(best.mean, best.mean - low, best.mean + high, method)
     return Margin(
         rating.part,

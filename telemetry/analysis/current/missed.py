@@ -8,6 +8,7 @@ import numpy as np
 from scipy import signal
 
 from telemetry.estimate import Undecided
+from telemetry.sentences import say, undecided
 from telemetry.trace import Floats, Samples
 
 
@@ -43,18 +44,11 @@ def missed(samples: Samples, *, least_samples: int = 64) -> Missed:
     steps_s = np.diff(samples.time_s)
     steps_s = steps_s[steps_s > 0.0]
     if steps_s.size < least_samples:
-        return Missed(
-            Undecided("too few samples for a spectrum"),
-            0.0,
-            "There are too few samples to tell what happened between them.",
-        )
+        return Missed(undecided("current", "no_spectrum"), 0.0, say("current", "missed_unknown"))
     step_s = float(np.median(steps_s))
     above = _lost_at_half_rate(samples.values, step_s) * 0.5 ** ((_fall(samples, step_s) - 1.0) / 2.0)
-    said = f"{above:.1f} A" if above < 10.0 else f"{above:.0f} A"
-    reason = (
-        f"A sample every {step_s:.2g} s can miss a burst shorter than {2.0 * step_s:.2g} s; the true peak "
-        f"may stand up to {said} above the largest sample."
-    )
+    above_text = f"{above:.1f} A" if above < 10.0 else f"{above:.0f} A"
+    reason = say("current", "missed", step_s=step_s, burst_s=2.0 * step_s, above=above_text)
     return Missed(above, step_s, reason)
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from telemetry.physics.charge import LargestMean, largest_mean
-from telemetry.trace import Flags, Floats, Samples, Span
+from telemetry.trace import Flags, Floats, Samples, Span, runs
 
 ASKED_WINDOWS_S = (1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0)
 """Always in the curve where they fit: those that ratings speak of."""
@@ -81,7 +80,7 @@ class Search:
         ) / 2.0 >= best - dust
         alive &= self._holds_one_above(starts, window_s, (best - dust) / window_s)
         found: LargestMean | None = None
-        for first, last in _runs(alive):
+        for first, last in runs(alive):
             part = _cut(self._samples, float(starts[first]), float(starts[last]) + window_s)
             candidate = largest_mean(
                 part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0]))
@@ -145,8 +144,3 @@ def _cut(samples: Samples, start_s: float, end_s: float) -> Samples:
     if time_s[-1] < end_s:
         time_s, values = np.append(time_s, end_s), np.append(values, ends[1])
     return Samples(time_s, values)
-
-
-def _runs(flags: Flags) -> Sequence[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))

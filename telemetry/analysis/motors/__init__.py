@@ -15,19 +15,22 @@ from telemetry.analysis.motors.weigh import weigh
 from telemetry.analysis.motors.words import Names
 from telemetry.estimate import Undecided
 from telemetry.sheet.setup import Drive
-from telemetry.trace import Flight, Trace
+from telemetry.signals import Signals
+from telemetry.trace import Flight
 
 __all__ = ["CauseLikelihood", "Event", "Motors", "Pair", "SideCurve", "analyse"]
 
 
-def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Motors:
+def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
     """Compare the motors of one flight.
 
     Parameters
     ----------
+    signals : of the flight.
     drives : what the sheet says of each motor; may be empty.
     """
-    log = read(trace, flight, drives)
+    flight = signals.flight
+    log = read(signals, drives)
     found = find_events(log, flight)
     seen = (
         ()

@@ -7,27 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
-from telemetry.trace import (
-    Flight,
-    Floats,
-    Samples,
-    Span,
-    Trace,
-    motor_positions,
-    pack_voltage,
-    pairs_of,
-    throttle,
-)
-
-PER_MOTOR = (
-    "current_a",
-    "rpm",
-    "motor_temperature_c",
-    "controller_temperature_c",
-    "throttle_fraction",
-    "power_w",
-)
+from telemetry.signals import Signals
+from telemetry.trace import Floats, Samples, pairs_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,71 +51,45 @@ class Log:
         return pairs_of(tuple(self.sides))
 
 
-def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
-    """Gather the channels of every motor, by the sheet's name where a recorder only numbers them. Commands
-    count from the controllers' neutral.
-    """
-    logged = motor_positions(trace)
-    names = _names(logged, drives)
+def read(signals: Signals, drives: Sequence[Drive]) -> Log:
+    """Gather the channels of every motor. Commands count from the controllers' neutral."""
     by_position = {d.position: d for d in drives}
-    sides = {names[p]: _side(trace, flight, p, names[p], by_position.get(names[p])) for p in logged}
+    sides = {p: _side(signals, p, by_position.get(p)) for p in signals.motors}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
-    derived = pack_voltage(trace, within=flight)
+    voltage = None if signals.voltage is None else signals.voltage.samples
     return Log(
         sides=sides,
-        command=throttle(trace, within=flight),
-        voltage=None
-        if derived is None or float(np.median(derived.samples.values)) <= 0.0
-        else derived.samples,
-        rudder=_enough(trace.fresh("rudder_fraction", within=flight)),
-        pack_current=_enough(trace.fresh("current_a", within=flight)),
+        command=signals.throttle,
+        voltage=None if voltage is None or float(np.median(voltage.values)) <= 0.0 else voltage,
+        rudder=signals.fresh("rudder_fraction", least=3),
+        pack_current=signals.fresh("current_a", least=3),
         per_motor_command=own,
-        remark=_remark(sides, logged, names),
+        remark=_remark(tuple(sides)),
     )
 
 
-def _names(logged: Sequence[str], drives: Sequence[Drive]) -> dict[str, str]:
-    """From the recorder's position to the sheet's."""
-    said = {d.logged_as: d.position for d in drives if d.logged_as is not None}
-    taken = {p for p in logged if p not in said}
-    return {p: said[p] if p in said and said[p] not in taken else p for p in logged}
+def _remark(motors: Sequence[str]) -> str:
+    if not motors:
+        return say("motors", "no_motor_channel")
+    if len(motors) == 1:
+        return say("motors", "one_motor")
+    if any(p.isdigit() for p in motors):
+        return say("motors", "numbered_many" if len(motors) > 2 else "numbered")
+    return "" if pairs_of(motors) else say("motors", "no_mirror")
 
 
-def _remark(sides: dict[str, Side], logged: Sequence[str], names: dict[str, str]) -> str:
-    if not sides:
-        return "the log has no channel of a single motor"
-    if len(sides) == 1:
-        return "there is one motor, so nothing to compare it with"
-    if any(names[p].isdigit() for p in logged):
-        if len(sides) > 2:
-            return "the recorder only numbers its motors, and the sheet does not say where each number sits"
-        return "the recorder numbers its motors; the sheet's logged_as would say which is left"
-    return "" if pairs_of(tuple(sides)) else "no two of these motors mirror one another"
-
-
-def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive | None) -> Side:
-    def fresh(quantity: str) -> Samples | None:
-        return _enough(trace.fresh(quantity, logged, within=flight))
-
-    def step(quantity: str) -> float:
-        channel = trace.channels.get((quantity, logged))
-        return 0.0 if channel is None else channel.step
-
+def _side(signals: Signals, position: str, drive: Drive | None) -> Side:
     return Side(
         position,
         drive,
-        fresh("current_a"),
-        fresh("rpm"),
-        fresh("throttle_fraction"),
-        fresh("motor_temperature_c"),
-        fresh("controller_temperature_c"),
-        step("current_a"),
-        step("rpm"),
+        signals.fresh("current_a", position, least=3),
+        signals.fresh("rpm", position, least=3),
+        signals.fresh("throttle_fraction", position, least=3),
+        signals.fresh("motor_temperature_c", position, least=3),
+        signals.fresh("controller_temperature_c", position, least=3),
+        signals.step("current_a", position),
+        signals.step("rpm", position),
     )
-
-
-def _enough(samples: Samples | None) -> Samples | None:
-    return samples if samples is not None and samples.time_s.size >= 3 else None
 
 
 def held_means(samples: Samples, starts_s: Floats, ends_s: Floats) -> Floats:

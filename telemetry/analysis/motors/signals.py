@@ -10,7 +10,7 @@ import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from telemetry.analysis.motors.sides import Log, Side
-from telemetry.trace import Flags, Flight, Floats, Samples, Stretch
+from telemetry.trace import Flags, Flight, Floats, Samples, Stretch, runs
 
 BAND = 0.05
 """Width of a command band in which the usual current and speed are taken."""
@@ -185,11 +185,11 @@ def stretches(
     time_s: Floats, marked: Flags, *, shortest_s: float, bridge_s: float = 0.0
 ) -> tuple[Stretch, ...]:
     """Runs of marked rows, nearer than `bridge_s` joined, shorter than `shortest_s` dropped."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], marked, [False])).astype(int)))
-    starts, ends = time_s[edges[::2]], time_s[edges[1::2] - 1]
-    if not starts.size:
-        return ()
-    apart = np.concatenate(([True], starts[1:] - ends[:-1] > bridge_s))
-    first = starts[apart]
-    last = ends[np.concatenate((np.flatnonzero(apart)[1:] - 1, [ends.size - 1]))]
-    return tuple(Stretch(float(a), float(b)) for a, b in zip(first, last, strict=True) if b - a >= shortest_s)
+    found: list[Stretch] = []
+    for first, last in runs(marked):
+        start_s, end_s = float(time_s[first]), float(time_s[last - 1])
+        if found and start_s - found[-1].end_s <= bridge_s:
+            found[-1] = Stretch(found[-1].start_s, end_s)
+        else:
+            found.append(Stretch(start_s, end_s))
+    return tuple(s for s in found if s.end_s - s.start_s >= shortest_s)

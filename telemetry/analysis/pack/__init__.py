@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
+from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
-from telemetry.analysis.pack.readings import Drive, Group, cell_groups, cell_readings, drive, outside
-from telemetry.analysis.pack.rest import (
-    ChargeLeft,
-    charge_by_charge,
-    charge_by_rest,
-    rest_after,
-    rest_before,
-    weigh,
+from telemetry.analysis.pack.rest import ChargeLeft, charge_by_charge, charge_by_rest, weigh
+from telemetry.analysis.pack.results import (
+    NO_CAPACITY,
+    NO_FIT,
+    NO_VOLTAGE,
+    Cell,
+    CellCurve,
+    OddSensor,
+    Pack,
+    WeakCell,
 )
-from telemetry.analysis.pack.results import NO_CAPACITY, Cell, CellCurve, OddSensor, Pack, WeakCell
 from telemetry.analysis.pack.temperature import OHMIC_KJPMOL, ONE_SECOND_KJPMOL, at_25c, mean_temperature
-from telemetry.analysis.pack.weak import against, odd_sensors, weak_cells
+from telemetry.analysis.pack.weak import Against, against, odd_sensors, weak_cells
 from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, pack_group
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
-from telemetry.trace import Flight, Samples, Stretch, Trace, pack_voltage
+from telemetry.sentences import say, undecided
+from telemetry.signals import Signals
+from telemetry.trace import Samples, Stretch
 
 __all__ = ["Cell", "CellCurve", "OddSensor", "Pack", "WeakCell", "analyse"]
 
@@ -33,9 +37,25 @@ LEAST_READINGS = 60
 """Twice the number of constants in the fit."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What the parts of the analysis share.
+
+    span : the powered time; nothing at the flight's end where no motor ran.
+    fitted : the cells' joint fit, or why there is none.
+    """
+
+    signals: Signals
+    span: Stretch
+    grid: LoadGrid | None
+    fitted: Joint | Undecided
+    temperature_c: float | Undecided
+    capacity_mah: float | None
+    full_cell_v: float
+
+
 def analyse(
-    trace: Trace,
-    flight: Flight,
+    signals: Signals,
     *,
     cell_count: int | None = None,
     capacity_mah: float | None = None,
@@ -46,11 +66,15 @@ def analyse(
 
     Parameters
     ----------
-    trace, flight : the log, and the span of it.
+    signals : of the flight.
     cell_count : from the sheet; without it the logged cells are counted, or the rest voltage tells.
     capacity_mah : from the sheet, for the charge left. [mAh]
     name : the pack's.
     full_cell_v : open-circuit voltage of a full cell. [V]
+
+    Returns
+    -------
+    Every figure as an estimate or with the reason why there is none.
 
     Notes
     -----
@@ -59,50 +83,43 @@ def analyse(
     1 s value by 1.5 %; a log cannot tell that from a lag. Diffusion over minutes counts as
     open-circuit voltage.
     """
-    groups = cell_groups(trace, flight)
-    driven = drive(trace, flight) if trace.has_clock else None
-    span = flight.powered if isinstance(flight.powered, Stretch) else Stretch(flight.end_s, flight.end_s)
-    fitted = _fit(groups, driven, flight)
-    temperature_c = mean_temperature(trace, span)
-    cells = _cells(cell_readings(trace, flight), fitted, span, capacity_mah, temperature_c)
-    count = _count(trace, flight, cell_count, cells, span, full_cell_v)
-    whole = _whole(trace, flight, groups, driven, fitted, count, span)
-    return _pack(name, count, whole, cells, fitted, driven, span, capacity_mah, full_cell_v, temperature_c)
+    end_s = signals.flight.end_s
+    span = signals.powered or Stretch(end_s, end_s)
+    grid = load_grid(signals)
+    temperature_c = mean_temperature(signals.trace, span)
+    work = _Work(signals, span, grid, _fit(signals, grid), temperature_c, capacity_mah, full_cell_v)
+    cells = _cells(work)
+    count = _count(work, cell_count, len(cells))
+    return _pack(name, count, _whole(work, count), cells, work)
 
 
-def _fit(groups: tuple[Group, ...], driven: Drive | None, flight: Flight) -> Joint | Undecided:
+def _fit(signals: Signals, grid: LoadGrid | None) -> Joint | Undecided:
     """The cells' joint fit, or why there is none."""
-    if isinstance(flight.powered, Undecided):
-        return Undecided("nothing in the log shows a motor running")
-    if driven is None:
-        return Undecided("the log has no pack current, or no clock")
-    if not groups:
-        return Undecided("the log has no cell voltages")
-    heard = outside(groups, driven.silences)
+    if signals.powered is None:
+        return undecided("signals", "no_motor_ran")
+    if grid is None:
+        return undecided("pack", "no_current_or_clock")
+    if not signals.groups:
+        return undecided("pack", "no_cells")
+    heard = outside(signals.groups, grid.silences)
     if sum(g.time_s.size for g in heard) < LEAST_READINGS:
-        return Undecided(f"fewer than {LEAST_READINGS} readings of the cells stand beside a current")
-    return too_steady(heard, driven) or joint(heard, driven, flight.powered)
+        return undecided("pack", "few_readings", least=LEAST_READINGS)
+    return too_steady(heard, grid) or joint(heard, grid)
 
 
-def _cells(
-    readings: Mapping[int, Samples],
-    fitted: Joint | Undecided,
-    span: Stretch,
-    capacity_mah: float | None,
-    temperature_c: float | Undecided,
-) -> tuple[Cell, ...]:
+def _cells(work: _Work) -> tuple[Cell, ...]:
     """Every logged cell, in order."""
     made = {}
-    no = fitted if isinstance(fitted, Undecided) else Undecided("no fit")
-    for cell, (time_s, volts) in readings.items():
-        lowest = int(np.argmin(volts))
-        after = rest_after(time_s, volts, span)
-        before = rest_before(time_s, volts, span)
-        base = Cell(
+    fitted, rest = work.fitted, work.signals.rest
+    no = fitted if isinstance(fitted, Undecided) else NO_FIT
+    for cell, samples in work.signals.cells.items():
+        lowest = int(np.argmin(samples.values))
+        after = rest.after(samples)
+        made[cell] = Cell(
             cell,
-            before,
-            float(volts[lowest]),
-            float(time_s[lowest]),
+            rest.before(samples),
+            float(samples.values[lowest]),
+            float(samples.time_s[lowest]),
             no,
             no,
             no,
@@ -113,188 +130,154 @@ def _cells(
             no,
             no,
             no,
+            open_circuit_end_v=no,
         )
-        made[cell] = replace(base, open_circuit_end_v=no)
     if isinstance(fitted, Joint):
         mean = mean_ohms(fitted)
-        beside = against(fitted, capacity_mah=capacity_mah)
+        beside = against(fitted, capacity_mah=work.capacity_mah)
         for one in fitted.deviations:
-            own = own_ohms(fitted, one)
-            ohmic, one_s, ten_s = estimates(Ohms(mean.ohm + own.ohm, mean.pulled + own.pulled))
-            found = beside[one.cell]
-            made[one.cell] = replace(
-                made[one.cell],
-                sag_v=sag(fitted, one).sag_v,
-                resistance_ohm=ohmic,
-                resistance_1s_ohm=one_s,
-                resistance_10s_ohm=ten_s,
-                resistance_ratio=found.resistance_ratio,
-                capacity_ratio=found.capacity_ratio,
-                start_shift_fraction=found.start_shift_fraction,
-                sensor_offset_v=found.sensor_offset_v,
-                open_circuit_end_v=open_circuit_end(fitted, one),
-                resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_KJPMOL),
-                resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_KJPMOL),
+            made[one.cell] = _fitted_cell(
+                made[one.cell], one, fitted, mean, beside[one.cell], work.temperature_c
             )
     return tuple(made[cell] for cell in sorted(made))
 
 
-def _count(
-    trace: Trace,
-    flight: Flight,
-    cell_count: int | None,
-    cells: tuple[Cell, ...],
-    span: Stretch,
-    full_cell_v: float,
-) -> int | Undecided:
-    """How many cells: the sheet's, the logged ones', or what the rest voltage tells."""
-    if cell_count is not None:
-        return cell_count
-    if cells:
-        return len(cells)
-    found = trace.fresh("pack_voltage_v", within=flight)
-    if found is None or found.time_s.size == 0:
-        return Undecided("the log has no voltage of the pack or its cells")
-    rest = rest_before(*found, span)
-    rest_v = float(np.max(found.values)) if isinstance(rest, Undecided) else rest
-    return count_cells(rest_v, float(np.quantile(found.values, 0.01)), full_cell_v=full_cell_v)
-
-
-def _whole(
-    trace: Trace,
-    flight: Flight,
-    groups: tuple[Group, ...],
-    driven: Drive | None,
-    fitted: Joint | Undecided,
-    count: int | Undecided,
-    span: Stretch,
-) -> Whole | None:
-    """The pack's own voltage, else the sum of its cells."""
-    logged = trace.fresh("pack_voltage_v", within=flight)
-    highest = float(np.max(logged.values)) if logged is not None and logged.time_s.size else 0.0
-    cells = count if isinstance(count, int) else max(round(highest / 4.0), 1)
-    group = pack_group(trace, Stretch(flight.start_s, flight.end_s), cells)
-    if group is not None:
-        missing = (
-            "nothing in the log shows a motor running"
-            if isinstance(flight.powered, Undecided)
-            else "the log has no pack current"
-        )
-        own: Joint | Undecided = Undecided(missing)
-        if driven is not None and isinstance(flight.powered, Stretch):
-            own = fit_pack(group, driven, span, fitted if isinstance(fitted, Joint) else None)
-        return Whole(group.time_s, group.volts[:, 0] * cells, cells, own, "")
-    found = pack_voltage(trace, within=flight)
-    if found is None or not groups:
-        return None
-    return Whole(
-        found.samples.time_s,
-        found.samples.values,
-        sum(len(g.cells) for g in groups),
-        fitted,
-        f"voltage is the {found.how}",
+def _fitted_cell(
+    cell: Cell, one: Deviation, fitted: Joint, mean: Ohms, beside: Against, temperature_c: float | Undecided
+) -> Cell:
+    """A cell with what the joint fit says of it."""
+    own = own_ohms(fitted, one)
+    ohmic, one_s, ten_s = estimates(Ohms(mean.ohm + own.ohm, mean.pulled + own.pulled))
+    return replace(
+        cell,
+        sag_v=sag(fitted, one).sag_v,
+        resistance_ohm=ohmic,
+        resistance_1s_ohm=one_s,
+        resistance_10s_ohm=ten_s,
+        resistance_ratio=beside.resistance_ratio,
+        capacity_ratio=beside.capacity_ratio,
+        start_shift_fraction=beside.start_shift_fraction,
+        sensor_offset_v=beside.sensor_offset_v,
+        open_circuit_end_v=open_circuit_end(fitted, one),
+        resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_KJPMOL),
+        resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_KJPMOL),
     )
 
 
-def _curves(
-    fitted: Joint | Undecided, groups: tuple[Group, ...], whole: Whole | None
-) -> tuple[CellCurve, ...]:
+def _count(work: _Work, cell_count: int | None, logged: int) -> int | Undecided:
+    """How many cells: the sheet's, the logged ones', or what the rest voltage tells."""
+    if cell_count is not None:
+        return cell_count
+    if logged:
+        return logged
+    found = work.signals.fresh("pack_voltage_v")
+    if found is None:
+        return NO_VOLTAGE
+    rest = work.signals.rest.before(found)
+    rest_v = float(np.max(found.values)) if isinstance(rest, Undecided) else rest
+    return count_cells(rest_v, float(np.quantile(found.values, 0.01)), full_cell_v=work.full_cell_v)
+
+
+def _whole(work: _Work, count: int | Undecided) -> Whole | None:
+    """The pack's own voltage, else the sum of its cells."""
+    signals, fitted = work.signals, work.fitted
+    logged = signals.fresh("pack_voltage_v")
+    highest = float(np.max(logged.values)) if logged is not None else 0.0
+    cells = count if isinstance(count, int) else max(round(highest / 4.0), 1)
+    group = pack_group(signals, cells)
+    if group is not None:
+        own: Joint | Undecided = undecided("pack", "no_pack_current")
+        if signals.powered is None:
+            own = undecided("signals", "no_motor_ran")
+        elif work.grid is not None:
+            own = fit_pack(group, work.grid, fitted if isinstance(fitted, Joint) else None)
+        return Whole(group.time_s, group.volts[:, 0] * cells, cells, own, "")
+    found = signals.voltage
+    if found is None or not signals.groups:
+        return None
+    every = sum(len(g.cells) for g in signals.groups)
+    return Whole(*found.samples, every, fitted, say("pack", "voltage_how", how=found.how))
+
+
+def _curves(work: _Work, whole: Whole | None) -> tuple[CellCurve, ...]:
     """For drawing: the cells, or the pack when no cell was logged."""
+    fitted = work.fitted
     if isinstance(fitted, Joint):
         out = []
         for one in fitted.deviations:
             g, k = fitted.place(one.cell)
             group = fitted.groups[g]
-            out.append(
-                CellCurve(
-                    one.cell, group.time_s, group.volts[:, k], one.open_circuit_v, sag(fitted, one).at_s
-                )
-            )
+            sag_at_s = sag(fitted, one).at_s
+            out.append(CellCurve(one.cell, group.time_s, group.volts[:, k], one.open_circuit_v, sag_at_s))
         return tuple(out)
-    if groups:
+    if work.signals.groups:
         return tuple(
-            CellCurve(c, g.time_s, g.volts[:, k], None) for g in groups for k, c in enumerate(g.cells)
+            CellCurve(c, g.time_s, g.volts[:, k], None)
+            for g in work.signals.groups
+            for k, c in enumerate(g.cells)
         )
     if whole is None:
         return ()
     if isinstance(whole.fitted, Undecided):
         return (CellCurve(0, whole.time_s, whole.volts, None),)
     one = whole.fitted.deviations[0]
-    return (
-        CellCurve(
-            0, whole.time_s, whole.volts, one.open_circuit_v * whole.cells, sag(whole.fitted, one).at_s
-        ),
-    )
+    sag_at_s = sag(whole.fitted, one).at_s
+    return (CellCurve(0, whole.time_s, whole.volts, one.open_circuit_v * whole.cells, sag_at_s),)
 
 
-def _charge_left(
-    whole: Whole | None, driven: Drive | None, span: Stretch, capacity_mah: float | None, full_cell_v: float
-) -> ChargeLeft:
-    """Both ways."""
+def _charge_left(work: _Work, whole: Whole | None) -> ChargeLeft:
+    """By the voltage at rest afterwards, and by what was drawn."""
     if whole is None:
-        no = Undecided("the log has no voltage of the pack or its cells")
-        return ChargeLeft(no, no, no, "")
+        return ChargeLeft(NO_VOLTAGE, NO_VOLTAGE, NO_VOLTAGE, "")
     end = whole.rest_end_v()
-    by_rest = charge_by_rest(end, full_cell_v=full_cell_v) if isinstance(end, Estimate) else end
-    start = rest_before(whole.time_s, whole.volts, span)
+    by_rest = charge_by_rest(end, full_cell_v=work.full_cell_v) if isinstance(end, Estimate) else end
+    start = work.signals.rest.before(Samples(whole.time_s, whole.volts))
+    flow = work.signals.current
     by_charge: Estimate | Undecided = NO_CAPACITY
     if isinstance(start, Undecided):
         by_charge = start
-    elif driven is None:
-        by_charge = Undecided("the log has no pack current")
-    elif capacity_mah is not None:
+    elif isinstance(flow, Undecided):
+        by_charge = flow
+    elif work.capacity_mah is not None:
         by_charge = charge_by_charge(
-            start / whole.cells, float(driven.charge_mah[-1]), capacity_mah, full_cell_v=full_cell_v
+            start / whole.cells,
+            flow.charge_mah(work.signals.flight),
+            work.capacity_mah,
+            full_cell_v=work.full_cell_v,
         )
     return weigh(by_rest, by_charge)
 
 
 def _pack(
-    name: str,
-    count: int | Undecided,
-    whole: Whole | None,
-    cells: tuple[Cell, ...],
-    fitted: Joint | Undecided,
-    driven: Drive | None,
-    span: Stretch,
-    capacity_mah: float | None,
-    full_cell_v: float,
-    temperature_c: float | Undecided,
+    name: str, count: int | Undecided, whole: Whole | None, cells: tuple[Cell, ...], work: _Work
 ) -> Pack:
     """The whole pack, put together."""
-    nothing = Undecided("the log has no voltage of the pack or its cells")
-    ohms = whole.ohms() if whole is not None else nothing
+    ohms = whole.ohms() if whole is not None else NO_VOLTAGE
     three = (ohms, ohms, ohms) if isinstance(ohms, Undecided) else estimates(ohms)
-    left = _charge_left(whole, driven, span, capacity_mah, full_cell_v)
+    left = _charge_left(work, whole)
     weak = weak_cells(cells)
-    first = weak[0] if weak else None
+    fitted, temperature_c = work.fitted, work.temperature_c
     either = fitted if isinstance(fitted, Joint) or whole is None else whole.fitted
-    groups = fitted.groups if isinstance(fitted, Joint) else ()
-    how = [
-        said
-        for said in (
-            whole.how if whole else "",
-            f"current is the {driven.how}" if driven and driven.how else "",
-        )
-        if said
-    ]
+    how = [whole.how] if whole is not None and whole.how else []
+    if work.grid is not None and work.grid.how:
+        how.append(say("pack", "current_how", how=work.grid.how))
     return Pack(
         name=name,
         cell_count=count,
-        start_voltage_v=rest_before(whole.time_s, whole.volts, span) if whole else nothing,
-        min_voltage_v=float(whole.volts.min()) if whole else nothing,
-        sag_v=whole.sag_v() if whole else nothing,
+        start_voltage_v=_start_voltage(work, whole),
+        min_voltage_v=float(whole.volts.min()) if whole else NO_VOLTAGE,
+        sag_v=whole.sag_v() if whole else NO_VOLTAGE,
         resistance_ohm=three[0],
         resistance_1s_ohm=three[1],
         resistance_10s_ohm=three[2],
         charge_left_fraction=left.together,
         cells=cells,
-        weak_cell=first.cell if first else fitted if isinstance(fitted, Undecided) else None,
-        weak_cell_kind=first.kind if first else None,
-        weak_cell_reason=first.reason if first else None,
+        weak_cell=weak[0].cell if weak else fitted if isinstance(fitted, Undecided) else None,
+        weak_cell_kind=weak[0].kind if weak else None,
+        weak_cell_reason=weak[0].reason if weak else None,
         weak_cells=weak,
         voltage_lag_s=lag(either) if isinstance(either, Joint) else either,
-        curves=_curves(fitted, groups, whole),
+        curves=_curves(work, whole),
         charge_left_by_rest_fraction=left.by_rest,
         charge_left_by_charge_fraction=left.by_charge,
         charge_left_note=left.note,
@@ -304,3 +287,9 @@ def _pack(
         resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_KJPMOL),
         how="; ".join(how),
     )
+
+
+def _start_voltage(work: _Work, whole: Whole | None) -> float | Undecided:
+    if whole is None:
+        return NO_VOLTAGE
+    return work.signals.rest.before(Samples(whole.time_s, whole.volts))

@@ -15,8 +15,8 @@ from numpy.polynomial import Chebyshev
 from scipy.interpolate import BSpline
 
 from telemetry.analysis.pack.fit import PARTS, Fit
-from telemetry.analysis.pack.readings import Group
 from telemetry.analysis.pack.spread import Influence, by_block
+from telemetry.signals import CellGroup
 from telemetry.trace import Floats
 
 OFFSET, SHIFT, SHORT = 0, 1, 2
@@ -94,7 +94,7 @@ class Own:
     noise_v: float
 
 
-def own_of(group: Group, column: int, fit: Fit, which: int, *, everyone: bool) -> Own:
+def own_of(group: CellGroup, column: int, fit: Fit, which: int, *, everyone: bool) -> Own:
     """A cell less the mean of all cells, when the group holds `everyone`; else less the mean cell's fit."""
     mine = fit.rows.group == which
     mean_v = group.volts.mean(axis=1)
@@ -128,44 +128,6 @@ def smooth_slope(fit: Fit, at: Floats, *, degree: int = 3, start: float = 0.12, 
     return slope
 
 
-def deviation(
-    own: Own,
-    cell: int,
-    fit: Fit,
-    which: int,
-    block: np.ndarray,
-    at: Floats,
-    charge_mah: Floats,
-    *,
-    start: Floats | None = None,
-    quick: bool = False,
-) -> Deviation:
-    """One cell's; `charge_mah` (m,) is at its readings, `at` the knots of the mean curve; `start` from a
-    round before.
-
-    A cell that stands apart from the start is fitted as unbalanced and as a sensor's fault; when
-    the two fit about alike, the intervals hold both. `quick` leaves the second out.
-    """
-    case = _Case(own, cell, fit, which, block, smooth_slope(fit, at), at, charge_mah)
-    first = _fitted(case, UNBALANCED, start)
-    if quick or abs(first.apart_v) < APART_V:
-        return first.deviation
-    other = _fitted(case, SENSOR, start)
-    better, worse = (first, other) if first.cost <= other.cost else (other, first)
-    if worse.cost - better.cost > ALIKE:
-        return better.deviation
-    pulled = better.deviation.pulled
-    gap = np.diag(
-        np.where(
-            np.arange(6) < SHORT + 1,
-            0.5 * (worse.deviation.coefficients - better.deviation.coefficients),
-            0.0,
-        )
-        ** 2
-    )
-    return replace(better.deviation, pulled=Influence(pulled.blocks, pulled.held + gap))
-
-
 APART_V = 0.005
 """From here on a start apart from the others asks for its cause."""
 
@@ -174,8 +136,15 @@ ALIKE = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
-    """What `deviation` was given, with the mean curve's slope."""
+class Case:
+    """One cell to be held against the mean cell.
+
+    own : its readings; cell : its number.
+    fit, which : of the mean cell, and the index of the cell's group in it.
+    block : (m,) index of each row's block of time.
+    slope : of the mean cell's open-circuit curve, whose knots are `at`.
+    charge_mah : (m,) drawn at its readings. [mAh]
+    """
 
     own: Own
     cell: int
@@ -187,6 +156,30 @@ class _Case:
     charge_mah: Floats
 
 
+def deviation(case: Case, *, start: Floats | None = None, quick: bool = False) -> Deviation:
+    """One cell's difference from the mean cell.
+
+    A cell that stands apart from the start is fitted as unbalanced and as a sensor's fault; when
+    the two fit about alike, the intervals hold both.
+
+    Parameters
+    ----------
+    start : (6,) coefficients of a round before.
+    quick : leaves the second cause out.
+    """
+    first = _fitted(case, UNBALANCED, start)
+    if quick or abs(first.apart_v) < APART_V:
+        return first.deviation
+    other = _fitted(case, SENSOR, start)
+    better, worse = (first, other) if first.cost <= other.cost else (other, first)
+    if worse.cost - better.cost > ALIKE:
+        return better.deviation
+    pulled = better.deviation.pulled
+    apart = 0.5 * (worse.deviation.coefficients - better.deviation.coefficients)
+    gap = np.diag(np.where(np.arange(6) < SHORT + 1, apart, 0.0) ** 2)
+    return replace(better.deviation, pulled=Influence(pulled.blocks, pulled.held + gap))
+
+
 @dataclass(frozen=True, slots=True)
 class _Outcome:
     """A deviation under one cause: its cost, and how far it stands apart at the start. [V]"""
@@ -196,7 +189,7 @@ class _Outcome:
     apart_v: float
 
 
-def _fitted(case: _Case, cause: Cause, start: Floats | None) -> _Outcome:
+def _fitted(case: Case, cause: Cause, start: Floats | None) -> _Outcome:
     """The deviation under one cause; three rounds, or two from `start`."""
     own, fit, at = case.own, case.fit, case.at
     mine = fit.rows.group == case.which

@@ -17,8 +17,9 @@ import numpy as np
 from scipy.interpolate import BSpline
 from scipy.optimize import least_squares
 
-from telemetry.analysis.pack.readings import Drive, Group
-from telemetry.trace import Flags, Floats, Stretch
+from telemetry.analysis.pack.grid import LoadGrid
+from telemetry.signals import CellGroup
+from telemetry.trace import Flags, Floats
 
 DELAYS_S = (0.0, 1.0, 10.0)
 """The time scales whose resistance is named: ohmic, 1 s, 10 s."""
@@ -159,16 +160,16 @@ def spline_basis(charge_mah: Floats, at: Floats) -> Floats:
     return np.asarray(BSpline.design_matrix(np.clip(charge_mah, at[0], at[-1]), at, 3).toarray())
 
 
-def course(drive: Drive, warming: Sequence[float], powered: Stretch) -> Floats:
+def course(drive: LoadGrid, warming: Sequence[float]) -> Floats:
     """g on the grid, mean 1 over the powered time. (n,)"""
     x = drive.heat - 0.5
     g = np.exp(warming[0] * x + warming[1] * x**2)
-    first = int(np.clip((powered.start_s - drive.start_s) / drive.step_s, 0, g.size - 2))
-    last = max(int((powered.end_s - drive.start_s) / drive.step_s), first + 1)
+    first = int(np.clip((drive.powered.start_s - drive.start_s) / drive.step_s, 0, g.size - 2))
+    last = max(int((drive.powered.end_s - drive.start_s) / drive.step_s), first + 1)
     return np.asarray(g / g[first:last].mean())
 
 
-def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
+def pulls(drive: LoadGrid, shared: Shared) -> Floats:
     """i·g and its two low-passes on the grid, smoothed as the sensors do. (n, 3)"""
     current = drive.current_a
     current = (
@@ -176,11 +177,11 @@ def pulls(drive: Drive, shared: Shared, powered: Stretch) -> Floats:
         if shared.smoothing_s > 0.0001
         else current - shared.smoothing_s * np.gradient(current, drive.step_s)
     )
-    pull = current * course(drive, shared.warming, powered)
+    pull = current * course(drive, shared.warming)
     return np.column_stack([pull, *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
 
 
-def prepare(groups: Sequence[Group], drive: Drive, at: Floats, *, usual_lag_s: float = 0.2) -> Rows:
+def prepare(groups: Sequence[CellGroup], drive: LoadGrid, at: Floats, *, usual_lag_s: float = 0.2) -> Rows:
     """All groups' rows with first weights."""
     time_s = np.concatenate([g.time_s for g in groups])
     mean_v = np.concatenate([g.volts.mean(axis=1) for g in groups])
@@ -220,11 +221,9 @@ def anchor(
     return Anchor(matrix, target, noise_v)
 
 
-def solve(rows: Rows, drive: Drive, powered: Stretch, shared: Shared, held: Anchor) -> Fit:
+def solve(rows: Rows, drive: LoadGrid, shared: Shared, held: Anchor) -> Fit:
     """The linear part of the mean cell."""
-    design = np.column_stack(
-        [rows.basis, -drive.at(pulls(drive, shared, powered), rows.time_s - shared.lag_s)]
-    )
+    design = np.column_stack([rows.basis, -drive.at(pulls(drive, shared), rows.time_s - shared.lag_s)])
     w = rows.weight / held.noise_v
     gram = design.T @ (design * (w**2)[:, None]) + held.matrix.T @ held.matrix
     right = design.T @ (w**2 * rows.mean_v) + held.matrix.T @ held.target
@@ -254,17 +253,21 @@ def _project(rows: Rows, held: Anchor, prior: Prior) -> _Projected:
     return _Projected(rows, held, w, q, y - q @ (q.T @ y), prior)
 
 
-def _misfit(scaled: Floats, p: _Projected, drive: Drive, powered: Stretch) -> Floats:
+def _misfit(scaled: Floats, p: _Projected, drive: LoadGrid) -> Floats:
     """Weighted residuals with everything linear solved away, and the priors'."""
     vector = (scaled - 50) * SCALE
     shared = Shared.of(vector)
-    x = -drive.at(pulls(drive, shared, powered), p.rows.time_s - shared.lag_s) * p.w[:, None]
+    x = -drive.at(pulls(drive, shared), p.rows.time_s - shared.lag_s) * p.w[:, None]
     x = np.vstack([x, p.held.matrix[:, -PARTS:]])
     x -= p.q @ (p.q.T @ x)
     gram = x.T @ x
     gram[np.diag_indices(PARTS)] *= 1 + 1e-9
     left = p.y - x @ np.linalg.solve(gram, x.T @ p.y)
     return np.concatenate([left, (vector - p.prior.centre) / p.prior.width])
+
+
+MOST_ROWS = 3000
+"""Of a search: enough for a flight at 10 Hz; more rows are thinned."""
 
 
 def thinned(rows: Rows, most: int) -> Rows:
@@ -283,48 +286,47 @@ class Found:
     prior: Prior
 
 
-def first_guess(
-    rows: Rows, drive: Drive, powered: Stretch, held: Anchor, prior: Prior, *, most_rows: int = 1500
-) -> Shared:
+def first_guess(rows: Rows, drive: LoadGrid, held: Anchor, prior: Prior, *, most_rows: int = 1500) -> Shared:
     """The best of a coarse grid of lags and first time constants."""
     coarse = _project(thinned(rows, most_rows), held, prior)
     tau = prior.centre[2] + min(float(prior.width[2]), 1.0) * np.array([-0.9, 0.4])
     tries = [
         np.array([lag, 0.0, one, *prior.centre[3:]]) for lag in np.arange(-0.4, 1.31, 0.1) for one in tau
     ]
-    costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive, powered) ** 2)) for v in tries]
+    costs = [float(np.sum(_misfit(v / SCALE + 50, coarse, drive) ** 2)) for v in tries]
     return Shared.of(tries[int(np.argmin(costs))])
 
 
 def search(
     rows: Rows,
-    drive: Drive,
-    powered: Stretch,
+    drive: LoadGrid,
     held: Anchor,
     start: Shared,
     prior: Prior,
     *,
-    most_rows: int = 3000,
-    rounds: int = 10,
     smoothed: bool = False,
+    rounds: int = 10,
     clearly: float = 12.0,
 ) -> Found:
     """Lag, smoothing, time constants and warming by variable projection.
 
-    Sensors that smooth differently are tried when `smoothed` says so, and believed only if that
-    fits clearly better than a mere lag: `clearly` is a difference of twice the log likelihood, 12 is e⁶ to
-    one.
+    Parameters
+    ----------
+    smoothed : whether sensors that smooth differently are tried too.
+    rounds : of the search.
+    clearly : the difference of twice the log likelihood from which a smoothing is believed instead of a mere
+        lag; 12 is e⁶ to one.
     """
     low, high = LOW / SCALE + 50, HIGH / SCALE + 50
     best: Found | None = None
     for law in (prior, prior.smoothing())[: 1 + smoothed]:
         begin = np.clip((start if best is None else best.shared).vector / SCALE + 50, low + 1e-6, high - 1e-6)
-        parts = _project(thinned(rows, most_rows), held, law)
+        parts = _project(thinned(rows, MOST_ROWS), held, law)
         found = least_squares(
             _misfit,
             begin,
             bounds=(low, high),
-            args=(parts, drive, powered),
+            args=(parts, drive),
             max_nfev=rounds,
             diff_step=[4e-4] * 6,
             ftol=1e-5,

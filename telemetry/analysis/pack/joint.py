@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from telemetry.analysis.pack.deviations import Deviation, Own, deviation, own_of
+from telemetry.analysis.pack.deviations import Case, Deviation, Own, deviation, own_of, smooth_slope
 from telemetry.analysis.pack.fit import (
     PARTS,
     WIDE,
@@ -27,11 +27,13 @@ from telemetry.analysis.pack.fit import (
     search,
     solve,
 )
-from telemetry.analysis.pack.readings import Drive, Group
+from telemetry.analysis.pack.grid import LoadGrid
 from telemetry.analysis.pack.rounding import noise_before_rounding, sharpen
 from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
 from telemetry.estimate import Undecided
-from telemetry.trace import Floats, Stretch
+from telemetry.sentences import undecided
+from telemetry.signals import CellGroup
+from telemetry.trace import Floats
 
 
 def coarse_doubt(step_v: float, before_v: float) -> float:
@@ -55,20 +57,24 @@ class Joint:
     pulled: Pull
     noise_v: float
     at: Floats
-    groups: tuple[Group, ...]
+    groups: tuple[CellGroup, ...]
     deviations: tuple[Deviation, ...]
-    drive: Drive
-    powered: Stretch
+    drive: LoadGrid
 
     def place(self, cell: int) -> tuple[int, int]:
-        """Group and column of a cell."""
+        """CellGroup and column of a cell."""
         return next(
             (g, group.cells.index(cell)) for g, group in enumerate(self.groups) if cell in group.cells
         )
 
 
 def too_steady(
-    groups: Sequence[Group], drive: Drive, *, spread: float = 0.30, step: float = 0.50, least_a: float = 2.0
+    groups: Sequence[CellGroup],
+    drive: LoadGrid,
+    *,
+    spread: float = 0.30,
+    step: float = 0.50,
+    least_a: float = 2.0,
 ) -> Undecided | None:
     """Why no resistance can be told from this current, or None.
 
@@ -78,13 +84,13 @@ def too_steady(
     current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
     low, high = np.quantile(current, [0.05, 0.95])
     if high < least_a:
-        return Undecided(f"the pack was hardly loaded: the current stays under {max(high, 0):.1f} A")
+        return undecided("pack", "hardly_loaded", current_a=max(high, 0.0))
     if high - low < spread * high and current.max() - current.min() < step * high:
-        return Undecided("the current hardly varies, so resistance cannot be told from the fall of the pack")
+        return undecided("pack", "too_steady")
     return None
 
 
-def _rough_ohm(groups: Sequence[Group], drive: Drive) -> float:
+def _rough_ohm(groups: Sequence[CellGroup], drive: LoadGrid) -> float:
     """A first size of one cell's resistance: fall over current. [Ω]"""
     volts = np.concatenate([g.volts.mean(axis=1) for g in groups])
     current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
@@ -96,9 +102,8 @@ def _rough_ohm(groups: Sequence[Group], drive: Drive) -> float:
 class _Work:
     """What stays the same through the rounds of one fit."""
 
-    groups: tuple[Group, ...]
-    drive: Drive
-    powered: Stretch
+    groups: tuple[CellGroup, ...]
+    drive: LoadGrid
     prior: Prior
     at: Floats
     cells: Floats
@@ -112,7 +117,7 @@ class _Work:
 
     def solve(self, rows: Rows, shared: Shared, held: Anchor) -> Fit:
         """The linear part."""
-        return solve(rows, self.drive, self.powered, shared, held)
+        return solve(rows, self.drive, shared, held)
 
     def beliefs(self, fit: Fit, shared: Shared, noise_v: float) -> Anchor:
         """Weak beliefs for the next round."""
@@ -121,7 +126,7 @@ class _Work:
 
     def search(self, rows: Rows, held: Anchor, start: Shared, *, smoothed: bool = False) -> Found:
         """The shared parameters."""
-        return search(rows, self.drive, self.powered, held, start, self.prior, smoothed=smoothed)
+        return search(rows, self.drive, held, start, self.prior, smoothed=smoothed)
 
     def deviations(
         self,
@@ -139,9 +144,9 @@ class _Work:
             charge = self.drive.at(self.drive.charge_mah, group.time_s - 0.2)
             for k, cell in enumerate(group.cells):
                 own = own_of(group, k, fit, g, everyone=len(self.groups) == 1) if owns is None else owns[cell]
-                one = deviation(
-                    own, cell, fit, g, self.block, self.at, charge, start=starts.get(cell), quick=quick
-                )
+                slope = smooth_slope(fit, self.at)
+                case = Case(own, cell, fit, g, self.block, slope, self.at, charge)
+                one = deviation(case, start=starts.get(cell), quick=quick)
                 found.append(_none(one, fit) if lonely else one)
         return tuple(sorted(found, key=lambda d: d.cell))
 
@@ -153,9 +158,8 @@ def _none(one: Deviation, fit: Fit) -> Deviation:
 
 
 def joint(
-    groups: Sequence[Group],
-    drive: Drive,
-    powered: Stretch,
+    groups: Sequence[CellGroup],
+    drive: LoadGrid,
     *,
     prior: Prior = WIDE,
     start: Shared | None = None,
@@ -172,9 +176,9 @@ def joint(
     at = knots(min(float(drive.charge_mah.min()), 0.0), max(float(drive.charge_mah.max()), 1.0), spans)
     rows = prepare(groups, drive, at)
     cells = np.array([len(g.cells) for g in groups], dtype=float)[rows.group]
-    work = _Work(tuple(groups), drive, powered, prior, at, cells, block_of(rows.time_s), correlated)
+    work = _Work(tuple(groups), drive, prior, at, cells, block_of(rows.time_s), correlated)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
-    found = work.search(rows, held, start or first_guess(rows, drive, powered, held, prior))
+    found = work.search(rows, held, start or first_guess(rows, drive, held, prior))
     for last in (False, True):
         fit = work.solve(rows, found.shared, held)
         noise = noise_of(fit, work.cells, work.step_v)
@@ -191,9 +195,9 @@ def joint(
         noise, doubt = Noise(before, noise.per_ampere_v2), coarse_doubt(work.step_v, before)
         now = _sharpened(work, now, noise)
     deviations = tuple(replace(d, pulled=d.pulled.doubted(doubt)) for d in now.deviations)
-    pulled = pull(now.fit, work.block, drive, powered, now.found.shared, now.found.prior)
+    pulled = pull(now.fit, work.block, drive, now.found.shared, now.found.prior)
     pulled = replace(pulled, shared=doubt * pulled.shared, linear=doubt * pulled.linear)
-    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive, powered)
+    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Floats, Stretch
+from telemetry.sentences import say
 
 RESTING_V = np.array([3.30, 3.55, 3.67, 3.72, 3.76, 3.80, 3.85, 3.91, 3.97, 4.02, 4.10, 4.20])
 RESTING_FRACTION = np.array([0.0, 0.04, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.0])
@@ -83,47 +83,6 @@ def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> Cha
     if abs(apart) <= float(np.hypot(*arms)):
         return ChargeLeft(Estimate.around(value, float(weight @ arms), method), by_rest, by_charge, "")
     held = Estimate(value, min(by_rest.low, by_charge.low), max(by_rest.high, by_charge.high), method)
-    said = f"rest voltage says {100 * by_rest.value:.0f} %, the charge drawn {100 * by_charge.value:.0f} %"
-    if apart < 0:
-        return ChargeLeft(
-            held,
-            by_rest,
-            by_charge,
-            f"{said}: the pack holds less than the sheet says, or the current sensor reads low",
-        )
-    return ChargeLeft(
-        held,
-        by_rest,
-        by_charge,
-        f"{said}: the current sensor reads high, or the pack holds more than the sheet says",
-    )
-
-
-def rest_before(
-    time_s: Floats, volts: Floats, powered: Stretch, *, lag_s: float = 0.0, settled_s: float = 3.0
-) -> float | Undecided:
-    """The last settled voltage before load: the middle of the last three readings within `settled_s` of the
-    last. [V]
-    """
-    ready = time_s <= powered.start_s + min(lag_s, 0.0)
-    if not ready.any():
-        return Undecided("the log starts under load")
-    last = float(time_s[ready][-1])
-    return float(np.median(volts[ready & (time_s >= last - settled_s)][-3:]))
-
-
-@dataclass(frozen=True, slots=True)
-class RestAfter:
-    """The last reading after the load, and the rest it had had. [V, s]"""
-
-    volts: float | Undecided
-    rested_s: float | Undecided
-
-
-def rest_after(time_s: Floats, volts: Floats, powered: Stretch) -> RestAfter:
-    """The last reading of a flight after its motors stopped."""
-    rested = float(time_s[-1] - powered.end_s)
-    if rested <= 0.0:
-        no = Undecided("the log ends under load")
-        return RestAfter(no, no)
-    return RestAfter(float(volts[-1]), rested)
+    less = "more_drawn_shown" if apart > 0 else "less_than_drawn"
+    note = say("pack", less, rest=100 * by_rest.value, charge=100 * by_charge.value)
+    return ChargeLeft(held, by_rest, by_charge, note)

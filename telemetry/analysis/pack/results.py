@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import undecided
 from telemetry.trace import Floats
 
-NOT_LOGGED = Undecided("no pack temperature was logged")
-NOT_COMPARED = Undecided("not compared with its neighbours")
-NO_FIT = Undecided("no fit")
-NO_CAPACITY = Undecided("the sheet gives no capacity")
+NOT_LOGGED = undecided("pack", "no_temperature")
+NOT_COMPARED = undecided("pack", "not_compared")
+NO_FIT = undecided("pack", "no_fit")
+NO_CAPACITY = undecided("pack", "no_capacity")
+NO_VOLTAGE = undecided("pack", "no_voltage")
 
 
 @dataclass(frozen=True, slots=True)

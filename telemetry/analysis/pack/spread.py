@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.analysis.pack.fit import Fit, Prior, Shared, solve
-from telemetry.analysis.pack.readings import Drive
-from telemetry.trace import Floats, Stretch
+from telemetry.analysis.pack.grid import LoadGrid
+from telemetry.trace import Floats
 
 STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
 """Finite differences in the shared parameters: small against what a log can tell."""
@@ -78,7 +78,7 @@ def by_block(block: np.ndarray, rows: Floats, count: int) -> Floats:
     return np.column_stack([np.bincount(block, rows[:, k], minlength=count) for k in range(rows.shape[1])])
 
 
-def pull(fit: Fit, block: np.ndarray, drive: Drive, powered: Stretch, shared: Shared, prior: Prior) -> Pull:
+def pull(fit: Fit, block: np.ndarray, drive: LoadGrid, shared: Shared, prior: Prior) -> Pull:
     """What each block pulls on the shared parameters and on the linear part."""
     rows, held = fit.rows, fit.anchor
     count = int(block.max()) + 1
@@ -86,9 +86,9 @@ def pull(fit: Fit, block: np.ndarray, drive: Drive, powered: Stretch, shared: Sh
     for k, step in enumerate(STEP):
         vector = shared.vector
         vector[k] += step
-        up = solve(rows, drive, powered, Shared.of(vector), held)
+        up = solve(rows, drive, Shared.of(vector), held)
         vector[k] -= 2 * step
-        down = solve(rows, drive, powered, Shared.of(vector), held)
+        down = solve(rows, drive, Shared.of(vector), held)
         slopes.append((up.residual - down.residual) / (2 * step))
         moved.append((up.coefficients - down.coefficients) / (2 * step))
     w2 = (rows.weight / held.noise_v) ** 2

@@ -18,8 +18,9 @@ from telemetry.analysis.pack.results import Cell, OddSensor, WeakCell
 from telemetry.analysis.pack.spread import Influence
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import WEAK_CELL_RATIO
+from telemetry.sentences import say, undecided
 
-LONELY = Undecided("a single cell has no neighbours")
+LONELY = undecided("pack", "no_neighbours")
 
 FLOORS = (0.004, 0.003, 0.003, 0.0025)
 """One sd of ratio, capacity ratio, start shift and sensor offset [V] that no fit goes under: cells of one
@@ -109,10 +110,7 @@ def by_resistance(cell: Cell, *, ratio: float = WEAK_CELL_RATIO.value) -> tuple[
     found = cell.resistance_ratio
     if not isinstance(found, Estimate) or found.low <= ratio:
         return None
-    reason = (
-        f"its 1 s resistance is {found.value:.2f} times its neighbours' ({found.low:.2f} to "
-        f"{found.high:.2f}); healthy cells stay within {ratio:.2f}"
-    )
+    reason = say("pack", "weak_resistance", value=found.value, low=found.low, high=found.high, ratio=ratio)
     return (found.value - 1) / (ratio - 1), WeakCell(cell.cell, "resistance", reason)
 
 
@@ -145,11 +143,8 @@ def by_capacity(cell: Cell, others: Sequence[Cell]) -> tuple[float, WeakCell] | 
     short_fraction = short_of(beside)
     if found.high >= 1 - short_fraction:
         return None
-    between = f"{100 * (1 - found.high):.0f} to {100 * (1 - found.low):.0f} %"
-    reason = (
-        f"it holds {100 * (1 - found.value):.0f} % less than its neighbours ({between}): it falls away late "
-        f"in the flight"
-    )
+    less, low, high = (100 * (1 - ratio) for ratio in (found.value, found.high, found.low))
+    reason = say("pack", "weak_capacity", less=less, low=low, high=high)
     return (1 - found.value) / short_fraction, WeakCell(cell.cell, "capacity", reason)
 
 
@@ -163,10 +158,7 @@ def by_start(cell: Cell, *, shift_fraction: float = 0.015) -> tuple[float, WeakC
         return None
     word = "fuller" if found.value > 0 else "emptier"
     low, high = sorted((100 * abs(found.low), 100 * abs(found.high)))
-    reason = (
-        f"it started {100 * abs(found.value):.0f} % {word} than its neighbours ({low:.0f} to {high:.0f} %) "
-        f"and stayed so: balance the pack"
-    )
+    reason = say("pack", f"weak_{word}", shift=100 * abs(found.value), low=low, high=high)
     return abs(found.value) / shift_fraction, WeakCell(cell.cell, "unbalanced", reason)
 
 
@@ -211,12 +203,6 @@ def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddS
             continue
         if isinstance(found, Estimate) and (found.low > offset_v or found.high < -offset_v):
             word = "high" if found.value > 0 else "low"
-            out.append(
-                OddSensor(
-                    cell.cell,
-                    found,
-                    f"its sensor reads {1000 * abs(found.value):.0f} mV {word} throughout, at rest and under "
-                    f"load",
-                )
-            )
+            reason = say("pack", f"sensor_{word}", offset_mv=1000 * abs(found.value))
+            out.append(OddSensor(cell.cell, found, reason))
     return tuple(out)

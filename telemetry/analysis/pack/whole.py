@@ -8,11 +8,13 @@ import numpy as np
 
 from telemetry.analysis.pack.figures import METHOD, Ohms, mean_ohms, open_circuit_end, sag
 from telemetry.analysis.pack.fit import Prior
+from telemetry.analysis.pack.grid import LoadGrid, outside
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
-from telemetry.analysis.pack.readings import Drive, Group, outside
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
-from telemetry.trace import Floats, Stretch, Trace
+from telemetry.sentences import undecided
+from telemetry.signals import CellGroup, Signals
+from telemetry.trace import Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,33 +79,28 @@ def count_cells(
     if len(fits) == 1:
         return fits[0]
     if not fits:
-        return Undecided(f"{rest_v:.2f} V at rest fits no number of cells; give [pack] cells in the sheet")
-    return Undecided(
-        f"{rest_v:.2f} V at rest fits {' and '.join(str(n) for n in fits)} cells; give [pack] cells in the "
-        f"sheet"
-    )
+        return undecided("pack", "fits_no_count", rest_v=rest_v)
+    return undecided("pack", "fits_counts", rest_v=rest_v, counts=" and ".join(str(n) for n in fits))
 
 
-def pack_group(trace: Trace, within: Stretch, cells: int) -> Group | None:
-    """The logged pack voltage, per cell."""
-    samples = trace.fresh("pack_voltage_v", within=within)
+def pack_group(signals: Signals, cells: int) -> CellGroup | None:
+    """The logged pack voltage, per cell; None with fewer than two readings that a cell can have."""
+    samples = signals.fresh("pack_voltage_v")
     if samples is None:
         return None
     per_cell = samples.values / cells
     keep = (per_cell > 1.0) & (per_cell < 4.6)
     if np.count_nonzero(keep) < 2:
         return None
-    return Group(
-        (0,), samples.time_s[keep], per_cell[keep, None], trace.channels["pack_voltage_v", ""].step / cells
-    )
+    return CellGroup((0,), samples.time_s[keep], per_cell[keep, None], signals.step("pack_voltage_v") / cells)
 
 
-def fit_pack(group: Group, drive: Drive, powered: Stretch, cells: Joint | None) -> Joint | Undecided:
+def fit_pack(group: CellGroup, drive: LoadGrid, cells: Joint | None) -> Joint | Undecided:
     """The pack's own voltage; what its cells already told is kept."""
     steady = too_steady((group,), drive)
     if steady is not None:
         return steady
     (group,) = outside((group,), drive.silences)
     if cells is None:
-        return joint((group,), drive, powered)
-    return joint((group,), drive, powered, prior=Prior.near(cells.shared), start=cells.shared)
+        return joint((group,), drive)
+    return joint((group,), drive, prior=Prior.near(cells.shared), start=cells.shared)

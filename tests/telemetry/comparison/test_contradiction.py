@@ -12,7 +12,8 @@ from telemetry.comparison.contradiction import contradictions
 from telemetry.estimate import Undecided
 from telemetry.importers.log import read_log
 from telemetry.sheet import read_sheet
-from telemetry.trace import Stretch
+from telemetry.signals import signals_of
+from telemetry.trace import Flight, Stretch
 
 
 @pytest.fixture(scope="module")
@@ -26,16 +27,17 @@ def setup(sample_logs):
 
 
 def whole(trace):
-    return Stretch(0.0, trace.duration_s)
+    no = Undecided("not looked for")
+    return Flight(0.0, trace.duration_s, no, no, Stretch(0.0, trace.duration_s))
 
 
 def test_the_sheets_own_aircraft_fits(maiden, setup):
-    assert contradictions(maiden, whole(maiden), setup) == ()
+    assert contradictions(signals_of(maiden, whole(maiden), setup), setup) == ()
 
 
 def test_a_six_cell_log_cannot_be_a_five_cell_pack(maiden, setup):
     five = replace(setup, pack=replace(setup.pack, cells=4))
-    first, second = contradictions(maiden, whole(maiden), five)
+    first, second = contradictions(signals_of(maiden, whole(maiden), five), five)
     assert "4 cells cannot pass 17.0 V" in first
     assert second == "the log has 5 cells and the sheet 4"
 
@@ -45,12 +47,14 @@ def test_a_spike_is_no_other_pack(maiden, setup):
     values = maiden.channels[key].values.copy()
     values[100] = 60.0
     spiked = replace(maiden, channels={**maiden.channels, key: replace(maiden.channels[key], values=values)})
-    assert contradictions(spiked, whole(spiked), setup) == ()
+    assert contradictions(signals_of(spiked, whole(spiked), setup), setup) == ()
 
 
 def test_more_motors_than_the_sheet_has_are_said(maiden, setup):
     single = replace(setup, drives=setup.drives[:1])
-    assert contradictions(maiden, whole(maiden), single) == ("the log has 2 motors and the sheet 1",)
+    assert contradictions(signals_of(maiden, whole(maiden), single), single) == (
+        "the log has 2 motors and the sheet 1",
+    )
 
 
 def test_no_timer_is_set_from_a_log_that_does_not_fit_and_flying_stops(maiden, setup):

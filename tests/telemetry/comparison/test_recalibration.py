@@ -12,6 +12,7 @@ from telemetry.comparison.residuals import compare
 from telemetry.errors import BadUse
 from telemetry.prediction.assumptions import complete
 from telemetry.sheet import Sheet
+from telemetry.signals import signals_of
 from telemetry.simulate import Scenario, circuits, simulate, with_channels
 
 SHEET = """# the Mail's sheet
@@ -68,7 +69,7 @@ def learnt(traces):
 
 
 def mean_current_residual(trace, setup):
-    found = compare(trace, flights.find(trace)[0], setup, draws=16)
+    found = compare(signals_of(trace, flights.find(trace)[0], setup), setup, draws=16)
     return {(r.quantity, r.position, r.statistic): r.residual_fraction for r in found.residuals}
 
 
@@ -76,7 +77,7 @@ def cruise_speed_residual(trace, setup):
     """Of the left propeller, over the cruise: on the ground and in a glide the wheels and the wind turn it,
     not Kv.
     """
-    found = compare(trace, flights.find(trace)[0], setup, draws=16)
+    found = compare(signals_of(trace, flights.find(trace)[0], setup), setup, draws=16)
     cruise = [
         p
         for p in found.phases

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from telemetry.analysis import flights
-from telemetry.comparison.naming import in_sheet_terms
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.steps import held_steps
 from telemetry.estimate import Undecided
 from telemetry.sheet import Sheet
+from telemetry.signals import in_sheet_terms, signals_of
 from telemetry.simulate import (
     Leg,
     Scenario,
@@ -85,7 +85,7 @@ def reviewed(trace: Trace, sheet: Sheet, **choices):
     setup = sheet.setup()
     trace = in_sheet_terms(trace, setup)
     flight = flights.find(trace)[0]
-    return compare(trace, flight, setup, draws=48, **choices)
+    return compare(signals_of(trace, flight, setup), setup, draws=48, **choices)
 
 
 def by_name(comparison):
@@ -163,7 +163,7 @@ def test_a_log_without_throttle_is_undecided_with_its_reason(scenario, flown):
 
 def test_without_a_sheet_there_is_nothing_to_compare(flown):
     trace = flown.trace()
-    assert isinstance(compare(trace, flights.find(trace)[0], None).residuals, Undecided)
+    assert isinstance(compare(signals_of(trace, flights.find(trace)[0], None), None).residuals, Undecided)
 
 
 def test_an_airspeed_of_ones_own_does_without_a_sensor(scenario, flown):
@@ -208,7 +208,7 @@ def test_a_bench_run_has_current_voltage_and_speed_at_each_step(bench):
     trace = flown.trace()
     setup = sheet_of(scenario).setup()
     flight = flights.find(trace, bench=True)[0]
-    found = compare(trace, flight, setup, draws=48)
+    found = compare(signals_of(trace, flight, setup), setup, draws=48)
     at = {(r.quantity, r.position, r.throttle_fraction) for r in found.residuals}
     for throttle in (0.25, 0.5, 0.75, 1.0):
         assert {
@@ -234,7 +234,7 @@ def held_throttle(levels, seconds=5.0, rate_hz=10.0):
 
 
 def test_steps_are_found_once_each_with_both_their_spans():
-    steps = held_steps(*held_throttle([0.0, 0.25, 0.5, 0.25, 0.0]))
+    steps = held_steps(signals_of(*held_throttle([0.0, 0.25, 0.5, 0.25, 0.0])))
     assert [s.throttle for s in steps] == [0.25, 0.5]
     assert [len(s.spans) for s in steps] == [2, 1]
 
@@ -246,9 +246,13 @@ def test_a_moving_stick_is_no_step():
     flight = Flight(0.0, 19.9, Undecided("bench"), Undecided("bench"), Stretch(0.0, 19.9), (), True)
     assert all(
         s.throttle < 1.01
-        for s in held_steps(Trace(time, {("throttle_fraction", ""): channel}), flight, within=0.001)
+        for s in held_steps(
+            signals_of(Trace(time, {("throttle_fraction", ""): channel}), flight), within=0.001
+        )
     )
-    assert held_steps(Trace(time, {("throttle_fraction", ""): channel}), flight, within=0.001) == ()
+    assert (
+        held_steps(signals_of(Trace(time, {("throttle_fraction", ""): channel}), flight), within=0.001) == ()
+    )
 
 
 def test_a_propeller_turning_with_the_air_is_no_matter_of_the_sheet(scenario, flown):

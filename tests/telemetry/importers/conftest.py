@@ -10,9 +10,6 @@ from types import ModuleType
 
 import pytest
 
-from telemetry.importers.log import read_log
-from telemetry.trace import Trace
-
 
 @pytest.fixture(scope="session")
 def generator() -> ModuleType:
@@ -24,24 +21,6 @@ def generator() -> ModuleType:
     sys.modules["log_generator"] = module
     spec.loader.exec_module(module)
     return module
-
-
-@pytest.fixture
-def read(tmp_path: Path) -> Callable[..., Trace]:
-    """Write a text or bytes to a file and read it as a log."""
-
-    def reader(
-        content: str | bytes,
-        *,
-        name: str = "log.csv",
-        encoding: str = "utf-8",
-        answers: dict[str, str] | None = None,
-    ) -> Trace:
-        path = tmp_path / name
-        path.write_bytes(content if isinstance(content, bytes) else content.encode(encoding))
-        return read_log(path, answers=answers)
-
-    return reader
 
 
 @pytest.fixture

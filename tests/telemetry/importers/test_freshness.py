@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from telemetry.importers.faults import clean, run_on
+from telemetry.importers.faults import clean
 from telemetry.importers.freshness import freshness
 
 TIME = 0.02 * np.arange(5000)
@@ -91,23 +91,18 @@ def test_a_true_burst_of_current_is_no_fault():
     assert clean(amps, amps, "current_a").said == ""
 
 
-def test_a_counter_set_back_to_zero_goes_on_counting():
-    counted = np.concatenate([np.arange(0, 500.0), np.arange(0, 300.0)])
-    assert run_on(counted)[-1] == pytest.approx(499 + 299)
+@pytest.mark.parametrize("rows_held", [1.2, 1.43, 1.618, 1.85])
+def test_a_sensor_a_little_slower_than_the_rows_is_new_only_when_it_is(rows_held):
+    rows = np.arange(3000)
+    reading = np.floor(rows / rows_held).astype(int)
+    signal = np.cumsum(np.random.default_rng(2).normal(0, 1, reading[-1] + 1))[reading]
+    found = freshness(0.1 * rows, signal)
+    new = np.concatenate(([True], np.diff(reading) > 0))
+    assert not (found.fresh & ~new).any()
+    assert found.fresh.sum() == pytest.approx(new.sum(), rel=0.01)
 
 
-def test_a_counter_that_drops_out_for_a_row_is_silent_there_and_counts_on():
-    counted = np.arange(0, 800.0)
-    counted[500:502] = 0
-    found = run_on(counted)
-    assert np.flatnonzero(np.isnan(found)).tolist() == [500, 501]
-    assert found[-1] == 799
-
-
-def test_a_spike_in_a_counter_is_no_restart():
-    counted = np.arange(0.0, 300.0, 1.5)
-    spiked = counted.copy()
-    spiked[120] = 58_000.0
-    found = run_on(spiked)
-    assert np.isnan(found[120])
-    assert np.delete(found, 120).tolist() == np.delete(counted, 120).tolist()
+def test_a_reading_that_repeats_by_rounding_is_new_all_the_same():
+    for seed in range(40):
+        signal = np.round(np.random.default_rng(seed).normal(0, 1, 2000).cumsum() / 2)
+        assert freshness(0.1 * np.arange(2000), signal).fresh.all()

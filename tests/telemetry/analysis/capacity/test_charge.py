@@ -10,6 +10,7 @@ import pytest
 
 from telemetry.analysis.capacity import analyse
 from telemetry.estimate import Undecided
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Flight, Phase, Stretch, Trace
 
 NO = Undecided("not asked")
@@ -36,7 +37,7 @@ def whole(trace, powered=None, phases=()):
 
 
 def consumed(trace, **choices):
-    return analyse(trace, whole(trace), **choices).consumed_mah
+    return analyse(signals_of(trace, whole(trace)), **choices).consumed_mah
 
 
 def busy_current(seed=0, seconds=300.0, rate_hz=10.0):
@@ -86,7 +87,7 @@ def test_ground_time_is_in_what_was_consumed_but_not_in_the_mean():
     time_s = np.arange(0, 200.01, 0.1)
     current = np.where((time_s >= 50) & (time_s < 150), 36.0, 0.36)
     trace = log(time_s, channel("current_a", current))
-    result = analyse(trace, whole(trace, Stretch(50.0, 149.9)), capacity_mah=2000)
+    result = analyse(signals_of(trace, whole(trace, Stretch(50.0, 149.9))), capacity_mah=2000)
     assert result.consumed_mah.value == pytest.approx(1000 + 10, rel=1e-3)
     assert result.mean_current_a == pytest.approx(36.0, rel=1e-3)
     assert result.idle_a == pytest.approx(0.36, abs=0.01)
@@ -96,7 +97,7 @@ def test_ground_time_is_in_what_was_consumed_but_not_in_the_mean():
 def test_what_flows_back_is_taken_off_and_said():
     time_s = np.arange(0, 110.01, 0.1)
     trace = log(time_s, channel("current_a", np.where(time_s > 100, -3.6, 36.0)))
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.returned_mah == pytest.approx(10, rel=0.02)
     assert result.consumed_mah.value == pytest.approx(990, rel=2e-3)
 
@@ -106,7 +107,7 @@ def test_phases_add_up_to_the_whole():
     trace = log(time_s, channel("current_a", current))
     cuts = [0.0, 33.37, 120.01, 250.5, float(time_s[-1])]
     phases = tuple(Phase("cruise", a, b) for a, b in pairwise(cuts))
-    result = analyse(trace, whole(trace, phases=phases))
+    result = analyse(signals_of(trace, whole(trace, phases=phases)))
     assert sum(p.charge_mah for p in result.by_phase) == pytest.approx(result.consumed_mah.value, rel=1e-9)
 
 
@@ -118,7 +119,7 @@ def test_energy_of_a_steady_load_is_volt_times_ampere_times_time():
         channel("current_a", np.full(time_s.size, 36.0)),
         channel("pack_voltage_v", np.full(time_s.size, 20.0)),
     )
-    assert analyse(trace, whole(trace)).energy_wh.value == pytest.approx(20, rel=1e-9)
+    assert analyse(signals_of(trace, whole(trace))).energy_wh.value == pytest.approx(20, rel=1e-9)
 
 
 def test_energy_of_two_lines_is_exact_though_their_samples_differ():
@@ -132,7 +133,7 @@ def test_energy_of_two_lines_is_exact_though_their_samples_differ():
         channel("current_a", current, refresh_s=1.0),
         channel("pack_voltage_v", voltage, refresh_s=2.0),
     )
-    assert analyse(trace, whole(trace)).energy_wh.value == pytest.approx(
+    assert analyse(signals_of(trace, whole(trace))).energy_wh.value == pytest.approx(
         (20 * 2500 - 100**3 / 600) / 3600, rel=1e-9
     )
 
@@ -144,7 +145,7 @@ def test_without_pack_current_the_motors_are_added_and_it_is_said():
         channel("current_a", np.full(time_s.size, 20.0), position="left"),
         channel("current_a", np.full(time_s.size, 16.0), position="right"),
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.consumed_mah.value == pytest.approx(1000, rel=1e-9)
     assert result.how == "sum of 2 motors"
 
@@ -180,7 +181,7 @@ def test_a_silence_of_20_seconds_is_bridged_by_the_counter(seed):
         channel("charge_mah", np.floor(passed)[keep], step=1.0),
         gaps=(Stretch(99.9, 120.1),),
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.bridges[0].by == "counter"
     assert result.consumed_mah.value == pytest.approx(truth, rel=2e-3)
     assert result.consumed_mah.low <= truth <= result.consumed_mah.high
@@ -202,7 +203,7 @@ def test_other_sensors_tell_the_current_while_its_own_is_silent():
     trace = log(
         time_s, channel("current_a", silent(time_s, current, 150, 20)), channel("throttle_fraction", throttle)
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.bridges[0].by == "others"
     assert result.consumed_mah.value == pytest.approx(truth, rel=3e-3)
 
@@ -218,7 +219,7 @@ def test_a_counter_that_stood_still_in_the_silence_is_not_believed():
         channel("charge_mah", np.floor(stuck)[keep], step=1.0),
         gaps=(Stretch(99.9, 120.1),),
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.bridges[0].by == "neighbours"
     assert result.consumed_mah.value == pytest.approx(truth, rel=0.05)
 
@@ -232,7 +233,7 @@ def test_a_reading_stuck_for_20_seconds_in_flight_is_a_silence():
         channel("current_a", np.round(stuck, 2), step=0.01),
         channel("charge_mah", np.floor(passed), step=1.0),
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.bridges
     assert result.consumed_mah.value == pytest.approx(truth, rel=3e-3)
 
@@ -251,7 +252,7 @@ def test_the_counter_is_set_against_the_integral():
     trace = log(
         time_s, channel("current_a", current), channel("charge_mah", np.floor(1.05 * passed), step=1.0)
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.logged_mah == pytest.approx(1.05 * passed[-1], abs=1.1)
     assert result.logged_ratio.low <= 1 / 1.05 <= result.logged_ratio.high
 
@@ -260,7 +261,7 @@ def test_a_counter_that_starts_anew_is_joined_on():
     time_s, current, truth, passed = busy_current(6)
     anew = np.where(time_s < 150, passed, passed - np.interp(150, time_s, passed))
     trace = log(time_s, channel("current_a", current), channel("charge_mah", np.floor(anew), step=1.0))
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.counter_restarts == 1
     assert result.logged_mah == pytest.approx(truth, abs=3)
 
@@ -271,7 +272,7 @@ def test_a_counter_that_runs_back_while_charge_flows_back_has_not_restarted():
     trace = log(
         time_s, channel("current_a", np.where(time_s < 50, 36.0, -1.08)), channel("charge_mah", counted)
     )
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.counter_restarts == 0
     assert result.logged_mah == pytest.approx(485, abs=1)
 
@@ -281,7 +282,7 @@ def test_only_what_the_counter_gained_in_this_flight_counts():
     trace = log(
         time_s, channel("current_a", current), channel("charge_mah", np.floor(800 + passed), step=1.0)
     )
-    assert analyse(trace, whole(trace)).logged_mah == pytest.approx(truth, abs=2)
+    assert analyse(signals_of(trace, whole(trace))).logged_mah == pytest.approx(truth, abs=2)
 
 
 @pytest.mark.parametrize("missing", ["current", "time"])
@@ -291,7 +292,7 @@ def test_without_current_or_time_the_counter_stands_in_and_it_is_said(missing):
     if missing == "time":
         channels.append(channel("current_a", current))
     trace = log(np.arange(time_s.size), *channels, has_clock=missing != "time")
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.consumed_mah.value == pytest.approx(truth, abs=2)
     assert result.how == f"the log's own counter, since the log has no {missing}"
 
@@ -299,14 +300,16 @@ def test_without_current_or_time_the_counter_stands_in_and_it_is_said(missing):
 def test_with_neither_current_nor_counter_it_is_undecided_with_the_reason():
     time_s = np.arange(0, 60, 0.1)
     trace = log(time_s, channel("pack_voltage_v", np.full(600, 20.0)))
-    result = analyse(trace, whole(trace))
+    result = analyse(signals_of(trace, whole(trace)))
     assert result.consumed_mah.reason == "the log has no current and no counted charge"
     assert isinstance(result.energy_wh, Undecided)
 
 
 def test_without_voltage_the_energy_is_undecided_and_the_charge_is_not():
     time_s = np.arange(0, 100.01, 0.1)
-    result = analyse(trace := log(time_s, channel("current_a", np.full(time_s.size, 36.0))), whole(trace))
+    result = analyse(
+        signals_of(trace := log(time_s, channel("current_a", np.full(time_s.size, 36.0))), whole(trace))
+    )
     assert result.energy_wh.reason == "the log has no pack voltage"
     assert result.consumed_mah.value == pytest.approx(1000)
 
@@ -319,7 +322,7 @@ def test_a_flight_takes_only_its_own_part_of_the_log():
         channel("charge_mah", np.where(time_s < 100, 10 * time_s, 500 + 5 * time_s)),
     )
     second = replace(whole(trace), start_s=100.0, powered=Stretch(100.0, 200.0))
-    result = analyse(trace, second)
+    result = analyse(signals_of(trace, second))
     assert result.consumed_mah.value == pytest.approx(500, rel=1e-3)
     assert result.logged_mah == pytest.approx(500, rel=1e-3)
 
@@ -328,7 +331,7 @@ def test_put_backs_show_what_the_sensor_reads_and_nothing_is_applied():
     # the sensor reads 4 % high: 2080 mAh logged for 2000 put back
     time_s = np.arange(0, 100.01, 0.1)
     trace = log(time_s, channel("current_a", np.full(time_s.size, 36.0)))
-    result = analyse(trace, whole(trace), put_back=[(2080, 2000), (3140, 3000), (2575, 2500)])
+    result = analyse(signals_of(trace, whole(trace)), put_back=[(2080, 2000), (3140, 3000), (2575, 2500)])
     assert result.sensor_gain.value == pytest.approx(7795 / 7500)
     assert result.sensor_gain.low <= 1.04 <= result.sensor_gain.high
     assert result.consumed_mah.value == pytest.approx(1000)
@@ -339,7 +342,7 @@ def test_more_put_backs_tell_the_gain_more_closely_and_one_alone_only_roughly():
     trace = log(time_s, channel("current_a", np.full(time_s.size, 36.0)))
     widths = []
     for flights in (1, 3, 10):
-        gain = analyse(trace, whole(trace), put_back=[(2080, 2000)] * flights).sensor_gain
+        gain = analyse(signals_of(trace, whole(trace)), put_back=[(2080, 2000)] * flights).sensor_gain
         widths.append(gain.high - gain.low)
     assert widths[0] > widths[1] > widths[2]
     assert widths[0] > 0.05
@@ -348,13 +351,19 @@ def test_more_put_backs_tell_the_gain_more_closely_and_one_alone_only_roughly():
 def test_without_put_backs_there_is_no_gain():
     time_s = np.arange(0, 10.01, 0.1)
     trace = log(time_s, channel("current_a", np.full(time_s.size, 36.0)))
-    assert analyse(trace, whole(trace)).sensor_gain.reason == "no charge put back after a flight is known"
+    assert (
+        analyse(signals_of(trace, whole(trace))).sensor_gain.reason
+        == "no charge put back after a flight is known"
+    )
 
 
 def test_the_current_of_one_side_is_not_the_packs():
     time_s = np.arange(0, 100.01, 0.1)
     result = analyse(
-        trace := log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left")), whole(trace)
+        signals_of(
+            trace := log(time_s, channel("current_a", np.full(time_s.size, 20.0), position="left")),
+            whole(trace),
+        )
     )
     assert result.consumed_mah.reason == "the log has only one side's current and no counted charge"
 
@@ -367,7 +376,7 @@ def test_power_over_voltage_stands_for_a_missing_current_and_is_said():
         channel("power_w", np.full(time_s.size, 360.0)),
         channel("pack_voltage_v", np.full(time_s.size, 10.0)),
     )
-    found = analyse(trace, whole(trace))
+    found = analyse(signals_of(trace, whole(trace)))
     assert found.consumed_mah.value == pytest.approx(1000.0, rel=1e-9)
     assert found.energy_wh.value == pytest.approx(10.0, rel=1e-9)
     assert found.energy_wh.method == "integral of the power"
@@ -389,6 +398,6 @@ def test_power_over_a_sagging_voltage_counts_what_a_current_sensor_would():
 def test_power_without_any_voltage_tells_the_energy_but_no_charge():
     time_s = np.arange(0.0, 100.01, 0.1)
     trace = log(time_s, channel("power_w", np.full(time_s.size, 360.0)))
-    found = analyse(trace, whole(trace))
+    found = analyse(signals_of(trace, whole(trace)))
     assert found.energy_wh.value == pytest.approx(10.0, rel=1e-9)
     assert isinstance(found.consumed_mah, Undecided)

@@ -11,6 +11,7 @@ from telemetry.analysis.current.windows import Search
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.charge import largest_mean
 from telemetry.sheet.setup import Leads, Rating
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Flight, Samples, Stretch, Trace
 
 NO = Undecided("not asked")
@@ -32,7 +33,9 @@ def log(time_s, *, step=0.1, fresh=None, has_clock=True, **currents):
 
 def review(trace, powered=None, **choices):
     start_s, end_s = float(trace.time_s[0]), float(trace.time_s[-1])
-    return analyse(trace, Flight(start_s, end_s, NO, NO, powered or Stretch(start_s, end_s)), **choices)
+    return analyse(
+        signals_of(trace, Flight(start_s, end_s, NO, NO, powered or Stretch(start_s, end_s))), **choices
+    )
 
 
 def burst(base=20.0, high=50.0, seconds=10.0, at=40.0, length=120.0):
@@ -43,7 +46,7 @@ def burst(base=20.0, high=50.0, seconds=10.0, at=40.0, length=120.0):
 
 def test_the_peak_is_the_largest_fresh_sample_and_its_moment():
     time_s = np.arange(0, 60, 0.1)
-    current = np.full(600, 20.0)
+    current = 35.0 + 20.0 * np.sin(time_s / 5.0)
     current[123] = 71.5
     result = review(log(time_s, pack=current))
     assert (result.peak_a, result.peak_at_s) == (71.5, pytest.approx(12.3))
@@ -296,6 +299,6 @@ def test_a_log_of_power_and_voltage_alone_still_has_a_peak_and_says_how():
         0.01,
     )
     trace = Trace(time_s, {(c.quantity, c.position): c for c in (power, volts)})
-    found = analyse(trace, Flight(0.0, 9.9, Undecided("x"), Undecided("x"), Stretch(0.0, 9.9)))
+    found = analyse(signals_of(trace, Flight(0.0, 9.9, Undecided("x"), Undecided("x"), Stretch(0.0, 9.9))))
     assert found.peak_a == pytest.approx(40.0)
     assert "power ÷ voltage" in found.how

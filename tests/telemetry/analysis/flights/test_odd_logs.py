@@ -10,6 +10,7 @@ import pytest
 from telemetry.analysis import capacity, current, flights
 from telemetry.estimate import plain
 from telemetry.sheet.setup import Leads, Rating
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Stretch, Trace
 
 RATINGS = [
@@ -74,9 +75,12 @@ def test_an_odd_log_gets_numbers_or_reasons(first):
         for flight in found:
             assert flight.start_s <= flight.end_s
             # `plain` refuses a figure that is not finite
-            plain(capacity.analyse(trace, flight, capacity_mah=5000.0, put_back=[(100.0, 90.0)]))
+            plain(capacity.analyse(signals_of(trace, flight), capacity_mah=5000.0, put_back=[(100.0, 90.0)]))
             plain(
                 current.analyse(
-                    trace, flight, ratings=RATINGS, leads=Leads(0.3, 0.0, 2.5), capacity_mah=5000.0
+                    signals_of(trace, flight),
+                    ratings=RATINGS,
+                    leads=Leads(0.3, 0.0, 2.5),
+                    capacity_mah=5000.0,
                 )
             )

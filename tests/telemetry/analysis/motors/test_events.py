@@ -5,6 +5,7 @@ import pytest
 from telemetry.analysis.motors import analyse
 from telemetry.estimate import Estimate, Undecided
 from telemetry.sheet.setup import Drive, Propeller, StaticPoint
+from telemetry.signals import signals_of
 
 INBOARD = (
     Drive(
@@ -33,7 +34,7 @@ OUTBOARD = tuple(
 def test_an_event_is_found_where_it_was(fly, kind, seed):
     motor = "both" if kind.startswith("reverse") else ("left", "right")[seed % 2]
     trace, flight, truth = fly(seed, event=(kind, motor))
-    events = analyse(trace, flight).events
+    events = analyse(signals_of(trace, flight)).events
     _, _, start_s, end_s = truth.events[0]
     assert [(e.kind, e.motor) for e in events] == [(kind, motor)]
     assert events[0].start_s == pytest.approx(start_s, abs=8.0 if kind == "overheating" else 1.6)
@@ -44,20 +45,20 @@ def test_an_event_is_found_where_it_was(fly, kind, seed):
 def test_a_clean_flight_has_no_event(fly, seed):
     cause, size = [("none", 0.0), ("propeller", 0.08), ("winding", 0.25), ("kv", 0.03)][seed % 4]
     trace, flight, _ = fly(seed, cause, size)
-    assert analyse(trace, flight).events == ()
+    assert analyse(signals_of(trace, flight)).events == ()
 
 
 def test_a_cut_is_not_an_uneven_pair(fly):
     trace, flight, _ = fly(6001, event=("cut", "right"))
-    assert analyse(trace, flight).pairs[0].verdict == "even"
+    assert analyse(signals_of(trace, flight)).pairs[0].verdict == "even"
 
 
 @pytest.mark.source("common practice, no source (inboard-turning propellers help with a dead motor)")
 @pytest.mark.parametrize("dead", ["left", "right"])
 def test_inboard_turning_propellers_roll_away_from_the_dead_side(fly, dead):
     trace, flight, _ = fly(6001, event=("cut", dead))
-    inboard = analyse(trace, flight, drives=INBOARD).events[0]
-    outboard = analyse(trace, flight, drives=OUTBOARD).events[0]
+    inboard = analyse(signals_of(trace, flight), drives=INBOARD).events[0]
+    outboard = analyse(signals_of(trace, flight), drives=OUTBOARD).events[0]
     away = 1 if dead == "left" else -1
     assert inboard.torque_helps is True
     assert outboard.torque_helps is False
@@ -68,7 +69,7 @@ def test_inboard_turning_propellers_roll_away_from_the_dead_side(fly, dead):
 @pytest.mark.parametrize(("dead", "sign"), [("left", -1), ("right", 1)])
 def test_the_nose_swings_to_the_dead_side(fly, dead, sign):
     trace, flight, _ = fly(6001, event=("cut", dead))
-    event = analyse(trace, flight, drives=INBOARD).events[0]
+    event = analyse(signals_of(trace, flight), drives=INBOARD).events[0]
     assert event.thrust_lost_fraction == 0.5
     assert isinstance(event.thrust_lost_n, Estimate)
     assert event.yawing_moment_nm.value == pytest.approx(sign * 0.3 * event.thrust_lost_n.value)
@@ -76,7 +77,7 @@ def test_the_nose_swings_to_the_dead_side(fly, dead, sign):
 
 def test_without_a_sheet_the_moments_say_what_is_missing(fly):
     trace, flight, _ = fly(6001, event=("cut", "right"))
-    event = analyse(trace, flight).events[0]
+    event = analyse(signals_of(trace, flight)).events[0]
     assert isinstance(event.thrust_lost_n, Undecided)
     assert isinstance(event.rolling_moment_nm, Undecided)
 
@@ -89,7 +90,7 @@ def test_a_stick_that_rests_below_zero_is_no_reverse(fly):
     closed = stick.values.copy()
     closed = 2.0 * closed - 1.0
     shifted = type(stick)(*key, closed, stick.fresh, stick.header, stick.refresh_interval_s, stick.step)
-    motors = analyse(type(trace)(trace.time_s, {**trace.channels, key: shifted}), flight)
+    motors = analyse(signals_of(type(trace)(trace.time_s, {**trace.channels, key: shifted}), flight))
     assert not any(e.kind.startswith("reverse") for e in motors.events)
 
 
@@ -105,7 +106,7 @@ def test_a_motor_logged_alone_does_nothing_odd_in_a_clean_flight(fly, seed, has)
     alone = type(trace)(
         trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"}
     )
-    assert analyse(alone, flight).events == ()
+    assert analyse(signals_of(alone, flight)).events == ()
 
 
 def test_a_cut_of_a_motor_logged_alone_is_found(fly):
@@ -113,13 +114,13 @@ def test_a_cut_of_a_motor_logged_alone_is_found(fly):
     alone = type(trace)(
         trace.time_s, {key: channel for key, channel in trace.channels.items() if key[1] != "right"}
     )
-    (cut,) = analyse(alone, flight).events
+    (cut,) = analyse(signals_of(alone, flight)).events
     assert (cut.kind, cut.motor) == ("cut", "left")
     assert cut.start_s == pytest.approx(truth.events[0][2], abs=1.6)
 
 
 def test_currents_alone_admit_which_events_they_cannot_show(fly):
     trace, flight, _ = fly(5100, has=("throttle", "current"))
-    assert "late start" in analyse(trace, flight).unseen
+    assert "late start" in analyse(signals_of(trace, flight)).unseen
     trace, flight, _ = fly(5100)
-    assert analyse(trace, flight).unseen == ""
+    assert analyse(signals_of(trace, flight)).unseen == ""

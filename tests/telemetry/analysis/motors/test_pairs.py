@@ -7,14 +7,15 @@ import pytest
 
 from telemetry.analysis.motors import analyse
 from telemetry.estimate import Estimate, Undecided, plain
-from telemetry.sheet.setup import Drive
+from telemetry.sheet.setup import Drive, PackSetup, Setup
+from telemetry.signals import signals_of
 
 SEEDS = range(300, 304)
 
 
 def pairs_of(fly, cause, size, **choices):
     flown = [fly(seed, cause, size, **choices) for seed in SEEDS]
-    return [(analyse(trace, flight).pairs[0], truth) for trace, flight, truth in flown]
+    return [(analyse(signals_of(trace, flight)).pairs[0], truth) for trace, flight, truth in flown]
 
 
 @pytest.mark.parametrize(
@@ -63,7 +64,7 @@ def test_the_imbalance_is_measured_and_its_interval_holds_it(fly):
 
 def test_ratios_are_right_over_left(fly):
     trace, flight, truth = fly(41, "kv", 0.04)
-    pair = analyse(trace, flight).pairs[0]
+    pair = analyse(signals_of(trace, flight)).pairs[0]
     assert truth.rpm_ratio > 1.02
     assert pair.rpm_ratio.value == pytest.approx(truth.rpm_ratio, abs=0.002)
     assert pair.current_ratio.value == pytest.approx(truth.current_ratio, abs=0.015)
@@ -80,7 +81,7 @@ def test_a_sensor_that_reads_high_is_no_uneven_pair(fly):
 @pytest.mark.parametrize("seed", [50012, 50067])
 def test_a_propeller_that_takes_six_per_cent_less_is_an_uneven_pair_also_in_a_poor_log(fly, seed):
     trace, flight, truth = fly(seed, "propeller", -0.06)
-    pair = analyse(trace, flight).pairs[0]
+    pair = analyse(signals_of(trace, flight)).pairs[0]
     assert truth.imbalance < -0.03
     assert (pair.verdict, pair.cause) == ("uneven", "propeller")
 
@@ -88,13 +89,13 @@ def test_a_propeller_that_takes_six_per_cent_less_is_an_uneven_pair_also_in_a_po
 @pytest.mark.parametrize(("seed", "size"), [(50016, 0.084), (50087, 0.092)])
 def test_a_sensor_that_stands_out_as_the_cause_is_named(fly, seed, size):
     trace, flight, _ = fly(seed, "sensor", size)
-    pair = analyse(trace, flight).pairs[0]
+    pair = analyse(signals_of(trace, flight)).pairs[0]
     assert (pair.verdict, pair.cause) == ("even", "sensor")
 
 
 def test_thrust_mixed_on_purpose_is_taken_out(fly):
     trace, flight, _ = fly(7, "none", 0.0, mix=0.12, own_commands=True)
-    pair = analyse(trace, flight).pairs[0]
+    pair = analyse(signals_of(trace, flight)).pairs[0]
     assert (pair.verdict, pair.cause) in (("even", "mixed"), ("even", "none"))
 
 
@@ -120,7 +121,7 @@ def test_current_alone_cannot_tell_a_propeller_from_a_sensor(fly):
 
 def test_temperatures_alone_give_no_verdict_but_events(fly):
     trace, flight, _ = fly(5, has=("throttle", "temperature"))
-    motors = analyse(trace, flight)
+    motors = analyse(signals_of(trace, flight))
     assert motors.pairs[0].verdict == "undecided"
     assert isinstance(motors.pairs[0].imbalance_fraction, Undecided)
     assert motors.events == ()
@@ -128,7 +129,7 @@ def test_temperatures_alone_give_no_verdict_but_events(fly):
 
 def test_a_single_motor_has_no_pair_and_says_so(fly):
     trace, flight, _ = fly(5, names=("centre",))
-    motors = analyse(trace, flight)
+    motors = analyse(signals_of(trace, flight))
     assert motors.positions == ("centre",)
     assert motors.pairs == ()
     assert "one motor" in motors.sides
@@ -136,10 +137,12 @@ def test_a_single_motor_has_no_pair_and_says_so(fly):
 
 def test_numbered_motors_are_a_pair_without_sides_until_the_sheet_says(fly):
     trace, flight, _ = fly(5, "kv", 0.04, names=("1", "2"))
-    unsaid = analyse(trace, flight)
+    unsaid = analyse(signals_of(trace, flight))
     assert (unsaid.pairs[0].left, unsaid.pairs[0].right) == ("1", "2")
     assert "logged_as" in unsaid.sides
-    said = analyse(trace, flight, drives=(Drive("left", logged_as="2"), Drive("right", logged_as="1")))
+    drives = (Drive("left", logged_as="2"), Drive("right", logged_as="1"))
+    setup = Setup("a twin", "", PackSetup("A", 5, 5000.0), drives=drives)
+    said = analyse(signals_of(trace, flight, setup), drives=drives)
     assert (said.pairs[0].left, said.pairs[0].right) == ("left", "right")
     assert said.sides == ""
     assert said.pairs[0].imbalance_fraction.value == pytest.approx(
@@ -151,7 +154,7 @@ def test_four_motors_are_two_pairs(fly):
     trace, flight, _ = fly(5, names=("left_outer", "right_outer"))
     other, _, _ = fly(5, "kv", 0.04, names=("left_inner", "right_inner"))
     both = type(trace)(trace.time_s, {**trace.channels, **other.channels})
-    outer, inner = analyse(both, flight).pairs
+    outer, inner = analyse(signals_of(both, flight)).pairs
     assert (outer.left, outer.right, outer.verdict) == ("left_outer", "right_outer", "even")
     assert (inner.left, inner.right, inner.verdict) == ("left_inner", "right_inner", "uneven")
 
@@ -159,7 +162,7 @@ def test_four_motors_are_two_pairs(fly):
 def test_a_log_too_short_to_compare_says_so(fly):
     trace, flight, _ = fly(5)
     short = type(flight)(0.0, 14.0, flight.takeoff_s, flight.landing_s, flight.powered)
-    pair = analyse(trace, short).pairs[0]
+    pair = analyse(signals_of(trace, short)).pairs[0]
     assert pair.verdict == "undecided"
     assert isinstance(pair.imbalance_fraction, Undecided)
 
@@ -167,7 +170,7 @@ def test_a_log_too_short_to_compare_says_so(fly):
 def test_the_sheet_narrows_and_nothing_logged_is_changed(fly):
     trace, flight, _ = fly(11, "propeller", 0.06)
     before = {key: channel.values.copy() for key, channel in trace.channels.items()}
-    assert isinstance(analyse(trace, flight).pairs[0].imbalance_fraction, Estimate)
+    assert isinstance(analyse(signals_of(trace, flight)).pairs[0].imbalance_fraction, Estimate)
     assert all((before[key] == trace.channels[key].values)[trace.channels[key].fresh].all() for key in before)
 
 
@@ -194,5 +197,5 @@ def test_a_crippled_log_gives_results_without_a_fault(fly, seed):
                 fresh[random.integers(10, fresh.size) :] = False
         channels[key] = dataclasses.replace(channel, values=values, fresh=fresh)
     short = dataclasses.replace(flight, end_s=flight.start_s + float(random.choice([0.5, 3.0, 30.0, 150.0])))
-    result, _ = plain(analyse(dataclasses.replace(trace, channels=channels), short))
+    result, _ = plain(analyse(signals_of(dataclasses.replace(trace, channels=channels), short)))
     assert {"positions", "pairs", "events", "sides"} <= result.keys()

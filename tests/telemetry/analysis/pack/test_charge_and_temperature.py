@@ -11,6 +11,7 @@ from telemetry.analysis.pack import analyse
 from telemetry.analysis.pack.rest import weigh
 from telemetry.analysis.pack.temperature import ONE_SECOND_KJPMOL, arrhenius_to_25
 from telemetry.estimate import Estimate, Undecided
+from telemetry.signals import signals_of
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +31,7 @@ def flown(truth):
 @pytest.fixture(scope="module")
 def pack(truth, flown):
     trace, flight, _ = flown
-    return analyse(trace, flight, capacity_mah=truth.vary(8).capacity_mah)
+    return analyse(signals_of(trace, flight), capacity_mah=truth.vary(8).capacity_mah)
 
 
 def test_rest_before_and_after_are_the_readings_beside_the_load(flown, pack):
@@ -68,7 +69,7 @@ def test_the_charge_left_agrees_between_rest_voltage_and_charge_drawn(flown, pac
 
 def test_a_sheet_that_promises_a_third_too_much_is_contradicted_by_the_rest_voltage(truth, flown):
     trace, flight, _ = flown
-    pack = analyse(trace, flight, capacity_mah=1.5 * truth.vary(8).capacity_mah)
+    pack = analyse(signals_of(trace, flight), capacity_mah=1.5 * truth.vary(8).capacity_mah)
     assert "holds less than the sheet says" in pack.charge_left_note
 
 
@@ -93,7 +94,7 @@ def test_values_at_25_degrees_follow_arrhenius_and_carry_the_spread_of_published
 def test_without_a_logged_temperature_there_is_no_value_at_25_degrees(flown):
     trace, flight, _ = flown
     bare = replace(trace, channels={k: c for k, c in trace.channels.items() if k[0] != "pack_temperature_c"})
-    assert isinstance(analyse(bare, flight).cells[0].resistance_1s_25c_ohm, Undecided)
+    assert isinstance(analyse(signals_of(bare, flight)).cells[0].resistance_1s_25c_ohm, Undecided)
 
 
 def test_the_curves_for_drawing_hold_every_reading_and_the_line_above_them(flown, pack):

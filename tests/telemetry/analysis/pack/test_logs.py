@@ -10,6 +10,7 @@ import pytest
 from telemetry.analysis.pack import analyse
 from telemetry.analysis.pack.whole import count_cells
 from telemetry.estimate import Undecided, plain
+from telemetry.signals import signals_of
 from telemetry.trace import Flight, Stretch, Trace
 
 
@@ -28,7 +29,7 @@ def _without(trace, *quantities):
 
 def test_plugs_and_leads_are_in_the_packs_resistance_but_not_in_its_cells(truth):
     trace, flight, known = _log(truth, with_pack=True, lead_ohm=0.004)
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     cells = sum(cell.resistance_1s_ohm.value for cell in pack.cells)
     assert pack.resistance_1s_ohm.value - cells == pytest.approx(0.004, abs=0.0006)
     assert pack.resistance_1s_ohm.low < known.resistance_1s_ohm.sum() + 0.004 < pack.resistance_1s_ohm.high
@@ -36,7 +37,7 @@ def test_plugs_and_leads_are_in_the_packs_resistance_but_not_in_its_cells(truth)
 
 def test_a_log_of_the_pack_alone_still_tells_its_resistance_and_cell_count(truth):
     trace, flight, known = _log(truth, pack_only=True, start_fraction=np.full(5, 0.99), lead_ohm=0.0)
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     assert pack.cell_count == 5
     assert pack.cells == ()
     assert pack.resistance_1s_ohm.value == pytest.approx(known.resistance_1s_ohm.sum(), rel=0.02)
@@ -45,7 +46,7 @@ def test_a_log_of_the_pack_alone_still_tells_its_resistance_and_cell_count(truth
 
 def test_the_sum_of_the_motors_stands_for_a_missing_pack_current_and_is_said(truth):
     trace, flight, known = _log(truth, motors_only=True)
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     assert "sum of 2 motors" in pack.how
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.02)
 
@@ -65,7 +66,7 @@ def test_a_rest_voltage_that_fits_two_numbers_of_cells_is_undecided_and_names_bo
 
 def test_without_current_there_is_no_resistance_but_still_the_lowest_voltage(plain_log):
     trace, flight, _ = plain_log
-    pack = analyse(_without(trace, "current_a"), flight)
+    pack = analyse(signals_of(_without(trace, "current_a"), flight))
     assert isinstance(pack.resistance_1s_ohm, Undecided)
     assert "no pack current" in pack.cells[0].resistance_1s_ohm.reason
     lowest = trace.channels["cell_voltage_v", "1"].values.min()
@@ -74,7 +75,7 @@ def test_without_current_there_is_no_resistance_but_still_the_lowest_voltage(pla
 
 def test_a_log_without_any_voltage_gives_reasons_and_no_number(plain_log):
     trace, flight, _ = plain_log
-    pack = analyse(_without(trace, "cell_voltage_v"), flight)
+    pack = analyse(signals_of(_without(trace, "cell_voltage_v"), flight))
     assert isinstance(pack.sag_v, Undecided)
     assert isinstance(pack.cell_count, Undecided)
     assert pack.cells == ()
@@ -82,13 +83,15 @@ def test_a_log_without_any_voltage_gives_reasons_and_no_number(plain_log):
 
 def test_an_empty_log_gives_reasons_too():
     nothing = Trace(np.array([]), {})
-    pack = analyse(nothing, Flight(0.0, 0.0, Undecided("x"), Undecided("x"), Undecided("no motor ran")))
+    pack = analyse(
+        signals_of(nothing, Flight(0.0, 0.0, Undecided("x"), Undecided("x"), Undecided("no motor ran")))
+    )
     assert isinstance(pack.resistance_1s_ohm, Undecided)
 
 
 def test_readings_in_steps_of_50_millivolt_still_find_the_1_s_resistance_within_5_per_cent(truth):
     trace, flight, known = _log(truth, step_v=0.05)
-    found = [cell.resistance_1s_ohm for cell in analyse(trace, flight).cells]
+    found = [cell.resistance_1s_ohm for cell in analyse(signals_of(trace, flight)).cells]
     assert [e.value for e in found] == pytest.approx(known.resistance_1s_ohm, rel=0.05)
     assert all(e.low < true < e.high for e, true in zip(found, known.resistance_1s_ohm, strict=True))
 
@@ -97,7 +100,7 @@ def test_a_log_at_2_hz_is_less_sure_than_one_at_10_but_right(truth):
     widths = {}
     for hz in (2.0, 10.0):
         trace, flight, known = _log(truth, voltage_hz=hz, current_hz=hz)
-        cells = analyse(trace, flight).cells
+        cells = analyse(signals_of(trace, flight)).cells
         assert all(
             c.resistance_1s_ohm.low < true < c.resistance_1s_ohm.high
             for c, true in zip(cells, known.resistance_1s_ohm, strict=True)
@@ -114,7 +117,7 @@ def test_dropouts_to_nought_and_missing_values_change_nothing_much(plain_log):
         lost = rng.random(channel.values.size) < 0.01
         values = np.where(lost & channel.fresh, 0.0 if key[0] == "cell_voltage_v" else np.nan, channel.values)
         channels[key] = replace(channel, values=values, fresh=channel.fresh & np.isfinite(values))
-    pack = analyse(replace(trace, channels=channels), flight)
+    pack = analyse(signals_of(replace(trace, channels=channels), flight))
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.02)
     assert min(c.min_loaded_v for c in pack.cells) > 2.5
 
@@ -128,7 +131,7 @@ def test_half_a_minute_without_current_does_not_mislead(plain_log):
         **trace.channels,
         ("current_a", ""): replace(channel, values=values, fresh=channel.fresh & ~silent),
     }
-    pack = analyse(replace(trace, channels=channels), flight)
+    pack = analyse(signals_of(replace(trace, channels=channels), flight))
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.03)
 
 
@@ -140,8 +143,10 @@ def test_a_log_that_starts_in_the_air_and_ends_under_load_says_so(plain_log):
         key: replace(c, values=c.values[keep], fresh=c.fresh[keep]) for key, c in trace.channels.items()
     }
     pack = analyse(
-        Trace(trace.time_s[keep], channels),
-        Flight(span.start_s, span.end_s, Undecided("x"), Undecided("x"), span),
+        signals_of(
+            Trace(trace.time_s[keep], channels),
+            Flight(span.start_s, span.end_s, Undecided("x"), Undecided("x"), span),
+        ),
     )
     assert isinstance(pack.cells[0].rest_after_v, Undecided)
     assert [c.resistance_1s_ohm.value for c in pack.cells] == pytest.approx(known.resistance_1s_ohm, rel=0.08)
@@ -149,7 +154,7 @@ def test_a_log_that_starts_in_the_air_and_ends_under_load_says_so(plain_log):
 
 def test_every_figure_is_finite_or_says_why_not(truth):
     trace, flight, _ = _log(truth, step_v=0.05, voltage_hz=2.0, current_hz=2.0)
-    figures, reasons = plain(analyse(trace, flight, capacity_mah=5000.0))
+    figures, reasons = plain(analyse(signals_of(trace, flight), capacity_mah=5000.0))
     assert figures["cell_count"] == 5
     assert all(entry["reason"] for entry in reasons)
 
@@ -159,4 +164,4 @@ def test_every_figure_is_finite_or_says_why_not(truth):
 )
 def test_the_lag_between_the_sensors_is_found_whichever_is_late(truth, lag_s):
     trace, flight, _ = _log(truth, lag_s=lag_s)
-    assert analyse(trace, flight).voltage_lag_s.value == pytest.approx(lag_s, abs=0.05)
+    assert analyse(signals_of(trace, flight)).voltage_lag_s.value == pytest.approx(lag_s, abs=0.05)

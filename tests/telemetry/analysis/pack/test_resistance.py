@@ -7,6 +7,7 @@ import pytest
 
 from telemetry.analysis.pack import analyse
 from telemetry.estimate import Estimate, Undecided
+from telemetry.signals import signals_of
 
 
 @pytest.mark.parametrize(
@@ -14,7 +15,7 @@ from telemetry.estimate import Estimate, Undecided
 )
 def test_each_cells_resistance_at_one_second_is_found_within_two_per_cent(truth, seed):
     trace, flight, known = truth.invent(truth.vary(seed))
-    cells = analyse(trace, flight).cells
+    cells = analyse(signals_of(trace, flight)).cells
     assert len(cells) == known.resistance_1s_ohm.size
     found = np.array([cell.resistance_1s_ohm.value for cell in cells])
     assert found == pytest.approx(known.resistance_1s_ohm, rel=0.02)
@@ -24,7 +25,7 @@ def test_each_cells_resistance_at_one_second_is_found_within_two_per_cent(truth,
 
 def test_a_steady_current_tells_no_resistance_and_says_why(truth):
     trace, flight, _ = truth.invent(truth.vary(3, steady=True))
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     assert isinstance(pack.resistance_1s_ohm, Undecided)
     assert "hardly varies" in pack.resistance_1s_ohm.reason
 
@@ -33,7 +34,7 @@ def test_a_cell_with_a_third_more_resistance_is_the_weak_one(truth):
     trace, flight, _ = truth.invent(
         truth.vary(11, cells=5, resistance_factor=np.array([1.0, 0.98, 1.32, 1.01, 0.99]))
     )
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     assert (pack.weak_cell, pack.weak_cell_kind) == (3, "resistance")
     ratio = pack.cells[2].resistance_ratio
     assert isinstance(ratio, Estimate) and ratio.low < 1.32 / 0.995 < ratio.high

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from telemetry.analysis.pack import analyse
+from telemetry.signals import signals_of
 
 EVEN = np.array([1.0, 0.98, 1.01, 1.02, 0.99])
 
@@ -20,7 +21,7 @@ def _flown(truth, seed=11, **choices):
         **choices,
     }
     trace, flight, _ = truth.invent(truth.vary(seed, **scenario))
-    return analyse(trace, flight, capacity_mah=5000.0)
+    return analyse(signals_of(trace, flight), capacity_mah=5000.0)
 
 
 def _with(values, cell, value):
@@ -69,6 +70,6 @@ def test_two_weak_cells_are_both_listed_the_worse_first(truth):
 def test_a_healthy_pack_has_no_weak_cell(truth, seed):
     choices = {"capacity_factor": 1 + np.random.default_rng(seed).uniform(-0.01, 0.01, 6)}
     trace, flight, _ = truth.invent(truth.vary(seed, **choices))
-    pack = analyse(trace, flight)
+    pack = analyse(signals_of(trace, flight))
     assert pack.weak_cell is None
     assert pack.weak_cells == ()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import telemetry
-from telemetry.importers.freshness import freshness
+from telemetry.signals import cleaned
 
 RNG = np.random.default_rng(5)
 TIME = 0.1 * np.arange(2400)
@@ -57,7 +57,8 @@ def stopped(header: str, *, at_zero: bool = False, until: int | None = None) -> 
 
 
 def frozen(trace) -> dict[str, str]:
-    return {n.header: n.reason for s in trace.sources for n in s.notes if n.step == "frozen"}
+    stuck = [d for d in cleaned(trace).decisions if d.kind == "stuck"]
+    return {trace.channels[d.quantity, d.position].header: d.reason for d in stuck}
 
 
 def test_a_sound_log_has_no_frozen_sensor(read):
@@ -69,7 +70,7 @@ def test_a_sensor_that_holds_its_last_value_is_silent_from_there_on(read, header
     trace = read(log(stopped(header)))
     assert list(frozen(trace)) == [header]
     assert frozen(trace)[header].startswith(("from 2:30 to the end", "from 2:29 to the end"))
-    channel = next(c for c in trace.channels.values() if c.header == header)
+    channel = next(c for c in cleaned(trace).channels.values() if c.header == header)
     assert channel.fresh[: STOPS - 20].any()
     assert not channel.fresh[STOPS + 10 :].any()
     assert np.isnan(channel.values[STOPS + 10 :]).all()
@@ -94,7 +95,7 @@ def test_a_pack_current_that_falls_to_zero_is_frozen_or_in_doubt_but_never_used_
 def test_a_sensor_that_comes_back_is_heard_again(read):
     trace = read(log(stopped("rpm left", until=1750)))
     assert frozen(trace)["rpm left"].startswith("from 2:30 to 2:5")
-    assert trace.channels["rpm", "left"].fresh[1760:].any()
+    assert cleaned(trace).channels["rpm", "left"].fresh[1760:].any()
 
 
 def test_a_motor_that_stops_in_earnest_is_not_a_frozen_sensor(read):
@@ -137,23 +138,6 @@ def test_without_a_counter_the_interval_holds_what_the_frozen_current_hides(read
     }
     consumed = telemetry.review(read(log(columns))).flights[0].capacity.consumed_mah
     assert consumed.low <= CHARGE[-1] <= consumed.high
-
-
-@pytest.mark.parametrize("rows_held", [1.2, 1.43, 1.618, 1.85])
-def test_a_sensor_a_little_slower_than_the_rows_is_new_only_when_it_is(rows_held):
-    rows = np.arange(3000)
-    reading = np.floor(rows / rows_held).astype(int)
-    signal = np.cumsum(np.random.default_rng(2).normal(0, 1, reading[-1] + 1))[reading]
-    found = freshness(0.1 * rows, signal)
-    new = np.concatenate(([True], np.diff(reading) > 0))
-    assert not (found.fresh & ~new).any()
-    assert found.fresh.sum() == pytest.approx(new.sum(), rel=0.01)
-
-
-def test_a_reading_that_repeats_by_rounding_is_new_all_the_same():
-    for seed in range(40):
-        signal = np.round(np.random.default_rng(seed).normal(0, 1, 2000).cumsum() / 2)
-        assert freshness(0.1 * np.arange(2000), signal).fresh.all()
 
 
 def test_a_height_that_ends_aloft_and_never_wavers_again_is_frozen(read):

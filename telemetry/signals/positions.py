@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Channel, Key, Trace
+from telemetry.trace import Channel, Key, Trace, motor_positions
 
 
 def in_sheet_terms(trace: Trace, setup: Setup) -> Trace:
@@ -14,7 +14,8 @@ def in_sheet_terms(trace: Trace, setup: Setup) -> Trace:
 
     A neutral near the middle belongs to a command of 0…1 whose lower half is reverse.
     """
-    sides = {d.logged_as: d.position for d in setup.drives if d.logged_as}
+    taken = motor_positions(trace)
+    sides = {d.logged_as: d.position for d in setup.drives if d.logged_as and d.position not in taken}
     neutral = next((d.controller.neutral_fraction for d in setup.drives), 0.0)
     channels: dict[Key, Channel] = {}
     for (quantity, position), channel in trace.channels.items():

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from telemetry.analysis.capacity.course import Course
+from telemetry.signals.curve import Curve
 from telemetry.trace import Floats, Samples, Stretch, Trace, pack_voltage, throttle
 
 Told = Callable[[Floats], Floats]
@@ -16,7 +16,13 @@ Told = Callable[[Floats], Floats]
 
 
 def told_by_others(
-    trace: Trace, course: Course, silence: Stretch, *, least_samples: int = 60, ridge: float = 1e-4
+    trace: Trace,
+    curve: Curve,
+    silence: Stretch,
+    *,
+    position: str = "",
+    least_samples: int = 60,
+    ridge: float = 1e-4,
 ) -> Told | None:
     """The current as a function of what other sensors showed, fitted where the current was logged, or None.
 
@@ -25,13 +31,14 @@ def told_by_others(
 
     Parameters
     ----------
+    position : of the curve's own channel, which does not stand in for itself.
     least_samples : of the current, for a fit of up to eight constants.
     ridge : holds the fit still where two sensors tell the same.
     """
-    found = [(s, powers) for s, powers in _others(trace) if _goes_on(s, silence)]
-    known = np.ones(course.time_s.size, dtype=bool)
-    for gap in course.silent:
-        known &= (course.time_s <= gap.start_s) | (course.time_s >= gap.end_s)
+    found = [(s, powers) for s, powers in _others(trace, position) if _goes_on(s, silence)]
+    known = np.ones(curve.time_s.size, dtype=bool)
+    for gap in curve.silent:
+        known &= (curve.time_s <= gap.start_s) | (curve.time_s >= gap.end_s)
     if not found or np.count_nonzero(known) < least_samples:
         return None
     scales = [max(float(np.percentile(np.abs(s.values), 99)), 1e-9) for s, _ in found]
@@ -43,19 +50,19 @@ def told_by_others(
             columns += [shown**p for p in powers]
         return np.stack(columns, axis=1)
 
-    design, current_a = features(course.time_s[known]), course.values[known]
+    design, current_a = features(curve.time_s[known]), curve.values[known]
     normal = design.T @ design
     constants = np.linalg.solve(normal + ridge * np.diag(np.diag(normal)), design.T @ current_a)
     return lambda at_s: np.asarray(features(at_s) @ constants)
 
 
-def _others(trace: Trace) -> Sequence[tuple[Samples, tuple[int, ...]]]:
+def _others(trace: Trace, position: str) -> Sequence[tuple[Samples, tuple[int, ...]]]:
     found: list[tuple[Samples, tuple[int, ...]]] = []
     if trace.has("current_a"):
         found += [
             (s, (1,))
             for p in trace.positions("current_a")
-            if p and (s := trace.fresh("current_a", p)) is not None
+            if p != position and (s := trace.fresh("current_a", p)) is not None
         ]
     stick = throttle(trace)
     if stick is not None:

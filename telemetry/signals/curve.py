@@ -1,9 +1,8 @@
-"""A current or voltage as a line through knots: fresh samples, holds, jumps."""
+"""A current or voltage as straight lines between knots: fresh samples, holds, jumps."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -13,7 +12,7 @@ from telemetry.physics.charge import broken_steps, charge_mah, cumulative_mah
 from telemetry.trace import Channel, Flags, Floats, Span, Stretch, Trace
 
 
-class Course(NamedTuple):
+class Curve(NamedTuple):
     """Knots with straight lines between them; two knots at one time are a jump.
 
     time_s : (m,) never falling. [s]
@@ -32,8 +31,8 @@ class Course(NamedTuple):
 
 def of_channel(
     trace: Trace, quantity: str, position: str = "", *, silence_refreshes: float = 5.0, silence_s: float = 1.5
-) -> Course | None:
-    """The course of one channel over the whole trace, or None with fewer than two fresh samples.
+) -> Curve | None:
+    """The curve of one channel over the whole trace, or None with fewer than two fresh samples.
 
     A reading at rest that stays the same for longer than the sensor usually takes was steady: it is held
     until one refresh before the next new one. A busy one that never moves by a digit was not: the sensor or
@@ -47,16 +46,13 @@ def of_channel(
     channel = trace.channels.get((quantity, position))
     if channel is None or np.count_nonzero(channel.fresh) < 2:
         return None
-    channel = replace(channel, fresh=channel.fresh & ~_frozen(trace, channel, silence_s))
-    if np.count_nonzero(channel.fresh) < 2:
-        return None
     time_s, values = trace.time_s[channel.fresh], channel.values[channel.fresh]
     refresh_s = channel.refresh_interval_s or float(np.median(np.diff(time_s)))
     usual_s = median_filter(np.diff(time_s), size=11, mode="nearest")
     longest_s = np.maximum(silence_refreshes * np.maximum(usual_s, refresh_s), silence_s)
     held_until = _held_until(trace, channel, refresh_s)
     held_until = np.where(
-        _busy(values[:-1], values) & (held_until - time_s[:-1] > longest_s), time_s[:-1], held_until
+        busy(values[:-1], values) & (held_until - time_s[:-1] > longest_s), time_s[:-1], held_until
     )
     quiet_s = time_s[1:] - held_until
     broken = (quiet_s > longest_s) | (
@@ -67,66 +63,66 @@ def of_channel(
     knots_s = np.concatenate((time_s, held_until[holds]))
     knots = np.concatenate((values, values[:-1][holds]))
     order = np.argsort(knots_s, kind="stable")
-    return Course(knots_s[order], knots[order], silent, refresh_s, channel.step)
+    return Curve(knots_s[order], knots[order], silent, refresh_s, channel.step)
 
 
-def total(courses: Sequence[Course]) -> Course:
-    """The sum of several courses."""
-    if len(courses) == 1:
-        return courses[0]
-    time_s = np.unique(np.concatenate([c.time_s for c in courses]))
-    values = np.sum([np.interp(time_s, c.time_s, c.values) for c in courses], axis=0)
-    silent = tuple(s for c in courses for s in c.silent)
-    return Course(
+def total(curves: Sequence[Curve]) -> Curve:
+    """The sum of several curves."""
+    if len(curves) == 1:
+        return curves[0]
+    time_s = np.unique(np.concatenate([c.time_s for c in curves]))
+    values = np.sum([np.interp(time_s, c.time_s, c.values) for c in curves], axis=0)
+    silent = tuple(s for c in curves for s in c.silent)
+    return Curve(
         time_s,
         values,
         _merged(silent),
-        max(c.refresh_s for c in courses),
-        float(np.hypot.reduce([c.step for c in courses])),
+        max(c.refresh_s for c in curves),
+        float(np.hypot.reduce([c.step for c in curves])),
     )
 
 
-def clipped(course: Course, span: Span) -> Course:
+def clipped(curve: Curve, span: Span) -> Curve:
     """The part within a span, with a knot at either end; beyond the first and last sample their value is
     held.
     """
-    inside = (course.time_s >= span.start_s) & (course.time_s <= span.end_s)
-    time_s, values = course.time_s[inside], course.values[inside]
+    inside = (curve.time_s >= span.start_s) & (curve.time_s <= span.end_s)
+    time_s, values = curve.time_s[inside], curve.values[inside]
     if time_s.size == 0 or time_s[0] > span.start_s:
         time_s = np.insert(time_s, 0, span.start_s)
-        values = np.insert(values, 0, np.interp(span.start_s, course.time_s, course.values))
+        values = np.insert(values, 0, np.interp(span.start_s, curve.time_s, curve.values))
     if time_s[-1] < span.end_s:
         time_s = np.append(time_s, span.end_s)
-        values = np.append(values, np.interp(span.end_s, course.time_s, course.values))
+        values = np.append(values, np.interp(span.end_s, curve.time_s, curve.values))
     silent = tuple(
         Stretch(max(s.start_s, span.start_s), min(s.end_s, span.end_s))
-        for s in course.silent
+        for s in curve.silent
         if s.start_s < span.end_s and s.end_s > span.start_s
     )
-    return course._replace(time_s=time_s, values=values, silent=silent)
+    return curve._replace(time_s=time_s, values=values, silent=silent)
 
 
-def charge_between(course: Course, span: Span) -> float:
+def charge_between(curve: Curve, span: Span) -> float:
     """What a current carried within a span. [mAh]"""
-    part = clipped(course, span)
+    part = clipped(curve, span)
     return charge_mah(part.time_s, part.values)
 
 
-def charge_at(course: Course, at_s: Floats) -> Floats:
+def charge_at(curve: Curve, at_s: Floats) -> Floats:
     """What had passed since the first knot at any times: (k,), by straight lines between the knots' sums.
     [mAh]
     """
-    return np.interp(at_s, course.time_s, cumulative_mah(course.time_s, course.values))
+    return np.interp(at_s, curve.time_s, cumulative_mah(curve.time_s, curve.values))
 
 
-def levelled(course: Course, levels: Sequence[float]) -> Course:
-    """The course with each silence filled by one level, in the order of `silent`."""
-    time_s, values = course.time_s, course.values
-    for silence, level in zip(course.silent, levels, strict=True):
+def levelled(curve: Curve, levels: Sequence[float]) -> Curve:
+    """The curve with each silence filled by one level, in the order of `silent`."""
+    time_s, values = curve.time_s, curve.values
+    for silence, level in zip(curve.silent, levels, strict=True):
         start = int(np.searchsorted(time_s, silence.start_s, side="right"))
         time_s = np.insert(time_s, start, (silence.start_s, silence.end_s))
         values = np.insert(values, start, (level, level))
-    return course._replace(time_s=time_s, values=values)
+    return curve._replace(time_s=time_s, values=values)
 
 
 def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
@@ -141,35 +137,9 @@ def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
     return np.where(trace.time_s[last_row] - here_s > 2.5 * refresh_s, np.maximum(until, here_s), here_s)
 
 
-def _busy(values: Floats, all_values: Floats, *, rest: float = 0.06) -> Flags:
+def busy(values: Floats, all_values: Floats, *, rest: float = 0.06) -> Flags:
     """Readings that are not those of a model at rest: above a small share of the log's highest."""
     return np.asarray(np.abs(values) > rest * float(np.percentile(np.abs(all_values), 99.5)))
-
-
-def _frozen(
-    trace: Trace, channel: Channel, silence_s: float, *, runs_longer: float = 4.0, least: int = 8
-) -> Flags:
-    """Fresh samples that only repeat a stuck reading, (n,): a busy current that keeps its value to the last
-    digit far longer than it usually does.
-
-    Parameters
-    ----------
-    runs_longer : as often as the longest 5 % of its other runs of one value.
-    least : samples in a run that can be called stuck.
-    """
-    frozen = np.zeros(channel.fresh.size, dtype=bool)
-    rows = np.flatnonzero(channel.fresh)
-    values = channel.values[rows]
-    starts = np.concatenate(([0], np.flatnonzero(np.diff(values) != 0.0) + 1))
-    lengths = np.diff(np.append(starts, values.size))
-    busy = _busy(values[starts], values)
-    if not busy.any():
-        return frozen
-    usual = float(np.percentile(lengths[busy], 95))
-    seconds = trace.time_s[rows[starts + lengths - 1]] - trace.time_s[rows[starts]]
-    for k in np.flatnonzero(busy & (lengths >= max(least, runs_longer * usual)) & (seconds > silence_s)):
-        frozen[rows[starts[k] + 1 : starts[k] + lengths[k]]] = True
-    return frozen
 
 
 def _merged(spans: Sequence[Stretch]) -> tuple[Stretch, ...]:

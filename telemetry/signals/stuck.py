@@ -9,7 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from telemetry.trace import Channel, Flags, Floats, Key
+from telemetry.sentences import say
+from telemetry.signals.curve import busy
+from telemetry.trace import Channel, Flags, Floats, Key, runs
 
 _GRID_S = 0.5
 _LAG = 3
@@ -33,6 +35,7 @@ class Freeze:
     last: int
     value: float
     against: str
+    with_all: bool = False
 
 
 def find_freezes(
@@ -66,6 +69,7 @@ def find_freezes(
             if against:
                 found.append(Freeze(key, first, last, float(channel.values[first]), against))
     found += _all_at_once(time_s, channels, found)
+    found += _unwitnessed(time_s, channels, found)
     live = {
         key: without(c, [f for f in found if f.key == key])
         for key, c in channels.items()
@@ -73,12 +77,12 @@ def find_freezes(
     }
     for key, channel in channels.items():
         if key[0] in _COUNTERS:
-            runs = [
+            stood = [
                 (a, b, _counts_past(channel, time_s[a], time_s[min(b, time_s.size) - 1], time_s, live))
                 for a, b in _long_runs(time_s, channel, least_s)
             ]
             found += [
-                Freeze(key, a, b, float(channel.values[a]), against) for a, b, against in runs if against
+                Freeze(key, a, b, float(channel.values[a]), against) for a, b, against in stood if against
             ]
     return tuple(found)
 
@@ -93,18 +97,19 @@ def without(channel: Channel, freezes: Sequence[Freeze]) -> Channel:
     return replace(channel, values=np.where(silent, np.nan, channel.values), fresh=channel.fresh & ~silent)
 
 
-def said(freeze: Freeze, time_s: Floats) -> str:
+def stated(freeze: Freeze, time_s: Floats) -> str:
     """The same as a clause."""
-    until = "to the end" if freeze.last >= time_s.size else f"to {_clock(time_s[freeze.last - 1])}"
-    others = f"while {freeze.against} moves" if freeze.against else "as every other sensor does"
-    return (
-        f"from {_clock(time_s[freeze.first])} {until} it stands still at {freeze.value:g} {others}, and is "
-        f"left out there"
+    to_the_end = freeze.last >= time_s.size
+    return say(
+        "decisions",
+        "stuck_to_the_end" if to_the_end else "stuck",
+        start_s=time_s[freeze.first],
+        end_s=time_s[-1] if to_the_end else time_s[freeze.last - 1],
+        value=freeze.value,
+        others=say("decisions", "stuck_against", header=freeze.against)
+        if freeze.against
+        else say("decisions", "stuck_with_all" if freeze.with_all else "stuck_alone"),
     )
-
-
-def _clock(seconds: float) -> str:
-    return f"{int(seconds // 60)}:{int(seconds % 60):02d}"
 
 
 def _long_runs(time_s: Floats, channel: Channel, least_s: float) -> Iterator[tuple[int, int]]:
@@ -344,16 +349,55 @@ def _all_at_once(
         for first, last in _long_runs(time_s, channels[key], least_s):
             own[first:last] = True
         still &= own
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], still.astype(np.int8), [0]))))
     freezes: list[Freeze] = []
-    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for first, last in runs(still):
         working = any(
             k[0] in _WORKING and not _rests(channels[k], float(channels[k].values[first]), rest=0.25)
             for k in lively
             if np.isfinite(channels[k].values[first])
         )
         if working and time_s[last - 1] - time_s[first] >= least_s:
-            freezes += [Freeze(k, first, last, float(channels[k].values[first]), "") for k in lively]
+            freezes += [Freeze(k, first, last, float(channels[k].values[first]), "", True) for k in lively]
+    return freezes
+
+
+def _unwitnessed(
+    time_s: Floats,
+    channels: Mapping[Key, Channel],
+    found: Sequence[Freeze],
+    *,
+    least_s: float = 1.5,
+    runs_longer: float = 4.0,
+    least: int = 8,
+) -> list[Freeze]:
+    """Busy currents that keep their value to the last digit far longer than they usually do, whatever else
+    the log holds.
+
+    Parameters
+    ----------
+    least_s : shorter stretches are single lost readings.
+    runs_longer : as often as the longest 5 % of the other runs of one value.
+    least : readings in a run that can be called stuck.
+    """
+    freezes: list[Freeze] = []
+    for key, channel in channels.items():
+        if key[0] not in ("current_a", "power_w") or np.count_nonzero(channel.fresh) < 2:
+            continue
+        rows = np.flatnonzero(channel.fresh)
+        values = channel.values[rows]
+        starts = np.concatenate(([0], np.flatnonzero(np.diff(values) != 0.0) + 1))
+        lengths = np.diff(np.append(starts, values.size))
+        working = busy(values[starts], values)
+        if not working.any():
+            continue
+        usual = float(np.percentile(lengths[working], 95))
+        seconds = time_s[rows[starts + lengths - 1]] - time_s[rows[starts]]
+        long = working & (lengths >= max(least, runs_longer * usual)) & (seconds > least_s)
+        known = [(f.first, f.last) for f in found if f.key == key]
+        for k in np.flatnonzero(long).tolist():
+            first, last = int(rows[starts[k]]), int(rows[starts[k] + lengths[k] - 1]) + 1
+            if not any(a <= first < b for a, b in known):
+                freezes.append(Freeze(key, first, last, float(values[starts[k]]), ""))
     return freezes
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from telemetry.analysis.capacity.course import Course
+from telemetry.signals.curve import Curve
 from telemetry.trace import Floats
 
 _AS_PER_MAH = 3.6
 
 
-def sampling_sd_mah(course: Course) -> float:
+def sampling_sd_mah(curve: Curve) -> float:
     """Standard error of the trapezoids for what the current did between its samples. [mAh]
 
     Each sample is compared with the straight line between its neighbours. Noise that hops about independently
@@ -24,11 +24,11 @@ def sampling_sd_mah(course: Course) -> float:
     Exact for white noise and for a random walk: the error of a trapezoid of a Brownian bridge is σ²h³/12, its
     square misfit in the middle of two steps σ²h/2.
     """
-    near, steps_s = _misfit(course, 1)
-    far, _ = _misfit(course, 2)
+    near, steps_s = _misfit(curve, 1)
+    far, _ = _misfit(curve, 2)
     if near.size < 8 or far.size < 8:
-        spread = float(np.std(course.values)) if course.values.size > 1 else 0.0
-        return spread * float(np.sqrt(np.sum(np.diff(course.time_s) ** 2) / 12.0)) / _AS_PER_MAH
+        spread = float(np.std(curve.values)) if curve.values.size > 1 else 0.0
+        return spread * float(np.sqrt(np.sum(np.diff(curve.time_s) ** 2) / 12.0)) / _AS_PER_MAH
     whole = float(np.sum((steps_s * near) ** 2))
     typical, typical_far = (float(1.48 * np.median(np.abs(m))) ** 2 for m in (near, far))
     noise = min(max(2.0 * typical - typical_far, 0.2 * typical) * float(np.sum(steps_s**2)), whole)
@@ -37,27 +37,27 @@ def sampling_sd_mah(course: Course) -> float:
     return float(np.sqrt(2.0 / 3.0 * noise + share * (whole - noise))) / _AS_PER_MAH
 
 
-def rounding_sd_mah(course: Course) -> float:
+def rounding_sd_mah(curve: Curve) -> float:
     """Standard error of the rounding that does not average out. [mAh]
 
     While the reading stands still its rounding is one unknown offset of up to half a step; the same reading
     at another time hides the same offset. Readings that move average out and are in `sampling_sd_mah`.
     """
-    if course.step <= 0.0:
+    if curve.step <= 0.0:
         return 0.0
-    stands = np.diff(course.values) == 0.0
+    stands = np.diff(curve.values) == 0.0
     if not stands.any():
         return 0.0
-    levels, which = np.unique(course.values[:-1][stands], return_inverse=True)
-    seconds = np.bincount(which, weights=np.diff(course.time_s)[stands], minlength=levels.size)
-    return float(course.step * np.sqrt(np.sum(seconds**2) / 12.0)) / _AS_PER_MAH
+    levels, which = np.unique(curve.values[:-1][stands], return_inverse=True)
+    seconds = np.bincount(which, weights=np.diff(curve.time_s)[stands], minlength=levels.size)
+    return float(curve.step * np.sqrt(np.sum(seconds**2) / 12.0)) / _AS_PER_MAH
 
 
-def _misfit(course: Course, spacing: int) -> tuple[Floats, Floats]:
+def _misfit(curve: Curve, spacing: int) -> tuple[Floats, Floats]:
     """Sample less the line between the samples `spacing` before and after, and half the time between
     those.
     """
-    t, v = course.time_s, course.values
+    t, v = curve.time_s, curve.values
     if t.size <= 2 * spacing:
         return np.zeros(0), np.zeros(0)
     before, here, after = slice(0, -2 * spacing), slice(spacing, -spacing), slice(2 * spacing, None)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.capacity.counter import Counter
-from telemetry.analysis.capacity.course import Course, charge_at, levelled
-from telemetry.analysis.capacity.stand_ins import Told, told_by_others
 from telemetry.physics.charge import charge_mah
+from telemetry.signals.counter import Counter
+from telemetry.signals.curve import Curve, charge_at, levelled
+from telemetry.signals.stand_ins import Told, told_by_others
 from telemetry.trace import Floats, Span, Stretch, Trace
 
 _AS_PER_MAH = 3.6
@@ -30,13 +30,15 @@ class Bridge:
 
 @dataclass(frozen=True, slots=True)
 class Bridged:
-    """A current course without silences, and how each was filled."""
+    """A current curve without silences, and how each was filled."""
 
-    course: Course
+    curve: Curve
     bridges: tuple[Bridge, ...]
 
 
-def bridge(trace: Trace, course: Course, counter: Counter | None, powered: Span | None) -> Bridged:
+def bridge(
+    trace: Trace, curve: Curve, counter: Counter | None, powered: Span | None, *, position: str = ""
+) -> Bridged:
     """Fill every silence of a current.
 
     By the counter where it went on counting and tells more than the rest: what it counted from its last
@@ -46,35 +48,35 @@ def bridge(trace: Trace, course: Course, counter: Counter | None, powered: Span 
     logged part, bridged the same way, and compared with what was logged.
     """
     found = []
-    for silence in course.silent:
-        best = _by_neighbours(course, silence, powered)
-        told = told_by_others(trace, course, silence)
+    for silence in curve.silent:
+        best = _by_neighbours(curve, silence, powered)
+        told = told_by_others(trace, curve, silence, position=position)
         if told is not None:
-            by_others = _by_others(course, silence, powered, told)
+            by_others = _by_others(curve, silence, powered, told)
             best = by_others if by_others.sd_mah < best.sd_mah else best
-        by_counter = _by_counter(course, counter, silence, best) if counter else None
+        by_counter = _by_counter(curve, counter, silence, best) if counter else None
         found.append(by_counter or best)
     levels = [b.charge_mah * _AS_PER_MAH / (b.end_s - b.start_s) for b in found]
-    return Bridged(levelled(course, levels)._replace(silent=()), tuple(found))
+    return Bridged(levelled(curve, levels)._replace(silent=()), tuple(found))
 
 
-def _by_others(course: Course, silence: Stretch, powered: Span | None, told: Told) -> Bridge:
+def _by_others(curve: Curve, silence: Stretch, powered: Span | None, told: Told) -> Bridge:
     """What the other sensors tell, and the neighbours of what they leave over."""
     within_s = np.linspace(
         silence.start_s, silence.end_s, max(int((silence.end_s - silence.start_s) / 0.1), 2) + 1
     )
     told_mah = charge_mah(within_s, told(within_s))
-    left_over = course._replace(values=course.values - told(course.time_s))
-    rest = _by_neighbours(left_over, silence, powered, like=course)
+    left_over = curve._replace(values=curve.values - told(curve.time_s))
+    rest = _by_neighbours(left_over, silence, powered, like=curve)
     return Bridge(silence.start_s, silence.end_s, told_mah + rest.charge_mah, 1.2 * rest.sd_mah, "others")
 
 
 def _by_neighbours(
-    course: Course,
+    curve: Curve,
     silence: Stretch,
     powered: Span | None,
     *,
-    like: Course | None = None,
+    like: Curve | None = None,
     sides_s: tuple[float, ...] = (0.0, 1.0, 4.0, 12.0),
 ) -> Bridge:
     """The weighted mean of what the current did just before and after, the weights learnt on hidden stretches
@@ -82,13 +84,13 @@ def _by_neighbours(
 
     Parameters
     ----------
-    like : the current itself, when the course is what others leave over of it.
+    like : the current itself, when the curve is what others leave over of it.
     sides_s : how much of either side is averaged; 0 is the last and the next sample alone.
     """
     length_s = silence.end_s - silence.start_s
-    around = _guesses(course, np.array([silence.start_s]), length_s, sides_s)
-    starts = _hidden_starts(course, length_s, powered)
-    load = like or course
+    around = _guesses(curve, np.array([silence.start_s]), length_s, sides_s)
+    starts = _hidden_starts(curve, length_s, powered)
+    load = like or curve
     first, last = np.interp([silence.start_s, silence.end_s], load.time_s, load.values)
     idle_a = 0.06 * float(np.max(load.values))
     at_rest = max(first, last) < idle_a
@@ -97,7 +99,7 @@ def _by_neighbours(
         starts = starts[(np.max(ends, axis=0) < idle_a) == at_rest]
     if starts.size < 8:
         level = float(around[0, 0])
-        calm = course.values[load.values < idle_a] if at_rest else course.values
+        calm = curve.values[load.values < idle_a] if at_rest else curve.values
         sd = float(np.std(calm)) if calm.size > 1 else abs(level)
         return Bridge(
             silence.start_s,
@@ -106,8 +108,8 @@ def _by_neighbours(
             sd * length_s / _AS_PER_MAH,
             "neighbours",
         )
-    truth = (charge_at(course, starts + length_s) - charge_at(course, starts)) * _AS_PER_MAH / length_s
-    guesses = _guesses(course, starts, length_s, sides_s)
+    truth = (charge_at(curve, starts + length_s) - charge_at(curve, starts)) * _AS_PER_MAH / length_s
+    guesses = _guesses(curve, starts, length_s, sides_s)
     weights = _weights(guesses, truth, around=float(np.median(truth)))
     off = guesses @ weights - truth
     # The hidden stretches overlap: as many are independent as fit side by side, less the weights learnt from
@@ -124,7 +126,7 @@ def _by_neighbours(
 
 
 def _by_counter(
-    course: Course, counter: Counter, silence: Stretch, other: Bridge, *, stood_still: float = 0.4
+    curve: Curve, counter: Counter, silence: Stretch, other: Bridge, *, stood_still: float = 0.4
 ) -> Bridge | None:
     """What the counter says passed, or None where it is silent too, restarted, stood still, or is the coarser
     of the two.
@@ -142,9 +144,9 @@ def _by_counter(
     if any(first_s < at <= last_s for at in counter.restarts_s):
         return None
     counted = float(counter.counted_mah[after] - counter.counted_mah[before])
-    edges = charge_at(course, np.array([first_s, silence.start_s, silence.end_s, last_s]))
+    edges = charge_at(curve, np.array([first_s, silence.start_s, silence.end_s, last_s]))
     passed = counted - float(edges[1] - edges[0]) - float(edges[3] - edges[2])
-    ends_a = np.interp([silence.start_s, silence.end_s], course.time_s, course.values)
+    ends_a = np.interp([silence.start_s, silence.end_s], curve.time_s, curve.values)
     # Two readings of a rounded counter, and each as late as its refresh allows.
     late = (
         0.3
@@ -159,41 +161,41 @@ def _by_counter(
     return Bridge(silence.start_s, silence.end_s, passed, sd, "counter")
 
 
-def _hidden_starts(course: Course, length_s: float, powered: Span | None) -> Floats:
+def _hidden_starts(curve: Curve, length_s: float, powered: Span | None) -> Floats:
     """Starts of stretches as long as the silence that the log does cover, with a neighbour on either side."""
-    start_s, end_s = float(course.time_s[0]), float(course.time_s[-1])
-    starts = np.arange(start_s, end_s - length_s, max(length_s / 5.0, course.refresh_s))[:2000]
+    start_s, end_s = float(curve.time_s[0]), float(curve.time_s[-1])
+    starts = np.arange(start_s, end_s - length_s, max(length_s / 5.0, curve.refresh_s))[:2000]
     clear = np.ones(starts.size, dtype=bool)
-    for silence in course.silent:
+    for silence in curve.silent:
         clear &= (starts + length_s <= silence.start_s) | (starts >= silence.end_s)
     if powered is not None:
         clear &= (starts >= powered.start_s - length_s) & (starts <= powered.end_s)
     return starts[clear]
 
 
-def _guesses(course: Course, starts: Floats, length_s: float, sides_s: tuple[float, ...]) -> Floats:
+def _guesses(curve: Curve, starts: Floats, length_s: float, sides_s: tuple[float, ...]) -> Floats:
     """Mean current over each stretch as its neighbours suggest, (k, sides). [A]"""
-    first_s, last_s = float(course.time_s[0]), float(course.time_s[-1])
+    first_s, last_s = float(curve.time_s[0]), float(curve.time_s[-1])
     columns = []
     for side in sides_s:
         if side == 0.0:
             before, after = (
-                np.interp(starts, course.time_s, course.values),
-                np.interp(starts + length_s, course.time_s, course.values),
+                np.interp(starts, curve.time_s, curve.values),
+                np.interp(starts + length_s, curve.time_s, curve.values),
             )
         else:
-            before = _mean_a(course, np.maximum(starts - side, first_s), starts, course.refresh_s)
+            before = _mean_a(curve, np.maximum(starts - side, first_s), starts, curve.refresh_s)
             after = _mean_a(
-                course, starts + length_s, np.minimum(starts + length_s + side, last_s), course.refresh_s
+                curve, starts + length_s, np.minimum(starts + length_s + side, last_s), curve.refresh_s
             )
         columns.append((before + after) / 2.0)
     return np.stack(columns, axis=1)
 
 
-def _mean_a(course: Course, from_s: Floats, to_s: Floats, least_s: float) -> Floats:
+def _mean_a(curve: Curve, from_s: Floats, to_s: Floats, least_s: float) -> Floats:
     spans_s = to_s - from_s
-    means = (charge_at(course, to_s) - charge_at(course, from_s)) * _AS_PER_MAH / np.maximum(spans_s, 1e-9)
-    return np.where(spans_s > least_s / 2.0, means, np.interp(from_s, course.time_s, course.values))
+    means = (charge_at(curve, to_s) - charge_at(curve, from_s)) * _AS_PER_MAH / np.maximum(spans_s, 1e-9)
+    return np.where(spans_s > least_s / 2.0, means, np.interp(from_s, curve.time_s, curve.values))
 
 
 def _weights(guesses: Floats, truth: Floats, *, around: float, ridge: float = 0.05) -> Floats:

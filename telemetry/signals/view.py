@@ -1,0 +1,140 @@
+"""`signals_of`: one flight as every analysis sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from telemetry.estimate import Undecided
+from telemetry.sentences import say
+from telemetry.sheet.setup import Setup
+from telemetry.signals.cells import CellGroup, cell_groups, cell_readings
+from telemetry.signals.cleaning import cleaned
+from telemetry.signals.counter import Counter, read_counter, restarts_within
+from telemetry.signals.flow import Flow, motor_flow, pack_flow
+from telemetry.signals.positions import in_sheet_terms
+from telemetry.signals.rest import Rest, rest_of
+from telemetry.trace import (
+    Decision,
+    Derived,
+    Flight,
+    Samples,
+    Stretch,
+    Trace,
+    motor_positions,
+    pack_current,
+    pack_voltage,
+    throttle,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Signals:
+    """What is believed of one flight, decided once.
+
+    Attributes
+    ----------
+    trace : the whole log, cleaned, its motors under the sheet's positions.
+    flight : the span looked at.
+    motors : every motor that has a channel of its own, left first.
+    current : what left the pack, or why that is not known.
+    motor_currents : the same by motor, for those logged.
+    read_current : the pack's current as its sensor read it, for peaks; None where not logged.
+    counter, counter_name : the log's own count of the charge, and the header it came from.
+    voltage : of the pack, else the sum of its cells; None where not logged.
+    cells : each logged cell's readings, and `groups` those read at the same moments.
+    rest : when the pack rests.
+    throttle : the common command, else the mean of the motors'; None where not logged.
+    decisions : what was decided about samples of this flight, with reasons, in order of time.
+    """
+
+    trace: Trace
+    flight: Flight
+    motors: tuple[str, ...]
+    current: Flow | Undecided
+    motor_currents: Mapping[str, Flow]
+    read_current: Derived | None
+    counter: Counter | None
+    voltage: Derived | None
+    cells: Mapping[int, Samples]
+    groups: tuple[CellGroup, ...]
+    rest: Rest
+    throttle: Samples | None
+    decisions: tuple[Decision, ...]
+
+    @property
+    def powered(self) -> Stretch | None:
+        """First throttle-up to last motor stop, None where no motor ran."""
+        return None if isinstance(self.flight.powered, Undecided) else self.flight.powered
+
+    @property
+    def counts_the_pack(self) -> bool:
+        """Whether the log knows what left the whole pack: one motor's current of two would set the next timer
+        far too late.
+        """
+        return self.read_current is not None or self.trace.has("charge_mah")
+
+    def fresh(self, quantity: str, position: str = "", *, least: int = 1) -> Samples | None:
+        """The believed new samples of a channel within the flight, None with fewer than `least`."""
+        samples = self.trace.fresh(quantity, position, within=self.flight)
+        return samples if samples is not None and samples.time_s.size >= least else None
+
+    def command(self, position: str) -> Samples | None:
+        """What one motor was told: its own command, else the common one. [−1…1]"""
+        own = self.fresh("throttle_fraction", position, least=2) if position else None
+        return own if own is not None else self.throttle
+
+    def step(self, quantity: str, position: str = "") -> float:
+        """The smallest change a recorder can write, 0 if unknown. [the quantity's unit]"""
+        channel = self.trace.channels.get((quantity, position))
+        return 0.0 if channel is None else channel.step
+
+
+def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Signals:
+    """One flight's signals: what every analysis, the replay, the logbook's facts and the drawings take.
+
+    Parameters
+    ----------
+    trace : as read, or cleaned.
+    flight : one of those found in it.
+    setup : names the motors that a recorder only numbers, and where its commands have their neutral.
+
+    Returns
+    -------
+    The view of the flight; nothing in `trace` is changed.
+    """
+    trace = cleaned(trace if setup is None else in_sheet_terms(trace, setup))
+    counter = read_counter(trace)
+    current = pack_flow(trace, flight, counter)
+    motors = motor_positions(trace)
+    flows = {
+        p: motor_flow(trace, flight, p, read_counter(trace, p)) for p in trace.positions("current_a") if p
+    }
+    known = {p: flow for p, flow in flows.items() if isinstance(flow, Flow)}
+    read_current = pack_current(trace, within=flight)
+    return Signals(
+        trace=trace,
+        flight=flight,
+        motors=motors,
+        current=current,
+        motor_currents=known,
+        read_current=read_current,
+        counter=counter,
+        voltage=pack_voltage(trace, within=flight),
+        cells=cell_readings(trace, flight),
+        groups=cell_groups(trace, flight),
+        rest=rest_of(flight, None if read_current is None else read_current.samples),
+        throttle=throttle(trace, within=flight),
+        decisions=_decisions(trace, flight, counter, (current, *known.values())),
+    )
+
+
+def _decisions(
+    trace: Trace, flight: Flight, counter: Counter | None, flows: tuple[Flow | Undecided, ...]
+) -> tuple[Decision, ...]:
+    """Everything decided that touches the flight, in order of time."""
+    found = [d for d in trace.decisions or () if d.start_s <= flight.end_s and d.end_s >= flight.start_s]
+    found += [d for flow in flows if isinstance(flow, Flow) for d in flow.decisions]
+    restarts = restarts_within(counter, flight) if counter is not None else ()
+    found += [Decision("restarted", "charge_mah", "", s, s, say("decisions", "restarted")) for s in restarts]
+    return tuple(sorted(found, key=lambda d: (d.start_s, d.quantity, d.position)))
