@@ -13,7 +13,7 @@ from telemetry.estimate import Undecided
 from telemetry.sheet import Sheet
 from telemetry.signals import in_sheet_terms, signals_of
 from telemetry.simulate import (
-    Leg,
+    FlownLeg,
     Scenario,
     bench_steps,
     circuits,
@@ -278,13 +278,13 @@ def test_the_hidden_truth_of_drawn_aircraft_is_covered():
         drawn = dataclasses.replace(
             random_scenario(seed),
             legs=(
-                Leg("rest", 5.0),
-                Leg("takeoff", throttle=0.95),
-                Leg("climb", throttle=0.75, height_m=40.0),
-                Leg("cruise", 60.0),
-                Leg("approach"),
-                Leg("land"),
-                Leg("rest", 5.0),
+                FlownLeg("rest", 5.0),
+                FlownLeg("takeoff", throttle=0.95),
+                FlownLeg("climb", throttle=0.75, height_m=40.0),
+                FlownLeg("cruise", 60.0),
+                FlownLeg("approach"),
+                FlownLeg("land"),
+                FlownLeg("rest", 5.0),
             ),
         )
         kept += [r.kept for r in reviewed(simulate(drawn, seed=seed).trace(), sheet_of(drawn)).residuals]
