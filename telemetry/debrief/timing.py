@@ -9,6 +9,7 @@ import numpy as np
 
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
+from telemetry.analysis.motors import part_temperatures
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.dates import date_of
@@ -254,16 +255,10 @@ def _time_limits(trace: Trace, flight: Flight, setup: Setup) -> tuple[TimeLimit,
     """
     if isinstance(flight.powered, Undecided) or flight.is_bench:
         return ()
-    found: list[TimeLimit] = []
-    for drive in setup.drives:
-        limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
-        for part, limit_c in limits_c.items():
-            samples = trace.fresh(f"{part}_temperature_c", drive.position, within=flight.powered)
-            if limit_c is None or samples is None:
-                continue
-            name = f"{drive.position.replace('_', ' ')} {part}"
-            limit = time_to_limit(
-                samples.time_s - flight.powered.start_s, samples.values, limit_c=limit_c, part=name
-            )
-            found.extend([limit] if limit else [])
-    return tuple(found)
+    began_s = flight.powered.start_s
+    limits = [
+        time_to_limit(one.samples.time_s - began_s, one.samples.values, limit_c=one.limit_c, part=one.name)
+        for one in part_temperatures(trace, flight.powered, setup.drives)
+        if one.limit_c is not None
+    ]
+    return tuple(limit for limit in limits if limit is not None)

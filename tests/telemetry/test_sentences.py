@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from telemetry.sentences import clock, say, spoken_time, with_limits, words
+from telemetry.finding_table import KINDS
+from telemetry.sentences import clock, counted, rating_words, say, spoken_time, with_limits, words
 
 FINDINGS = sorted(words()["findings"])
 FIGURES = (
@@ -70,9 +71,23 @@ def test_limits_have_the_digits_they_need_and_no_dash_before_a_minus(figures, de
     assert with_limits(value, low, high, decimals=decimals) == written
 
 
-def test_a_headline_counts_its_checks_in_words():
-    said = say("headline", "fly_timer_checks", checks=2, check_word="checks", alarm_s=255)
-    assert said == "Fly again after two checks, with the timer at 4 min 15 s."
+def test_numbers_of_things_are_said_in_words():
+    assert counted("checks_before", count=0) == "Nothing in this log speaks against the next flight"
+    assert counted("checks_before", count=1) == "One check before the next flight"
+    assert counted("checks_before", count=2) == "Two checks before the next flight"
+    assert counted("often", count=2) == "twice"
+    assert counted("flights", count=13) == "13 flights"
+
+
+def test_ratings_are_named_as_the_trade_does():
+    assert rating_words("left motor, steadily") == "left motor, continuous"
+    assert rating_words("pack, 10 s") == "pack, burst (10 s)"
+
+
+def test_every_finding_in_the_table_has_words_and_every_word_its_finding():
+    assert set(FINDINGS) == set(KINDS)
+    for key, kind in KINDS.items():
+        assert ("why" in words()["findings"][key]) == (kind.severities != ("note",)), key
 
 
 def test_another_language_has_every_key_of_english():

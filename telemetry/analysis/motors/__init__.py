@@ -7,9 +7,15 @@ from collections.abc import Sequence
 from telemetry.analysis.motors.blocks import Blocks, blocks
 from telemetry.analysis.motors.events import find_events
 from telemetry.analysis.motors.guesses import guesses
+from telemetry.analysis.motors.heat import (
+    OverTemperature,
+    PartTemperature,
+    over_temperature,
+    part_temperatures,
+)
 from telemetry.analysis.motors.ratios import ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve
-from telemetry.analysis.motors.sides import Log, read
+from telemetry.analysis.motors.sides import Log, handed, read
 from telemetry.analysis.motors.verdict import judge
 from telemetry.analysis.motors.weigh import weigh
 from telemetry.analysis.motors.words import Names
@@ -17,7 +23,18 @@ from telemetry.estimate import Undecided
 from telemetry.sheet.setup import Drive
 from telemetry.trace import Flight, Trace
 
-__all__ = ["CauseLikelihood", "Event", "Motors", "Pair", "SideCurve", "analyse"]
+__all__ = [
+    "CauseLikelihood",
+    "Event",
+    "Motors",
+    "OverTemperature",
+    "Pair",
+    "PartTemperature",
+    "SideCurve",
+    "analyse",
+    "over_temperature",
+    "part_temperatures",
+]
 
 
 def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Motors:
@@ -28,7 +45,7 @@ def analyse(trace: Trace, flight: Flight, *, drives: Sequence[Drive] = ()) -> Mo
     drives : what the sheet says of each motor; may be empty.
     """
     log = read(trace, flight, drives)
-    found = find_events(log, flight)
+    found = find_events(log, flight, part_temperatures(trace, flight, drives))
     seen = (
         ()
         if isinstance(found.events, Undecided)
@@ -97,7 +114,8 @@ def _pair(
         )
     weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
     logged = "current" if found.rpm is None else "rpm" if found.current_a is None else "both"
-    judged = judge(weighed, logged, Names.of(left, right))
+    opposite = handed(log.sides[left].drive, log.sides[right].drive)
+    judged = judge(weighed, logged, Names.of(left, right, handed=opposite))
     return Pair(
         left,
         right,
@@ -110,6 +128,7 @@ def _pair(
         judged.causes,
         _curves(found, left, right),
         judged.size,
+        opposite,
     )
 
 

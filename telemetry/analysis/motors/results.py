@@ -47,6 +47,7 @@ class Pair:
     size_fraction : how far the right side differs in the thing that is the cause (its propeller's load, Kv,
         winding resistance, duty, no-load current or sensor gain), or why there is no such figure.
     curves : left, then right.
+    handed : whether the two propellers turn opposite ways, None where the sheet does not say.
     """
 
     left: str
@@ -60,6 +61,7 @@ class Pair:
     causes: tuple[CauseLikelihood, ...] = ()
     curves: tuple[SideCurve, ...] = field(default=(), metadata={"json": False})
     size_fraction: Estimate | Undecided = _NO_CAUSE
+    handed: bool | None = field(default=None, metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,7 @@ class Event:
     torque_helps : whether that reaction rolls away from the dead side, None where rotation or side is not
         known.
     evidence : a clause with the numbers.
+    against : of an overheating, "limit" (over the sheet's) or "twin" (hotter than it); "" of all others.
     """
 
     kind: str
@@ -89,6 +92,7 @@ class Event:
     rolling_moment_nm: Estimate | Undecided = _NO_ROTATION
     torque_helps: bool | None = None
     evidence: str = ""
+    against: str = ""
 
 
 @dataclass(frozen=True, slots=True)

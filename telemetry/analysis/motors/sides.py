@@ -39,8 +39,6 @@ class Side:
     current: Samples | None
     rpm: Samples | None
     command: Samples | None
-    motor_temperature: Samples | None
-    controller_temperature: Samples | None
     current_step: float = 0.0
     rpm_step: float = 0.0
 
@@ -73,7 +71,7 @@ def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
     count from the controllers' neutral.
     """
     logged = motor_positions(trace)
-    names = _names(logged, drives)
+    names = names_of(logged, drives)
     by_position = {d.position: d for d in drives}
     sides = {names[p]: _side(trace, flight, p, names[p], by_position.get(names[p])) for p in logged}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
@@ -91,7 +89,15 @@ def read(trace: Trace, flight: Flight, drives: Sequence[Drive]) -> Log:
     )
 
 
-def _names(logged: Sequence[str], drives: Sequence[Drive]) -> dict[str, str]:
+def handed(left: Drive | None, right: Drive | None) -> bool | None:
+    """Whether two propellers turn opposite ways, so that a swap between the sides would reverse their
+    thrust (common practice, no source); None where the sheet does not give both rotations.
+    """
+    turns = [drive.rotation for drive in (left, right) if drive is not None and drive.rotation is not None]
+    return turns[0] != turns[1] if len(turns) == 2 else None
+
+
+def names_of(logged: Sequence[str], drives: Sequence[Drive]) -> dict[str, str]:
     """From the recorder's position to the sheet's."""
     said = {d.logged_as: d.position for d in drives if d.logged_as is not None}
     taken = {p for p in logged if p not in said}
@@ -124,8 +130,6 @@ def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive |
         fresh("current_a"),
         fresh("rpm"),
         fresh("throttle_fraction"),
-        fresh("motor_temperature_c"),
-        fresh("controller_temperature_c"),
         step("current_a"),
         step("rpm"),
     )

@@ -84,7 +84,7 @@ def judge(
             imbalance,
             verdict,
             "undecided",
-            between(first, second, verdict, logged),
+            between(first, second, verdict, logged, names),
             ordered,
             Undecided("no single cause was named"),
         )
