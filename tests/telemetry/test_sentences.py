@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from telemetry.finding_table import KINDS
-from telemetry.sentences import clock, counted, rating_words, say, spoken_time, with_limits, words
+from telemetry.sentences import clock, counted, rating_words, spoken_time, with_limits, words
 
 FINDINGS = sorted(words()["findings"])
 FIGURES = (
