@@ -11,6 +11,7 @@ from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
 from telemetry.physics import open_circuit
 from telemetry.prediction.replay import Conditions, Flown
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Floats, Samples, Span, Trace, pack_current, pack_voltage, throttle
 
@@ -29,14 +30,12 @@ def conditions_of(
 ) -> Conditions | Undecided:
     """What the flight measured that the replay takes as it is."""
     if not trace.has_clock:
-        return Undecided("the log has no time, so nothing can be flown again")
+        return undecided("comparison", "no_time")
     common = throttle(trace, within=flight)
     if common is None or common.time_s.size < 2:
-        return Undecided(
-            "the log has no throttle column that was understood, so the prediction cannot be flown along it"
-        )
+        return undecided("comparison", "no_throttle")
     if isinstance(flight.powered, Undecided):
-        return Undecided("nothing in the log shows a motor running")
+        return undecided("log", "no_motor_ran")
     start_s, end_s = (
         max(flight.start_s, flight.powered.start_s - 2.0),
         min(flight.end_s, flight.powered.end_s + 2.0),

@@ -25,6 +25,7 @@ from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions, Flown, replay, step_means
 from telemetry.prediction.results import Prediction, Replay
 from telemetry.prediction.sampling import sample
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Floats, Stretch, Trace
 
@@ -68,17 +69,15 @@ def compare(
     Residuals with intervals of 95 %, undecided where the log has no throttle, time or electrical column.
     """
     if setup is None:
-        return Comparison(Undecided("no set-up sheet was given"))
+        return Comparison(undecided("log", "no_sheet"))
     conditions = conditions_of(trace, flight, setup, pack=pack)
     if isinstance(conditions, Undecided) or isinstance(flight.powered, Undecided):
         return Comparison(
-            conditions
-            if isinstance(conditions, Undecided)
-            else Undecided("nothing in the log shows a motor running")
+            conditions if isinstance(conditions, Undecided) else undecided("log", "no_motor_ran")
         )
     flows = measured_flows(trace, flight, setup)
     if not flows:
-        return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
+        return Comparison(undecided("comparison", "nothing_electric"))
     flown = replay(
         sample(complete(setup), draws=draws, seed=seed),
         setup.positions,
@@ -92,7 +91,7 @@ def compare(
         residuals = tuple(
             r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None
         )
-        return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
+        return Comparison(residuals or undecided("comparison", "nothing_held"), replays)
     residuals = _flight_residuals(flown, setup, flight, flight.powered, flows, capacity)
     phases = _phase_residuals(flown, setup, flight, flows)
     residuals, phases = explain(residuals, phases, trace, flight, setup, conditions)

@@ -60,9 +60,7 @@ def review(
         trace = in_sheet_terms(trace, setup)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
-    found = Review(
-        trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors
-    )
+    found = Review(trace, (), setup, predict(setup) if setup is not None else NO_SHEET, given, priors)
     for flight in flights_analysis.find(trace, bench=bench):
         found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
     return found
@@ -163,5 +161,5 @@ def _compare(
     pack: pack_analysis.Pack,
 ) -> Comparison:
     if setup is None or isinstance(prediction, Undecided):
-        return Comparison(Undecided(NO_SHEET))
+        return Comparison(NO_SHEET)
     return compare(trace, flight, setup, prediction, capacity=capacity, pack=pack)

@@ -19,12 +19,13 @@ from telemetry.history import PastFlight
 from telemetry.physics import open_circuit
 from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
+from telemetry.sentences import say, undecided
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Trace, pack_current, throttle
 
 Prior = tuple[float, float]
-NO_SHEET = Undecided("no set-up sheet was given: the pack's capacity and the reserve are not known")
+NO_SHEET = undecided("timer", "no_sheet")
 
 
 def next_timer(
@@ -89,7 +90,7 @@ def timer_after(
     if found.setup is None:
         return NO_SHEET
     if against:
-        return Undecided(f"the log does not fit the sheet: {against[0]}")
+        return undecided("timer", "does_not_fit", against=against[0])
     facts = facts_of(found.trace, flight, pack, capacity, current, found.setup)
     return next_timer(found.setup, found.prediction, rows, priors=found.priors, facts=facts)
 
@@ -164,7 +165,7 @@ def facts_of(
     cells = pack.cell_count if isinstance(pack.cell_count, int) else setup.pack.cells
     return PackFacts(
         capacity_mah=_capacity_mah(pack, capacity, setup),
-        capacity_reason="as its resting voltage says",
+        capacity_reason=say("timer", "by_rest_voltage"),
         resistance_ohm=resistance.scaled(1.0 / cells) if isinstance(resistance, Estimate) else None,
         cells=tuple(_cell_facts(cell, pack) for cell in pack.cells),
         full_current_a=_full_current_a(current),
@@ -221,7 +222,7 @@ def _capacity_mah(
         return None
     value, low, high = (consumed.value / (began - left) for left in (rested.value, rested.low, rested.high))
     return (
-        Estimate(value, low, high, "charge drawn over the fall of the resting voltage")
+        Estimate(value, low, high, say("methods", "capacity_by_rest"))
         if value < setup.pack.capacity_mah
         else None
     )

@@ -29,9 +29,7 @@ def answer_cells(results: Results) -> Answer:
         ratio = weakest.resistance_ratio
         assert isinstance(ratio, Estimate)
         text = with_limits(ratio.value, ratio.low, ratio.high, decimals=2)
-        return answer(
-            "cells", "sound", cell=weakest.cell, lowest_v=weakest.min_loaded_v, ratio_text=text
-        )  # fmt: skip
+        return answer("cells", "sound", cell=weakest.cell, lowest_v=weakest.min_loaded_v, ratio_text=text)
     if lowest is not None:
         return answer("cells", "sound", "sound_plain", cell=lowest.cell, lowest_v=lowest.min_loaded_v)
     return answer("cells", "undecided", reason=say("undecided", "findings", "no_cells"))
@@ -46,11 +44,7 @@ def find_cells(results: Results) -> list[Finding]:
 
 def _under_floor(results: Results) -> list[Finding]:
     floor_v = results.setup.reserve.loaded_cell_v if results.setup else LOADED_CELL_FLOOR_V.value
-    source = (
-        LOADED_CELL_FLOOR_V.source
-        if floor_v == LOADED_CELL_FLOOR_V.value
-        else say("sources", "sheet")
-    )  # fmt: skip
+    source = LOADED_CELL_FLOOR_V.source if floor_v == LOADED_CELL_FLOOR_V.value else say("sources", "sheet")
     floor: dict[str, Any] = {"floor_v": floor_v, "floor_source": source}
     pack = results.pack
     found: list[Finding] = []
@@ -70,11 +64,9 @@ def _under_floor(results: Results) -> list[Finding]:
 
 def _weak(pack: Pack) -> list[Finding]:
     found = [
-        finding(
-            f"weak_cell_{weak.kind}", f"cell {weak.cell}", cell=weak.cell, reason=sentence(weak.reason)
-        )
+        finding(f"weak_cell_{weak.kind}", f"cell {weak.cell}", cell=weak.cell, reason=sentence(weak.reason))
         for weak in pack.weak_cells
-    ]  # fmt: skip
+    ]
     found += [
         finding("cell_sensor", f"cell {odd.cell}", cell=odd.cell, reason=sentence(odd.reason))
         for odd in pack.odd_sensors
@@ -90,9 +82,7 @@ def _hot_pack(results: Results) -> list[Finding]:
     if over is None:
         return []
     source = PACK_TEMPERATURE_C.source
-    return [
-        finding("pack_hot", "pack", temperature_c=over.hottest_c, limit_c=over.limit_c, source=source)
-    ]  # fmt: skip
+    return [finding("pack_hot", "pack", temperature_c=over.hottest_c, limit_c=over.limit_c, source=source)]
 
 
 def _ratio(cell: Cell) -> float:

@@ -22,9 +22,7 @@ def find_reading(results: Results) -> list[Finding]:
 
 def _numbered(results: Results) -> list[Finding]:
     numbered = [p for p in results.motors.positions if p.isdigit()]
-    return (
-        [finding("motors_numbered", "motors", numbers=", ".join(numbered))] if len(numbered) > 1 else []
-    )  # fmt: skip
+    return [finding("motors_numbered", "motors", numbers=", ".join(numbered))] if len(numbered) > 1 else []
 
 
 def _columns(results: Results) -> list[Finding]:

@@ -1,7 +1,7 @@
 """The words of every finding and answer, kept apart from what they are said of.
 
 One TOML file a language; `say` fills a template with values. Besides Python's own
-format codes a template may use `clock` (4:15), `time` (4 min 15 s), `pct` (6.8 %),
+format codes a template may use `clock` (4:15), `time` (4 min 15 s), `pct` (6.8 %), `pct0` (7 %),
 `spct` (+6.8 %), `count` (one, two, … twelve, 13), `Count` (One …) and `part` (left outer).
 """
 
@@ -123,6 +123,8 @@ class _Formatter(string.Formatter):
                 return (f"{100 * value:.1f} %" if abs(value) < 0.1 else f"{100 * value:.0f} %").replace(
                     "-", MINUS
                 )
+            case "pct0":
+                return f"{100 * value:.0f} %".replace("-", MINUS)
             case "spct":
                 text = f"{100 * value:+.1f} %"
                 return text[1:] if text[1:] == "0.0 %" else text.replace("-", MINUS)

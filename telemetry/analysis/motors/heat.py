@@ -58,9 +58,7 @@ def part_temperatures(trace: Trace, span: Span, drives: Sequence[Drive]) -> tupl
     """
     logged = motor_positions(trace)
     names = names_of(logged, drives)
-    limits_c = {
-        (d.position, part): getattr(d, part).max_temperature_c for d in drives for part in PARTS
-    }  # fmt: skip
+    limits_c = {(d.position, part): getattr(d, part).max_temperature_c for d in drives for part in PARTS}
     found: list[PartTemperature] = []
     for position in logged:
         for part in PARTS:
@@ -71,9 +69,7 @@ def part_temperatures(trace: Trace, span: Span, drives: Sequence[Drive]) -> tupl
     return tuple(found)
 
 
-def over_temperature(
-    samples: Samples, limit_c: float, *, bridge_s: float = 20.0
-) -> OverTemperature | None:  # fmt: skip
+def over_temperature(samples: Samples, limit_c: float, *, bridge_s: float = 20.0) -> OverTemperature | None:
     """When a temperature was above a limit; None when it never was.
 
     Parameters

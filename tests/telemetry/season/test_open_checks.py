@@ -67,12 +67,14 @@ def test_a_rating_gone_over_on_skis_is_not_cleared_on_wheels():
 
 
 def test_stops_come_first_then_the_latest_and_another_aircraft_says_nothing():
-    found = open_checks([
-        flight(1, raised=(RIGHT_CUT,)),
-        flight(2, raised=(WEAK_3,)),
-        flight(3, aircraft="Other", raised=(RIGHT_CUT,)),
-        flight(4, pack="B"),
-    ])  # fmt: skip
+    found = open_checks(
+        [
+            flight(1, raised=(RIGHT_CUT,)),
+            flight(2, raised=(WEAK_3,)),
+            flight(3, aircraft="Other", raised=(RIGHT_CUT,)),
+            flight(4, pack="B"),
+        ]
+    )
     assert [(c.flight, c.pack, c.raised.severity) for c in found] == [(1, "A", "stop"), (2, "A", "check")]
 
 
