@@ -8,9 +8,9 @@ from telemetry.analysis.motors import over_temperature
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.estimate import Estimate, Undecided, known
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, finding, sentence
+from telemetry.findings.words import answer, finding
 from telemetry.limits import LOADED_CELL_FLOOR_V, PACK_TEMPERATURE_C
-from telemetry.sentences import say, with_limits
+from telemetry.sentences import say, sentence, with_limits
 
 
 def answer_cells(results: Results) -> Answer:

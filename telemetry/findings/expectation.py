@@ -7,9 +7,9 @@ from typing import Any
 from telemetry.comparison.results import Residual
 from telemetry.estimate import Undecided
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, finding, sentence
+from telemetry.findings.words import answer, finding
 from telemetry.season.timer import Timer
-from telemetry.sentences import MINUS, capital, counted, say
+from telemetry.sentences import MINUS, capital, counted, say, sentence
 
 UNITS = {
     "current_a": ("A", 1),

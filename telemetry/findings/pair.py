@@ -5,8 +5,8 @@ from __future__ import annotations
 from telemetry.analysis.motors import Event, Pair
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, bounds, finding, sentence
-from telemetry.sentences import capital, say
+from telemetry.findings.words import answer, bounds, finding
+from telemetry.sentences import capital, say, sentence
 
 
 def answer_pair(results: Results) -> Answer:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from telemetry.findings.types import Finding, Results
-from telemetry.findings.words import finding, sentence
-from telemetry.sentences import counted
+from telemetry.findings.words import finding
+from telemetry.sentences import counted, sentence
 from telemetry.trace import pack_current, pack_voltage
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from telemetry.estimate import Estimate
 from telemetry.finding_table import KINDS
 from telemetry.findings.types import Answer, Finding
-from telemetry.sentences import capital, say, words
+from telemetry.sentences import say, words
 
 
 def finding(key: str, subject: str, severity: str = "", /, **values: Any) -> Finding:
@@ -50,8 +50,3 @@ def answer(question: str, verdict: str, template: str = "", **values: Any) -> An
 def bounds(estimate: Estimate) -> dict[str, Any]:
     """The three figures of an estimate, as templates name them."""
     return {"value": estimate.value, "low": estimate.low, "high": estimate.high}
-
-
-def sentence(clause: str) -> str:
-    """A clause as a sentence: first letter raised, one full stop."""
-    return capital(clause.strip().rstrip(".")) + "."

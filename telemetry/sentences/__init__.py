@@ -61,6 +61,11 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def sentence(clause: str) -> str:
+    """A clause as a sentence: first letter raised, one full stop."""
+    return capital(clause.strip().rstrip(".")) + "."
+
+
 def rating_words(part: str) -> str:
     """A rating as the trade names it: "left motor, continuous" or "pack, burst (10 s)".
 

@@ -20,6 +20,7 @@ from telemetry.analysis.motors.verdict import judge
 from telemetry.analysis.motors.weigh import weigh
 from telemetry.analysis.motors.words import Names
 from telemetry.estimate import Undecided
+from telemetry.sentences import say, sentence, undecided
 from telemetry.sheet.setup import Drive
 from telemetry.trace import Flight, Trace
 
@@ -70,8 +71,8 @@ def _unseen(log: Log) -> str:
     if not log.sides or any(side.rpm is not None for side in log.sides.values()):
         return ""
     if any(side.current is not None for side in log.sides.values()):
-        return "by current alone a late start and a loss of step cannot be told"
-    return "without current or speed of a motor only its temperature tells"
+        return say("undecided", "motors", "unseen_by_current")
+    return say("undecided", "motors", "unseen_by_temperature")
 
 
 def _pair(
@@ -89,7 +90,7 @@ def _pair(
     current = ratio(found.current_a, "current", floor_fraction=0.004)
     rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
     if found.current_a is None and found.rpm is None:
-        no = Undecided("neither current nor speed of both motors is in the log")
+        no = undecided("motors", "nothing_of_both")
         return Pair(
             left,
             right,
@@ -98,10 +99,10 @@ def _pair(
             rpm,
             "undecided",
             "undecided",
-            "Neither current nor speed of both motors is in the log.",
+            sentence(no.reason),
         )
     if found.time_s.size < fewest:
-        no = Undecided("the motors did not run long enough above a quarter of the command")
+        no = undecided("motors", "ran_short")
         return Pair(
             left,
             right,
@@ -110,7 +111,7 @@ def _pair(
             rpm,
             "undecided",
             "undecided",
-            "The motors ran too short above a quarter of the command to compare them.",
+            sentence(no.reason),
         )
     weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
     logged = "current" if found.rpm is None else "rpm" if found.current_a is None else "both"

@@ -14,6 +14,7 @@ from telemetry.analysis.motors.results import Event
 from telemetry.analysis.motors.sides import Log
 from telemetry.analysis.motors.signals import Signals, pair_signals, stretches
 from telemetry.estimate import Undecided
+from telemetry.sentences import undecided
 from telemetry.trace import Flags, Flight, Floats, Stretch
 
 LEAST_CURRENT = 0.05
@@ -52,7 +53,7 @@ def find_events(log: Log, flight: Flight, temperatures: Sequence[PartTemperature
     groups = [pair_signals(log, flight, group) for group in (*pairs, *alone)]
     groups = [g for g in groups if g]
     if not groups and not temperatures:
-        return Found(Undecided("the log has no current, speed or temperature of a single motor"))
+        return Found(undecided("motors", "nothing_single"))
     found = [
         event
         for group in groups

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import undecided
 from telemetry.trace import Floats
 
-_NO_CAUSE = Undecided("no single cause was named")
-_NO_THRUST = Undecided("no thrust was lost, or the log can't say")
-_NO_NEWTONS = Undecided("the sheet has no propeller to give it in newtons")
-_NO_ARMS = Undecided("the sheet has no arms or propeller for it")
-_NO_ROTATION = Undecided("the sheet has no rotation or motor for it")
+_NO_CAUSE = undecided("motors", "no_cause")
+_NO_THRUST = undecided("motors", "no_thrust_lost")
+_NO_NEWTONS = undecided("motors", "no_newtons")
+_NO_ARMS = undecided("motors", "no_arms")
+_NO_ROTATION = undecided("motors", "no_rotation_or_motor")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
 from telemetry.trace import (
     Flight,
@@ -106,14 +107,14 @@ def names_of(logged: Sequence[str], drives: Sequence[Drive]) -> dict[str, str]:
 
 def _remark(sides: dict[str, Side], logged: Sequence[str], names: dict[str, str]) -> str:
     if not sides:
-        return "the log has no channel of a single motor"
+        return say("undecided", "motors", "no_channel")
     if len(sides) == 1:
-        return "there is one motor, so nothing to compare it with"
+        return say("undecided", "motors", "one_motor")
     if any(names[p].isdigit() for p in logged):
         if len(sides) > 2:
-            return "the recorder only numbers its motors, and the sheet does not say where each number sits"
-        return "the recorder numbers its motors; the sheet's logged_as would say which is left"
-    return "" if pairs_of(tuple(sides)) else "no two of these motors mirror one another"
+            return say("undecided", "motors", "numbered_many")
+        return say("undecided", "motors", "numbered")
+    return "" if pairs_of(tuple(sides)) else say("undecided", "motors", "no_mirror")
 
 
 def _side(trace: Trace, flight: Span, logged: str, position: str, drive: Drive | None) -> Side:
