@@ -123,7 +123,11 @@ def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
 
 
 def _bench(prediction: Prediction) -> list[Component]:
-    rows = [_held_still(s) for s in expected.in_order(prediction.static) if s.motors]
+    """Static figures to compare a run-up with; full reverse is left out, it can unscrew an adapter (common
+    practice, no source).
+    """
+    tried = [s for s in expected.in_order(prediction.static) if s.motors and s.throttle_fraction > -1.0]
+    rows = [_held_still(s) for s in tried]
     if not rows:
         return []
     head = html.Tr(

@@ -1,7 +1,7 @@
 """What a reader may choose about the pages: the paper, and whether single keys act.
 
 Kept by the browser, applied by the page's script before anything is drawn. Units are those of the
-log's own world (V, A, mAh, min:s, min⁻¹, °C) on every page and plot; there is one language, so there is no
+log's own world (V, A, mAh, min:s, rpm, °C) on every page and plot; there is one language, so there is no
 choice of one.
 """
 

@@ -59,7 +59,7 @@ class BadHistory(SaglineError):
 
 
 class BadLogbook(SaglineError):
-    """A logbook that cannot be opened, written or mended."""
+    """A logbook that cannot be opened, written or repaired."""
 
 
 class BadUse(SaglineError):

@@ -26,6 +26,7 @@ from dashboard.figures import clock, number
 from dashboard.texts import said, say
 from telemetry.analysis.current import Current, Margin, Sustained
 from telemetry.estimate import Undecided, value_of
+from telemetry.sentences import rating_words
 from telemetry.trace import Flight, Samples
 
 
@@ -213,7 +214,7 @@ def _rating_stretch(
     start, end = (max(m.window_s, low), high) if steady else (low, min(m.window_s, high))
     if start >= end:
         return []
-    text = say("draw.rating", part=part, a=number(m.rating_a))
+    text = say("draw.rating", part=rating_words(part), a=number(m.rating_a))
     return [
         LimitLine(m.rating_a, start, end, "above", ends=True),
         Label(
@@ -275,7 +276,7 @@ def _closest(limits: list[Margin], y: Axis) -> list[Mark]:
     a = float(value_of(worst.measured_a) or 0.0)
     room_px = 218 * (a - y.low) / (y.high - y.low)
     return [
-        Dot(worst.window_s, a, "ring" if over else "dot", 4.0, worst.part),
+        Dot(worst.window_s, a, "ring" if over else "dot", 4.0, rating_words(worst.part)),
         Label(
             worst.window_s,
             a,

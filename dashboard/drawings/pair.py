@@ -29,6 +29,7 @@ from dashboard.texts import said, say
 from telemetry.analysis.current import Current, Margin
 from telemetry.analysis.motors import Event, Pair, SideCurve
 from telemetry.estimate import Undecided
+from telemetry.sentences import rating_words
 from telemetry.trace import Flight
 
 Quantity = Literal["current_a", "rpm"]
@@ -103,7 +104,7 @@ def _rating(pair: Pair, current: Current, top_a: float) -> Margin | None:
 
 def _rating_marks(rating: Margin, x: Axis) -> list[Mark]:
     part = rating.part.removeprefix(rating.position.replace("_", " ")).strip()
-    text = say("draw.rating", part=part, a=number(rating.rating_a))
+    text = say("draw.rating", part=rating_words(part), a=number(rating.rating_a))
     return [
         LimitLine(rating.rating_a, x.low, x.high, "above"),
         LimitLine(-rating.rating_a, x.low, x.high, "below"),
@@ -124,6 +125,12 @@ def _name(position: str) -> str:
     return say("draw.motor_numbered", n=position) if position.isdigit() else position.replace("_", " ")
 
 
+def event_name(event: Event) -> str:
+    """What happened, in words; an overheating names what it was held against."""
+    key = f"{event.kind}_{event.against}" if event.against else event.kind
+    return said(f"event.{key}", event.kind)
+
+
 def _event_marks(events: tuple[Event, ...] | Undecided, pair: Pair, x: Axis, y: Axis) -> list[Mark]:
     """A bar at the foot or head of the frame where something happened, with its name."""
     marks: list[Mark] = []
@@ -139,7 +146,7 @@ def _event_marks(events: tuple[Event, ...] | Undecided, pair: Pair, x: Axis, y: 
             Label(
                 event.end_s if not late else event.start_s,
                 at,
-                said(f"event.{event.kind}", event.kind),
+                event_name(event),
                 "red",
                 "end" if late else "start",
                 dx=-6 if late else 6,

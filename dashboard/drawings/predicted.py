@@ -30,6 +30,7 @@ from dashboard.figures import number
 from dashboard.texts import said, say
 from telemetry.estimate import Estimate
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Replay, Static
+from telemetry.sentences import rating_words
 
 
 def replay(found: Replay, *, narrow: bool = False, window: Window | None = None) -> Drawing:
@@ -92,7 +93,7 @@ def replay(found: Replay, *, narrow: bool = False, window: Window | None = None)
 def against_stick(
     static: Sequence[Static], limits: Sequence[PredictedMargin] = (), *, narrow: bool = False
 ) -> Drawing:
-    """Pack current held still, over the stick, with its band and the pack's rating that comes first."""
+    """Static pack current over the stick, with its band and the pack's rating that comes first."""
     ordered = sorted((s for s in static if s.throttle_fraction > 0), key=lambda s: s.throttle_fraction)
     stick = np.array([100 * s.throttle_fraction for s in ordered])
     value, low, high = _band([s.current_a for s in ordered])
@@ -101,7 +102,7 @@ def against_stick(
     y = snug([float(high.max()), rating.rating_a if rating else 0.0], title=say("unit.A"))
     marks: list[Mark] = [Band(stick, low, high, "band"), Line(stick, value, "pencil")]
     if rating is not None:
-        words = say("draw.rating", part=rating.part, a=number(rating.rating_a))
+        words = say("draw.rating", part=rating_words(rating.part), a=number(rating.rating_a))
         marks += [
             LimitLine(rating.rating_a, x.low, x.high, "above"),
             Label(x.low, rating.rating_a, words, "label", dx=4, dy=-9),
@@ -269,7 +270,7 @@ def ratings(limits: Sequence[PredictedMargin], *, narrow: bool = False) -> Drawi
             Bar(s.low, s.high, -i, "red" if over else "pencil"),
             Dot(s.value, -i, "red" if over else "dot", 3.2),
         ]
-        name = say("draw.rating", part=m.part, a=number(m.rating_a))
+        name = say("draw.rating", part=rating_words(m.part), a=number(m.rating_a))
         if narrow:
             marks.append(Label(0.0, -i, name, "label", dx=0, dy=-6))
         else:
@@ -277,7 +278,7 @@ def ratings(limits: Sequence[PredictedMargin], *, narrow: bool = False) -> Drawi
     worst = ordered[0]
     described = say(
         "draw.ratings_said",
-        part=worst.part,
+        part=rating_words(worst.part),
         share=number(shares[0].value),
         low=number(shares[0].low),
         high=number(shares[0].high),

@@ -30,6 +30,7 @@ from telemetry.comparison.results import Comparison
 from telemetry.estimate import Undecided, value_of
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, LOADED_CELL_FLOOR_V
 from telemetry.season.timer import Timer
+from telemetry.sentences import rating_words
 
 _FLAT = Axis(0.0, 1.0, drawn=False)
 _MARGINS = Margins(8, 6, 8, 18)
@@ -118,7 +119,7 @@ def _with_unit(marks: tuple[Tick, ...], unit: str, besides: float, step: float) 
 def load(current: Current, *, narrow: bool = False) -> Drawing | None:
     """Every rating as a share of itself; None when the sheet has no ratings."""
     shares = [
-        (m.part, 100 * (1 - m.margin_fraction))
+        (rating_words(m.part), 100 * (1 - m.margin_fraction))
         for m in current.limits
         if not isinstance(m.margin_fraction, Undecided)
     ]

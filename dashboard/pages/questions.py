@@ -171,7 +171,7 @@ def label(answer: str) -> str:
     """An answer in words: 'right controller temperature, °C'."""
     quantity, _, position = answer.partition("@")
     name = said(f"quantity.{quantity}", quantity)
-    unit = {"Cel": "°C", "1": "", "m/s2": "m/s²", "/min": "min⁻¹"}.get(
+    unit = {"Cel": "°C", "1": "", "m/s2": "m/s²", "/min": "rpm"}.get(
         QUANTITIES[quantity].unit, QUANTITIES[quantity].unit
     )
     place = position.replace("_", " ")

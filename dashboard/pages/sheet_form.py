@@ -65,8 +65,8 @@ GROUPS = (
             Field("pack_cells", ("pack", "cells")),
             Field("pack_capacity_mah", ("pack", "capacity_mah"), "mAh"),
             Field("pack_resistance_mohm", ("pack", "resistance_mohm"), "mΩ a cell"),
-            Field("pack_steady", ("pack", "ratings", "steady", "c_rate"), "× capacity"),
-            Field("pack_burst", ("pack", "ratings", "burst", "c_rate"), "× capacity"),
+            Field("pack_steady", ("pack", "ratings", "steady", "c_rate"), "C"),
+            Field("pack_burst", ("pack", "ratings", "burst", "c_rate"), "C"),
             Field("pack_burst_s", ("pack", "ratings", "burst", "seconds"), "s"),
         ),
     ),
@@ -92,7 +92,7 @@ GROUPS = (
     FieldGroup(
         "motor",
         (
-            Field("motor_kv_rpm_per_v", ("motor", "kv_rpm_per_v"), "min⁻¹/V"),
+            Field("motor_kv_rpm_per_v", ("motor", "kv_rpm_per_v"), "rpm/V"),
             Field("motor_resistance_mohm", ("motor", "resistance_mohm"), "mΩ"),
             Field("motor_no_load_v", ("motor", "no_load_points", 0, "voltage_v"), "V"),
             Field("motor_no_load_a", ("motor", "no_load_points", 0, "current_a"), "A"),
@@ -107,7 +107,7 @@ GROUPS = (
             Field("propeller_diameter_in", ("propeller", "diameter_in"), "in"),
             Field("propeller_pitch_in", ("propeller", "pitch_in"), "in"),
             Field("propeller_blades", ("propeller", "blades")),
-            Field("static_rpm", ("propeller", "static_points", 0, "rpm"), "min⁻¹"),
+            Field("static_rpm", ("propeller", "static_points", 0, "rpm"), "rpm"),
             Field("static_current_a", ("propeller", "static_points", 0, "current_a"), "A"),
             Field("static_voltage_v", ("propeller", "static_points", 0, "voltage_v"), "V"),
             Field("static_thrust_n", ("propeller", "static_points", 0, "thrust_n"), "N"),

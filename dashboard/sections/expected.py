@@ -1,4 +1,4 @@
-"""What a sheet leads one to expect: the opening, held still and in the air, the ratings, what was assumed."""
+"""What a sheet leads one to expect: the opening, static and in the air, the ratings, what was assumed."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from dashboard.texts import said, say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Assumed, PredictedMargin, Prediction, Static
 from telemetry.season.timer import Timer
+from telemetry.sentences import rating_words
 from telemetry.sheet.setup import Setup
 
 
@@ -94,7 +95,7 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
         least = min(prediction.limits, key=lambda m: m.margin_fraction)
         share = least.predicted_a.scaled(100 / least.rating_a)
         words = [
-            say("expected.closest", part=least.part),
+            say("expected.closest", part=rating_words(least.part)),
             asked(unit(number(share.value), "%"), "how-lim"),
             " ",
             html.Span(f"({number(share.low)}–{number(share.high)})", className="iv"),
@@ -129,7 +130,7 @@ def _measure(prediction: Prediction) -> str:
 
 
 def expect(prediction: Prediction, plots: Plots) -> Component:
-    """Held still and in the air."""
+    """Static and in the air."""
     full = max(prediction.static, key=lambda s: s.throttle_fraction)
     against = plots.still(
         lambda view: drawn.against_stick(prediction.static, prediction.limits, narrow=view.narrow)
@@ -299,7 +300,7 @@ def assumed_value(a: Assumed) -> str:
         ("_in", "in"),
         ("_c", "°C"),
         ("_mps", "m/s"),
-        ("_rpm_per_v", "min⁻¹/V"),
+        ("_rpm_per_v", "rpm/V"),
         ("_mah", "mAh"),
         ("_v", "V"),
     ):

@@ -25,6 +25,7 @@ from dashboard.texts import pieces, said, say
 from telemetry.analysis.current import Current
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
+from telemetry.sentences import rating_words
 
 
 def section(
@@ -66,7 +67,7 @@ def _heading(current: Current) -> str:
     over = [m for m in current.limits if (value_of(m.margin_fraction) or 0.0) < 0]
     if over:
         worst = min(over, key=lambda m: value_of(m.margin_fraction) or 0.0)
-        return say("load.heading_over", part=sentence(worst.part).rstrip("."))
+        return say("load.heading_over", part=sentence(rating_words(worst.part)).rstrip("."))
     if any(not isinstance(m.margin_fraction, Undecided) for m in current.limits):
         return say("load.heading_within")
     return say(
@@ -105,7 +106,7 @@ def _ratings(current: Current) -> Component:
     )
     rows = [
         [
-            m.part,
+            rating_words(m.part),
             number(m.rating_a, 1 if m.rating_a % 1 else 0),
             f"{m.window_s:g}",
             toleranced(m.measured_a, "how-rat", decimals=1),

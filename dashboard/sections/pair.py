@@ -129,7 +129,7 @@ def _events(motors: Motors) -> Component | None:
     rows = [
         say(
             "pair.event_row",
-            what=sentence(said(f"event.{e.kind}", e.kind)).rstrip("."),
+            what=sentence(drawn.event_name(e)).rstrip("."),
             motor=e.motor.replace("_", " "),
             start=clock(e.start_s),
             length=f"{e.end_s - e.start_s:.1f}",

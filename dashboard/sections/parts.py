@@ -139,7 +139,7 @@ def table(
 
 def _kept_together(heading: str) -> str:
     """A heading whose unit stays with the word before it, and that is not parted at all when it is short."""
-    return heading.replace(" ", HARD) if len(heading) < 9 else hard(heading).replace(" min⁻¹", f"{HARD}min⁻¹")
+    return heading.replace(" ", HARD) if len(heading) < 9 else hard(heading).replace(" rpm", f"{HARD}rpm")
 
 
 def plot(shown: Component | None, caption: str = "") -> Component | None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.sentences import MINUS, clock, places_for, say, spoken_time, with_limits, words
+from telemetry.sentences import MINUS, clock, places_for, rating_words, say, spoken_time, with_limits, words
 
 if TYPE_CHECKING:
     from telemetry.comparison.recalibration import Calibration
@@ -100,7 +100,9 @@ def _figures(one: FlightReview) -> list[Row]:
     for limit in sorted(
         current.limits, key=lambda m: 9.0 if isinstance(m.margin_fraction, Undecided) else m.margin_fraction
     )[:4]:
-        rows.append((limit.part, f"{_number(limit.measured_a, 'A', 1)} of {limit.rating_a:.0f} A"))
+        rows.append(
+            (rating_words(limit.part), f"{_number(limit.measured_a, 'A', 1)} of {limit.rating_a:.0f} A")
+        )
     for pair in one.motors.pairs:
         rows.append(
             (
@@ -159,7 +161,8 @@ def timer_rows(timer: Timer) -> list[Row]:
     return [
         (
             "timer",
-            f"{clock(timer.alarm_s)} from {say('starts', timer.starts)}, {100 * timer.confidence:.0f} % sure",
+            f"{clock(timer.alarm_s)} from {say('starts', timer.starts)}, from a full pack, "
+            f"{100 * timer.confidence:.0f} % sure",
         ),
         ("consumption", _number(timer.rate_mah_per_min, "mAh a minute", 0)),
         ("charge at the alarm", f"{timer.consumed_alarm_mah:.0f} of {timer.usable_mah:.0f} mAh usable"),
@@ -176,7 +179,7 @@ def timer_text(timer: Timer | Undecided) -> str:
     if isinstance(timer, Undecided):
         return f"Undecided: {timer.reason}."
     lines = [
-        _bold(f"{spoken_time(timer.alarm_s)} from {say('starts', timer.starts)}"),
+        _bold(f"{spoken_time(timer.alarm_s)} from {say('starts', timer.starts)}, from a full pack"),
         *_table(timer_rows(timer)),
         "",
     ]
@@ -194,12 +197,12 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
         )
         if n
     )
-    lines = [_dim(name), "", _bold("Held still, pack full, ten seconds in")]
+    lines = [_dim(name), "", _bold("Static, full pack, ten seconds in")]
     for static in prediction.static:
         throttle = f"throttle {100 * static.throttle_fraction:.0f} %".replace("-", MINUS)
         drawn = f"{_number(static.current_a, 'A', 1)} at {_number(static.pack_voltage_v, 'V', 2)}"
         pushed = (
-            f"{_number(static.motors[0].rpm, '/min', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all"
+            f"{_number(static.motors[0].rpm, 'rpm', 0)}, thrust {_number(static.thrust_n, 'N', 1)} in all"
         )
         lines += _table([(throttle, drawn), ("", pushed)])
     flight = prediction.flight
@@ -213,7 +216,7 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
         ]
     )
     if prediction.limits:
-        lines += ["", _bold("Against the ratings, full throttle held that long")]
+        lines += ["", _bold("Against the ratings, full throttle for that long")]
         lines += _table([_margin_row(m) for m in prediction.limits])
     if prediction.assumed:
         lines += ["", _bold("Assumed, because the sheet leaves it out")]
@@ -237,7 +240,9 @@ def prediction_text(prediction: Prediction, setup: Setup) -> str:
 
 def _margin_row(margin: PredictedMargin) -> Row:
     over = ", over" if margin.margin_fraction < 0 else ""
-    return margin.part, f"{_number(margin.predicted_a, 'A', 1)} of {margin.rating_a:.0f} A{over}"
+    return rating_words(
+        margin.part
+    ), f"{_number(margin.predicted_a, 'A', 1)} of {margin.rating_a:.0f} A{over}"
 
 
 def calibration_text(calibration: Calibration, file: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 
@@ -21,14 +22,11 @@ def contradictions(signals: Signals, setup: Setup, *, over_full_v: float = 0.06)
     most_v = setup.pack.cells * (setup.pack.full_cell_v + over_full_v)
     if voltage is not None and float(np.median(voltage.samples.values)) > most_v:
         reads_v = float(np.quantile(voltage.samples.values, 0.95))
-        found.append(
-            f"the log reads {reads_v:.1f} V where the sheet's {setup.pack.cells} cells cannot pass "
-            f"{most_v:.1f} V"
-        )
+        found.append(say("contradictions", "voltage", reads_v=reads_v, cells=setup.pack.cells, most_v=most_v))
     cells = len(signals.trace.positions("cell_voltage_v"))
     if cells > setup.pack.cells:
-        found.append(f"the log has {cells} cells and the sheet {setup.pack.cells}")
+        found.append(say("contradictions", "cells", log=cells, sheet=setup.pack.cells))
     motors = len(signals.motors)
     if motors > len(setup.drives) > 0:
-        found.append(f"the log has {motors} motors and the sheet {len(setup.drives)}")
+        found.append(say("contradictions", "motors", log=motors, sheet=len(setup.drives)))
     return tuple(found)

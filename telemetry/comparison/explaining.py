@@ -11,6 +11,7 @@ from telemetry.comparison.fitting import KEYS, doubts_beforehand, evidence_of, f
 from telemetry.comparison.results import PhaseResidual, Residual
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions
+from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 
@@ -102,46 +103,15 @@ def _why(residual: Residual, shifts: Mapping[str, _Shift], setup: Setup, unloads
             continue
         return _said(key, shift.fraction, setup, unloads_more)
     if residual.quantity == "current_a" and residual.residual_fraction < 0 and unloads_more:
-        return (
-            "the propeller unloads more in flight than its pitch and diameter let expect; take-off was as "
-            "predicted"
-        )
+        return say("explanations", "unloads")
     return ""
 
 
 def _said(key: str, fraction: float, setup: Setup, unloads_more: bool) -> str:
-    much = f"{100 * abs(fraction):.0f} %"
-    if key == "pack_resistance":
-        if fraction > 0:
-            return (
-                f"the pack's resistance comes out {much} above the sheet's: it is weaker, or was colder, "
-                f"than entered"
-            )
-        return (
-            f"the pack's resistance comes out {much} below the sheet's: it is stronger, or was warmer, than "
-            f"entered"
-        )
+    name = key
     if key == "propeller_power":
+        pointed = any(d.propeller.static_points for d in setup.drives)
+        name = "propeller_static" if pointed else "propeller_size"
         if fraction < 0 and unloads_more:
-            return (
-                f"the propeller unloads more in flight than its pitch and diameter let expect: it takes "
-                f"{much} less power there"
-            )
-        source = "its static point" if any(d.propeller.static_points for d in setup.drives) else "its size"
-        return (
-            f"the propeller takes {much} {'more' if fraction > 0 else 'less'} power than {source} lets expect"
-        )
-    if key == "drive_gain":
-        return (
-            f"the motors turn {much} {'faster' if fraction > 0 else 'slower'} for their throttle than Kv and "
-            f"a straight throttle curve give"
-        )
-    if fraction > 0:
-        return (
-            f"it flies slower for its thrust, as if its drag were {much} larger: heavier than entered, or "
-            f"more drag"
-        )
-    return (
-        f"it flies faster for its thrust, as if its drag were {much} smaller: lighter than entered, or less "
-        f"drag"
-    )
+            return say("explanations", "unloads_by", much=abs(fraction))
+    return say("explanations", f"{name}_{'more' if fraction > 0 else 'less'}", much=abs(fraction))

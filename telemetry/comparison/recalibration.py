@@ -19,6 +19,7 @@ from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
+from telemetry.sentences import say
 from telemetry.sheet import Sheet
 from telemetry.sheet.merging import drive_text, pack_text
 from telemetry.sheet.setup import Calibrated, Setup
@@ -117,7 +118,7 @@ def recalibrate(
         pack=pack_text(setup.pack),
     )
     parameters = tuple(_parameter(setup, key, value) for key, value in learnt.items())
-    missing = tuple(Unlearnt(key, _why_not(key)) for key in KEYS if key not in kept)
+    missing = tuple(Unlearnt(key, say("unlearnt", key)) for key in KEYS if key not in kept)
     return Calibration(parameters, missing, text)
 
 
@@ -175,23 +176,9 @@ def _parameter(setup: Setup, key: str, value: Calibrated) -> Learnt:
         value.value,
         value.value / spread,
         value.value * spread,
-        "least squares over the flights, the sheet's own doubts beforehand",
+        say("methods", "recalibration"),
     )
     return Learnt(key, old, new, value.value / old - 1.0, value.flights)
-
-
-def _why_not(key: str) -> str:
-    if key == "drag":
-        return (
-            "the flights don't show how fast the aircraft flies for its thrust; log the airspeed or fly "
-            "level at different throttles"
-        )
-    if key == "pack_resistance":
-        return "the log has no pack voltage, or the load hardly changed"
-    return (
-        "the flights don't tell it from what else is uncertain; log the speed of the propellers, or make a "
-        "bench run"
-    )
 
 
 def _day(trace: Trace) -> str:

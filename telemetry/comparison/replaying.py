@@ -10,6 +10,7 @@ from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
 from telemetry.physics import open_circuit
 from telemetry.prediction.replay import Conditions, Flown
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 from telemetry.trace import Flight, Floats, Samples, Span, Stretch
@@ -28,13 +29,11 @@ def conditions_of(signals: Signals, setup: Setup, *, pack: Pack | None = None) -
     """What the flight measured that the replay takes as it is."""
     trace, flight, common = signals.trace, signals.flight, signals.throttle
     if not trace.has_clock:
-        return Undecided("the log has no time, so nothing can be flown again")
+        return undecided("comparison", "no_time")
     if common is None or common.time_s.size < 2:
-        return Undecided(
-            "the log has no throttle column that was understood, so the prediction cannot be flown along it"
-        )
+        return undecided("comparison", "no_throttle")
     if signals.powered is None:
-        return Undecided("nothing in the log shows a motor running")
+        return undecided("log", "no_motor_ran")
     start_s = max(flight.start_s, signals.powered.start_s - 2.0)
     end_s = min(flight.end_s, signals.powered.end_s + 2.0)
     inside = common.time_s[(common.time_s > start_s) & (common.time_s < end_s)]

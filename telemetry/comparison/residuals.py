@@ -23,6 +23,7 @@ from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions, Flown, replay, step_means
 from telemetry.prediction.results import Replay
 from telemetry.prediction.sampling import sample
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 from telemetry.trace import Flight, Floats, Stretch
@@ -64,7 +65,7 @@ def compare(
     Residuals with intervals of 95 %, undecided where the log has no throttle, time or electrical column.
     """
     if setup is None:
-        return Comparison(Undecided("no set-up sheet was given"))
+        return Comparison(undecided("log", "no_sheet"))
     flight, powered = signals.flight, signals.powered
     conditions = conditions_of(signals, setup, pack=pack)
     if isinstance(conditions, Undecided):
@@ -72,7 +73,7 @@ def compare(
     assert powered is not None
     flows = measured_flows(signals, setup)
     if not flows:
-        return Comparison(Undecided("the log has neither current, voltage nor speed to compare"))
+        return Comparison(undecided("comparison", "nothing_electric"))
     flown = replay(
         sample(complete(setup), draws=draws, seed=seed),
         setup.positions,
@@ -86,7 +87,7 @@ def compare(
         residuals = tuple(
             r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None
         )
-        return Comparison(residuals or Undecided("no throttle was held long enough to compare"), replays)
+        return Comparison(residuals or undecided("comparison", "nothing_held"), replays)
     residuals = _flight_residuals(flown, setup, powered, flows)
     phases = _phase_residuals(flown, setup, flight, flows)
     residuals, phases = explain(residuals, phases, signals, setup, conditions)

@@ -17,7 +17,6 @@ from telemetry.comparison.results import Comparison
 from telemetry.debrief.results import NO_SHEET, FlightReview, Review
 from telemetry.debrief.timing import flown_with, next_timer, other_priors, past, timer_after, timer_with
 from telemetry.errors import BadUse
-from telemetry.estimate import Undecided
 from telemetry.findings import Results, judge
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
@@ -61,9 +60,7 @@ def review(
     trace = cleaned(trace)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
-    found = Review(
-        trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors
-    )
+    found = Review(trace, (), setup, predict(setup) if setup is not None else NO_SHEET, given, priors)
     for flight in flights_analysis.find(trace, bench=bench):
         found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
     return found
@@ -90,7 +87,7 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     capacity = capacity_analysis.analyse(signals, capacity_mah=capacity_mah, put_back=put_back)
     current = _load(signals, setup)
     motors = motors_analysis.analyse(signals, drives=setup.drives if setup else ())
-    comparison = Comparison(Undecided(NO_SHEET)) if setup is None else compare(signals, setup, pack=pack)
+    comparison = Comparison(NO_SHEET) if setup is None else compare(signals, setup, pack=pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
     rows = (
         *so_far.history,

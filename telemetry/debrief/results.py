@@ -15,13 +15,14 @@ from telemetry.findings import Answer, Finding
 from telemetry.history import PastFlight
 from telemetry.prediction import Prediction
 from telemetry.season.timer import Timer
+from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 from telemetry.trace import Flight, Trace
 
 SCHEMA = "sagline.review/1"
-NO_SHEET = "no set-up sheet was given"
-NO_TIME = "the log has no time"
+NO_SHEET = undecided("log", "no_sheet")
+NO_TIME = undecided("log", "no_time")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ class Review:
     trace: Trace
     flights: tuple[FlightReview, ...]
     setup: Setup | None = None
-    prediction: Prediction | Undecided = field(default_factory=lambda: Undecided(NO_SHEET))
+    prediction: Prediction | Undecided = NO_SHEET
     history: tuple[PastFlight, ...] = ()
     priors: dict[str, tuple[float, float]] = field(default_factory=dict)
 
@@ -66,16 +67,16 @@ class Review:
         `undecided`.
         """
         timed = self.trace.has_clock
-        result, undecided = plain(
+        result, missing = plain(
             {
                 "sources": self.trace.sources,
-                "duration_s": self.trace.duration_s if timed else Undecided(NO_TIME),
-                "sample_interval_s": self.trace.sample_interval_s if timed else Undecided(NO_TIME),
+                "duration_s": self.trace.duration_s if timed else NO_TIME,
+                "sample_interval_s": self.trace.sample_interval_s if timed else NO_TIME,
                 "gaps": self.trace.gaps,
                 "flights": [_flight_object(f) for f in self.flights],
             }
         )
-        return {"schema": SCHEMA, **result, "undecided": undecided}
+        return {"schema": SCHEMA, **result, "undecided": missing}
 
 
 def _flight_object(one: FlightReview) -> dict[str, Any]:
@@ -91,7 +92,7 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "capacity": one.capacity,
         "current": one.current,
         "motors": one.motors,
-        "bench": Undecided("not a bench run") if one.bench is None else one.bench,
+        "bench": undecided("log", "no_bench_run") if one.bench is None else one.bench,
         "timer": one.timer,
         "prediction": one.comparison.residuals,
         "prediction_phases": one.comparison.phases,

@@ -9,6 +9,7 @@ import numpy as np
 
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
+from telemetry.analysis.motors import part_temperatures
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.dates import date_of
@@ -18,13 +19,14 @@ from telemetry.history import PastFlight
 from telemetry.physics import open_circuit
 from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
+from telemetry.sentences import say, undecided
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 from telemetry.trace import Flight
 
 Prior = tuple[float, float]
-NO_SHEET = Undecided("no set-up sheet was given: the pack's capacity and the reserve are not known")
+NO_SHEET = undecided("timer", "no_sheet")
 
 
 def next_timer(
@@ -89,7 +91,7 @@ def timer_after(
     if found.setup is None:
         return NO_SHEET
     if against:
-        return Undecided(f"the log does not fit the sheet: {against[0]}")
+        return undecided("timer", "does_not_fit", against=against[0])
     facts = facts_of(signals, pack, capacity, current, found.setup)
     return next_timer(found.setup, found.prediction, rows, priors=found.priors, facts=facts)
 
@@ -161,7 +163,7 @@ def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current,
     cells = pack.cell_count if isinstance(pack.cell_count, int) else setup.pack.cells
     return PackFacts(
         capacity_mah=_capacity_mah(pack, capacity, setup),
-        capacity_reason="as its resting voltage says",
+        capacity_reason=say("timer", "by_rest_voltage"),
         resistance_ohm=resistance.scaled(1.0 / cells) if isinstance(resistance, Estimate) else None,
         cells=tuple(_cell_facts(cell, pack) for cell in pack.cells),
         full_current_a=_full_current_a(current),
@@ -218,7 +220,7 @@ def _capacity_mah(
         return None
     value, low, high = (consumed.value / (began - left) for left in (rested.value, rested.low, rested.high))
     return (
-        Estimate(value, low, high, "charge drawn over the fall of the resting voltage")
+        Estimate(value, low, high, say("methods", "capacity_by_rest"))
         if value < setup.pack.capacity_mah
         else None
     )
@@ -254,15 +256,11 @@ def _time_limits(signals: Signals, setup: Setup) -> tuple[TimeLimit, ...]:
     powered = signals.powered
     if powered is None or signals.flight.is_bench:
         return ()
-    found: list[TimeLimit] = []
-    for drive in setup.drives:
-        limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
-        for part, limit_c in limits_c.items():
-            samples = signals.trace.fresh(f"{part}_temperature_c", drive.position, within=powered)
-            if limit_c is None or samples is None:
-                continue
-            name = f"{drive.position.replace('_', ' ')} {part}"
-            since_s = samples.time_s - powered.start_s
-            limit = time_to_limit(since_s, samples.values, limit_c=limit_c, part=name)
-            found.extend([limit] if limit else [])
-    return tuple(found)
+    limits = [
+        time_to_limit(
+            one.samples.time_s - powered.start_s, one.samples.values, limit_c=one.limit_c, part=one.name
+        )
+        for one in part_temperatures(signals, setup.drives, within=powered)
+        if one.limit_c is not None
+    ]
+    return tuple(limit for limit in limits if limit is not None)

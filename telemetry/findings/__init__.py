@@ -6,17 +6,16 @@ function that takes `Results` and gives findings, and its name to `FINDERS`.
 
 from __future__ import annotations
 
-from typing import Any
-
 from telemetry.estimate import Undecided
+from telemetry.finding_table import SEVERITIES
 from telemetry.findings.cells import answer_cells, find_cells
 from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
 from telemetry.findings.load import answer_load, find_load
 from telemetry.findings.pair import answer_pair, find_pair
 from telemetry.findings.reading import find_fit, find_reading
 from telemetry.findings.types import Answer, Finding, Results, Verdicts
-from telemetry.findings.words import SEVERITIES, finding
-from telemetry.sentences import say
+from telemetry.findings.words import finding
+from telemetry.sentences import counted, say
 
 __all__ = ["Answer", "Finding", "Results", "Verdicts", "judge"]
 
@@ -28,9 +27,7 @@ def find_bench(results: Results) -> list[Finding]:
     if results.bench is None:
         return []
     bad = [item for item in results.bench.items if item.verdict == "not_ready"]
-    return [
-        finding("stop", "bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad
-    ]
+    return [finding("bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
 
 
 FINDERS = (find_fit, find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
@@ -45,7 +42,9 @@ def judge(results: Results) -> Verdicts:
 
 
 def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Answer, ...]) -> str:
-    """The one sentence on top: fly again, fly after so many checks, or do not."""
+    """The one sentence on top: what speaks against the next flight, how many checks come before it, and the
+    timer where nothing speaks against it. It is no order, and names no alarm beside a stop.
+    """
     stops = [f for f in findings if f.severity == "stop"]
     checks = [f for f in findings if f.severity == "check"]
     if results.bench is not None:
@@ -54,21 +53,14 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
         return say("headline", "stop", why=stops[0].why)
     if results.flight.is_taxi:
         return say("headline", "taxi", why=checks[0].why) if checks else say("headline", "taxi_clean")
-    check_word = say("headline", "check_word_one" if len(checks) == 1 else "check_word_many")
-    counts: dict[str, Any] = {"checks": len(checks), "check_word": check_word}
+    before = counted("checks_before", count=len(checks))
     if not isinstance(results.timer, Undecided):
-        template = "fly_timer_checks" if checks else "fly_timer"
-        return say("headline", template, alarm_s=results.timer.alarm_s, **counts)
-    if checks:
-        return say("headline", "fly_no_timer_checks", **counts)
-    decided = [a for a in answers if a.question in ("cells", "load") and a.verdict in ("sound", "within")]
-    if not decided:
-        return say(
-            "headline",
-            "unknown",
-            open=answers[0].sentence.removeprefix(answers[0].short).strip().rstrip(".").lower(),
-        )
-    return say("headline", "fly_no_timer")
+        return say("headline", "timer", before=before, alarm_s=results.timer.alarm_s)
+    decided = any(a.question in ("cells", "load") and a.verdict in ("sound", "within") for a in answers)
+    if checks or decided:
+        return say("headline", "no_timer", before=before)
+    left_open = answers[0].sentence.removeprefix(answers[0].short).strip().rstrip(".").lower()
+    return say("headline", "unknown", open=left_open)
 
 
 def _bench_headline(results: Results, stops: list[Finding]) -> str:
@@ -77,6 +69,5 @@ def _bench_headline(results: Results, stops: list[Finding]) -> str:
         return say("headline", "bench_not_ready", why=stops[0].why)
     open_items = sum(item.verdict == "undecided" for item in results.bench.items)
     if open_items:
-        word = say("headline", "item_word_one" if open_items == 1 else "item_word_many")
-        return say("headline", "bench_undecided", open=open_items, open_word=word)
+        return say("headline", "bench_undecided", open=counted("items_open", count=open_items))
     return say("headline", "bench_ready")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from telemetry.analysis.motors import over_temperature
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.estimate import Estimate, Undecided, known
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, finding, sentence
+from telemetry.findings.words import answer, finding
 from telemetry.limits import LOADED_CELL_FLOOR_V, PACK_TEMPERATURE_C
-from telemetry.sentences import with_limits
+from telemetry.sentences import say, sentence, with_limits
 
 
 def answer_cells(results: Results) -> Answer:
@@ -20,101 +23,66 @@ def answer_cells(results: Results) -> Answer:
         return answer("cells", "weak", template, cell=worst.cell, cells=cells, reason=sentence(worst.reason))
     if isinstance(pack.weak_cell, Undecided):
         return answer("cells", "undecided", reason=sentence(pack.weak_cell.reason).rstrip("."))
-    worst_cell = max(
-        (c for c in pack.cells if isinstance(c.resistance_ratio, Estimate)), key=_ratio, default=None
-    )
-    lowest = _lowest(pack)
-    if (
-        worst_cell is not None
-        and isinstance(worst_cell.resistance_ratio, Estimate)
-        and known(worst_cell.min_loaded_v)
-    ):
-        ratio = worst_cell.resistance_ratio
-        return answer(
-            "cells",
-            "sound",
-            cell=worst_cell.cell,
-            lowest_v=worst_cell.min_loaded_v,
-            ratio_text=with_limits(ratio.value, ratio.low, ratio.high, decimals=2),
-        )
+    compared = [c for c in pack.cells if isinstance(c.resistance_ratio, Estimate)]
+    weakest, lowest = max(compared, key=_ratio, default=None), _lowest(pack)
+    if weakest is not None and known(weakest.min_loaded_v):
+        ratio = weakest.resistance_ratio
+        assert isinstance(ratio, Estimate)
+        text = with_limits(ratio.value, ratio.low, ratio.high, decimals=2)
+        return answer("cells", "sound", cell=weakest.cell, lowest_v=weakest.min_loaded_v, ratio_text=text)
     if lowest is not None:
         return answer("cells", "sound", "sound_plain", cell=lowest.cell, lowest_v=lowest.min_loaded_v)
-    return answer("cells", "undecided", reason="the log has no voltage of single cells")
+    return answer("cells", "undecided", reason=say("undecided", "findings", "no_cells"))
 
 
 def find_cells(results: Results) -> list[Finding]:
-    """Cells under the floor, weak cells, a hot pack."""
-    found: list[Finding] = []
+    """Cells or a pack under the floor, weak cells, sensors that read off, a charge that disagrees, a hot
+    pack.
+    """
+    return [*_under_floor(results), *_weak(results.pack), *_hot_pack(results)]
+
+
+def _under_floor(results: Results) -> list[Finding]:
     floor_v = results.setup.reserve.loaded_cell_v if results.setup else LOADED_CELL_FLOOR_V.value
-    floor_source = (
-        LOADED_CELL_FLOOR_V.source if floor_v == LOADED_CELL_FLOOR_V.value else "from the set-up sheet"
-    )
-    floor = {"floor_v": floor_v, "floor_source": floor_source}
-    for cell in results.pack.cells:
+    source = LOADED_CELL_FLOOR_V.source if floor_v == LOADED_CELL_FLOOR_V.value else say("sources", "sheet")
+    floor: dict[str, Any] = {"floor_v": floor_v, "floor_source": source}
+    pack = results.pack
+    found: list[Finding] = []
+    for cell in pack.cells:
         if not isinstance(cell.min_loaded_v, Undecided) and cell.min_loaded_v < floor_v:
             at_s = 0.0 if isinstance(cell.min_at_s, Undecided) else cell.min_at_s
-            found.append(
-                finding(
-                    "stop",
-                    "cell_under_floor",
-                    f"cell {cell.cell}",
-                    cell=cell.cell,
-                    lowest_v=cell.min_loaded_v,
-                    at_s=at_s,
-                    **floor,
-                )
-            )
-    pack = results.pack
-    if (
-        not pack.cells
-        and not isinstance(pack.min_voltage_v, Undecided)
-        and not isinstance(pack.cell_count, Undecided)
-    ):
-        per_cell_v = pack.min_voltage_v / pack.cell_count
-        if per_cell_v < floor_v:
-            found.append(
-                finding(
-                    "stop",
-                    "pack_under_floor",
-                    "pack",
-                    lowest_v=pack.min_voltage_v,
-                    per_cell_v=per_cell_v,
-                    **floor,
-                )
-            )
-    for weak in pack.weak_cells:
-        found.append(
-            finding(
-                "check",
-                f"weak_cell_{weak.kind}",
-                f"cell {weak.cell}",
-                cell=weak.cell,
-                reason=sentence(weak.reason),
-            )
-        )
-    for odd in pack.odd_sensors:
-        found.append(
-            finding("note", "cell_sensor", f"cell {odd.cell}", cell=odd.cell, reason=sentence(odd.reason))
-        )
+            values = {"cell": cell.cell, "lowest_v": cell.min_loaded_v, "at_s": at_s, **floor}
+            found.append(finding("cell_under_floor", f"cell {cell.cell}", **values))
+    if pack.cells or isinstance(pack.min_voltage_v, Undecided) or isinstance(pack.cell_count, Undecided):
+        return found
+    per_cell_v = pack.min_voltage_v / pack.cell_count
+    if per_cell_v < floor_v:
+        values = {"lowest_v": pack.min_voltage_v, "per_cell_v": per_cell_v, **floor}
+        found.append(finding("pack_under_floor", "pack", **values))
+    return found
+
+
+def _weak(pack: Pack) -> list[Finding]:
+    found = [
+        finding(f"weak_cell_{weak.kind}", f"cell {weak.cell}", cell=weak.cell, reason=sentence(weak.reason))
+        for weak in pack.weak_cells
+    ]
+    found += [
+        finding("cell_sensor", f"cell {odd.cell}", cell=odd.cell, reason=sentence(odd.reason))
+        for odd in pack.odd_sensors
+    ]
     if pack.charge_left_note:
-        found.append(finding("check", "charge_disagrees", "pack", reason=sentence(pack.charge_left_note)))
-    found.extend(_hot_pack(results))
+        found.append(finding("charge_disagrees", "pack", reason=sentence(pack.charge_left_note)))
     return found
 
 
 def _hot_pack(results: Results) -> list[Finding]:
     samples = results.signals.fresh("pack_temperature_c")
-    if samples is None or samples.values.size == 0:
+    over = None if samples is None else over_temperature(samples, PACK_TEMPERATURE_C.value)
+    if over is None:
         return []
-    hottest_c = float(samples.values.max())
-    if hottest_c <= PACK_TEMPERATURE_C.value:
-        return []
-    values = {
-        "temperature_c": hottest_c,
-        "limit_c": PACK_TEMPERATURE_C.value,
-        "source": PACK_TEMPERATURE_C.source,
-    }
-    return [finding("check", "pack_hot", "pack", **values)]
+    source = PACK_TEMPERATURE_C.source
+    return [finding("pack_hot", "pack", temperature_c=over.hottest_c, limit_c=over.limit_c, source=source)]
 
 
 def _ratio(cell: Cell) -> float:

@@ -7,15 +7,15 @@ from typing import Any
 from telemetry.comparison.results import Residual
 from telemetry.estimate import Undecided
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, capital, finding, sentence
+from telemetry.findings.words import answer, finding
 from telemetry.season.timer import Timer
-from telemetry.sentences import COUNTS, MINUS, say
+from telemetry.sentences import MINUS, capital, counted, say, sentence
 
 UNITS = {
     "current_a": ("A", 1),
     "pack_voltage_v": ("V", 2),
     "cell_voltage_v": ("V", 2),
-    "rpm": ("/min", 0),
+    "rpm": ("rpm", 0),
     "thrust_n": ("N", 1),
     "consumed_mah": ("mAh", 0),
 }
@@ -28,7 +28,9 @@ def answer_prediction(results: Results) -> Answer:
     if isinstance(residuals, Undecided):
         return answer("prediction", "undecided", reason=capital(residuals.reason))
     if not residuals:
-        return answer("prediction", "undecided", reason="The log measured nothing that was predicted")
+        return answer(
+            "prediction", "undecided", reason=capital(say("undecided", "findings", "nothing_measured"))
+        )
     worst = max(residuals, key=_badness)
     kept = sum(r.kept for r in residuals)
     counts: dict[str, Any] = {"kept": kept, "total": len(residuals)}
@@ -56,18 +58,12 @@ def find_expectation(results: Results) -> list[Finding]:
         missed = [r for r in residuals if not r.kept]
         if missed:
             worst = max(missed, key=_badness)
-            action = (
-                "Correct the sheet, or recalibrate it from this flight."
-                if not worst.explained_by
-                else "See the explanation before you change the sheet."
-            )
-            severity = "note" if worst.explained_by else "check"
             found.append(
                 finding(
-                    severity,
                     "prediction_missed",
                     say("quantities", worst.quantity),
-                    action=action,
+                    "note" if worst.explained_by else "check",
+                    action=say("actions", "prediction_explained" if worst.explained_by else "prediction"),
                     **_values(worst),
                 )
             )
@@ -93,14 +89,14 @@ def _reserve(results: Results) -> list[Finding]:
         "low": consumed.low,
         "high": consumed.high,
     }
-    return [finding(severity, "reserve_used", "pack", **values)]
+    return [finding("reserve_used", "pack", severity, **values)]
 
 
 def quantity_words(residual: Residual) -> str:
     """What was predicted, in words: "mean current", "right speed at 50 % throttle"."""
     quantity = say("quantities", residual.quantity)
     if residual.position:
-        quantity = f"{residual.position.replace('_', ' ')} {quantity}"
+        quantity = say("statistics", "of_motor", position=residual.position, quantity=quantity)
     return say(
         "statistics", residual.statistic, quantity=quantity, throttle=residual.throttle_fraction or 0.0
     )
@@ -127,17 +123,11 @@ def _values(residual: Residual) -> dict[str, Any]:
 
 
 def _timer_values(timer: Timer) -> dict[str, Any]:
-    flights = timer.flights_used
-    flights_words = (
-        f"{COUNTS[flights] if flights < len(COUNTS) else flights} {'flight' if flights == 1 else 'flights'}"
-        if flights
-        else "the prediction alone"
-    )
     return {
         "alarm_s": timer.alarm_s,
         "starts": say("starts", timer.starts),
         "confidence": timer.confidence,
         "reserve": timer.reserve_fraction,
-        "flights_words": flights_words,
+        "flights_words": counted("flights", count=timer.flights_used),
         "limited": say("limited_by", timer.limited_by),
     }

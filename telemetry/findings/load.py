@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from telemetry.analysis.current import Margin
+from telemetry.analysis.motors import PartTemperature, part_temperatures
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, capital, finding, window_words
+from telemetry.findings.words import answer, finding
 from telemetry.limits import CLOSE_TO_RATING_FRACTION
-from telemetry.sentences import with_limits
+from telemetry.sentences import capital, rating_words, say, with_limits
 
 
 def answer_load(results: Results) -> Answer:
@@ -31,13 +32,12 @@ def find_load(results: Results) -> list[Finding]:
     for margin in judged:
         if _is_over(margin):
             sure = isinstance(margin.measured_a, Estimate) and margin.measured_a.low > margin.rating_a
-            key, severity = ("over_rating", "stop") if sure else ("maybe_over_rating", "check")
-            found.append(finding(severity, key, margin.part, **_values(margin)))
+            key = "over_rating" if sure else "maybe_over_rating"
+            found.append(finding(key, margin.part, **_values(margin)))
     close = [m for m in judged if 0 <= _room(m) < CLOSE_TO_RATING_FRACTION.value]
     if close:
-        found.append(
-            finding("note", "close_to_rating", close[0].part, margin=_room(close[0]), **_values(close[0]))
-        )
+        values = _values(close[0])
+        found.append(finding("close_to_rating", close[0].part, margin=_room(close[0]), **values))
     return found + _hot_parts(results) + _leads(results)
 
 
@@ -61,7 +61,6 @@ def _leads(results: Results) -> list[Finding]:
         heat_w = 0.0 if isinstance(lead.heat_w, Undecided) else lead.heat_w
         found.append(
             finding(
-                "check",
                 "lead_over",
                 f"{lead.position} leads",
                 steady_a=lead.steady_a,
@@ -71,33 +70,31 @@ def _leads(results: Results) -> list[Finding]:
         )
     added_m = results.setup.leads.added_length_m if results.setup else 0.0
     if added_m > 0 and results.bench is not None:
-        found.append(finding("note", "added_leads", "leads", added_m=added_m))
+        found.append(finding("added_leads", "leads", added_m=added_m))
     return found
 
 
 def _hot_parts(results: Results) -> list[Finding]:
     """Motors and controllers over the sheet's own temperature limits."""
+    drives = results.setup.drives if results.setup else ()
     found: list[Finding] = []
-    for drive in results.setup.drives if results.setup else ():
-        limits_c = {"motor": drive.motor.max_temperature_c, "controller": drive.controller.max_temperature_c}
-        for part, limit_c in limits_c.items():
-            samples = results.signals.fresh(f"{part}_temperature_c", drive.position)
-            if (
-                limit_c is None
-                or samples is None
-                or samples.values.size == 0
-                or samples.values.max() <= limit_c
-            ):
-                continue
-            name = f"the {drive.position.replace('_', ' ')} {part}"
+    for one in part_temperatures(results.signals, drives):
+        if (over := one.over) is not None:
+            name = hot_subject(one)
             values = {
                 "part": name,
                 "part_capital": capital(name),
-                "temperature_c": float(samples.values.max()),
-                "limit_c": limit_c,
+                "temperature_c": over.hottest_c,
+                "limit_c": over.limit_c,
+                "at_s": over.spans[0].start_s,
             }
-            found.append(finding("stop", "part_hot", name, **values))
+            found.append(finding("part_hot", name, **values))
     return found
+
+
+def hot_subject(one: PartTemperature) -> str:
+    """The subject of a finding on a part's temperature: "the left motor"."""
+    return f"the {one.name}"
 
 
 def _no_verdict(results: Results) -> Answer:
@@ -107,7 +104,11 @@ def _no_verdict(results: Results) -> Answer:
     if not current.limits:
         return answer("load", "undecided", "undecided_no_ratings", peak_a=current.peak_a)
     reasons = [m.measured_a.reason for m in current.limits if isinstance(m.measured_a, Undecided)]
-    return answer("load", "undecided", reason=capital(reasons[0]) if reasons else "No rating could be judged")
+    return answer(
+        "load",
+        "undecided",
+        reason=capital(reasons[0] if reasons else say("undecided", "findings", "no_rating")),
+    )
 
 
 def _judged(results: Results) -> list[Margin]:
@@ -132,13 +133,13 @@ def _values(margin: Margin) -> dict[str, Any]:
     start_s = 0.0 if isinstance(margin.start_s, Undecided) else margin.start_s
     return {
         "part": margin.part,
-        "part_capital": capital(margin.part),
+        "part_words": rating_words(margin.part),
+        "part_capital": capital(rating_words(margin.part)),
         "measured_a": measured.value,
         "low": measured.low,
         "high": measured.high,
         "measured_text": with_limits(measured.value, measured.low, measured.high, decimals=1, unit="A"),
         "rating_a": margin.rating_a,
         "window_s": margin.window_s,
-        "window": window_words(margin.window_s),
         "start_s": start_s,
     }

@@ -5,37 +5,15 @@ from __future__ import annotations
 from telemetry.analysis.motors import Event, Pair
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings.types import Answer, Finding, Results
-from telemetry.findings.words import answer, bounds, capital, finding, sentence
-from telemetry.sentences import say
-
-EVENT_SEVERITY = {
-    "cut": "stop",
-    "out_of_step": "stop",
-    "reverse_air": "stop",
-    "stall": "check",
-    "late_start": "check",
-    "overheating": "check",
-    "reverse_ground": "note",
-}
-"""Reversing controllers are for the ground; reverse in the air is an emergency (common practice, no
-source).
-"""
+from telemetry.findings.words import answer, bounds, finding
+from telemetry.sentences import capital, say, sentence
 
 
 def answer_pair(results: Results) -> Answer:
     """Even, uneven, undecided or single. With two pairs the worse one speaks."""
     motors = results.motors
     if not motors.pairs:
-        if len(motors.positions) == 1:
-            drives = results.setup.drives if results.setup else ()
-            if len(drives) > 1 or motors.positions[0] not in ("centre", "1"):
-                return answer("pair", "undecided", reason="The log has one motor channel")
-            return answer("pair", "single")
-        return answer(
-            "pair",
-            "undecided",
-            reason=capital(motors.sides).rstrip(".") or "The log has no two motors to compare",
-        )
+        return _without_pair(results)
     pair = min(motors.pairs, key=lambda p: ("uneven", "undecided", "even").index(p.verdict))
     if pair.verdict == "undecided":
         return answer("pair", "undecided", reason=capital(pair.reason).rstrip("."))
@@ -49,13 +27,26 @@ def answer_pair(results: Results) -> Answer:
     )
 
 
+def _without_pair(results: Results) -> Answer:
+    motors = results.motors
+    if len(motors.positions) == 1:
+        drives = results.setup.drives if results.setup else ()
+        if len(drives) <= 1 and motors.positions[0] in ("centre", "1"):
+            return answer("pair", "single")
+        return answer("pair", "undecided", reason=capital(say("undecided", "findings", "one_motor_logged")))
+    reason = motors.sides.rstrip(".") or say("undecided", "findings", "no_two_motors")
+    return answer("pair", "undecided", reason=capital(reason))
+
+
 def find_pair(results: Results) -> list[Finding]:
-    """Uneven pairs, one-sided readings, and events."""
+    """Uneven pairs, one-sided readings, and events; a part over its temperature limit is a finding on the
+    load.
+    """
     found: list[Finding] = []
     for pair in results.motors.pairs:
         words = {
             "cause_words": say("causes", pair.cause),
-            "action": say("actions", pair.cause),
+            "action": say("actions", _action(pair)),
             "reason": sentence(pair.reason),
         }
         if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
@@ -65,11 +56,11 @@ def find_pair(results: Results) -> list[Finding]:
                 **_sides(pair),
                 **bounds(pair.imbalance_fraction),
             }
-            found.append(finding("check", "pair_uneven", f"{pair.left} and {pair.right}", **words))
+            found.append(finding("pair_uneven", f"{pair.left} and {pair.right}", **words))
         elif pair.verdict == "even" and pair.cause in ("sensor", "mixed"):
-            found.append(finding("note", "pair_cause", f"{pair.left} and {pair.right}", **words))
+            found.append(finding("pair_cause", f"{pair.left} and {pair.right}", **words))
     if not isinstance(results.motors.events, Undecided):
-        found.extend(_event(event) for event in results.motors.events)
+        found.extend(_event(event) for event in results.motors.events if event.against != "limit")
     return found
 
 
@@ -85,7 +76,6 @@ def _event(event: Event) -> Finding:
         "seconds": seconds,
     }
     return finding(
-        EVENT_SEVERITY[event.kind],
         f"motor_event_{event.kind}",
         f"{event.motor} motor",
         shown=shown,
@@ -107,8 +97,17 @@ def _meant(event: Event) -> str:
     return said
 
 
+def _action(pair: Pair) -> str:
+    """What to do about the cause. Handed propellers are never swapped: it reverses their thrust (common
+    practice, no source).
+    """
+    if pair.cause != "propeller" or pair.handed is False:
+        return pair.cause
+    return "propeller_handed" if pair.handed else "propeller_unknown"
+
+
 def _more(pair: Pair) -> str:
-    """The side that pulls harder."""
+    """The side that takes more power."""
     imbalance = pair.imbalance_fraction
     return pair.right if isinstance(imbalance, Estimate) and imbalance.value > 0 else pair.left
 

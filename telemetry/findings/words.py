@@ -5,14 +5,26 @@ from __future__ import annotations
 from typing import Any
 
 from telemetry.estimate import Estimate
+from telemetry.finding_table import KINDS
 from telemetry.findings.types import Answer, Finding
 from telemetry.sentences import say, words
 
-SEVERITIES = ("stop", "check", "note")
 
+def finding(key: str, subject: str, severity: str = "", /, **values: Any) -> Finding:
+    """A finding from its row in `finding_table` and its template in `sentences/`.
 
-def finding(severity: str, key: str, subject: str, **values: Any) -> Finding:
-    """A finding from its template in `sentences/`."""
+    Parameters
+    ----------
+    severity : which of the row's severities it is; need not be given where there is one.
+
+    Raises
+    ------
+    ValueError : a severity that the row does not know, or none where it knows several.
+    """
+    known = KINDS[key].severities
+    severity = severity or (known[0] if len(known) == 1 else "")
+    if severity not in known:
+        raise ValueError(f"{key} is {' or '.join(known)}, not {severity!r}")
     title = say("findings", key, "title", **values)
     action = say("findings", key, "action", **values)
     why = say("findings", key, "why", **values) if "why" in words()["findings"][key] else ""
@@ -38,18 +50,3 @@ def answer(question: str, verdict: str, template: str = "", **values: Any) -> An
 def bounds(estimate: Estimate) -> dict[str, Any]:
     """The three figures of an estimate, as templates name them."""
     return {"value": estimate.value, "low": estimate.low, "high": estimate.high}
-
-
-def capital(text: str) -> str:
-    """The text with its first letter raised."""
-    return text[:1].upper() + text[1:]
-
-
-def sentence(clause: str) -> str:
-    """A clause as a sentence: first letter raised, one full stop."""
-    return capital(clause.strip().rstrip(".")) + "."
-
-
-def window_words(window_s: float) -> str:
-    """How long a rating may last."""
-    return "steadily" if window_s >= 30.0 else f"for {window_s:g} s"

@@ -13,6 +13,7 @@ from telemetry.errors import BadLogbook, SaglineError
 from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.folder import Entry, Folder, sha256_of
 from telemetry.logbook.schema import DATABASE, open_database
+from telemetry.sentences import counted, say
 
 if TYPE_CHECKING:
     from telemetry.logbook.store import Logbook
@@ -64,7 +65,7 @@ def _sound_database(folder: Folder, mended: list[str]) -> Database:
         database = Database(engine)
         if not existed or database.is_sound():
             if not existed and folder.entries():
-                mended.append("The database was missing and was made anew.")
+                mended.append(say("repaired", "database_missing"))
             return database
         engine.dispose()
     except BadLogbook as error:
@@ -72,7 +73,7 @@ def _sound_database(folder: Folder, mended: list[str]) -> Database:
             raise
     aside = path.with_suffix(".damaged")
     path.replace(aside)
-    mended.append(f"The database was damaged; it is set aside as {aside.name} and made anew.")
+    mended.append(say("repaired", "database_damaged", aside=aside.name))
     engine = open_database(folder.path, create=True)
     assert engine is not None
     return Database(engine)
@@ -88,15 +89,11 @@ def _sound_entries(
         if entry is not None:
             found[entry.key] = entry
         elif path.stem not in known:
-            lost.append(f"what was said of log {path.stem[:8]} is damaged")
+            lost.append(say("lost", "entry", log=path.stem[:8]))
     for key, log in known.items():
         if found.get(key) != log.entry:
-            if key not in found:
-                mended.append(f"The entry of {_names(log.entry)} was missing or damaged and is written anew.")
-            else:
-                mended.append(
-                    f"The entry of {_names(log.entry)} was behind the database and is written anew."
-                )
+            how = "entry_behind" if key in found else "entry_missing"
+            mended.append(say("repaired", how, names=_names(log.entry)))
             folder.keep_entry(log.entry)
             found[key] = log.entry
     return tuple(sorted(found.values(), key=lambda e: (e.flights[:1] or (1 << 30,), e.kept_at)))
@@ -107,9 +104,9 @@ def _verify_originals(folder: Folder, entry: Entry, lost: list[str]) -> bool:
     for file in entry.files:
         path = folder.original(file.sha256)
         if not path.is_file():
-            lost.append(f"the original of {file.name} is missing")
+            lost.append(say("lost", "original_missing", name=file.name))
         elif sha256_of(path) != file.sha256:
-            lost.append(f"the original of {file.name} is no longer what was kept")
+            lost.append(say("lost", "original_changed", name=file.name))
         else:
             continue
         holds = False
@@ -135,14 +132,14 @@ def _mend_log(
             if not originals_hold:
                 return
             trace_sha256 = folder.keep_trace(entry.key, logbook.read_originals(entry))
-            mended.append(f"The trace of {_names(entry)} was missing or damaged and is made anew.")
+            mended.append(say("repaired", "trace", names=_names(entry)))
         if log is None or not trace_holds:
             trace = folder.read_trace(entry.key)
             logbook.renew(entry, trace, trace_sha256 or sha256_of(path))
             if log is None:
-                mended.append(f"The facts of {_names(entry)} were missing and are made anew.")
+                mended.append(say("repaired", "facts", names=_names(entry)))
     except SaglineError as error:
-        lost.append(f"{_names(entry)} cannot be made anew ({error.problem})")
+        lost.append(say("lost", "not_made_anew", names=_names(entry), problem=error.problem))
 
 
 def _readable(folder: Folder, key: str) -> bool:
@@ -169,10 +166,7 @@ def _sweep(folder: Folder, entries: tuple[Entry, ...], mended: list[str]) -> Non
         path.chmod(stat.S_IRUSR | stat.S_IWUSR)
         path.unlink()
     if left:
-        mended.append(
-            f"{len(left)} file{'s' if len(left) > 1 else ''} of an interrupted keep "
-            f"{'were' if len(left) > 1 else 'was'} removed."
-        )
+        mended.append(counted("repaired", "swept", count=len(left)))
 
 
 def _names(entry: Entry) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from telemetry.analysis.motors import part_temperatures
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided
+from telemetry.finding_table import KINDS
 from telemetry.findings import Finding
-from telemetry.findings.pair import EVENT_SEVERITY
-
-_PARTS = ("motor", "controller")
+from telemetry.findings.load import hot_subject
 
 
 def raised(findings: tuple[Finding, ...]) -> list[list[str]]:
@@ -20,55 +22,58 @@ def raised(findings: tuple[Finding, ...]) -> list[list[str]]:
 
 
 def judged(review: Review, one: FlightReview) -> list[str]:
-    """Every topic that this flight's log was enough to judge, in the words of `season.open_checks.topic`."""
-    return sorted({*_pack(review, one), *_load(one), *_motors(review, one), *_rest(one)})
+    """Every topic that this flight's log was enough to judge, with its subject, as `FindingKind.topic_of`
+    writes it.
+    """
+    subjects = judged_subjects(review, one)
+    return sorted({kind.topic_of(s) for kind in KINDS.values() for s in subjects.get(kind.topic, ())})
 
 
-def _pack(review: Review, one: FlightReview) -> list[str]:
-    pack = one.pack
-    found = [f"floor:cell {c.cell}" for c in pack.cells if not isinstance(c.min_loaded_v, Undecided)]
-    if not isinstance(pack.min_voltage_v, Undecided) and not isinstance(pack.cell_count, Undecided):
-        found.append("floor:pack")
-    if not isinstance(pack.weak_cell, Undecided):
-        found += [f"weak:cell {c.cell}" for c in pack.cells]
-    if not isinstance(pack.charge_left_by_rest_fraction, Undecided) and not isinstance(
-        pack.charge_left_by_charge_fraction, Undecided
-    ):
-        found.append("charge:pack")
-    if not isinstance(pack.temperature_c, Undecided):
-        found.append("hot:pack")
-    if review.setup is not None and not isinstance(one.capacity.consumed_mah, Undecided):
-        found.append("reserve:pack")
-    return found
-
-
-def _load(one: FlightReview) -> list[str]:
-    found = [f"rating:{m.part}" for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)]
-    return found + [
-        f"lead:{lead.position} leads"
-        for lead in one.current.leads
-        if not isinstance(lead.margin_fraction, Undecided)
-    ]
-
-
-def _motors(review: Review, one: FlightReview) -> list[str]:
-    motors = one.motors
-    found = [f"pair:{p.left} and {p.right}" for p in motors.pairs if p.verdict != "undecided"]
-    warm = [
-        (part, p) for part in _PARTS for p in motors.positions if review.trace.has(f"{part}_temperature_c", p)
-    ]
-    found += [f"hot:the {p.replace('_', ' ')} {part}" for part, p in warm]
-    if isinstance(motors.events, Undecided):
-        return found
-    measured = {p for _, p in warm}
-    for kind in EVENT_SEVERITY:
-        seen = [p for p in motors.positions if kind != "overheating" or p in measured]
-        found += [f"{kind}:{p} motor" for p in (*seen, *(("both",) if len(seen) > 1 else ()))]
-    return found
-
-
-def _rest(one: FlightReview) -> list[str]:
+def judged_subjects(review: Review, one: FlightReview) -> dict[str, tuple[str, ...]]:
+    """Of every topic in `finding_table`: what this flight's log was enough to judge, such as each cell."""
+    pack, current, motors, setup = one.pack, one.current, one.motors, review.setup
+    heats = part_temperatures(one.signals, setup.drives if setup else ())
     items = one.bench.items if one.bench is not None else ()
-    found = [f"bench:{item.check}" for item in items if item.verdict != "undecided"]
     residuals = one.comparison.residuals
-    return [*found, "prediction"] if not isinstance(residuals, Undecided) and residuals else found
+    weak = () if isinstance(pack.weak_cell, Undecided) else tuple(f"cell {c.cell}" for c in pack.cells)
+    floor = [f"cell {c.cell}" for c in pack.cells if not isinstance(c.min_loaded_v, Undecided)]
+    hot = [hot_subject(h) for h in heats if h.limit_c is not None]
+    whole = ("pack",)
+    return {
+        "floor": (*floor, *_known(whole, pack.min_voltage_v, pack.cell_count)),
+        "weak": weak,
+        "charge": _known(whole, pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction),
+        "reserve": () if setup is None else _known(whole, one.capacity.consumed_mah),
+        "hot": (*hot, *_known(whole, pack.temperature_c)),
+        "rating": tuple(m.part for m in current.limits if not isinstance(m.margin_fraction, Undecided)),
+        "lead": tuple(
+            f"{lead.position} leads"
+            for lead in current.leads
+            if not isinstance(lead.margin_fraction, Undecided)
+        ),
+        "pair": tuple(f"{p.left} and {p.right}" for p in motors.pairs if p.verdict != "undecided"),
+        "bench": tuple(item.check for item in items if item.verdict != "undecided"),
+        "prediction": () if isinstance(residuals, Undecided) or not residuals else ("",),
+        **_events(one, {h.position for h in heats}),
+    }
+
+
+def _known(subjects: tuple[str, ...], *figures: object) -> tuple[str, ...]:
+    """The subjects, where every figure that judges them is known."""
+    return () if any(isinstance(f, Undecided) for f in figures) else subjects
+
+
+def _events(one: FlightReview, measured: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Of each kind of event: the motors that would have shown it."""
+    if isinstance(one.motors.events, Undecided):
+        return {}
+    topics = [k.topic for k in KINDS.values() if k.key.startswith("motor_event_") and k.topic]
+    every = one.motors.positions
+    heat = set(measured)
+    shown = {
+        t: tuple(p for p in every if t != "overheating" or (p in heat and len(heat) > 1)) for t in topics
+    }
+    return {
+        topic: tuple(f"{p} motor" for p in (*seen, *(("both",) if len(seen) > 1 else ())))
+        for topic, seen in shown.items()
+    }

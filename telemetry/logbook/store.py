@@ -26,6 +26,7 @@ from telemetry.logbook.schema import DATABASE, open_database
 from telemetry.logbook.twins import looks_like_one_flight
 from telemetry.season.open_checks import OpenCheck, open_checks
 from telemetry.season.trends import Trends, season_trends
+from telemetry.sentences import say
 from telemetry.sheet import Sheet
 from telemetry.trace import Source, Trace
 
@@ -306,7 +307,7 @@ class Logbook:
             pack=said.pack or log.entry.pack,
             put_back_mah=said.put_back_mah if said.put_back_mah is not None else log.entry.put_back_mah,
         )
-        remark = f"{file.name} is kept already, as flight {numbers}"
+        remark = say("keeping", "already", name=file.name, numbers=numbers)
         if renewed == log.entry:
             kept = tuple(f for f in self.flights() if f.id in log.entry.flights)
             return KeepOutcome(kept, remarks=(f"{remark}.",))
@@ -316,7 +317,7 @@ class Logbook:
         found = self._review(trace, renewed, self.history(before=log.entry.flights[0]))
         return KeepOutcome(
             self.write(renewed, found, trace_sha256),
-            remarks=(f"{remark}; what is newly said of it is noted.",),
+            remarks=(say("keeping", "noted", remark=remark),),
         )
 
     def renew(self, entry: Entry, trace: Trace, trace_sha256: str) -> None:

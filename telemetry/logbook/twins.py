@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import combinations
 
 from telemetry.debrief.dates import own_span_s
+from telemetry.sentences import say
 from telemetry.trace import Trace
 
 
@@ -24,10 +25,7 @@ def looks_like_one_flight(read: Sequence[tuple[str, Trace | None]]) -> tuple[str
         alike = [group for group in alike if not group & pair] + [pair.union(*joined)]
     order = [name for name, _ in read]
     groups = [_listed(sorted(group, key=order.index)) for group in alike]
-    return tuple(
-        f"{names} look like several recorders' logs of one flight; keep such logs with --together."
-        for names in groups
-    )
+    return tuple(say("keeping", "together", names=names) for names in groups)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -16,6 +16,7 @@ from telemetry.physics import air, wire
 from telemetry.prediction.drive_assumptions import known_drive
 from telemetry.prediction.known import LOADED_SHARE, Known, KnownDrive
 from telemetry.prediction.results import Assumed
+from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
 
 
@@ -28,13 +29,7 @@ def complete(setup: Setup) -> Known:
     area, span, span_sd = _wing(setup, mass, said)
     drag, drag_sd = _drag(setup, area, said)
     if not setup.names_motors:
-        said.append(
-            Assumed(
-                "motors.position",
-                "centre",
-                "the sheet has no [[motors]], so it is taken to have one motor in the middle",
-            )
-        )
+        said.append(Assumed("motors.position", "centre", say("assumed", "one_motor")))
     power_w = _full_power_w(setup, len(setup.drives))
     drives = tuple(
         known_drive(setup, drive, loaded_v=_loaded_v(setup), power_w=power_w, said=said)
@@ -72,17 +67,13 @@ def complete(setup: Setup) -> Known:
 
 def _outdated(setup: Setup) -> list[Assumed]:
     """What flights taught of parts that the sheet has no longer."""
-    parts = {
-        key: "the pack" if key == "pack_resistance" else "a motor, propeller or controller"
-        for key in setup.outdated
-    }
     return [
         Assumed(
-            f"calibration.{k}",
+            f"calibration.{key}",
             1.0,
-            f"{p} has changed since it was learnt, so the sheet's own values hold again",
+            say("assumed", "outdated_pack" if key == "pack_resistance" else "outdated_drive"),
         )
-        for k, p in parts.items()
+        for key in setup.outdated
     ]
 
 
@@ -106,19 +97,13 @@ def _air(setup: Setup, said: list[Assumed]) -> tuple[float, float, float, float]
             air.standard_temperature_k(site.elevation_m or 0.0) - ZERO_CELSIUS_K.value,
             8.0,
         )
-        said.append(
-            Assumed(
-                "field.temperature_c",
-                round(temperature, 1),
-                "the standard atmosphere's; a real day lies some 8 °C to either side",
-            )
-        )
+        said.append(Assumed("field.temperature_c", round(temperature, 1), say("assumed", "temperature")))
         density_sd = math.hypot(density_sd, 0.028)
     if site.pressure_pa is None:
         density_sd = math.hypot(density_sd, 0.01)
         if site.elevation_m is None:
             density_sd = math.hypot(density_sd, 0.02)
-            said.append(Assumed("field.elevation_m", 0.0, "sea level"))
+            said.append(Assumed("field.elevation_m", 0.0, say("assumed", "elevation")))
     return temperature, temperature_sd, air_density_kgm3(setup), density_sd
 
 
@@ -132,9 +117,8 @@ def _cell(setup: Setup, said: list[Assumed], *, ohm_ah: float = 0.018) -> tuple[
     if ohm is None:
         ohm, sd = ohm_ah / (pack.capacity_mah / 1000.0), 0.35
         if learnt is None:
-            said.append(
-                Assumed("pack.resistance_mohm", round(ohm * 1000.0, 2), "usual for a pack of this capacity")
-            )
+            usual = say("assumed", "pack_resistance")
+            said.append(Assumed("pack.resistance_mohm", round(ohm * 1000.0, 2), usual))
     if learnt is None:
         return ohm, sd
     here = setup.site.temperature_c
@@ -163,7 +147,7 @@ def _mass(setup: Setup, said: list[Assumed]) -> tuple[float, float]:
     if setup.mass_kg is not None:
         return setup.mass_kg, 0.02
     mass = _pack_mass_kg(setup) / 0.18
-    said.append(Assumed("aircraft.mass_kg", round(mass, 2), "the pack taken as 18 % of the flying mass"))
+    said.append(Assumed("aircraft.mass_kg", round(mass, 2), say("assumed", "mass")))
     return mass, 0.25
 
 
@@ -178,12 +162,12 @@ def _wing(setup: Setup, mass_kg: float, said: list[Assumed]) -> tuple[float, flo
             Assumed(
                 "aircraft.wing_area_m2",
                 round(area, 3),
-                "span and a usual aspect ratio" if span is not None else "usual for this mass",
+                say("assumed", "wing_by_span" if span is not None else "wing_by_mass"),
             )
         )
     if span is None:
         span, span_sd = math.sqrt(6.5 * area), 0.10
-        said.append(Assumed("aircraft.span_m", round(span, 2), "usual for this wing area"))
+        said.append(Assumed("aircraft.span_m", round(span, 2), say("assumed", "span")))
     return area, span, span_sd
 
 
@@ -204,8 +188,7 @@ def _drag(
                 Assumed(
                     "aircraft.drag_area_m2",
                     round(drag, 4),
-                    "a drag coefficient of 0.07 on the wing area, usual for a scale model with its wheels "
-                    "out",
+                    say("assumed", "drag"),
                 )
             )
     return (drag, sd) if learnt is None else (drag * learnt.value, learnt.relative_sd)
@@ -219,13 +202,11 @@ def _leads(
     length, area = leads.length_m, leads.area_mm2
     if length is None:
         length, sd = 0.3 + leads.added_length_m, 0.5
-        said.append(Assumed("leads.length_m", 0.3, "usual from a pack in the nose to one controller"))
+        said.append(Assumed("leads.length_m", 0.3, say("assumed", "lead_length")))
     if area is None:
         current = _full_power_w(setup, len(drives)) / _loaded_v(setup)
         area, sd = min(max(current / 10.0, 0.5), 16.0), math.hypot(sd, 0.4)
-        said.append(
-            Assumed("leads.area_mm2", round(area, 1), "10 A for each mm² at full throttle, as is usual")
-        )
+        said.append(Assumed("leads.area_mm2", round(area, 1), say("assumed", "lead_area")))
     return 2.0 * wire.lead_resistance_ohm(length, area, temperature_c), sd
 
 

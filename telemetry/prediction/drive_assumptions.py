@@ -13,6 +13,7 @@ from telemetry.limits import SEA_LEVEL_DENSITY_KGPM3
 from telemetry.physics import motor, propeller
 from telemetry.prediction.known import SHAFT_SHARE, KnownDrive
 from telemetry.prediction.results import Assumed
+from telemetry.sentences import say
 from telemetry.sheet.setup import Drive, Setup, StaticPoint
 
 _WINDING_SHARE = 0.08
@@ -149,16 +150,14 @@ def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) ->
             Assumed(
                 "propeller.diameter_in",
                 round(diameter / 0.0254, 1),
-                "takes the power that such a drive usually has",
+                say("assumed", "diameter"),
             )
         )
         if made.pitch_m is not None:
             ratio = made.pitch_m / diameter
     if made.pitch_m is None:
         said.append(
-            Assumed(
-                "propeller.pitch_in", round(ratio * diameter / 0.0254, 1), "0.65 of the diameter, as is usual"
-            )
+            Assumed("propeller.pitch_in", round(ratio * diameter / 0.0254, 1), say("assumed", "pitch"))
         )
     extra = 0.10 if made.blades != 2 else 0.0
     cp_sd = math.hypot(propeller.STATIC_POWER_SCATTER.sd, extra, 0.105 * ratio_sd / max(cp, 0.01))
@@ -199,7 +198,7 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
             Assumed(
                 "motor.resistance_mohm",
                 round(ohm * 1000.0, 1),
-                "8 % of the voltage lost in the winding at full throttle, usual for this size",
+                say("assumed", "winding"),
             )
         )
     if drive.controller.resistance_ohm is None:
@@ -208,7 +207,7 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
             Assumed(
                 "controller.resistance_mohm",
                 round(1000.0 * _SWITCHES_V / current, 1),
-                "0.06 V lost in its switches at full throttle, as is usual",
+                say("assumed", "switches"),
             )
         )
     if made.no_load_points:
@@ -219,11 +218,7 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
         slope = float(motor.no_load_current_at_a(10_000.0, points=points) - level) / 10_000.0
         return _Constants(kv, kv_sd, ohm, ohm_sd, level, slope, 0.15, current)
     share = 0.03 * current
-    said.append(
-        Assumed(
-            "motor.no_load_points", round(share, 2), "3 % of the full-throttle current, as is usual, in A"
-        )
-    )
+    said.append(Assumed("motor.no_load_points", round(share, 2), say("assumed", "no_load")))
     return _Constants(
         kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v), 0.5, current
     )
@@ -253,9 +248,9 @@ def _kv(
     free = [p.rpm / (p.voltage_v - p.current_a * ohm) for p in made.no_load_points if p.rpm is not None]
     if free or stood:
         kv, sd, reason = (
-            (float(np.mean(free)), 0.02, "from the no-load points")
+            (float(np.mean(free)), 0.02, say("assumed", "kv_by_no_load"))
             if free
-            else (float(np.mean(stood)), 0.05, "from the static points")
+            else (float(np.mean(stood)), 0.05, say("assumed", "kv_by_static"))
         )
         said.append(Assumed("motor.kv_rpm_per_v", round(kv, 0), reason))
         return kv, sd
@@ -264,7 +259,7 @@ def _kv(
         Assumed(
             "motor.kv_rpm_per_v",
             round(kv, 0),
-            "turns this propeller with the power that such a drive usually has",
+            say("assumed", "kv"),
         )
     )
     return kv, 0.12
@@ -295,7 +290,7 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
             Assumed(
                 "propeller.static_points",
                 round(size.cp, 4),
-                "torque and thrust from pitch and diameter alone; this is the power coefficient",
+                say("assumed", "static"),
             )
         )
     if not torque:
@@ -360,10 +355,6 @@ def _disagreement(
     worst = max(offs, key=abs, default=0.0)
     if abs(worst) <= allowed:
         return 0.0
-    side = "above" if worst > 0 else "below"
-    reason = (
-        f"the static point's speed is {100 * abs(worst):.0f} % {side} Kv·(V − I·R); "
-        "one of Kv, speed, voltage is wrong; both are kept and the intervals widened"
-    )
+    reason = say("assumed", "static_above" if worst > 0 else "static_below", percent=100 * abs(worst))
     said.append(Assumed("propeller.static_points.rpm", round(worst, 3), reason))
     return abs(worst)

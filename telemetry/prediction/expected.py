@@ -23,6 +23,7 @@ from telemetry.prediction.results import (
     StaticMotor,
 )
 from telemetry.prediction.sampling import Sampled, estimate, interval_shares, sample
+from telemetry.sentences import say
 from telemetry.sheet.setup import Leg, Rating, Setup
 from telemetry.trace import Floats
 
@@ -31,8 +32,8 @@ REVERSE_THROTTLES = (-0.5, -1.0)
 HELD_S = 10.0
 """Seconds into a held throttle at which its figures are taken."""
 
-_HELD = "pack, leads, controllers, motors and propellers in equilibrium, ten seconds in on a full pack"
-_FLOWN = "the plan flown through the sheet"
+_HELD = say("methods", "static")
+_FLOWN = say("methods", "plan")
 
 
 def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int = 256) -> Prediction:
@@ -135,13 +136,9 @@ def _flight(
     if not plan:
         plan = mission.DEFAULT_PLAN
         said = ", ".join(f"{leg.phase} {leg.seconds:g} s" for leg in plan)
-        assumed.append(
-            Assumed(
-                "plan.legs", said, "the sheet has no plan, so a short flight is flown at " + _pace(sampled)
-            )
-        )
+        assumed.append(Assumed("plan.legs", said, say("assumed", "plan", pace=_pace(sampled))))
     elif any(mission.cruises(leg) for leg in plan):
-        assumed.append(Assumed("plan.legs", "cruise", "without an airspeed it is flown at " + _pace(sampled)))
+        assumed.append(Assumed("plan.legs", "cruise", say("assumed", "cruise", pace=_pace(sampled))))
     steps = mission.fly(sampled, plan)
     seconds = np.array([step.seconds for step in steps])
     current = np.stack([step.balance.current_a for step in steps])
@@ -163,7 +160,7 @@ def _flight(
         )
     level = _level_current(sampled, plan, assumed)
     flown = PredictedFlight(
-        level_current_a=estimate(level, "thrust equals drag, the propeller unloaded by its airspeed"),
+        level_current_a=estimate(level, say("methods", "level")),
         min_pack_voltage_v=estimate(voltage.min(axis=0), _FLOWN),
         mean_current_a=estimate(mean, _FLOWN),
         consumed_mah=estimate(consumed, _FLOWN),
@@ -176,10 +173,7 @@ def _flight(
 
 def _pace(sampled: Sampled) -> str:
     speed_mps = mission.CRUISE_SHARE * float(stall_speed_mps(sampled)[0])
-    return (
-        f"{speed_mps:.0f} m/s, {mission.CRUISE_SHARE:g} times the stall, as is usual; pilots differ, so give "
-        f"the cruise its airspeed"
-    )
+    return say("assumed", "pace", speed_mps=speed_mps, share=mission.CRUISE_SHARE)
 
 
 def _with_share(assumed: Assumed, shares: Sequence[Mapping[str, float]]) -> Assumed:
@@ -202,12 +196,8 @@ def _level_current(
         speed = np.full(sampled.draws, speeds[0])
     else:
         speed = np.full(sampled.draws, float(least_power_speed_mps(sampled)[0]))
-        reason = "the plan has no cruise with an airspeed, so the speed of least power"
-        if speed[0] < 1.1 * stall_speed_mps(sampled)[0]:
-            reason += (
-                ", which is near the stall or under it: fly faster, and give the plan a cruise with its "
-                "airspeed"
-            )
+        slow = bool(speed[0] < 1.1 * stall_speed_mps(sampled)[0])
+        reason = say("assumed", "least_power_stall" if slow else "least_power")
         assumed.append(Assumed("plan.legs.airspeed_mps", round(float(speed[0]), 1), reason))
     state = mission.at_rest(sampled, charge_left=charge_left)
     thrust = thrust_needed_n(sampled, speed, 0.0)
@@ -226,7 +216,7 @@ def _margins(setup: Setup, sampled: Sampled) -> tuple[PredictedMargin, ...]:
     for rating in setup.ratings():
         drawn = _held_for(setup, sampled, rating, held)
         if drawn is not None:
-            load = estimate(drawn, "mean of full throttle held still for the rating's time")
+            load = estimate(drawn, say("methods", "rating"))
             found.append(
                 PredictedMargin(
                     rating.part, rating.rating_a, rating.window_s, load, 1.0 - load.value / rating.rating_a

@@ -2,13 +2,16 @@
 flown since.
 
 Takes facts of flights in the order they were flown, never a Review. A stop or check stands until
-a later flight has judged the same thing again: the same cell of the same pack, the same motor.
+a later flight has judged the same thing again: the same cell of the same pack, the same motor. What each
+finding is about and what it travels with stands in `finding_table`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+
+from telemetry.finding_table import KINDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,68 +47,50 @@ class OpenCheck:
     raised: Raised
 
 
-_TOPICS = {
-    "cell_under_floor": ("floor", "pack"),
-    "pack_under_floor": ("floor", "pack"),
-    "weak_cell_resistance": ("weak", "pack"),
-    "weak_cell_capacity": ("weak", "pack"),
-    "weak_cell_unbalanced": ("weak", "pack"),
-    "charge_disagrees": ("charge", "pack"),
-    "pack_hot": ("hot", "pack"),
-    "reserve_used": ("reserve", "pack"),
-    "over_rating": ("rating", "configuration"),
-    "maybe_over_rating": ("rating", "configuration"),
-    "lead_over": ("lead", "configuration"),
-    "part_hot": ("hot", "configuration"),
-    "prediction_missed": ("prediction", "configuration"),
-    "pair_uneven": ("pair", ""),
-    "bench_item": ("bench", ""),
-}
-"""Of each finding that lives on after its flight: what it is about, and what a later flight must share to
-judge it again.
-"""
-_EVENT = "motor_event_"
-
-
-def topic(key: str, subject: str) -> tuple[str, str]:
-    """What a finding is about, as "weak:cell 3", and what a later flight must share to judge it; ("", "")
-    dies with its flight.
-    """
-    if key.startswith(_EVENT):
-        return f"{key.removeprefix(_EVENT)}:{subject}", ""
-    about, scope = _TOPICS.get(key, ("", ""))
-    if about == "prediction":
-        return about, scope
-    return (f"{about}:{subject}", scope) if about else ("", "")
-
-
 def open_checks(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
     """Stops and checks of flights before the last one that still stand, for the aircraft flown last.
 
-    Stops come first, and of each kind the latest.
+    What belongs to a pack comes along with it, whichever aircraft it was raised in; a pack without a name
+    stays with its aircraft.
 
     Parameters
     ----------
     flights : in the order they were flown.
+
+    Returns
+    -------
+    Stops first, and of each kind the latest first.
     """
     if not flights:
         return ()
-    own = [f for f in flights if f.aircraft == flights[-1].aircraft]
+    last = flights[-1].aircraft
+    carried = {f.pack for f in flights if f.aircraft == last and f.pack}
     standing = [
         OpenCheck(flight.number, flight.pack, raised)
-        for at, flight in enumerate(own[:-1])
+        for at, flight in enumerate(flights[:-1])
         for raised in flight.raised
-        if raised.severity in ("stop", "check") and _stands(flight, raised, own[at + 1 :])
+        if raised.severity in ("stop", "check")
+        and (flight.aircraft == last or (_of_pack(raised) and flight.pack in carried))
+        and _stands(flight, raised, flights[at + 1 :])
     ]
     return tuple(sorted(standing, key=lambda c: (c.raised.severity != "stop", -c.flight)))
 
 
+def _of_pack(raised: Raised) -> bool:
+    return raised.key in KINDS and KINDS[raised.key].whose == "pack"
+
+
 def _stands(flight: JudgedFlight, raised: Raised, later: Sequence[JudgedFlight]) -> bool:
-    about, scope = topic(raised.key, raised.subject)
-    if not about:
+    kind = KINDS.get(raised.key)
+    if kind is None or not kind.topic:
         return False
-    return not any(about in one.judged and _shares(flight, one, scope) for one in later)
+    about = kind.topic_of(raised.subject)
+    return not any(about in one.judged and _shares(flight, one, kind.whose) for one in later)
 
 
-def _shares(one: JudgedFlight, other: JudgedFlight, scope: str) -> bool:
-    return not scope or getattr(one, scope) == getattr(other, scope)
+def _shares(one: JudgedFlight, other: JudgedFlight, whose: str) -> bool:
+    """Whether a later flight had what the finding belongs to."""
+    if whose == "pack" and one.pack:
+        return one.pack == other.pack
+    same = one.aircraft == other.aircraft and (whose != "pack" or one.pack == other.pack)
+    return same and (whose != "configuration" or one.configuration == other.configuration)

@@ -16,6 +16,7 @@ from scipy.special import stdtr, stdtrit
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, HEALTHY_CELL_SPREAD_FRACTION
 from telemetry.season.timer.model import Floats
+from telemetry.sentences import counted, say, undecided
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def cell_trends(
     """
     known = [f for f in flights if len(f.cell_resistances_ohm) > 1]
     if not known:
-        return Undecided("no flight tells the resistance of its cells")
+        return undecided("trends", "no_cells")
     last = known[-1]
     same = [
         f
@@ -121,8 +122,8 @@ def cell_trends(
         if f.pack == last.pack and len(f.cell_resistances_ohm) == len(last.cell_resistances_ohm)
     ]
     if len(same) < least_flights:
-        told = "one flight on this pack tells" if len(same) == 1 else f"{len(same)} flights on this pack tell"
-        return Undecided(f"{told} its cells' resistance; {least_flights} are needed")
+        told = counted("trends", "cells_told", count=len(same))
+        return undecided("trends", "few_cells", told=told, needed=least_flights)
     ohm = np.array([f.cell_resistances_ohm for f in same])
     apart = np.column_stack(
         [np.log(ohm[:, k] / np.median(np.delete(ohm, k, axis=1), axis=1)) for k in range(ohm.shape[1])]
@@ -142,7 +143,7 @@ def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: floa
         math.expm1(slope),
         math.expm1(slope - half),
         math.expm1(slope + half),
-        "straight line over the flights",
+        say("methods", "line"),
     )
     healthy = HEALTHY_CELL_SPREAD_FRACTION.value
     verdict = "undecided"
@@ -166,7 +167,7 @@ def pair_step(
     """
     known = [(f.number, f.imbalance_fraction) for f in flights if f.imbalance_fraction is not None]
     if len(known) < 2 * least_each + 1:
-        return Undecided(f"{len(known)} flights tell the pair's imbalance; {2 * least_each + 1} are needed")
+        return undecided("trends", "few_pairs", flights=len(known), needed=2 * least_each + 1)
     values = np.array([v for _, v in known])
     places = range(least_each, len(known) - least_each + 1)
     chances = [_chance(values[:k], values[k:]) for k in places]
@@ -219,6 +220,9 @@ def _cost(name: str, logs: Floats, most: str, base: Floats, coverage: float) -> 
         name,
         most,
         Estimate(
-            math.expm1(middle), math.expm1(middle - half), math.expm1(middle + half), "means of the log rate"
+            math.expm1(middle),
+            math.expm1(middle - half),
+            math.expm1(middle + half),
+            say("methods", "log_rates"),
         ),
     )

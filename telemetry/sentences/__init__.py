@@ -1,8 +1,8 @@
 """The words of every finding and answer, kept apart from what they are said of.
 
 One TOML file a language; `say` fills a template with values. Besides Python's own
-format codes a template may use `clock` (4:15), `time` (4 min 15 s), `pct` (6.8 %),
-`spct` (+6.8 %) and `count` (one, two, … twelve, 13).
+format codes a template may use `clock` (4:15), `time` (4 min 15 s), `pct` (6.8 %), `pct0` (7 %),
+`spct` (+6.8 %), `count` (one, two, … twelve, 13), `Count` (One …) and `part` (left outer).
 """
 
 from __future__ import annotations
@@ -56,6 +56,29 @@ def spoken_time(seconds: float) -> str:
     return f"{whole // 60} min" if whole % 60 == 0 else f"{whole // 60} min {whole % 60} s"
 
 
+def capital(text: str) -> str:
+    """The text with its first letter raised."""
+    return text[:1].upper() + text[1:]
+
+
+def sentence(clause: str) -> str:
+    """A clause as a sentence: first letter raised, one full stop."""
+    return capital(clause.strip().rstrip(".")) + "."
+
+
+def rating_words(part: str) -> str:
+    """A rating as the trade names it: "left motor, continuous" or "pack, burst (10 s)".
+
+    Parameters
+    ----------
+    part : as the set-up sheet's ratings carry it, "left motor, steadily" or "pack, 10 s".
+    """
+    name, comma, how_long = part.rpartition(", ")
+    if not comma:
+        return part
+    return say("ratings", "continuous" if how_long == "steadily" else "burst", part=name, seconds=how_long)
+
+
 def with_limits(value: float, low: float, high: float, *, decimals: int, unit: str = "") -> str:
     """22.9 A (16.3–25.9), or "to" between limits when one is negative; with the digits that `places_for`
     finds.
@@ -105,11 +128,14 @@ class _Formatter(string.Formatter):
                 return (f"{100 * value:.1f} %" if abs(value) < 0.1 else f"{100 * value:.0f} %").replace(
                     "-", MINUS
                 )
+            case "pct0":
+                return f"{100 * value:.0f} %".replace("-", MINUS)
             case "spct":
                 text = f"{100 * value:+.1f} %"
                 return text[1:] if text[1:] == "0.0 %" else text.replace("-", MINUS)
-            case "count":
-                return COUNTS[value] if 0 <= value < len(COUNTS) else str(value)
+            case "count" | "Count":
+                count = COUNTS[value] if 0 <= value < len(COUNTS) else str(value)
+                return count if format_spec == "count" else capital(count)
             case "part":
                 return str(value).replace("_", " ")
         return str(super().format_field(value, format_spec))
@@ -123,12 +149,26 @@ def say(*path: str, language: str = "en", **values: Any) -> str:
 
     Raises KeyError when the template or one of its values is missing: a test walks all of them.
     """
+    return _FORMATTER.vformat(str(_at(path, language)), (), values)
+
+
+def counted(*path: str, count: int, language: str = "en", **values: Any) -> str:
+    """The sentence at a path that suits a number: its "none", "one" or "two" where it has one, else "many".
+
+    Raises KeyError as `say` does.
+    """
+    forms = _at(path, language)
+    name = {0: "none", 1: "one", 2: "two"}.get(count, "many")
+    return say(*path, name if name in forms else "many", language=language, count=count, **values)
+
+
+def undecided(*path: str, language: str = "en", **values: Any) -> Undecided:
+    """Why there is no number: the reason at a path under "undecided", such as ("season", "no_throttle")."""
+    return Undecided(say("undecided", *path, language=language, **values))
+
+
+def _at(path: tuple[str, ...], language: str) -> Any:
     found: Any = words(language)
     for step in path:
         found = found[step]
-    return _FORMATTER.vformat(str(found), (), values)
-
-
-def undecided(*path: str, **values: Any) -> Undecided:
-    """The reason at a path below [undecided], filled: why a figure is not there."""
-    return Undecided(say("undecided", *path, **values))
+    return found

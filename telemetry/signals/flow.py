@@ -102,7 +102,7 @@ def pack_flow(trace: Trace, flight: Flight, counter: Counter | None) -> Flow | U
     counter : the pack's own, to bridge silences.
     """
     if not trace.has_clock:
-        return undecided("signals", "no_time")
+        return undecided("log", "no_time")
     whole, how = of_channel(trace, "current_a"), ""
     if whole is None:
         motors = [p for p in trace.positions("current_a") if p]
@@ -117,7 +117,7 @@ def pack_flow(trace: Trace, flight: Flight, counter: Counter | None) -> Flow | U
 def motor_flow(trace: Trace, flight: Flight, position: str, counter: Counter | None) -> Flow | Undecided:
     """What one motor's controller drew; `counter` is that motor's own."""
     if not trace.has_clock:
-        return undecided("signals", "no_time")
+        return undecided("log", "no_time")
     whole = of_channel(trace, "current_a", position)
     return (
         _flow(trace, flight, whole, counter, position, "")

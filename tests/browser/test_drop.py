@@ -65,7 +65,7 @@ def faults(page):
 
 
 def test_a_dropped_log_becomes_a_debrief(flight):
-    expect(flight.locator("h1")).to_contain_text("Fly again after")
+    expect(flight.locator("h1")).to_contain_text("before the next flight")
     expect(flight.locator(".answer")).to_have_count(5)
     expect(flight.locator(".answer").first).to_contain_text("cell 3 is weak")
     expect(flight.locator(".cells-wide svg.plot")).to_have_count(5)

@@ -14,7 +14,7 @@ SLOW_MS = 120_000
 def demo(newcomer):
     """The invented logbook, opened from the empty one."""
     newcomer.goto("/")
-    expect(newcomer.locator(".state.empty")).to_contain_text("a twin that nobody built")
+    expect(newcomer.locator(".state.empty")).to_contain_text("an invented twin")
     newcomer.get_by_role("button", name="Open an invented logbook").click()
     expect(newcomer.locator("#demo-state")).to_contain_text("Making the invented logbook", timeout=SLOW_MS)
     expect(newcomer.locator("table.log tbody tr")).to_have_count(6, timeout=SLOW_MS)

@@ -23,7 +23,7 @@ def kept(
         "duration_s": 300.0,
         "airborne_s": 280.0,
         "consumed_mah": 1800.0,
-        "headline": "Fly again, with the timer at 6 min.",
+        "headline": "Nothing in this log speaks against the next flight; timer 6 min from a full pack.",
         "verdicts": {},
         "severities": {},
         "first_severity": "",
@@ -103,8 +103,8 @@ def test_a_bench_run_shows_neither_a_timer_nor_a_time_in_the_air():
     head, rows = table_rows(kept(2, kind="bench", airborne_s=None, configuration=""), kept(1))
     said = dict(zip(head, cells_of(rows[0]), strict=False))
     assert said["kind"] == "bench run"
-    assert said["in the air, min:s"] == said["timer next, min:s"] == ""
-    assert dict(zip(head, cells_of(rows[1]), strict=False))["timer next, min:s"] == "6:00"
+    assert said["in the air, min:s"] == said["timer next, full pack, min:s"] == ""
+    assert dict(zip(head, cells_of(rows[1]), strict=False))["timer next, full pack, min:s"] == "6:00"
 
 
 def test_columns_that_would_be_empty_are_left_out():
@@ -116,10 +116,13 @@ def test_columns_that_would_be_empty_are_left_out():
 
 def test_an_open_check_is_carried_under_the_newest_answer():
     still = OpenCheck(2, "B", Raised("check", "weak_cell_resistance", "cell 3", "Cell 3 is weak."))
-    newest = kept(6, headline="Fly again, with the timer at 9 min 15 s.")
+    newest = kept(6, headline="One check before the next flight; timer 9 min 15 s from a full pack.")
     text = flights.opening((newest, kept(2, pack="B")), newest, (still,))
     title, todo = text.children
-    assert "Flight 6: Fly again, with the timer at 9\u00a0min 15\u00a0s." in html_text(title)
+    assert (
+        "Flight 6: One check before the next flight; timer 9\u00a0min 15\u00a0s from a full pack."
+        in html_text(title)
+    )
     (line,) = todo.children
     assert [c.href for c in line.children if hasattr(c, "href")] == ["/flights/2"]
     assert line.className == "is-check"

@@ -8,6 +8,7 @@ from pathlib import Path
 from typer.main import get_command
 
 from telemetry.cli import app
+from telemetry.finding_table import KINDS
 from telemetry.quantities import QUANTITIES
 
 ROOT = Path(__file__).parents[2]
@@ -28,6 +29,16 @@ def test_the_quantity_table_is_the_list_of_quantities():
         (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), "| quantity | unit | positions | convention |"
     )
     assert rows == [[f"`{q.name}`", q.unit, q.positions, q.convention] for q in QUANTITIES.values()]
+
+
+def test_the_table_of_findings_is_the_list_of_findings():
+    rows = table(
+        (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"),
+        "| finding | severity | when | whose | cleared by |",
+    )
+    assert rows == [
+        [f"`{k.key}`", " or ".join(k.severities), k.applies, k.whose, k.cleared_by] for k in KINDS.values()
+    ]
 
 
 def test_every_command_has_its_line_in_the_readme_as_its_help_has_it():

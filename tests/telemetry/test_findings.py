@@ -14,11 +14,12 @@ from telemetry.analysis.pack import Cell, Pack, WeakCell
 from telemetry.comparison.results import Bench, BenchItem, Comparison, Residual
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings import Results, judge
+from telemetry.findings.words import finding
 from telemetry.limits import LOADED_CELL_FLOOR_V, RESERVE_FRACTION
 from telemetry.season.timer import Timer
-from telemetry.sheet.setup import PackSetup, Setup
+from telemetry.sheet.setup import Drive, Motor, PackSetup, Setup
 from telemetry.signals import signals_of
-from telemetry.trace import Flight, Stretch, Trace
+from telemetry.trace import Channel, Flight, Stretch, Trace
 
 NO = Undecided("not in this test")
 
@@ -115,10 +116,13 @@ def verdict(found: Results, question: str) -> str:
     return next(a.verdict for a in judge(found).answers if a.question == question)
 
 
-def test_a_sound_flight_asks_for_nothing_and_flies_again():
+def test_a_sound_flight_asks_for_nothing_and_is_given_no_order():
     said = judge(results())
     assert said.findings == ()
-    assert said.headline == "Fly again, with the timer at 4 min 15 s."
+    assert (
+        said.headline
+        == "Nothing in this log speaks against the next flight; timer 4 min 15 s from a full pack."
+    )
     assert [a.verdict for a in said.answers] == ["sound", "within", "even", "kept", "set"]
 
 
@@ -128,7 +132,7 @@ def test_two_checks_are_counted_in_the_headline():
         pack=pack(cell(1), cell(2), cell(3, ratio=1.32), weak=(weak,)),
         motors=Motors(("left", "right"), (pair("uneven", "propeller", 0.068),), ()),
     )
-    assert judge(found).headline == "Fly again after two checks, with the timer at 4 min 15 s."
+    assert judge(found).headline == "Two checks before the next flight; timer 4 min 15 s from a full pack."
     assert keys(found) == [("check", "weak_cell_resistance"), ("check", "pair_uneven")]
 
 
@@ -141,7 +145,8 @@ def test_a_cell_under_the_floor_stops_the_flying():
         said.findings[0].message
         == "Cell 2 fell to 3.12 V under load. Do not fly this pack before you know why."
     )
-    assert said.headline == "Do not fly again yet: cell 2 fell to 3.12 V under load."
+    assert said.headline == "This speaks against the next flight: cell 2 fell to 3.12 V under load."
+    assert "timer" not in said.headline
 
 
 @pytest.mark.parametrize(
@@ -193,11 +198,53 @@ def test_an_unexplained_miss_is_a_check_and_an_explained_one_a_note():
     assert verdict(results(comparison=Comparison((explained,))), "prediction") == "explained"
 
 
+@pytest.mark.source(
+    "common practice, no source: propellers that turn opposite ways are handed, a swap reverses their thrust"
+)
+@pytest.mark.parametrize(("handed", "swaps"), [(True, False), (None, False), (False, True)])
+def test_handed_propellers_are_never_to_be_swapped(handed, swaps):
+    uneven = replace(pair("uneven", "propeller", 0.068), handed=handed)
+    (found,) = judge(results(motors=Motors(("left", "right"), (uneven,), ()))).findings
+    assert ("swap the two propellers" in found.message) is swaps
+    assert ("spare propeller of the same hand" in found.message) is not swaps
+
+
+def test_over_the_limit_and_hotter_than_the_twin_are_said_apart_and_once_each():
+    twin = Event(
+        "overheating", "left", 100.0, 200.0, against="twin", evidence="motor 80 °C, its twin's 50 °C"
+    )
+    limit = Event("overheating", "left", 150.0, 200.0, against="limit")
+    time_s = np.arange(0.0, 400.0, 1.0)
+    warm_c = np.where(time_s > 150, 80.0, 40.0)
+    warm = Channel("motor_temperature_c", "left", warm_c, np.ones(400, bool), "T", 1.0)
+    drives = (Drive("left", Motor(max_temperature_c=70.0)), Drive("right", Motor(max_temperature_c=70.0)))
+    setup = Setup("Saltmarsh Mail", "", PackSetup("A", 5, 5200.0), drives=drives)
+    found = results(
+        signals=signals_of(Trace(time_s, {("motor_temperature_c", "left"): warm}), FLOWN),
+        setup=setup,
+        motors=Motors(("left", "right"), (pair(),), (twin, limit)),
+    )
+    assert keys(found) == [("stop", "part_hot"), ("check", "motor_event_overheating")]
+    hot, apart = judge(found).findings
+    assert (hot.subject, apart.subject) == ("the left motor", "left motor")
+    assert "twin" not in hot.message and "twin" in apart.message
+
+
+def test_a_severity_that_the_table_does_not_know_is_refused():
+    with pytest.raises(ValueError, match="cell_under_floor is stop, not 'note'"):
+        finding("cell_under_floor", "cell 1", "note")
+    with pytest.raises(ValueError, match="reserve_used is stop or check"):
+        finding("reserve_used", "pack")
+
+
 def test_without_a_sheet_nothing_is_predicted_and_no_timer_is_set():
     no_sheet = Undecided("no set-up sheet was given")
     found = results(setup=None, comparison=Comparison(no_sheet), timer=no_sheet)
     assert verdict(found, "prediction") == verdict(found, "timer") == "undecided"
-    assert judge(found).headline == "Nothing speaks against flying again; no timer can be set from this."
+    assert (
+        judge(found).headline
+        == "Nothing in this log speaks against the next flight; no timer can be set from this log."
+    )
 
 
 def test_a_taxi_run_is_said_to_be_one():

@@ -166,7 +166,7 @@ def _fraction(consumed_mah: float, capacity_mah: float | None) -> float | Undeci
 
 def _mean_a(flow: Flow, powered: Stretch | None) -> float | Undecided:
     if powered is None or powered.end_s <= powered.start_s:
-        return undecided("signals", "no_motor_ran")
+        return undecided("log", "no_motor_ran")
     return flow.mean_a(powered)
 
 

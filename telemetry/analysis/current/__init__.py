@@ -87,7 +87,7 @@ def analyse(
     timed = signals.trace.has_clock
     return Current(
         peak_a=peak,
-        peak_at_s=float(read.samples.time_s[at]) if timed else undecided("signals", "no_time"),
+        peak_at_s=float(read.samples.time_s[at]) if timed else undecided("log", "no_time"),
         rms_a=_rms(flow, signals),
         sustained=sustained(flow.samples) if isinstance(flow, Flow) else (),
         limits=limits,
@@ -112,6 +112,6 @@ def _rms(flow: Flow | Undecided, signals: Signals) -> float | Undecided:
     if isinstance(flow, Undecided):
         return flow
     if signals.powered is None:
-        return undecided("signals", "no_motor_ran")
+        return undecided("log", "no_motor_ran")
     found = rms_a(flow.within(signals.powered))
     return undecided("current", "powered_too_short") if found is None else found

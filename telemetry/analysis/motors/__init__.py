@@ -7,18 +7,36 @@ from collections.abc import Sequence
 from telemetry.analysis.motors.blocks import Blocks, blocks
 from telemetry.analysis.motors.events import find_events
 from telemetry.analysis.motors.guesses import guesses
+from telemetry.analysis.motors.heat import (
+    OverTemperature,
+    PartTemperature,
+    over_temperature,
+    part_temperatures,
+)
 from telemetry.analysis.motors.ratios import ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve
-from telemetry.analysis.motors.sides import Log, read
+from telemetry.analysis.motors.sides import Log, handed, read
 from telemetry.analysis.motors.verdict import judge
 from telemetry.analysis.motors.weigh import weigh
 from telemetry.analysis.motors.words import Names
 from telemetry.estimate import Undecided
+from telemetry.sentences import say, sentence, undecided
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals
 from telemetry.trace import Flight
 
-__all__ = ["CauseLikelihood", "Event", "Motors", "Pair", "SideCurve", "analyse"]
+__all__ = [
+    "CauseLikelihood",
+    "Event",
+    "Motors",
+    "OverTemperature",
+    "Pair",
+    "PartTemperature",
+    "SideCurve",
+    "analyse",
+    "over_temperature",
+    "part_temperatures",
+]
 
 
 def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
@@ -31,7 +49,7 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
     """
     flight = signals.flight
     log = read(signals, drives)
-    found = find_events(log, flight)
+    found = find_events(log, flight, part_temperatures(signals, drives))
     seen = (
         ()
         if isinstance(found.events, Undecided)
@@ -56,8 +74,8 @@ def _unseen(log: Log) -> str:
     if not log.sides or any(side.rpm is not None for side in log.sides.values()):
         return ""
     if any(side.current is not None for side in log.sides.values()):
-        return "by current alone a late start and a loss of step cannot be told"
-    return "without current or speed of a motor only its temperature tells"
+        return say("undecided", "motors", "unseen_by_current")
+    return say("undecided", "motors", "unseen_by_temperature")
 
 
 def _pair(
@@ -75,7 +93,7 @@ def _pair(
     current = ratio(found.current_a, "current", floor_fraction=0.004)
     rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
     if found.current_a is None and found.rpm is None:
-        no = Undecided("neither current nor speed of both motors is in the log")
+        no = undecided("motors", "nothing_of_both")
         return Pair(
             left,
             right,
@@ -84,10 +102,10 @@ def _pair(
             rpm,
             "undecided",
             "undecided",
-            "Neither current nor speed of both motors is in the log.",
+            sentence(no.reason),
         )
     if found.time_s.size < fewest:
-        no = Undecided("the motors did not run long enough above a quarter of the command")
+        no = undecided("motors", "ran_short")
         return Pair(
             left,
             right,
@@ -96,11 +114,12 @@ def _pair(
             rpm,
             "undecided",
             "undecided",
-            "The motors ran too short above a quarter of the command to compare them.",
+            sentence(no.reason),
         )
     weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
     logged = "current" if found.rpm is None else "rpm" if found.current_a is None else "both"
-    judged = judge(weighed, logged, Names.of(left, right))
+    opposite = handed(log.sides[left].drive, log.sides[right].drive)
+    judged = judge(weighed, logged, Names.of(left, right, handed=opposite))
     return Pair(
         left,
         right,
@@ -113,6 +132,7 @@ def _pair(
         judged.causes,
         _curves(found, left, right),
         judged.size,
+        opposite,
     )
 
 

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import maximum_filter1d
 
+from telemetry.analysis.motors.heat import PartTemperature, heat_events
 from telemetry.analysis.motors.moments import weigh_events
 from telemetry.analysis.motors.results import Event
-from telemetry.analysis.motors.sides import Log, Side
+from telemetry.analysis.motors.sides import Log
 from telemetry.analysis.motors.signals import Signals, pair_signals, stretches
 from telemetry.estimate import Undecided
+from telemetry.sentences import undecided
 from telemetry.trace import Flags, Flight, Floats, Stretch
 
 LEAST_CURRENT = 0.05
@@ -44,24 +46,20 @@ class Found:
     reverse_answered: tuple[str, ...] = ()
 
 
-def find_events(log: Log, flight: Flight) -> Found:
+def find_events(log: Log, flight: Flight, temperatures: Sequence[PartTemperature]) -> Found:
     """Every event of a flight."""
     pairs = log.pairs
     alone = [(p,) for p in log.sides if not any(p in pair for pair in pairs)]
     groups = [pair_signals(log, flight, group) for group in (*pairs, *alone)]
     groups = [g for g in groups if g]
-    temperatures = any(
-        s.motor_temperature is not None or s.controller_temperature is not None for s in log.sides.values()
-    )
     if not groups and not temperatures:
-        return Found(Undecided("the log has no current, speed or temperature of a single motor"))
+        return Found(undecided("motors", "nothing_single"))
     found = [
         event
         for group in groups
         for event in (*weigh_events(_failures(group, flight), group, log, flight), *_reversals(group, flight))
     ]
-    found += [event for left, right in pairs for event in _hot(log.sides[left], log.sides[right])]
-    found += [event for (p,) in alone for event in _too_hot(log.sides[p])]
+    found += heat_events(temperatures, pairs)
     asked = any(
         one.command is not None and bool(np.any(one.command < REVERSE)) for group in groups for one in group
     )
@@ -324,64 +322,3 @@ def _airborne(flight: Flight, time_s: Floats) -> Flags:
 
 def _reverse_kind(flight: Flight, span: Stretch) -> str:
     return "reverse_air" if _airborne(flight, np.array([span.start_s]))[0] else "reverse_ground"
-
-
-def _hot(left: Side, right: Side, *, least_c: float = 12.0, share: float = 0.35) -> list[Event]:
-    """A temperature that runs away from its twin's, or over the sheet's limit.
-
-    Parameters
-    ----------
-    least_c : like motors stay within some degrees of each other.
-    share : of the twin's own rise; cooling and propellers of one batch explain less.
-    """
-    found = []
-    for a, b in (
-        (left.motor_temperature, right.motor_temperature),
-        (left.controller_temperature, right.controller_temperature),
-    ):
-        if a is None or b is None:
-            continue
-        time = a.time_s
-        one, two = a.values, np.interp(time, b.time_s, b.values)
-        early = time <= time[0] + max(10.0, 0.05 * (time[-1] - time[0]))
-        apart = (one - np.median(one[early])) - (two - np.median(two[early]))
-        for sign, own, twin in ((1.0, left, two), (-1.0, right, one)):
-            allowed = np.maximum(least_c, share * np.maximum(twin - np.median(twin[early]), 0.0))
-            away = stretches(time, sign * apart > allowed, shortest_s=3.0, bridge_s=20.0)
-            calm = time[sign * apart < 0.25 * allowed]
-            found += [Event("overheating", own.position, _since(calm, s.start_s), s.end_s) for s in away]
-    return _first_of_each([*found, *_too_hot(left), *_too_hot(right)])
-
-
-def _since(calm_s: Floats, at_s: float) -> float:
-    """The last calm moment before, where the running away began."""
-    before = calm_s[calm_s <= at_s]
-    return float(before[-1]) if before.size else at_s
-
-
-def _too_hot(side: Side) -> list[Event]:
-    """Above what the sheet allows."""
-    if side.drive is None:
-        return []
-    parts = (
-        (side.motor_temperature, side.drive.motor.max_temperature_c),
-        (side.controller_temperature, side.drive.controller.max_temperature_c),
-    )
-    spans = [
-        s
-        for t, top in parts
-        if t is not None and top is not None
-        for s in stretches(t.time_s, t.values > top, shortest_s=1.0, bridge_s=20.0)
-    ]
-    return [Event("overheating", side.position, s.start_s, s.end_s) for s in spans]
-
-
-def _first_of_each(events: Sequence[Event]) -> list[Event]:
-    """Overlapping events of one motor as one."""
-    kept: list[Event] = []
-    for event in sorted(events, key=lambda e: (e.motor, e.start_s)):
-        if kept and kept[-1].motor == event.motor and event.start_s <= kept[-1].end_s:
-            kept[-1] = Event(event.kind, event.motor, kept[-1].start_s, max(kept[-1].end_s, event.end_s))
-        else:
-            kept.append(event)
-    return kept

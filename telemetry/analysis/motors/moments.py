@@ -14,8 +14,9 @@ from telemetry.analysis.motors.signals import Signals
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.motor import RADPS_PER_RPM
 from telemetry.physics.propeller import static_thrust_coefficient, thrust_n
+from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Drive
-from telemetry.trace import Flight
+from telemetry.trace import Flags, Flight, Floats
 
 LOSING = ("cut", "stall", "out_of_step", "late_start")
 UNLOADED_THRUST = (0.35, 0.65, 1.0)
@@ -81,7 +82,7 @@ def _share_lost(one: Signals, event: Event) -> float | Undecided:
             / max(float(np.mean(one.twin_current[inside])), 1e-9)
         ) ** (2.0 / 3.0)
     else:
-        return Undecided("the log has neither speed nor current of both motors")
+        return undecided("motors", "neither")
     return 0.5 * float(np.clip(1.0 - share, 0.0, 1.0))
 
 
@@ -92,9 +93,9 @@ def _standing(flight: Flight, event: Event) -> bool:
 def _twin_thrust(one: Signals, event: Event, drive: Drive | None, *, still: bool) -> Estimate | Undecided:
     """Thrust of the motor that still ran, from its speed and the sheet's propeller. [N]"""
     if one.twin_rpm is None:
-        return Undecided("the log has no speed of the motor that still ran")
+        return undecided("motors", "no_twin_speed")
     if drive is None:
-        return Undecided("no sheet says what propeller it has")
+        return undecided("motors", "no_propeller")
     square = float(np.mean((one.twin_rpm[_inside(one, event)] * one.full_rpm) ** 2))
     known = [p.thrust_n / p.rpm**2 for p in drive.propeller.static_points if p.thrust_n and p.rpm]
     size, pitch = drive.propeller.diameter_m, drive.propeller.pitch_m
@@ -106,14 +107,14 @@ def _twin_thrust(one: Signals, event: Event, drive: Drive | None, *, still: bool
             0.3,
         )
     else:
-        return Undecided("the sheet gives neither a static thrust nor the propeller's size")
+        return undecided("motors", "no_thrust_or_size")
     least, middle, most = (0.9, 1.0, 1.0) if still else UNLOADED_THRUST
     static = per_square * square
     return Estimate(
         static * middle,
         static * least * (1 - doubt),
         static * most * (1 + doubt),
-        "speed squared and the sheet's propeller, unloaded by flight",
+        say("methods", "twin_thrust"),
     )
 
 
@@ -128,9 +129,9 @@ def _yaw(event: Event, lost: Estimate | Undecided, log: Log) -> Estimate | Undec
     if isinstance(lost, Undecided):
         return lost
     if not sign:
-        return Undecided("nothing says on which side this motor sits")
+        return undecided("motors", "no_side")
     if drive is None or drive.arm_m is None:
-        return Undecided("the sheet gives no arm_m for this motor")
+        return undecided("motors", "no_arm")
     return lost.scaled(sign * abs(drive.arm_m))
 
 
@@ -139,21 +140,19 @@ def _reaction(log: Log, event: Event, twin: str, drive: Drive | None) -> Estimat
     rolls the aircraft left. [N·m]
     """
     if drive is None or drive.rotation is None:
-        return Undecided("the sheet gives no rotation for the motor that still ran")
+        return undecided("motors", "no_rotation")
     side = log.sides[twin]
     if side.current is None or side.rpm is None or log.voltage is None:
-        return Undecided("the log lacks current, speed or voltage of the motor that still ran")
+        return undecided("motors", "no_twin_power")
     start, end = np.array([event.start_s]), np.array([max(event.end_s, event.start_s + 0.2)])
     current, rpm, volts = (
         float(held_means(part, start, end)[0]) for part in (side.current, side.rpm, log.voltage)
     )
     if not all(map(math.isfinite, (current, rpm, volts))) or abs(rpm) < 100.0 or current <= 0.0:
-        return Undecided("the other motor did not run meanwhile")
+        return undecided("motors", "twin_stood")
     least, middle, most = (share * current * volts / (abs(rpm) * RADPS_PER_RPM) for share in DRIVE_EFFICIENCY)
     sign = -1.0 if drive.rotation == "clockwise" else 1.0
-    return Estimate(
-        middle, least, most, "pack power of the motor that still ran, its efficiency and speed"
-    ).scaled(sign)
+    return Estimate(middle, least, most, say("methods", "twin_torque")).scaled(sign)
 
 
 def _helps(event: Event, drive: Drive | None) -> bool | None:
@@ -167,19 +166,18 @@ def _helps(event: Event, drive: Drive | None) -> bool | None:
 
 def _evidence(one: Signals, event: Event) -> str:
     inside = _inside(one, event)
-    said = []
-    if one.current is not None:
-        twin = (
-            ""
-            if one.twin_current is None
-            else f" where its twin drew {np.mean(one.twin_current[inside]) * one.full_current_a:.1f} A"
+    said = [
+        say("events", f"{name}_twin", own=_mean(own, inside, full), twin=_mean(twin, inside, full))
+        if twin is not None
+        else say("events", name, own=_mean(own, inside, full))
+        for name, own, twin, full in (
+            ("drew", one.current, one.twin_current, one.full_current_a),
+            ("turned", one.rpm, one.twin_rpm, one.full_rpm),
         )
-        said.append(f"drew {np.mean(one.current[inside]) * one.full_current_a:.1f} A{twin}")
-    if one.rpm is not None:
-        twin = (
-            ""
-            if one.twin_rpm is None
-            else f" where its twin turned {np.mean(one.twin_rpm[inside]) * one.full_rpm:.0f}"
-        )
-        said.append(f"turned {np.mean(one.rpm[inside]) * one.full_rpm:.0f} a minute{twin}")
-    return " and ".join(said)
+        if own is not None
+    ]
+    return say("events", "and").join(said)
+
+
+def _mean(row: Floats, inside: Flags, full: float) -> float:
+    return float(np.mean(row[inside])) * full

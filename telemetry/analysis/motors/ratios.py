@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import say, undecided
 from telemetry.trace import Floats
 
 
@@ -14,7 +15,7 @@ def ratio(rows: Floats | None, what: str, *, floor_fraction: float) -> Estimate 
     Parameters
     ----------
     rows : (2, m) means over windows, left first.
-    what : the quantity in plain words, for the reason.
+    what : "current" or "speed", for the reason.
     floor_fraction : one sigma of what the sensors themselves may be off from each other.
 
     Notes
@@ -22,18 +23,14 @@ def ratio(rows: Floats | None, what: str, *, floor_fraction: float) -> Estimate 
     The interval is Student's on sums of ten windows, which hang together, and the floor.
     """
     if rows is None:
-        return Undecided(f"the log has no {what} of both motors")
+        return undecided("motors", f"no_{what}")
     if rows.shape[1] < 5:
-        return Undecided(
-            "there are not five windows of two seconds above a quarter of the command to compare"
-        )
+        return undecided("motors", "few_windows")
     left, right = rows
     value = float(np.sum(right) / np.sum(left))
     rest = right - value * left
     sd = sum_deviation(rest) / float(np.sum(left))
-    return Estimate.around(
-        value, 1.96 * float(np.hypot(sd, floor_fraction * value)), "ratio of means over two-second windows"
-    )
+    return Estimate.around(value, 1.96 * float(np.hypot(sd, floor_fraction * value)), say("methods", "ratio"))
 
 
 def sum_deviation(rest: Floats, *, reach: int = 7) -> float:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import undecided
 from telemetry.trace import Floats
 
-_NO_CAUSE = Undecided("no single cause was named")
-_NO_THRUST = Undecided("no thrust was lost, or the log can't say")
-_NO_NEWTONS = Undecided("the sheet has no propeller to give it in newtons")
-_NO_ARMS = Undecided("the sheet has no arms or propeller for it")
-_NO_ROTATION = Undecided("the sheet has no rotation or motor for it")
+_NO_CAUSE = undecided("motors", "no_cause")
+_NO_THRUST = undecided("motors", "no_thrust_lost")
+_NO_NEWTONS = undecided("motors", "no_newtons")
+_NO_ARMS = undecided("motors", "no_arms")
+_NO_ROTATION = undecided("motors", "no_rotation_or_motor")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class Pair:
     size_fraction : how far the right side differs in the thing that is the cause (its propeller's load, Kv,
         winding resistance, duty, no-load current or sensor gain), or why there is no such figure.
     curves : left, then right.
+    handed : whether the two propellers turn opposite ways, None where the sheet does not say.
     """
 
     left: str
@@ -60,6 +62,7 @@ class Pair:
     causes: tuple[CauseLikelihood, ...] = ()
     curves: tuple[SideCurve, ...] = field(default=(), metadata={"json": False})
     size_fraction: Estimate | Undecided = _NO_CAUSE
+    handed: bool | None = field(default=None, metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +80,7 @@ class Event:
     torque_helps : whether that reaction rolls away from the dead side, None where rotation or side is not
         known.
     evidence : a clause with the numbers.
+    against : of an overheating, "limit" (over the sheet's) or "twin" (hotter than it); "" of all others.
     """
 
     kind: str
@@ -89,6 +93,7 @@ class Event:
     rolling_moment_nm: Estimate | Undecided = _NO_ROTATION
     torque_helps: bool | None = None
     evidence: str = ""
+    against: str = ""
 
 
 @dataclass(frozen=True, slots=True)

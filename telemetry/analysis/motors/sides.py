@@ -22,8 +22,6 @@ class Side:
     current: Samples | None
     rpm: Samples | None
     command: Samples | None
-    motor_temperature: Samples | None
-    controller_temperature: Samples | None
     current_step: float = 0.0
     rpm_step: float = 0.0
 
@@ -68,14 +66,22 @@ def read(signals: Signals, drives: Sequence[Drive]) -> Log:
     )
 
 
+def handed(left: Drive | None, right: Drive | None) -> bool | None:
+    """Whether two propellers turn opposite ways, so that a swap between the sides would reverse their
+    thrust (common practice, no source); None where the sheet does not give both rotations.
+    """
+    turns = [drive.rotation for drive in (left, right) if drive is not None and drive.rotation is not None]
+    return turns[0] != turns[1] if len(turns) == 2 else None
+
+
 def _remark(motors: Sequence[str]) -> str:
     if not motors:
-        return say("motors", "no_motor_channel")
+        return say("undecided", "motors", "no_channel")
     if len(motors) == 1:
-        return say("motors", "one_motor")
+        return say("undecided", "motors", "one_motor")
     if any(p.isdigit() for p in motors):
-        return say("motors", "numbered_many" if len(motors) > 2 else "numbered")
-    return "" if pairs_of(motors) else say("motors", "no_mirror")
+        return say("undecided", "motors", "numbered_many" if len(motors) > 2 else "numbered")
+    return "" if pairs_of(motors) else say("undecided", "motors", "no_mirror")
 
 
 def _side(signals: Signals, position: str, drive: Drive | None) -> Side:
@@ -85,8 +91,6 @@ def _side(signals: Signals, position: str, drive: Drive | None) -> Side:
         signals.fresh("current_a", position, least=3),
         signals.fresh("rpm", position, least=3),
         signals.fresh("throttle_fraction", position, least=3),
-        signals.fresh("motor_temperature_c", position, least=3),
-        signals.fresh("controller_temperature_c", position, least=3),
         signals.step("current_a", position),
         signals.step("rpm", position),
     )

@@ -12,9 +12,10 @@ from telemetry.analysis.motors.weigh import Weighed
 from telemetry.analysis.motors.words import Names, between, even_sentence, only_sentence, uneven_sentence
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import EVEN_CURRENT_FRACTION, EVEN_SHAFT_POWER_FRACTION
+from telemetry.sentences import say, undecided
 from telemetry.trace import Floats
 
-METHOD = "one fit of both motors' physics, every single cause weighed"
+METHOD = say("methods", "pair")
 
 ALIKE = {"rpm": ("propeller", "kv"), "current": ("propeller", "sensor")}
 """Causes that one kind of channel cannot tell apart, whatever the fit prefers."""
@@ -84,9 +85,9 @@ def judge(
             imbalance,
             verdict,
             "undecided",
-            between(first, second, verdict, logged),
+            between(first, second, verdict, logged, names),
             ordered,
-            Undecided("no single cause was named"),
+            undecided("motors", "no_cause"),
         )
     size = _size(weighed, first)
     reason = (
@@ -113,7 +114,7 @@ def _even(
         cause = "mixed"
     elif _sensor_stands_out(weighed):
         cause = "sensor"
-    size = _size(weighed, "sensor") if cause == "sensor" else Undecided("no single cause was named")
+    size = _size(weighed, "sensor") if cause == "sensor" else undecided("motors", "no_cause")
     return Judged(imbalance, "even", cause, even_sentence(cause, imbalance, size, names), ordered, size)
 
 
@@ -124,7 +125,7 @@ def _size(weighed: Weighed, cause: str) -> Estimate | Undecided:
     mine = {part.name for part in PARTS if part.cause == cause}
     chosen = np.array([part in mine for part in weighed.part])
     if np.count_nonzero(chosen) < 50:
-        return Undecided("the log does not settle its size")
+        return undecided("motors", "no_size")
     return _quantiles(np.expm1(np.clip(weighed.size[chosen], -2.0, 2.0)))
 
 

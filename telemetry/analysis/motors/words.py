@@ -1,144 +1,120 @@
-"""The pair's sentences."""
+"""The pair's sentences: which of the templates under `pair` in `sentences/` is filled with what."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from telemetry.estimate import Estimate, Undecided
-
-NOUNS = {
-    "propeller": "a heavier or lighter propeller",
-    "kv": "a motor of another Kv",
-    "winding": "a winding of another resistance",
-    "endpoint": "the controllers' end-points",
-    "drag": "a dragging bearing",
-    "sensor": "a current sensor that reads off",
-    "mixed": "thrust mixed on purpose",
-    "none": "no difference at all",
-    "several": "several causes at once",
-}
-
-_NO_PROPELLERS = "run both without propellers at the same command and compare their speeds"
-_SWAP = (
-    "swap the propellers from side to side and run up again, the difference goes with the propellers or stays"
-)
-_CONTROLLERS = (
-    "swap the two controllers' signal leads, set both end-points afresh and compare a half with a full "
-    "command"
-)
-_BY_HAND = "run both without propellers and compare their currents, a dragging bearing draws more"
-_FULL_HALF = (
-    "run up to half and to full command for ten seconds each, a winding tells at full and a Kv at both"
-)
+from telemetry.sentences import capital, say
 
 _TESTS = {
-    frozenset({"propeller", "kv"}): _NO_PROPELLERS,
-    frozenset({"propeller", "sensor"}): _SWAP,
-    frozenset({"propeller", "winding"}): _SWAP,
-    frozenset({"propeller", "drag"}): _BY_HAND,
-    frozenset({"propeller", "endpoint"}): _NO_PROPELLERS,
-    frozenset({"propeller", "none"}): _SWAP,
-    frozenset({"kv", "endpoint"}): _CONTROLLERS,
-    frozenset({"kv", "winding"}): _FULL_HALF,
-    frozenset({"kv", "none"}): _NO_PROPELLERS,
-    frozenset({"winding", "endpoint"}): _CONTROLLERS,
-    frozenset({"drag", "sensor"}): _BY_HAND,
-    frozenset({"drag", "none"}): _BY_HAND,
+    frozenset({"propeller", "kv"}): "no_propellers",
+    frozenset({"propeller", "sensor"}): "swap",
+    frozenset({"propeller", "winding"}): "swap",
+    frozenset({"propeller", "drag"}): "by_hand",
+    frozenset({"propeller", "endpoint"}): "no_propellers",
+    frozenset({"propeller", "none"}): "swap",
+    frozenset({"kv", "endpoint"}): "controllers",
+    frozenset({"kv", "winding"}): "full_half",
+    frozenset({"kv", "none"}): "no_propellers",
+    frozenset({"winding", "endpoint"}): "controllers",
+    frozenset({"drag", "sensor"}): "by_hand",
+    frozenset({"drag", "none"}): "by_hand",
 }
-_ANY_TEST = (
-    "run up to a quarter, half and full command for ten seconds each, then swap the propellers and do it "
-    "again"
-)
+"""The bench test that tells two causes apart; "any" for every other two."""
 
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """How the two motors are called in a sentence, such as "right outer" or "number 2"."""
+    """How the two motors are called in a sentence, such as "right outer" or "number 2", and whether their
+    propellers turn opposite ways, None where nobody said.
+    """
 
     left: str
     right: str
+    handed: bool | None = None
 
     @classmethod
-    def of(cls, left: str, right: str) -> Names:
+    def of(cls, left: str, right: str, *, handed: bool | None = None) -> Names:
         """From positions."""
-        return cls(*(f"number {p}" if p.isdigit() else p.replace("_", " ") for p in (left, right)))
+        one, two = (f"number {p}" if p.isdigit() else p.replace("_", " ") for p in (left, right))
+        return cls(one, two, handed)
+
+    def bench_test(self, name: str) -> str:
+        """What to do on the bench. Propellers are swapped only where both are known to turn the same way:
+        handed ones would reverse their thrust (common practice, no source).
+        """
+        spare = name in ("swap", "any") and self.handed is not False
+        return say("pair", "tests", f"{name}_spare" if spare else name)
 
 
 def more(estimate: Estimate | Undecided, thing: str, *, up: str = "more", down: str = "less") -> str:
     """A difference with its interval: "6.2 % more torque (5.5 to 7.0 %)", or both ways where it may be
     either.
     """
+    up, down = say("pair", "ways", up), say("pair", "ways", down)
     if isinstance(estimate, Undecided):
-        return f"somewhat {up} or {down} {thing}".strip()
+        return say("pair", "more", "open", up=up, down=down, thing=thing).strip()
     low, value, high = (100.0 * v for v in (estimate.low, estimate.value, estimate.high))
     if value < 0.0:
         low, value, high, up, down = -high, -value, -low, down, up
-    either = (
-        f"from {-low:.1f} % {down} to {high:.1f} % {up}"
-        if low < -0.05
-        else f"{max(low, 0.0):.1f} to {high:.1f} %"
+    both_ways = low < -0.05
+    interval = say(
+        "pair",
+        "more",
+        "either" if both_ways else "between",
+        low=-low if both_ways else max(low, 0.0),
+        high=high,
+        up=up,
+        down=down,
     )
-    return f"{value:.1f} % {up} {thing}".strip() + f" ({either})"
+    return f"{say('pair', 'more', 'value', value=value, up=up, thing=thing).strip()} ({interval})"
 
 
 def power(imbalance: Estimate, names: Names) -> str:
     """The imbalance in plain words."""
-    much = more(imbalance, f"power into its propeller than the {names.left} one")
-    return f"at the same command the {names.right} motor puts {much}"
+    much = more(imbalance, say("pair", "things", "power", left=names.left))
+    return say("pair", "power", right=names.right, much=much)
 
 
 def even_sentence(cause: str, imbalance: Estimate, size: Estimate | Undecided, names: Names) -> str:
     """Why a pair is even."""
     if cause == "sensor":
-        reads = more(size, "", up="too much", down="too little")
-        return (
-            f"Both motors turn alike, but against the {names.left} one the {names.right} current sensor "
-            f"reads {reads}: the sensors differ, not the motors."
-        )
-    if cause == "mixed":
-        return f"Thrust was mixed on purpose; with that taken out, {power(imbalance, names)}, which is even."
-    return f"{_capital(power(imbalance, names))}, which is even."
+        reads = more(size, "", up="too_much", down="too_little")
+        return say("pair", "even_sensor", left=names.left, right=names.right, reads=reads)
+    template = "even_mixed" if cause == "mixed" else "even"
+    return capital(say("pair", template, power=power(imbalance, names)))
 
 
 def uneven_sentence(cause: str, size: Estimate | Undecided, imbalance: Estimate, names: Names) -> str:
     """Why a pair is uneven, when one cause clearly wins."""
-    right = names.right
-    told = {
-        "propeller": f"the {right} propeller takes {more(size, 'torque')} at the same speed, and speed gives "
-        f"way most where power is highest",
-        "kv": f"the {right} motor's Kv is {more(size, '', up='higher', down='lower')}, as speed is off by "
-        f"one share at every command "
-        "(an end-point off in proportion would look the same)",
-        "winding": f"the {right} winding has {more(size, 'resistance')}, as speed gives way with load and "
-        f"agrees without",
-        "endpoint": f"the {right} controller gives {more(size, 'duty')} for the same command, and the share "
-        f"changes between low and full command",
-        "drag": f"friction takes {more(size, 'of full current')} in the {right} motor, the same amperes at "
-        f"every command",
-    }
-    return f"{_capital(power(imbalance, names))}: {told.get(cause, NOUNS.get(cause, cause))}."
+    ways = {"up": "higher", "down": "lower"} if cause == "kv" else {}
+    thing = say("pair", "things", cause)
+    why = say("pair", "uneven", cause, right=names.right, much=more(size, thing, **ways))
+    return f"{capital(power(imbalance, names))}: {why}."
 
 
 def only_sentence(cause: str, imbalance: Estimate, names: Names) -> str:
     """A cause stands out, but its effect may still be too small to matter."""
-    return (
-        f"{_capital(NOUNS[cause])} fits best, but {power(imbalance, names)}, which may be too little to "
-        f"matter; to be sure, model held down, {_ANY_TEST}."
+    return say(
+        "pair",
+        "only",
+        cause=capital(say("pair", "nouns", cause)),
+        power=power(imbalance, names),
+        test=names.bench_test("any"),
     )
 
 
-def between(first: str, second: str, verdict: str, logged: str) -> str:
+def between(first: str, second: str, verdict: str, logged: str, names: Names) -> str:
     """Undecided between two causes, and the bench test that would tell them apart."""
-    test = _TESTS.get(frozenset({first, second}), _ANY_TEST)
-    lead = {"rpm": "With speeds alone it stays", "current": "With currents alone it stays"}.get(
-        logged, "It stays"
-    )
+    lead = say("pair", "stays", logged)
     if verdict == "uneven":
-        lead = f"The motors do differ, but {lead[0].lower()}{lead[1:]}"
-    return (
-        f"{lead} undecided between {NOUNS[first]} and {NOUNS[second]}; on the bench, model held down, {test}."
+        lead = say("pair", "stays", "differ", stays=lead[0].lower() + lead[1:])
+    return say(
+        "pair",
+        "undecided",
+        lead=lead,
+        first=say("pair", "nouns", first),
+        second=say("pair", "nouns", second),
+        test=names.bench_test(_TESTS.get(frozenset({first, second}), "any")),
     )
-
-
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]

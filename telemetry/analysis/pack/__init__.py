@@ -96,7 +96,7 @@ def analyse(
 def _fit(signals: Signals, grid: LoadGrid | None) -> Joint | Undecided:
     """The cells' joint fit, or why there is none."""
     if signals.powered is None:
-        return undecided("signals", "no_motor_ran")
+        return undecided("log", "no_motor_ran")
     if grid is None:
         return undecided("pack", "no_current_or_clock")
     if not signals.groups:
@@ -188,7 +188,7 @@ def _whole(work: _Work, count: int | Undecided) -> Whole | None:
     if group is not None:
         own: Joint | Undecided = undecided("pack", "no_pack_current")
         if signals.powered is None:
-            own = undecided("signals", "no_motor_ran")
+            own = undecided("log", "no_motor_ran")
         elif work.grid is not None:
             own = fit_pack(group, work.grid, fitted if isinstance(fitted, Joint) else None)
         return Whole(group.time_s, group.volts[:, 0] * cells, cells, own, "")

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
 from telemetry.season.timer.results import PackFacts
+from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
 
 
@@ -50,9 +51,9 @@ def usable_charge(setup: Setup, facts: PackFacts, history: Sequence[PastFlight])
     measured = facts.capacity_mah
     if isinstance(measured, Estimate):
         sd = (measured.high - measured.low) / (2 * 1.96 * measured.value)
-        usable = Usable(measured.value, sd, reserve, f" of {measured.value:.0f} mAh, {facts.capacity_reason}")
+        usable = Usable(measured.value, sd, reserve, _measured(measured.value, facts))
     elif measured is not None:
-        usable = Usable(measured, 0.0, reserve, f" of {measured:.0f} mAh, {facts.capacity_reason}")
+        usable = Usable(measured, 0.0, reserve, _measured(measured, facts))
     else:
         usable = Usable(setup.pack.capacity_mah, 0.0, reserve, "")
     gain = charger_gain(history)
@@ -60,12 +61,11 @@ def usable_charge(setup: Setup, facts: PackFacts, history: Sequence[PastFlight])
         return usable
     counted_mah = usable.capacity_mah / gain.value
     sd = (gain.high - gain.low) / (2 * 1.96 * gain.value)
-    return Usable(
-        counted_mah,
-        sd,
-        reserve,
-        f": the charger puts back {100 * (gain.value - 1):.0f} % more than the sensor counts",
-    )
+    return Usable(counted_mah, sd, reserve, say("timer", "charger_gain", more=100 * (gain.value - 1)))
+
+
+def _measured(capacity_mah: float, facts: PackFacts) -> str:
+    return say("timer", "measured_capacity", capacity_mah=capacity_mah, how=facts.capacity_reason)
 
 
 def charger_gain(
@@ -91,5 +91,5 @@ def charger_gain(
     if log_gain - half <= 0:
         return None
     return Estimate(
-        math.exp(log_gain), math.exp(log_gain - half), math.exp(log_gain + half), "put back against counted"
+        math.exp(log_gain), math.exp(log_gain - half), math.exp(log_gain + half), say("methods", "charger")
     )

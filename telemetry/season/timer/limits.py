@@ -12,6 +12,7 @@ from telemetry.physics import open_circuit
 from telemetry.season.timer.capacity import Usable
 from telemetry.season.timer.model import Floats
 from telemetry.season.timer.results import CellFacts, PackFacts, TimeLimit
+from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Setup
 
 
@@ -69,7 +70,7 @@ def mean_cell(setup: Setup, facts: PackFacts, usable: Usable) -> Loaded | Undeci
         learnt = setup.calibration.get("pack_resistance")
         ohm = setup.pack.resistance_ohm * (learnt.value if learnt else 1.0)
     else:
-        return Undecided("neither the sheet nor a flight says the pack's resistance")
+        return undecided("timer", "no_resistance")
     return Loaded(ohm, setup.pack.full_cell_v, usable.capacity_mah)
 
 
@@ -79,7 +80,9 @@ def charge_limits(
     """Every charge that bounds the flight, the reserve first."""
     found = [
         ChargeLimit(
-            "charge", usable.usable_mah, f"the reserve of {100 * usable.reserve_fraction:.0f} %{usable.said}"
+            "charge",
+            usable.usable_mah,
+            say("timer", "limits", "reserve", percent=100 * usable.reserve_fraction, said=usable.said),
         )
     ]
     floor_v = setup.reserve.loaded_cell_v
@@ -90,7 +93,7 @@ def charge_limits(
                 ChargeLimit(
                     "voltage",
                     cell.charge_at_mah(floor_v, load.current_a),
-                    f"the cells fall to {floor_v:.2f} V {load.when}",
+                    say("timer", "limits", "cells", floor_v=floor_v, when=load.when),
                 )
             )
         for one in facts.cells:
@@ -103,7 +106,7 @@ def charge_limits(
                 ChargeLimit(
                     "cell",
                     left_mah,
-                    f"cell {one.cell} gives {100 * one.missing_fraction:.0f} % less than the pack",
+                    say("timer", "limits", "weak", cell=one.cell, percent=100 * one.missing_fraction),
                 )
             )
     return tuple(found)
@@ -120,7 +123,7 @@ def _cell_voltage_limit(
     return ChargeLimit(
         kind,
         loaded.charge_at_mah(floor_v, load.current_a),
-        f"cell {cell.cell} falls to {floor_v:.2f} V {load.when}",
+        say("timer", "limits", "cell", cell=cell.cell, floor_v=floor_v, when=load.when),
     )
 
 
@@ -149,9 +152,8 @@ def time_to_limit(
         return None
     over = temperature_c >= limit_c
     if over.any():
-        return TimeLimit(
-            "temperature", float(time_s[int(over.argmax())]), f"the {part} reached {limit_c:.0f} °C"
-        )
+        reached = say("timer", "limits", "reached", part=part, limit_c=limit_c)
+        return TimeLimit("temperature", float(time_s[int(over.argmax())]), reached)
     late = time_s >= (time_s[0] + time_s[-1]) / 2
     if late.sum() < 3 or temperature_c.max() - temperature_c[0] < least_rise_c:
         return None
@@ -161,5 +163,5 @@ def time_to_limit(
     return TimeLimit(
         "temperature",
         float(time_s[-1] + max(0.0, (limit_c - level) / slope)),
-        f"the {part} comes to {limit_c:.0f} °C",
+        say("timer", "limits", "comes_to", part=part, limit_c=limit_c),
     )

@@ -23,6 +23,7 @@ from telemetry.season.timer.model import (
     tolerance_factor,
 )
 from telemetry.season.timer.results import Fan
+from telemetry.sentences import say
 
 Prior = tuple[float, float]
 """Mean rate [mAh/min] and its relative standard deviation."""
@@ -68,11 +69,7 @@ class RatePrediction:
     @property
     def estimate(self) -> Estimate:
         """Median and the 95 % interval of the next flight's rate. [mAh/min]"""
-        how = (
-            "Student's t on the log of the rate"
-            if self.stands_alone
-            else "prior and flights by Bayes' rule on the log of the rate"
-        )
+        how = say("methods", "rate_alone") if self.stands_alone else say("methods", "rate_prior")
         return Estimate(self.median_mah_per_min, self.rates_mah_per_min[0], self.rates_mah_per_min[4], how)
 
     @property

@@ -6,11 +6,12 @@ import math
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import undecided
 
-_NO_RESISTANCE = Undecided("neither the sheet nor a flight says the pack's resistance")
-_NO_TAKEOFF = Undecided("no past flight says how long after throttle-up it took off")
-_NO_SEASON = Undecided("only six flights or more, each with weather of its own, speak for a whole season")
-_NO_THROTTLE = Undecided("no past flight says how far the throttle was open")
+_NO_RESISTANCE = undecided("timer", "no_resistance")
+_NO_TAKEOFF = undecided("timer", "no_takeoff")
+_NO_SEASON = undecided("timer", "no_season")
+_NO_THROTTLE = undecided("timer", "no_throttle")
 
 ALARM_STEP_S = 5.0
 

@@ -15,6 +15,7 @@ from telemetry.season.timer.limits import Load, Loaded, charge_limits, first, me
 from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, Prior, RatePrediction, predict_rate
 from telemetry.season.timer.results import MoreFlights, PackFacts, Timer, rounded_down
 from telemetry.season.timer.words import weakest_assumption
+from telemetry.sentences import counted, say, undecided
 from telemetry.sheet.setup import Setup
 
 SHORTEST_FLIGHT_S = 60.0
@@ -54,7 +55,7 @@ def timer_for(
     facts = facts or PackFacts()
     flights = [f for f in history if f.duration_s >= SHORTEST_FLIGHT_S]
     if prior is None and len(flights) < 2:
-        return Undecided(_too_few(len(flights), len(history)))
+        return _too_few(len(flights), len(history))
     rate = predict_rate(
         flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors
     )
@@ -67,17 +68,15 @@ def timer_for(
     )
     bound = _bound(setup, facts, rate, usable)
     if rounded_down(bound.alarm_s) <= 0:
-        return Undecided(
-            f"{bound.reason} leaves no time to fly once {setup.reserve.landing_allowance_s:.0f} s for the "
-            f"landing are kept back"
-        )
+        landing_s = setup.reserve.landing_allowance_s
+        return undecided("timer", "no_time", limit=bound.reason, landing_s=landing_s)
     return _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
 
 
 def timer_to_dict(timer: Timer | Undecided) -> dict[str, object]:
     """What `timer --json` prints."""
-    carried, undecided = plain(timer, "timer")
-    return {"schema": "sagline.timer/1", "timer": carried, "undecided": undecided}
+    carried, missing = plain(timer, "timer")
+    return {"schema": "sagline.timer/1", "timer": carried, "undecided": missing}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +100,9 @@ def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable)
     """The first thing to give out."""
     limit_rate = rate.limit_with(usable.relative_sd)
     hardly = limit_rate / rate.median_mah_per_min
-    loads = [Load(_cruise_a(facts, rate) * hardly, "at cruise")]
+    loads = [Load(_cruise_a(facts, rate) * hardly, say("timer", "loads", "cruise"))]
     if setup.reserve.go_around_s > 0:
-        loads.append(Load(_full_a(facts, rate), "at full throttle, for a go-around"))
+        loads.append(Load(_full_a(facts, rate), say("timer", "loads", "go_around")))
     charge = first(charge_limits(setup, facts, usable, loads))
     spendable_mah = charge.landed_by_mah - setup.reserve.go_around_s * _full_a(facts, rate) / 3.6
     by_time = min(facts.time_limits, key=lambda t: t.landed_by_s, default=None)
@@ -207,7 +206,10 @@ def _colder_than_flown(
     return None if any(t <= field_c + near_c for t in flown_c) else field_c
 
 
-def _too_few(flights: int, rows: int) -> str:
-    short = f", {rows - flights} shorter than {SHORTEST_FLIGHT_S:.0f} s" if rows > flights else ""
-    held = "no past flight" if flights == 0 else "one past flight"
-    return f"{held}{short} and no prediction: one flight says nothing of how much the next may differ"
+def _too_few(flights: int, rows: int) -> Undecided:
+    short = (
+        say("timer", "too_short", count=rows - flights, shortest_s=SHORTEST_FLIGHT_S)
+        if rows > flights
+        else ""
+    )
+    return undecided("timer", "too_few", held=counted("timer", "past_flights", count=flights), short=short)

@@ -60,5 +60,5 @@ def test_more_motors_than_the_sheet_has_are_said(maiden, setup):
 def test_no_timer_is_set_from_a_log_that_does_not_fit_and_flying_stops(maiden, setup):
     one = telemetry.review(maiden, replace(setup, pack=replace(setup.pack, cells=4))).flights[0]
     assert isinstance(one.timer, Undecided)
-    assert one.headline == "Do not fly again yet: the log does not fit the set-up sheet."
+    assert one.headline == "This speaks against the next flight: the log does not fit the set-up sheet."
     assert np.isfinite(one.capacity.consumed_mah.value)

@@ -4,7 +4,10 @@ same thing.
 
 from __future__ import annotations
 
-from telemetry.season.open_checks import JudgedFlight, Raised, open_checks, topic
+import pytest
+
+from telemetry.finding_table import KINDS, SEVERITIES, WHOSE
+from telemetry.season.open_checks import JudgedFlight, Raised, open_checks
 
 WEAK_3 = Raised("check", "weak_cell_resistance", "cell 3", "Cell 3 is weak.")
 RIGHT_CUT = Raised("stop", "motor_event_cut", "right motor", "The right motor cut out at 1:02.")
@@ -64,17 +67,39 @@ def test_a_rating_gone_over_on_skis_is_not_cleared_on_wheels():
 
 
 def test_stops_come_first_then_the_latest_and_another_aircraft_says_nothing():
-    found = open_checks([
-        flight(1, raised=(RIGHT_CUT,)),
-        flight(2, raised=(WEAK_3,)),
-        flight(3, aircraft="Other", raised=(RIGHT_CUT,)),
-        flight(4, pack="B"),
-    ])  # fmt: skip
+    found = open_checks(
+        [
+            flight(1, raised=(RIGHT_CUT,)),
+            flight(2, raised=(WEAK_3,)),
+            flight(3, aircraft="Other", raised=(RIGHT_CUT,)),
+            flight(4, pack="B"),
+        ]
+    )
     assert [(c.flight, c.pack, c.raised.severity) for c in found] == [(1, "A", "stop"), (2, "A", "check")]
 
 
 def test_notes_and_what_died_with_its_flight_are_not_carried():
     note = Raised("note", "motor_event_reverse_ground", "left motor", "Reverse was used on the ground.")
     sheet = Raised("stop", "sheet_contradicted", "set-up sheet", "This is another aircraft's log.")
-    assert topic("sheet_contradicted", "set-up sheet") == ("", "")
+    assert KINDS["sheet_contradicted"].topic == ""
     assert standing(flight(1, raised=(note, sheet)), flight(2)) == []
+
+
+def test_a_weak_cell_comes_along_with_its_pack_into_another_aircraft():
+    weak = flight(1, aircraft="Other", raised=(WEAK_3,), judged=CELLS)
+    assert standing(weak, flight(2), flight(3)) == [(1, "cell 3")]
+    assert standing(weak, flight(2, pack="B"), flight(3, pack="B")) == []
+    assert standing(weak, flight(2, judged=CELLS), flight(3)) == []
+
+
+def test_a_pack_without_a_name_is_not_taken_for_another_aircrafts():
+    weak = flight(1, aircraft="Other", pack="", raised=(WEAK_3,), judged=CELLS)
+    assert standing(weak, flight(2, pack=""), flight(3, pack="")) == []
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda k: k.key)
+def test_every_row_of_the_table_is_whole(kind):
+    assert kind.severities and set(kind.severities) <= set(SEVERITIES)
+    assert kind.whose in WHOSE
+    assert bool(kind.topic) == bool(kind.cleared_by)
+    assert not kind.topic or (kind.whose != "log" and kind.severities != ("note",))

@@ -4,7 +4,7 @@ import pytest
 
 from telemetry.analysis.motors import analyse
 from telemetry.estimate import Estimate, Undecided
-from telemetry.sheet.setup import Drive, Propeller, StaticPoint
+from telemetry.sheet.setup import Drive, Motor, Propeller, StaticPoint
 from telemetry.signals import signals_of
 
 INBOARD = (
@@ -124,3 +124,27 @@ def test_currents_alone_admit_which_events_they_cannot_show(fly):
     assert "late start" in analyse(signals_of(trace, flight)).unseen
     trace, flight, _ = fly(5100)
     assert analyse(signals_of(trace, flight)).unseen == ""
+
+
+def test_a_limit_below_both_motors_temperatures_is_no_difference_between_the_twins(fly):
+    trace, flight, _ = fly(5100)
+    warm = {p: trace.fresh("motor_temperature_c", p, within=flight) for p in ("left", "right")}
+    limit_c = min(float(shown.values.max()) for shown in warm.values()) - 3.0
+    drives = tuple(Drive(p, Motor(max_temperature_c=limit_c)) for p in warm)
+    events = analyse(signals_of(trace, flight), drives=drives).events
+    assert [(e.kind, e.motor, e.against) for e in events] == [
+        ("overheating", "left", "limit"),
+        ("overheating", "right", "limit"),
+    ]
+    for event in events:
+        over_s = warm[event.motor].time_s[warm[event.motor].values > limit_c]
+        assert (event.start_s, event.end_s) == (over_s[0], over_s[-1])
+
+
+@pytest.mark.parametrize(("seed", "motor"), [(6000, "left"), (6001, "right")])
+def test_a_motor_hotter_than_its_twin_and_over_its_limit_is_said_of_both(fly, seed, motor):
+    trace, flight, _ = fly(seed, event=("overheating", motor))
+    hottest_c = trace.fresh("motor_temperature_c", motor, within=flight).values.max()
+    drives = tuple(Drive(p, Motor(max_temperature_c=float(hottest_c) - 2.0)) for p in ("left", "right"))
+    events = analyse(signals_of(trace, flight), drives=drives).events
+    assert sorted((e.motor, e.against) for e in events) == [(motor, "limit"), (motor, "twin")]

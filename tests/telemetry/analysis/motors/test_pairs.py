@@ -112,11 +112,27 @@ def test_current_alone_cannot_tell_a_propeller_from_a_sensor(fly):
         for pair, _ in pairs_of(fly, cause, size, has=("throttle", "current")):
             assert pair.cause == "undecided"
             assert pair.verdict != "even"
-            assert (
-                "propeller" in pair.reason
-                and "sensor" in pair.reason
-                and "swap the propellers" in pair.reason
-            )
+            assert "propeller" in pair.reason and "sensor" in pair.reason
+            assert "spare propeller of the same hand" in pair.reason
+
+
+@pytest.mark.source(
+    "common practice, no source: propellers that turn opposite ways are handed, a swap reverses their thrust"
+)
+@pytest.mark.parametrize(
+    ("rotations", "swapped"),
+    [
+        (("clockwise", "anticlockwise"), False),
+        (("clockwise", "clockwise"), True),
+        ((None, "clockwise"), False),
+    ],
+)
+def test_propellers_are_swapped_only_where_both_are_known_to_turn_the_same_way(fly, rotations, swapped):
+    drives = [Drive(p, rotation=r) for p, r in zip(("left", "right"), rotations, strict=True)]
+    trace, flight, _ = fly(8, "propeller", 0.10, has=("throttle", "current"))
+    pair = analyse(signals_of(trace, flight), drives=drives).pairs[0]
+    assert ("swap the propellers" in pair.reason) is swapped
+    assert pair.handed is (None if None in rotations else rotations[0] != rotations[1])
 
 
 def test_temperatures_alone_give_no_verdict_but_events(fly):

@@ -1,0 +1,33 @@
+"""What a flight could judge, topic by topic of the table of findings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import telemetry
+from telemetry.finding_table import KINDS
+from telemetry.logbook.judged import judged, judged_subjects
+
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
+
+
+@pytest.fixture(scope="module")
+def maiden():
+    sheet = telemetry.Sheet.read(SAMPLES / "saltmarsh_mail.toml")
+    return telemetry.review(telemetry.read_log(SAMPLES / "maiden.csv"), sheet)
+
+
+def test_every_topic_of_the_table_is_judged_somewhere_and_no_other(maiden):
+    topics = {kind.topic for kind in KINDS.values() if kind.topic}
+    assert set(judged_subjects(maiden, maiden.flights[0])) == topics
+
+
+def test_a_whole_log_judges_cells_ratings_and_the_pair_but_no_limit_that_the_sheet_lacks(maiden):
+    topics = judged(maiden, maiden.flights[0])
+    expected = {"weak:cell 5", "floor:cell 1", "pair:left and right", "cut:left motor", "cut:both motor"}
+    assert expected | {"prediction", "rating:pack plug, steadily"} <= set(topics)
+    assert not any(t.startswith("bench:") for t in topics), "no bench run"
+    limited = {f"hot:the {side} {part}" for side in ("left", "right") for part in ("motor", "controller")}
+    assert not limited & set(topics), "the sheet gives no temperature limit"
