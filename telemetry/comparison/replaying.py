@@ -9,7 +9,7 @@ import numpy as np
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
-from telemetry.physics import open_circuit
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction.replay import Conditions, Flown
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Floats, Samples, Span, Trace, pack_current, pack_voltage, throttle
@@ -105,10 +105,8 @@ def _charge_left(trace: Trace, flight: Flight, setup: Setup, pack: Pack | None) 
             resting = float(np.median(before)) if before.size else None
     if resting is None:
         return 1.0
-    return float(
-        open_circuit.charge_left_fraction(
-            np.array(resting / setup.pack.cells), full_cell_v=setup.pack.full_cell_v
-        )
+    return LITHIUM_POLYMER.charge_left_fraction(
+        resting / setup.pack.cells, full_cell_v=setup.pack.full_cell_v
     )
 
 

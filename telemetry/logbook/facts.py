@@ -13,6 +13,7 @@ from telemetry.debrief.dates import date_of
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
+from telemetry.physics.charge import mean_over
 from telemetry.season.open_checks import Raised
 from telemetry.trace import Flight, Trace, pack_current
 
@@ -179,6 +180,5 @@ def _spark(trace: Trace, flight: Flight) -> list[float]:
     if time_s.size < 2:
         return []
     edges_s = np.linspace(flight.start_s, flight.end_s, SPARK_POINTS + 1)
-    charge = np.concatenate([[0.0], np.cumsum(np.diff(time_s) * (current_a[1:] + current_a[:-1]) / 2)])
-    means = np.diff(np.interp(edges_s, time_s, charge)) / np.diff(edges_s)
+    means = mean_over(time_s, current_a, edges_s[:-1], edges_s[1:])
     return [round(float(mean), 2) for mean in means]

@@ -19,11 +19,12 @@ from telemetry.analysis.pack.rest import (
     weigh,
 )
 from telemetry.analysis.pack.results import NO_CAPACITY, Cell, CellCurve, OddSensor, Pack, WeakCell
-from telemetry.analysis.pack.temperature import OHMIC_KJPMOL, ONE_SECOND_KJPMOL, at_25c, mean_temperature
+from telemetry.analysis.pack.temperature import at_25c, mean_temperature
 from telemetry.analysis.pack.weak import against, odd_sensors, weak_cells
 from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, pack_group
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
+from telemetry.physics.cell import OHMIC_ACTIVATION, ONE_SECOND_ACTIVATION
 from telemetry.trace import Flight, Samples, Stretch, Trace, pack_voltage
 
 __all__ = ["Cell", "CellCurve", "OddSensor", "Pack", "WeakCell", "analyse"]
@@ -133,8 +134,8 @@ def _cells(
                 start_shift_fraction=found.start_shift_fraction,
                 sensor_offset_v=found.sensor_offset_v,
                 open_circuit_end_v=open_circuit_end(fitted, one),
-                resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_KJPMOL),
-                resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_KJPMOL),
+                resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_ACTIVATION),
+                resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_ACTIVATION),
             )
     return tuple(made[cell] for cell in sorted(made))
 
@@ -300,7 +301,7 @@ def _pack(
         charge_left_note=left.note,
         odd_sensors=odd_sensors(cells),
         temperature_c=temperature_c,
-        resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_KJPMOL),
-        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_KJPMOL),
+        resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_ACTIVATION),
+        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_ACTIVATION),
         how="; ".join(how),
     )

@@ -13,6 +13,7 @@ from scipy.stats import rankdata
 from telemetry.importers.columns.candidates import COMMANDS, Candidate
 from telemetry.importers.columns.evidence import Evidence
 from telemetry.importers.columns.physics import sag_slope
+from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH, running_integral
 from telemetry.trace import Flags, Floats
 
 Key = tuple[str, str]
@@ -85,8 +86,7 @@ def _unit_of(factor: float, units: Mapping[str, float], *, within: float) -> str
 
 def _running(time_s: Floats, values: Floats) -> Floats:
     """The integral over time; silence counts as nothing."""
-    filled = np.where(np.isfinite(values), values, 0.0)
-    return np.concatenate(([0.0], np.cumsum(np.diff(time_s) * (filled[1:] + filled[:-1]) / 2)))
+    return running_integral(time_s, np.where(np.isfinite(values), values, 0.0)).sums
 
 
 def _less_trend(time_s: Floats, values: Floats) -> Floats:
@@ -222,7 +222,7 @@ def _pack_current(
     for i in columns:
         numbers = evidence.numbers[i]
         if counted is not None:
-            integral = _running(evidence.time_s, numbers) / 3.6
+            integral = _running(evidence.time_s, numbers) / AS_PER_MAH
             if _is_integral(counted, integral, evidence):
                 unit = _unit_of(1.0 / _slope(counted, integral), units, within=0.15)
                 if unit:
@@ -248,12 +248,12 @@ def _counter(
     found: dict[int, Guess] = {}
     kinds: list[tuple[str, Floats, dict[str, float], str]] = []
     if not any(q == "charge_mah" for q, _ in known):
-        charge = _running(evidence.time_s, amps) / 3.6
+        charge = _running(evidence.time_s, amps) / AS_PER_MAH
         kinds.append(
             ("charge_mah", charge, {"mAh": 1.0, "Ah": 1e-3, "As": 3.6}, "it counts the current over time")
         )
     if volts is not None and not any(q == "energy_wh" for q, _ in known):
-        energy = _running(evidence.time_s, amps * volts) / 3600
+        energy = _running(evidence.time_s, amps * volts) / WS_PER_WH
         kinds.append(
             (
                 "energy_wh",
