@@ -59,9 +59,6 @@ FREE_ADVANCE_SHARE = 1.12
 1.11.
 """
 
-ZERO_THRUST_SLOPE = 0.92
-"""Advance ratio of no thrust against P/D, as `zero_thrust_advance_ratio`."""
-
 STATIC_POWER_SLOPE, STATIC_THRUST_SLOPE = 0.105, 0.081
 """Static Cp and Ct against P/D, as `static_power_coefficient` and `static_thrust_coefficient`."""
 
@@ -242,7 +239,7 @@ def zero_thrust_advance_ratio(pitch_to_diameter: Number) -> Number:
 
     Source: `UIUC`.
     """
-    return 0.17 + ZERO_THRUST_SLOPE * pitch_to_diameter
+    return 0.17 + 0.92 * pitch_to_diameter
 
 
 def static_power_coefficient(pitch_to_diameter: float) -> float:

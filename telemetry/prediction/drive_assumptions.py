@@ -77,6 +77,10 @@ def known_drive(
     loaded_v : the pack at full throttle, roughly. [V]
     power_w : electrical power of one motor of such a model, where the sheet says nothing. [W]
     said : grows by what was assumed.
+
+    Returns
+    -------
+    Every constant with its doubt, moved by what earlier flights taught.
     """
     power_w = _power_hint(drive, loaded_v, power_w)
     size = _size(drive, loaded_v, power_w, said)

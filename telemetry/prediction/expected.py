@@ -95,7 +95,17 @@ def held_still(sampled: Sampled, throttle: float, *, seconds: float = HELD_S) ->
 
 
 def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> Static:
-    """The figures of one held throttle."""
+    """The figures of one held throttle.
+
+    Parameters
+    ----------
+    positions : of the motors, as the sampled drives have them.
+    throttle : −1…1, reverse below zero.
+
+    Returns
+    -------
+    Values of the sheet as it stands, intervals of the draws.
+    """
     found = held_still(sampled, throttle)
     shaft = shaft_power_w(found.torque_nm, np.abs(found.rpm))
     supplied = found.drawn_a * (found.pack_v[:, None] - sampled.lead_ohm[:, None] * found.drawn_a)

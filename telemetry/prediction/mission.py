@@ -87,7 +87,16 @@ def at_rest(sampled: Sampled, *, charge_left: float | Floats = 1.0, pack_c: floa
 
 
 def supply(sampled: Sampled, state: State) -> Supply:
-    """The pack as the state has it."""
+    """The pack as a state has it.
+
+    Parameters
+    ----------
+    state : charge used, slow overvoltage and temperature, (d,) each.
+
+    Returns
+    -------
+    Open-circuit voltage less the slow part, and the resistance of the rest.
+    """
     left = np.clip(1.0 - state.used_ah / sampled.capacity_ah, 0.0, 1.0)
     open_v = sampled.cells * LITHIUM_POLYMER.voltage_v(left, full_cell_v=sampled.full_cell_v)
     return Supply(open_v - state.slow_v, sampled.pack_ohm(state.pack_c))
@@ -96,7 +105,19 @@ def supply(sampled: Sampled, state: State) -> Supply:
 def after(
     sampled: Sampled, state: State, found: Balance, seconds: float, *, airspeed_mps: Floats | None = None
 ) -> State:
-    """The state after an equilibrium was held for some seconds."""
+    """The state after an equilibrium was held.
+
+    Parameters
+    ----------
+    state : before.
+    found : the equilibrium.
+    seconds : for how long. [s]
+    airspeed_mps : (d,) afterwards; as before where None.
+
+    Returns
+    -------
+    Charge used by the current, the slow part by its time constant, pack and windings by their heat.
+    """
     decay = np.exp(-seconds / sampled.slow_s)
     slow = state.slow_v * decay + found.current_a * sampled.slow_ohm(state.pack_c) * (1.0 - decay)
     pack_heat = found.current_a**2 * sampled.pack_ohm(state.pack_c) + found.current_a * state.slow_v

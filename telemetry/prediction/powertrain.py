@@ -65,19 +65,48 @@ def planned_duty(sampled: Sampled, throttle: float) -> Floats:
 
 
 def winding_ohm(drives: SampledDrives, temperature_c: Floats) -> Floats:
-    """Winding resistance at a temperature. (d, m) [Ω]"""
+    """Winding resistance at a temperature, copper from the sheet's 20 °C.
+
+    Parameters
+    ----------
+    temperature_c : (d, m) of the windings. [°C]
+
+    Returns
+    -------
+    (d, m). [Ω]
+    """
     return drives.winding_ohm * copper_factor(temperature_c)
 
 
 def no_load_a(drives: SampledDrives, rpm: Floats) -> Floats:
-    """What friction and iron take at a speed. (d, m) [A]"""
+    """What friction and iron take at a speed.
+
+    Parameters
+    ----------
+    rpm : (d, m), not below zero.
+
+    Returns
+    -------
+    (d, m). [A]
+    """
     return motor.no_load_current_a(rpm, level_a=drives.no_load_a, a_per_rpm=drives.no_load_a_per_rpm)
 
 
 def torque_of(
     sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False
 ) -> tuple[Floats, Floats]:
-    """Torque the propellers take, and how it grows with their speed. (d, m) [N·m], [N·m per rpm]"""
+    """Torque the propellers take, and how it grows with their speed.
+
+    Parameters
+    ----------
+    rpm : (d, m), above zero.
+    airspeed_mps : (d,).
+    reverse : whether they turn backwards.
+
+    Returns
+    -------
+    Torque and slope, (d, m) each. [N·m], [N·m per rpm]
+    """
     d = sampled.drives
     shape, slope, share = _shape(d.power_curve, d.cp_bend, d, rpm, airspeed_mps)
     cp = (d.cp * d.reverse_cp if reverse else d.cp) * _reynolds_ratio(sampled, rpm) ** d.cp_power
@@ -90,8 +119,15 @@ def torque_of(
 def thrust_of(
     sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False
 ) -> tuple[Floats, Floats]:
-    """Thrust of the propellers, backwards below zero, and how it grows with their speed. (d, m) [N], [N per
-    rpm]
+    """Thrust of the propellers, and how it grows with their speed.
+
+    Parameters
+    ----------
+    rpm, airspeed_mps, reverse : as `torque_of`.
+
+    Returns
+    -------
+    Thrust, backwards below zero, and slope, (d, m) each. [N], [N per rpm]
     """
     d = sampled.drives
     shape, slope, share = _shape(d.thrust_curve, d.ct_bend, d, rpm, airspeed_mps)
@@ -159,11 +195,17 @@ def balance(
 
     Parameters
     ----------
+    supply : the pack at this moment.
     duty : (d, m) share of the supply voltage each controller gives, 0…1.
     airspeed_mps : (d,).
     winding_c : (d, m) temperature of the windings. [°C]
-    start_rpm : a guess from a moment before, which spares rounds.
+    reverse : whether the motors turn backwards.
+    start_rpm : (d, m) a guess from a moment before, which spares rounds.
     rounds : of Newton's method on pack voltage and speeds together; 7 from nothing leave less than 1e-6.
+
+    Returns
+    -------
+    The drive where voltages and torques balance.
     """
     d = sampled.drives
     ohm = winding_ohm(d, winding_c) + d.controller_ohm + duty**2 * sampled.lead_ohm[:, None]
@@ -233,7 +275,14 @@ def hold(
 
     Parameters
     ----------
-    thrust_n : (d,), below zero counts as none.
+    supply : the pack at this moment.
+    thrust_n : (d,), below zero counts as none. [N]
+    airspeed_mps : (d,).
+    winding_c : (d, m) temperature of the windings. [°C]
+
+    Returns
+    -------
+    The drive at that thrust, or at full throttle.
     """
     d = sampled.drives
     motors = d.kv_rpm_per_v.shape[1]

@@ -129,7 +129,17 @@ def _edges(time_s: Floats, step_s: float) -> Floats:
 
 
 def step_means(time_s: Floats, values: Floats, edges: Floats) -> Floats:
-    """Means of a sampled curve between neighbouring edges: (k − 1,) from (k,)."""
+    """Means of a sampled curve between neighbouring edges.
+
+    Parameters
+    ----------
+    time_s, values : (n,) linear between samples; beyond them the outermost values hold. [s]
+    edges : (k,) rising. [s]
+
+    Returns
+    -------
+    (k − 1,), in the unit of the values.
+    """
     return mean_over(time_s, values, edges[:-1], edges[1:])
 
 

@@ -91,7 +91,16 @@ class Sampled:
         return int(self.cell_ohm.size)
 
     def pack_ohm(self, temperature_c: Floats) -> Floats:
-        """Resistance of the pack some seconds after a step. (d,) [Ω]"""
+        """Resistance of the pack some seconds after a step.
+
+        Parameters
+        ----------
+        temperature_c : (d,) of the pack. [°C]
+
+        Returns
+        -------
+        (d,). [Ω]
+        """
         warm = arrhenius_factor(temperature_c, self.activation_kjpmol)
         return self.cells * self.cell_ohm * self.settle * warm
 

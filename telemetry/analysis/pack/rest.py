@@ -73,10 +73,16 @@ class ChargeLeft:
 
 
 def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> ChargeLeft:
-    """Both ways by the inverse of their variances; when they disagree by more than both allow, the interval
-    holds both.
+    """Both ways together, by the inverse of their variances.
 
-    Both lean on one curve, so together they are no surer than either.
+    Parameters
+    ----------
+    by_rest, by_charge : fractions of the full charge.
+
+    Returns
+    -------
+    Both lean on one curve, so together they are no surer than either. Where they disagree by more than both
+    allow, the interval holds both and the note says what that means.
     """
     if isinstance(by_rest, Undecided):
         return ChargeLeft(by_charge if isinstance(by_charge, Estimate) else by_rest, by_rest, by_charge, "")
@@ -109,8 +115,18 @@ def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> Cha
 def rest_before(
     time_s: Floats, volts: Floats, powered: Stretch, *, lag_s: float = 0.0, settled_s: float = 3.0
 ) -> float | Undecided:
-    """The last settled voltage before load: the middle of the last three readings within `settled_s` of the
-    last. [V]
+    """The last settled voltage before load.
+
+    Parameters
+    ----------
+    time_s, volts : (n,) readings. [s, V]
+    powered : the time under load.
+    lag_s : how far the voltage runs behind the current. [s]
+    settled_s : readings within it of the last count. [s]
+
+    Returns
+    -------
+    The middle of the last three of them, or why there is none. [V]
     """
     ready = time_s <= powered.start_s + min(lag_s, 0.0)
     if not ready.any():
@@ -128,7 +144,17 @@ class RestAfter:
 
 
 def rest_after(time_s: Floats, volts: Floats, powered: Stretch) -> RestAfter:
-    """The last reading of a flight after its motors stopped."""
+    """The last reading of a flight after its motors stopped.
+
+    Parameters
+    ----------
+    time_s, volts : (n,) readings, at least one. [s, V]
+    powered : the time under load.
+
+    Returns
+    -------
+    Reading and rest, or why there is none.
+    """
     rested = float(time_s[-1] - powered.end_s)
     if rested <= 0.0:
         no = Undecided("the log ends under load")

@@ -1,4 +1,4 @@
-"""What a timer holds, as CONTRACT's T has it, and what it is told about the aircraft."""
+"""What a timer holds, as JSON has it, and what it is told about the aircraft."""
 
 from __future__ import annotations
 
