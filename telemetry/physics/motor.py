@@ -107,7 +107,7 @@ def current_of_torque_a(torque_nm: Number, no_load_current_a: Number, *, kv_rpm_
     -------
     [A]
     """
-    return torque_nm / torque_constant_nmpa(kv_rpm_per_v) + no_load_current_a
+    return torque_nm * (kv_rpm_per_v * RADPS_PER_RPM) + no_load_current_a
 
 
 def shaft_power_w(torque_nm: Number, rpm: Number) -> Number:

@@ -160,7 +160,7 @@ def _shape(
     if not airspeed_mps.any():
         return 1.0, 0.0, 0.0
     advance = propeller.advance_ratio(airspeed_mps[:, None], rpm=rpm, diameter_m=d.diameter_m)
-    share = np.minimum(advance / d.zero_thrust_advance, propeller.LARGEST_ADVANCE_SHARE)
+    share = advance / d.zero_thrust_advance
     below = share < bent_at
     shape = propeller.unloading(share, curve) + bend * np.where(below, share / bent_at, 1.0)
     slope = propeller.unloading_slope(share, curve) + bend * below / bent_at
