@@ -8,7 +8,8 @@ import numpy as np
 
 from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
-from telemetry.physics import open_circuit
+from telemetry.physics.charge import mean_over
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction.replay import Conditions, Flown
 from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
@@ -80,8 +81,9 @@ def _charge_left(signals: Signals, setup: Setup, pack: Pack | None) -> float:
         resting = None if isinstance(before, Undecided) else before
     if resting is None:
         return 1.0
-    cell_v = np.array(resting / setup.pack.cells)
-    return float(open_circuit.charge_left_fraction(cell_v, full_cell_v=setup.pack.full_cell_v))
+    return LITHIUM_POLYMER.charge_left_fraction(
+        resting / setup.pack.cells, full_cell_v=setup.pack.full_cell_v
+    )
 
 
 def measured_flows(signals: Signals, setup: Setup) -> tuple[Measured, ...]:
@@ -108,19 +110,11 @@ def flown_values(flown: Flown, setup: Setup, flow: Measured) -> Floats:
     return flown.motor_current_a[:, :, k] if flow.quantity == "current_a" else flown.rpm[:, :, k]
 
 
-def mean_over(samples: Samples, span: Span) -> float | None:
-    """Mean over a span, straight lines between samples."""
-    edges = np.array([span.start_s, span.end_s])
-    if samples.time_s.size < 2 or samples.time_s[-1] < edges[0] or samples.time_s[0] > edges[1]:
+def measured_mean(samples: Samples, span: Span) -> float | None:
+    """Mean over a span; None where nothing was measured in it."""
+    if samples.time_s.size < 2 or samples.time_s[-1] < span.start_s or samples.time_s[0] > span.end_s:
         return None
-    inside = (samples.time_s > edges[0]) & (samples.time_s < edges[1])
-    t = np.concatenate(([edges[0]], samples.time_s[inside], [edges[1]]))
-    v = np.interp(t, samples.time_s, samples.values)
-    return (
-        float(np.sum(np.diff(t) * 0.5 * (v[1:] + v[:-1])) / (edges[1] - edges[0]))
-        if edges[1] > edges[0]
-        else float(v[0])
-    )
+    return mean_over(*samples, span.start_s, span.end_s)
 
 
 def flown_mean(flown: Flown, values: Floats, span: Span) -> Floats:

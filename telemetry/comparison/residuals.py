@@ -13,8 +13,8 @@ from telemetry.comparison.replaying import (
     conditions_of,
     flown_mean,
     flown_values,
-    mean_over,
     measured_flows,
+    measured_mean,
 )
 from telemetry.comparison.results import Comparison, PhaseResidual, Residual
 from telemetry.comparison.steps import Held, held_steps
@@ -153,7 +153,7 @@ def _flight_residuals(
     found: list[Residual] = []
     for flow in flows:
         values = flown_values(flown, setup, flow)
-        measured = mean_over(flow.samples, powered)
+        measured = measured_mean(flow.samples, powered)
         if measured is not None:
             found.append(_residual(flow, "mean", None, flown_mean(flown, values, powered), measured))
         if flow.quantity == "pack_voltage_v":
@@ -167,7 +167,7 @@ def _phase_residuals(
     found: list[PhaseResidual] = []
     for phase in flight.phases:
         for flow in flows:
-            measured = mean_over(flow.samples, phase)
+            measured = measured_mean(flow.samples, phase)
             if measured is None or phase.name == "ground" or phase.end_s - phase.start_s < 1.0:
                 continue
             residual = _residual(
@@ -180,7 +180,7 @@ def _phase_residuals(
 def _at_step(flown: Flown, setup: Setup, flow: Measured, step: Held) -> Residual | None:
     measured = [
         (
-            mean_over(flow.samples, span),
+            measured_mean(flow.samples, span),
             flown_mean(flown, flown_values(flown, setup, flow), span),
             span.end_s - span.start_s,
         )

@@ -16,7 +16,7 @@ from telemetry.debrief.dates import date_of
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
-from telemetry.physics import open_circuit
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sentences import say, undecided
@@ -213,7 +213,7 @@ def _capacity_mah(
         return None
     if isinstance(pack.start_voltage_v, Undecided) or isinstance(pack.cell_count, Undecided):
         return None
-    began = open_circuit.charge_left_fraction(
+    began = LITHIUM_POLYMER.charge_left_fraction(
         pack.start_voltage_v / pack.cell_count, full_cell_v=setup.pack.full_cell_v
     )
     if began - rested.high <= least_used:

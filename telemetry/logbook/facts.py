@@ -13,6 +13,7 @@ from telemetry.debrief.dates import date_of
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
+from telemetry.physics.charge import AS_PER_MAH
 from telemetry.season.open_checks import Raised
 from telemetry.signals import Signals
 from telemetry.trace import Flight
@@ -169,5 +170,5 @@ def _spark(signals: Signals) -> list[float]:
     if isinstance(flow, Undecided) or flight.end_s <= flight.start_s:
         return []
     edges_s = np.linspace(flight.start_s, flight.end_s, SPARK_POINTS + 1)
-    means = np.diff(flow.charge_at(edges_s)) * 3.6 / np.diff(edges_s)
+    means = np.diff(flow.charge_at(edges_s)) * AS_PER_MAH / np.diff(edges_s)
     return [round(float(mean), 2) for mean in means]

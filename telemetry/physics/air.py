@@ -20,7 +20,15 @@ _ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.48
 
 
 def standard_temperature_k(elevation_m: float) -> float:
-    """Temperature of the standard atmosphere at a geometric height, −5000 to 11 000 m. [K]
+    """Temperature of the standard atmosphere.
+
+    Parameters
+    ----------
+    elevation_m : geometric height, −5000 to 11 000. [m]
+
+    Returns
+    -------
+    [K]
 
     Source: ISO 2533:1975.
     """
@@ -28,7 +36,15 @@ def standard_temperature_k(elevation_m: float) -> float:
 
 
 def standard_pressure_pa(elevation_m: float) -> float:
-    """Pressure of the standard atmosphere at a geometric height, −5000 to 11 000 m. [Pa]
+    """Pressure of the standard atmosphere.
+
+    Parameters
+    ----------
+    elevation_m : geometric height, −5000 to 11 000. [m]
+
+    Returns
+    -------
+    [Pa]
 
     Source: ISO 2533:1975.
     """
@@ -38,11 +54,15 @@ def standard_pressure_pa(elevation_m: float) -> float:
 
 
 def saturation_pressure_pa(temperature_c: float) -> float:
-    """Pressure of water vapour over water, below the triple point over ice. [Pa]
+    """Pressure of saturated water vapour over water, below the triple point over ice.
 
     Parameters
     ----------
     temperature_c : −100 to 200. [°C]
+
+    Returns
+    -------
+    [Pa]
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equations 5 and 6 (Hyland and Wexler; coefficients
     from memory, held to psychrolib by a test).

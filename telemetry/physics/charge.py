@@ -1,17 +1,21 @@
-"""Integrals and means of a current over irregular samples, taken as linear between them."""
+"""Time integrals and means over irregular samples, taken as linear between them."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
-Indices = npt.NDArray[np.intp]
+from telemetry.physics.arrays import Flags, Floats, Number
 
-_AS_PER_MAH = 3.6
+AS_PER_MAH = 3.6
+"""1 mAh = 3.6 A·s, exact (SI)."""
+
+WS_PER_WH = 3600.0
+"""1 Wh = 3600 W·s, exact (SI)."""
 
 
 class LargestMean(NamedTuple):
@@ -21,31 +25,202 @@ class LargestMean(NamedTuple):
     start_s: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class RunningIntegral:
+    """The integral of a curve from its first sample to any time, exact for lines between samples.
+
+    Two samples of one instant are a jump. Nothing passes before the first sample, after the last, or within a
+    gap. `running_integral` makes one.
+
+    Attributes
+    ----------
+    time_s : (n,) never falling. [s]
+    values : (n,) at the samples.
+    sums : (n,) the integral at each sample, 0 at the first. [unit · s]
+    starts, slopes : (n − 1,) of each line between samples, 0 within a gap. [unit, unit/s]
+    """
+
+    time_s: Floats
+    values: Floats
+    sums: Floats
+    starts: Floats
+    slopes: Floats
+
+    @property
+    def total(self) -> float:
+        """From the first sample to the last, 0 with fewer than two. [unit · s]"""
+        return float(self.sums[-1]) if self.sums.size else 0.0
+
+    def _piece(self, at_s: Floats, *, right: bool) -> npt.NDArray[np.intp]:
+        piece = np.searchsorted(self.time_s, at_s, side="right" if right else "left") - 1
+        return np.clip(piece, 0, self.slopes.size - 1)
+
+    def value(self, at_s: Floats, *, right: bool = True) -> Floats:
+        """The curve just after times (just before them with `right` false): they differ at a jump.
+
+        Parameters
+        ----------
+        at_s : (k,), within the samples; beyond them the outermost lines go on. [s]
+
+        Returns
+        -------
+        (k,), 0 within a gap.
+
+        Raises
+        ------
+        IndexError : fewer than two samples.
+        """
+        piece = self._piece(at_s, right=right)
+        return np.asarray(self.starts[piece] + self.slopes[piece] * (at_s - self.time_s[piece]))
+
+    def at(self, at_s: Floats) -> Floats:
+        """The integral up to any times.
+
+        Parameters
+        ----------
+        at_s : (k,) or a single one. [s]
+
+        Returns
+        -------
+        As `at_s`, 0 throughout with fewer than two samples. [unit · s]
+        """
+        if self.slopes.size == 0:
+            return np.zeros_like(at_s, dtype=float)
+        at_s = np.clip(at_s, self.time_s[0], self.time_s[-1])
+        piece = self._piece(at_s, right=True)
+        past_s = at_s - self.time_s[piece]
+        return np.asarray(
+            self.sums[piece] + past_s * (self.starts[piece] + self.slopes[piece] * past_s / 2.0)
+        )
+
+    def mean(self, start_s: Floats, end_s: Floats) -> Floats:
+        """Means over spans; the first and last value hold beyond the samples.
+
+        Parameters
+        ----------
+        start_s, end_s : (k,), no end before its start; for a span of no length the value there. [s]
+
+        Returns
+        -------
+        (k,). A gap counts as 0 over its length.
+
+        Raises
+        ------
+        IndexError : no sample at all.
+        """
+        first_s, last_s = self.time_s[0], self.time_s[-1]
+        span_s = end_s - start_s
+        passed = self.at(end_s) - self.at(start_s)
+        passed = passed + self.values[0] * np.clip(first_s - start_s, 0.0, span_s)
+        passed = passed + self.values[-1] * np.clip(end_s - last_s, 0.0, span_s)
+        lasts = span_s > 0.0
+        there = np.interp(start_s, self.time_s, self.values)
+        return np.where(lasts, passed / np.where(lasts, span_s, 1.0), there)
+
+
+def running_integral(time_s: Floats, values: Floats, *, gaps_s: npt.ArrayLike = ()) -> RunningIntegral:
+    """The running integral of a sampled curve.
+
+    Parameters
+    ----------
+    time_s : (n,) never falling. [s]
+    values : (n,) no NaN, linear between samples.
+    gaps_s : (k, 2) start and end of silent stretches; nothing counts from the last sample before one to the
+        first after it. [s]
+
+    Returns
+    -------
+    Exact at any time, by the trapezoidal rule.
+    """
+    steps_s, rises = np.diff(time_s), np.diff(values)
+    starts = values[:-1].astype(float)
+    slopes = np.divide(rises, steps_s, out=np.zeros(steps_s.size), where=steps_s > 0)
+    pieces = steps_s * (values[1:] + values[:-1]) / 2.0
+    silent = broken_steps(time_s, gaps_s)
+    starts[silent] = slopes[silent] = pieces[silent] = 0.0
+    sums = np.concatenate((np.zeros(min(time_s.size, 1)), np.cumsum(pieces)))
+    return RunningIntegral(time_s, values, sums, starts, slopes)
+
+
+def mean_over(time_s: Floats, values: Floats, start_s: Number, end_s: Number) -> Number:
+    """Mean of a sampled curve over one span, or over several.
+
+    Parameters
+    ----------
+    time_s, values : (n,) as `running_integral`, at least one sample. [s]
+    start_s, end_s : one span, or (k,) spans; as `RunningIntegral.mean`. [s]
+
+    Returns
+    -------
+    A number, or (k,), in the unit of the values.
+
+    Raises
+    ------
+    IndexError : no sample at all.
+    """
+    found = running_integral(time_s, values).mean(np.asarray(start_s), np.asarray(end_s))
+    return float(found) if found.ndim == 0 else found  # type: ignore[return-value]
+
+
+def product_integral(first: RunningIntegral, second: RunningIntegral) -> float:
+    """Integral of the product of two curves over the time that both have: energy, of a voltage and a current.
+
+    Parameters
+    ----------
+    first, second : each with samples of its own.
+
+    Returns
+    -------
+    0 where they share no time. [product of the units · s]
+
+    Notes
+    -----
+    Exact: the product of two lines is a parabola, which Simpson's rule integrates exactly. A curve with
+    itself gives the mean square.
+
+    Source: Simpson's rule, calculus.
+    """
+    if min(first.slopes.size, second.slopes.size) == 0:
+        return 0.0
+    start_s, end_s = (
+        max(first.time_s[0], second.time_s[0]),
+        min(first.time_s[-1], second.time_s[-1]),
+    )
+    grid_s = np.unique(np.clip(np.concatenate((first.time_s, second.time_s)), start_s, max(start_s, end_s)))
+    (a0, a1), (b0, b1) = (
+        (curve.value(grid_s[:-1]), curve.value(grid_s[1:], right=False)) for curve in (first, second)
+    )
+    return float(np.sum(np.diff(grid_s) * (2.0 * a0 * b0 + a0 * b1 + a1 * b0 + 2.0 * a1 * b1) / 6.0))
+
+
 def charge_mah(time_s: Floats, current_a: Floats, *, gaps_s: npt.ArrayLike = ()) -> float:
     """Charge that passed from the first sample to the last.
 
     Parameters
     ----------
-    time_s : (n,) never falling. [s]
+    time_s, gaps_s : as `running_integral`. [s]
     current_a : (n,) no NaN, linear between samples. [A]
-    gaps_s : (k, 2) start and end of silent stretches; what passed from the last sample
-        before one to the first after it is not counted. [s]
 
     Returns
     -------
-    Charge, 0 with fewer than two samples. 1 A·s is 1/3.6 mAh. [mAh]
+    Charge, 0 with fewer than two samples. [mAh]
     """
-    return float(np.sum(_pieces(time_s, current_a, gaps_s))) / _AS_PER_MAH
+    return running_integral(time_s, current_a, gaps_s=gaps_s).total / AS_PER_MAH
 
 
 def cumulative_mah(time_s: Floats, current_a: Floats, *, gaps_s: npt.ArrayLike = ()) -> Floats:
-    """Charge that passed up to each sample: (n,), 0 at the first, level across a gap. [mAh]
+    """Charge that passed up to each sample.
 
-    Parameters as `charge_mah`.
+    Parameters
+    ----------
+    time_s, gaps_s : as `running_integral`. [s]
+    current_a : (n,) no NaN, linear between samples. [A]
+
+    Returns
+    -------
+    (n,), 0 at the first, level across a gap. [mAh]
     """
-    if time_s.size == 0:
-        return np.zeros(0)
-    return np.concatenate(([0.0], np.cumsum(_pieces(time_s, current_a, gaps_s)))) / _AS_PER_MAH
+    return running_integral(time_s, current_a, gaps_s=gaps_s).sums / AS_PER_MAH
 
 
 def largest_mean(
@@ -85,20 +260,23 @@ def largest_mean(
     return best
 
 
-def broken_steps(time_s: Floats, gaps_s: npt.ArrayLike) -> npt.NDArray[np.bool_]:
-    """Which steps between samples, (n − 1,), reach into a gap."""
+def broken_steps(time_s: Floats, gaps_s: npt.ArrayLike) -> Flags:
+    """Which steps between samples reach into a gap.
+
+    Parameters
+    ----------
+    time_s : (n,) never falling. [s]
+    gaps_s : (k, 2) start and end of silent stretches. [s]
+
+    Returns
+    -------
+    (n − 1,).
+    """
     gaps = np.asarray(gaps_s, dtype=float).reshape(-1, 2)
     broken = np.zeros(max(time_s.size - 1, 0), dtype=bool)
     for start_s, end_s in gaps:
         broken |= (time_s[:-1] < end_s) & (time_s[1:] > start_s)
     return broken
-
-
-def _pieces(time_s: Floats, current_a: Floats, gaps_s: npt.ArrayLike) -> Floats:
-    """Trapezoids between samples, (n − 1,), zero across a gap. [A·s]"""
-    pieces = np.diff(time_s) * (current_a[1:] + current_a[:-1]) / 2.0
-    pieces[broken_steps(time_s, gaps_s)] = 0.0
-    return pieces
 
 
 def _stretches(time_s: Floats, gaps_s: npt.ArrayLike) -> list[tuple[int, int]]:
@@ -120,7 +298,7 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
         (time_s[time_s <= latest_s], time_s[time_s >= time_s[0] + window_s] - window_s, [latest_s])
     )
     starts = np.sort(np.clip(starts, time_s[0], latest_s), kind="stable")
-    integral = RunningIntegral(time_s, values)
+    integral = running_integral(time_s, values)
     gained = integral.at(starts + window_s) - integral.at(starts)
     best = int(np.argmax(gained))
     best_start, best_gain = float(starts[best]), float(gained[best])
@@ -134,7 +312,7 @@ def _largest_in_stretch(time_s: Floats, values: Floats, window_s: float) -> Larg
     return LargestMean(best_gain / window_s, best_start)
 
 
-def _promising(starts: Floats, gained: Floats, swing: float) -> npt.NDArray[np.bool_]:
+def _promising(starts: Floats, gained: Floats, swing: float) -> Flags:
     """Which steps between neighbouring starts may hide a window better than the best: what is gained changes
     by `swing` a second at most.
     """
@@ -146,35 +324,8 @@ def _turning_points(earlier: Floats, later: Floats, integral: RunningIntegral, w
     """Starts strictly between neighbours at which the values at both ends of the window meet, rising before
     and falling after.
     """
-    slope_after = integral.value(earlier + window_s, right=True) - integral.value(earlier, right=True)
+    slope_after = integral.value(earlier + window_s) - integral.value(earlier)
     slope_before = integral.value(later + window_s, right=False) - integral.value(later, right=False)
     turns = (slope_after > 0) & (slope_before < 0)
     share = slope_after[turns] / (slope_after[turns] - slope_before[turns])
     return np.asarray(earlier[turns] + share * (later - earlier)[turns])
-
-
-class RunningIntegral:
-    """The running integral of a piecewise-linear curve, exact at any time."""
-
-    def __init__(self, time_s: Floats, values: Floats) -> None:
-        self.time_s = time_s
-        self.values = values
-        steps = np.diff(time_s)
-        self.slopes = np.divide(np.diff(values), steps, out=np.zeros_like(steps), where=steps > 0)
-        self.sums = np.concatenate(([0.0], np.cumsum(steps * (values[1:] + values[:-1]) / 2.0)))
-
-    def _piece(self, at_s: Floats, *, right: bool) -> Indices:
-        piece = np.searchsorted(self.time_s, at_s, side="right" if right else "left") - 1
-        return np.clip(piece, 0, max(self.time_s.size - 2, 0))
-
-    def value(self, at_s: Floats, *, right: bool) -> Floats:
-        """The curve's value just after (or before) a time; they differ at two samples of one instant."""
-        piece = self._piece(at_s, right=right)
-        return np.asarray(self.values[piece] + self.slopes[piece] * (at_s - self.time_s[piece]))
-
-    def at(self, at_s: Floats) -> Floats:
-        piece = self._piece(at_s, right=True)
-        past_s = at_s - self.time_s[piece]
-        return np.asarray(
-            self.sums[piece] + past_s * (self.values[piece] + self.slopes[piece] * past_s / 2.0)
-        )

@@ -5,12 +5,21 @@ from __future__ import annotations
 import math
 
 from telemetry.limits import COPPER_RESISTIVITY_OHM_MM2PM, COPPER_TEMPERATURE_COEFFICIENT_PK
+from telemetry.physics.arrays import Number
 
 _REFERENCE_C = 20.0
 
 
 def awg_diameter_mm(gauge: int) -> float:
-    """Diameter of solid wire of a gauge; 0, −1, −2, −3 are 1/0 to 4/0. [mm]
+    """Diameter of solid wire of a gauge.
+
+    Parameters
+    ----------
+    gauge : AWG; 0, −1, −2, −3 are 1/0 to 4/0.
+
+    Returns
+    -------
+    [mm]
 
     Source: ASTM B258: 0.127 mm at 36 and 11.684 mm at 4/0, 39 equal ratios between them.
     """
@@ -18,7 +27,15 @@ def awg_diameter_mm(gauge: int) -> float:
 
 
 def awg_area_mm2(gauge: int) -> float:
-    """Copper area of a gauge. [mm²]
+    """Copper area of a gauge.
+
+    Parameters
+    ----------
+    gauge : as `awg_diameter_mm`.
+
+    Returns
+    -------
+    [mm²]
 
     Source: ASTM B258.
     """
@@ -54,16 +71,35 @@ def lead_resistance_ohm(length_m: float, area_mm2: float, temperature_c: float =
     return COPPER_RESISTIVITY_OHM_MM2PM.value * length_m / area_mm2 * copper_factor(temperature_c)
 
 
-def copper_factor(temperature_c: float) -> float:
+def copper_factor(temperature_c: Number) -> Number:
     """Resistance of copper at a temperature ÷ that at 20 °C.
+
+    Parameters
+    ----------
+    temperature_c : number or array. [°C]
+
+    Returns
+    -------
+    As `temperature_c`, 1 at 20 °C.
 
     Source: IEC 60028, 0.00393 per kelvin (from memory).
     """
     return 1.0 + COPPER_TEMPERATURE_COEFFICIENT_PK.value * (temperature_c - _REFERENCE_C)
 
 
-def lead_heat_w(current_a: float, resistance_ohm: float) -> float:
-    """Heat in a conductor: I²R. [W]"""
+def lead_heat_w(current_a: Number, resistance_ohm: Number) -> Number:
+    """Heat in a conductor, I²R.
+
+    Parameters
+    ----------
+    current_a, resistance_ohm : numbers, or arrays that broadcast; the current steady or its rms. [A, Ω]
+
+    Returns
+    -------
+    [W]
+
+    Source: Joule's law.
+    """
     return current_a**2 * resistance_ohm
 
 

@@ -3,7 +3,7 @@
 Each number comes with its doubt as a relative standard deviation unless its name says
 otherwise. Doubts of a sheet's own numbers are those of honest owners with shop tools (Kv 3 %,
 winding 15 %, a static point 3 % in current and thrust and 2 % in speed): common practice, no
-source, and the sizes that METHODS found to matter.
+source.
 """
 
 from __future__ import annotations

@@ -48,8 +48,7 @@ class _Constants:
     kv_sd: float
     ohm: float
     ohm_sd: float
-    no_load_a: float
-    no_load_slope: float
+    no_load: motor.NoLoad
     no_load_sd: float
     full_current_a: float
 
@@ -79,6 +78,10 @@ def known_drive(
     loaded_v : the pack at full throttle, roughly. [V]
     power_w : electrical power of one motor of such a model, where the sheet says nothing. [W]
     said : grows by what was assumed.
+
+    Returns
+    -------
+    Every constant with its doubt, moved by what earlier flights taught.
     """
     power_w = _power_hint(drive, loaded_v, power_w)
     size = _size(drive, loaded_v, power_w, said)
@@ -91,8 +94,8 @@ def known_drive(
         kv_sd=gain.relative_sd if gain else constants.kv_sd,
         resistance_ohm=constants.ohm,
         resistance_sd=constants.ohm_sd,
-        no_load_a=constants.no_load_a,
-        no_load_a_per_rpm=constants.no_load_slope,
+        no_load_a=constants.no_load.level_a,
+        no_load_a_per_rpm=constants.no_load.a_per_rpm,
         no_load_sd=constants.no_load_sd,
         controller_ohm=drive.controller.resistance_ohm or 0.0,
         diameter_m=size.diameter_m,
@@ -160,24 +163,35 @@ def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) ->
             Assumed("propeller.pitch_in", round(ratio * diameter / 0.0254, 1), say("assumed", "pitch"))
         )
     extra = 0.10 if made.blades != 2 else 0.0
-    cp_sd = math.hypot(propeller.STATIC_POWER_SCATTER.sd, extra, 0.105 * ratio_sd / max(cp, 0.01))
-    ct_sd = math.hypot(propeller.STATIC_THRUST_SCATTER.sd, extra, 0.081 * ratio_sd / ct)
+    cp_sd = math.hypot(
+        propeller.STATIC_POWER_SCATTER.sd, extra, propeller.STATIC_POWER_SLOPE * ratio_sd / max(cp, 0.01)
+    )
+    ct_sd = math.hypot(
+        propeller.STATIC_THRUST_SCATTER.sd, extra, propeller.STATIC_THRUST_SLOPE * ratio_sd / ct
+    )
     return _Size(diameter, diameter_sd, ratio, ratio_sd, cp, cp_sd, ct, ct_sd)
 
 
 def _usual_diameter_m(kv: float | None, cp: float, loaded_v: float, power_w: float) -> float:
-    density = SEA_LEVEL_DENSITY_KGPM3.value
+    """The diameter that takes a power: at the loaded speed it goes with D⁵, at a tip speed with D²."""
     if kv is not None:
-        turns = _SPEED_SHARE * kv * loaded_v / 60.0
-        return float((SHAFT_SHARE * power_w / (cp * density * turns**3)) ** 0.2)
-    return math.sqrt(SHAFT_SHARE * power_w / (cp * density * (_USUAL_TIP_MPS / math.pi) ** 3))
+        return float((SHAFT_SHARE * power_w / _shaft_w(cp, _SPEED_SHARE * kv * loaded_v, 1.0)) ** 0.2)
+    return math.sqrt(SHAFT_SHARE * power_w / _shaft_w(cp, _usual_rpm(1.0), 1.0))
+
+
+def _usual_rpm(diameter_m: float) -> float:
+    """The speed at which the tips are as fast as is usual. [rpm]"""
+    return 60.0 * _USUAL_TIP_MPS / (math.pi * diameter_m)
+
+
+def _shaft_w(cp: float, rpm: float, diameter_m: float) -> float:
+    """What a propeller takes in standard air. [W]"""
+    return propeller.power_w(cp, density_kgm3=SEA_LEVEL_DENSITY_KGPM3.value, rpm=rpm, diameter_m=diameter_m)
 
 
 def _absorbing_rpm(size: _Size, shaft_w: float) -> float:
-    """The speed at which the propeller takes a power."""
-    return 60.0 * float(
-        (shaft_w / (size.cp * SEA_LEVEL_DENSITY_KGPM3.value * size.diameter_m**5)) ** (1.0 / 3.0)
-    )
+    """The speed at which the propeller takes a power, which goes with its cube."""
+    return float((shaft_w / _shaft_w(size.cp, 1.0, size.diameter_m)) ** (1.0 / 3.0))
 
 
 def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said: list[Assumed]) -> _Constants:
@@ -187,10 +201,8 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
     if measured:
         current = max(measured)
     else:
-        turns = _SPEED_SHARE * kv * loaded_v / 60.0
-        current = (
-            size.cp * SEA_LEVEL_DENSITY_KGPM3.value * turns**3 * size.diameter_m**5 / SHAFT_SHARE / loaded_v
-        )
+        shaft_w = _shaft_w(size.cp, _SPEED_SHARE * kv * loaded_v, size.diameter_m)
+        current = shaft_w / SHAFT_SHARE / loaded_v
     ohm, ohm_sd = made.resistance_ohm, 0.13
     if ohm is None:
         ohm, ohm_sd = _WINDING_SHARE * loaded_v / current, 0.4
@@ -211,17 +223,18 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
             )
         )
     if made.no_load_points:
-        points = tuple(
-            (p.rpm or kv * (p.voltage_v - p.current_a * ohm), p.current_a) for p in made.no_load_points
+        points = (
+            (
+                p.rpm or motor.speed_rpm(p.voltage_v, p.current_a, kv_rpm_per_v=kv, resistance_ohm=ohm),
+                p.current_a,
+            )
+            for p in made.no_load_points
         )
-        level = float(motor.no_load_current_at_a(0.0, points=points))
-        slope = float(motor.no_load_current_at_a(10_000.0, points=points) - level) / 10_000.0
-        return _Constants(kv, kv_sd, ohm, ohm_sd, level, slope, 0.15, current)
+        return _Constants(kv, kv_sd, ohm, ohm_sd, motor.no_load_of(tuple(points)), 0.15, current)
     share = 0.03 * current
     said.append(Assumed("motor.no_load_points", round(share, 2), say("assumed", "no_load")))
-    return _Constants(
-        kv, kv_sd, ohm, ohm_sd, 0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v), 0.5, current
-    )
+    no_load = motor.NoLoad(0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v))
+    return _Constants(kv, kv_sd, ohm, ohm_sd, no_load, 0.5, current)
 
 
 def _kv(
@@ -233,19 +246,19 @@ def _kv(
     ohm = made.resistance_ohm or 0.0
     stood = [
         p.rpm
-        / (
-            p.voltage_v
-            - p.current_a
-            * (
-                _WARM * made.resistance_ohm
-                if made.resistance_ohm
-                else _WINDING_SHARE * p.voltage_v / p.current_a
-            )
+        / motor.back_emf_v(
+            p.voltage_v,
+            p.current_a,
+            resistance_ohm=_WARM * ohm if ohm else _WINDING_SHARE * p.voltage_v / p.current_a,
         )
         for p in drive.propeller.static_points
         if p.voltage_v is not None and p.current_a is not None
     ]
-    free = [p.rpm / (p.voltage_v - p.current_a * ohm) for p in made.no_load_points if p.rpm is not None]
+    free = [
+        p.rpm / motor.back_emf_v(p.voltage_v, p.current_a, resistance_ohm=ohm)
+        for p in made.no_load_points
+        if p.rpm is not None
+    ]
     if free or stood:
         kv, sd, reason = (
             (float(np.mean(free)), 0.02, say("assumed", "kv_by_no_load"))
@@ -279,7 +292,7 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
         if p.thrust_n is not None
     ]
     torque = [(rpm, cp) for rpm, cp in torque if cp > 0.0]
-    rpm = max((p.rpm for p in points), default=0.0) or 60.0 * _USUAL_TIP_MPS / (math.pi * size.diameter_m)
+    rpm = max((p.rpm for p in points), default=0.0) or _usual_rpm(size.diameter_m)
     cp, cp_power = _through(torque, rpm, propeller.STATIC_POWER_REYNOLDS_EXPONENT)
     ct, ct_power = _through(thrust, rpm, propeller.STATIC_THRUST_REYNOLDS_EXPONENT)
     cp_sd, ct_sd = (0.03 / math.sqrt(min(max(len(found), 1), 3)) for found in (torque, thrust))
@@ -312,10 +325,15 @@ def _beside(usual: float, usual_sd: float, other: float, other_sd: float) -> tup
 
 def _measured_cp(point: StaticPoint, size: _Size, constants: _Constants) -> float:
     """Power coefficient of a static point, its torque from current, Kv and the no-load current."""
-    current = (point.current_a or 0.0) - constants.no_load_a - constants.no_load_slope * point.rpm
-    power = motor.shaft_power_w(current * motor.torque_constant_nmpa(constants.kv), point.rpm)
+    friction_a = motor.no_load_current_a(
+        point.rpm, level_a=constants.no_load.level_a, a_per_rpm=constants.no_load.a_per_rpm
+    )
+    torque_nm = motor.torque_nm(point.current_a or 0.0, friction_a, kv_rpm_per_v=constants.kv)
     return propeller.power_coefficient(
-        power, density_kgm3=point.density_kgm3, rpm=point.rpm, diameter_m=size.diameter_m
+        motor.shaft_power_w(torque_nm, point.rpm),
+        density_kgm3=point.density_kgm3,
+        rpm=point.rpm,
+        diameter_m=size.diameter_m,
     )
 
 
@@ -345,14 +363,17 @@ def _disagreement(
     drive: Drive, constants: _Constants, said: list[Assumed], *, allowed: float = 0.05
 ) -> float:
     """How far the static points are from Kv·(V − I·R), where that is beyond what honest errors explain."""
-    offs = [
-        p.rpm / (constants.kv * (p.voltage_v - p.current_a * constants.ohm * _WARM)) - 1.0
+    expected = [
+        (
+            p.rpm,
+            motor.speed_rpm(
+                p.voltage_v, p.current_a, kv_rpm_per_v=constants.kv, resistance_ohm=constants.ohm * _WARM
+            ),
+        )
         for p in drive.propeller.static_points
-        if p.voltage_v is not None
-        and p.current_a is not None
-        and p.voltage_v > p.current_a * constants.ohm * _WARM
+        if p.voltage_v is not None and p.current_a is not None
     ]
-    worst = max(offs, key=abs, default=0.0)
+    worst = max((seen / speed - 1.0 for seen, speed in expected if speed > 0.0), key=abs, default=0.0)
     if abs(worst) <= allowed:
         return 0.0
     reason = say("assumed", "static_above" if worst > 0 else "static_below", percent=100 * abs(worst))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from telemetry.physics.charge import AS_PER_MAH
+from telemetry.physics.motor import shaft_power_w
+from telemetry.physics.wire import lead_heat_w
 from telemetry.prediction import mission
 from telemetry.prediction.airframe import least_power_speed_mps, stall_speed_mps, thrust_needed_n
 from telemetry.prediction.assumptions import complete
@@ -94,9 +96,19 @@ def held_still(sampled: Sampled, throttle: float, *, seconds: float = HELD_S) ->
 
 
 def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> Static:
-    """The figures of one held throttle."""
+    """The figures of one held throttle.
+
+    Parameters
+    ----------
+    positions : of the motors, as the sampled drives have them.
+    throttle : −1…1, reverse below zero.
+
+    Returns
+    -------
+    Values of the sheet as it stands, intervals of the draws.
+    """
     found = held_still(sampled, throttle)
-    shaft = found.torque_nm * np.abs(found.rpm) * (2.0 * math.pi / 60.0)
+    shaft = shaft_power_w(found.torque_nm, np.abs(found.rpm))
     supplied = found.drawn_a * (found.pack_v[:, None] - sampled.lead_ohm[:, None] * found.drawn_a)
     share = shaft / np.maximum(supplied, 1e-9)
     motors = tuple(
@@ -125,7 +137,7 @@ def static_at(sampled: Sampled, positions: Sequence[str], throttle: float) -> St
         thrust_n=estimate(np.sum(found.thrust_n, axis=-1), _HELD),
         motors=motors,
         lead_drop_v=estimate(np.max(drop, axis=-1), _HELD),
-        lead_heat_w=estimate(np.sum(drop * found.drawn_a, axis=-1), _HELD),
+        lead_heat_w=estimate(np.sum(lead_heat_w(found.drawn_a, sampled.lead_ohm[:, None]), axis=-1), _HELD),
     )
 
 
@@ -143,7 +155,7 @@ def _flight(
     seconds = np.array([step.seconds for step in steps])
     current = np.stack([step.balance.current_a for step in steps])
     voltage = np.stack([step.balance.pack_v for step in steps])
-    consumed = seconds @ current / 3.6
+    consumed = seconds @ current / AS_PER_MAH
     mean = seconds @ current / seconds.sum()
     usable = (1.0 - setup.reserve.fraction) * known.capacity_ah * 3600.0
     legs = []

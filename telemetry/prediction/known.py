@@ -13,9 +13,6 @@ LOADED_SHARE = 0.88
 SHAFT_SHARE = 0.80
 """Shaft power ÷ electrical power at full throttle."""
 
-WINDING_REFERENCE_C = 20.0
-PACK_REFERENCE_C = 25.0
-
 
 @dataclass(frozen=True, slots=True)
 class KnownDrive:

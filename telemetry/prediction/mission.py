@@ -8,9 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.limits import GRAVITY_MPS2
-from telemetry.physics import open_circuit
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction.airframe import drag_n, stall_speed_mps, thrust_needed_n
-from telemetry.prediction.powertrain import Balance, Supply, balance, hold, planned_duty, winding_ohm
+from telemetry.prediction.powertrain import (
+    Balance,
+    Supply,
+    balance,
+    hold,
+    no_load_a,
+    planned_duty,
+    winding_ohm,
+)
 from telemetry.prediction.sampling import Sampled
 from telemetry.sheet.setup import Leg
 from telemetry.trace import Floats
@@ -79,24 +87,44 @@ def at_rest(sampled: Sampled, *, charge_left: float | Floats = 1.0, pack_c: floa
 
 
 def supply(sampled: Sampled, state: State) -> Supply:
-    """The pack as the state has it."""
+    """The pack as a state has it.
+
+    Parameters
+    ----------
+    state : charge used, slow overvoltage and temperature, (d,) each.
+
+    Returns
+    -------
+    Open-circuit voltage less the slow part, and the resistance of the rest.
+    """
     left = np.clip(1.0 - state.used_ah / sampled.capacity_ah, 0.0, 1.0)
-    open_v = sampled.cells * open_circuit.voltage_v(left, full_cell_v=sampled.full_cell_v)
+    open_v = sampled.cells * LITHIUM_POLYMER.voltage_v(left, full_cell_v=sampled.full_cell_v)
     return Supply(open_v - state.slow_v, sampled.pack_ohm(state.pack_c))
 
 
 def after(
     sampled: Sampled, state: State, found: Balance, seconds: float, *, airspeed_mps: Floats | None = None
 ) -> State:
-    """The state after an equilibrium was held for some seconds."""
+    """The state after an equilibrium was held.
+
+    Parameters
+    ----------
+    state : before.
+    found : the equilibrium.
+    seconds : for how long. [s]
+    airspeed_mps : (d,) afterwards; as before where None.
+
+    Returns
+    -------
+    Charge used by the current, the slow part by its time constant, pack and windings by their heat.
+    """
     decay = np.exp(-seconds / sampled.slow_s)
     slow = state.slow_v * decay + found.current_a * sampled.slow_ohm(state.pack_c) * (1.0 - decay)
     pack_heat = found.current_a**2 * sampled.pack_ohm(state.pack_c) + found.current_a * state.slow_v
     pack_c = np.clip(state.pack_c + 0.85 * pack_heat * seconds / sampled.pack_heat_jpk, *_PACK_C)
     d = sampled.drives
-    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + 0.5 * (
-        d.no_load_a + d.no_load_a_per_rpm * np.abs(found.rpm)
-    ) * np.abs(found.motor_v)
+    friction = 0.5 * no_load_a(d, np.abs(found.rpm)) * np.abs(found.motor_v)
+    heat = found.winding_a**2 * winding_ohm(d, state.winding_c) + friction
     settled = sampled.air_c[:, None] + heat * d.heat_time_s / d.heat_capacity_jpk
     winding_c = np.clip(settled + (state.winding_c - settled) * np.exp(-seconds / d.heat_time_s), *_WINDING_C)
     used = state.used_ah + found.current_a * seconds / 3600.0

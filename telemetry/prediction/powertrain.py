@@ -6,20 +6,16 @@ carry leading axes besides.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.limits import COPPER_TEMPERATURE_COEFFICIENT_PK, SEA_LEVEL_DENSITY_KGPM3
-from telemetry.physics.motor import RADPS_PER_RPM
-from telemetry.prediction.known import WINDING_REFERENCE_C
+from telemetry.physics import motor, propeller
+from telemetry.physics.wire import copper_factor
 from telemetry.prediction.sampling import Sampled, SampledDrives
 from telemetry.trace import Floats
 
 _LEAST_RPM = 30.0
-_FREE_SHARE = 1.12
-"""J/J0 at which a propeller takes no torque: root of the power curve of `physics.propeller`, all pitches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,49 +65,82 @@ def planned_duty(sampled: Sampled, throttle: float) -> Floats:
 
 
 def winding_ohm(drives: SampledDrives, temperature_c: Floats) -> Floats:
-    """Winding resistance at a temperature. (d, m) [Ω]"""
-    return drives.winding_ohm * (
-        1.0 + COPPER_TEMPERATURE_COEFFICIENT_PK.value * (temperature_c - WINDING_REFERENCE_C)
-    )
+    """Winding resistance at a temperature, copper from the sheet's 20 °C.
+
+    Parameters
+    ----------
+    temperature_c : (d, m) of the windings. [°C]
+
+    Returns
+    -------
+    (d, m). [Ω]
+    """
+    return drives.winding_ohm * copper_factor(temperature_c)
+
+
+def no_load_a(drives: SampledDrives, rpm: Floats) -> Floats:
+    """What friction and iron take at a speed.
+
+    Parameters
+    ----------
+    rpm : (d, m), not below zero.
+
+    Returns
+    -------
+    (d, m). [A]
+    """
+    return motor.no_load_current_a(rpm, level_a=drives.no_load_a, a_per_rpm=drives.no_load_a_per_rpm)
 
 
 def torque_of(
     sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False
 ) -> tuple[Floats, Floats]:
-    """Torque the propellers take, and how it grows with their speed. (d, m) [N·m], [N·m per rpm]"""
+    """Torque the propellers take, and how it grows with their speed.
+
+    Parameters
+    ----------
+    rpm : (d, m), above zero.
+    airspeed_mps : (d,).
+    reverse : whether they turn backwards.
+
+    Returns
+    -------
+    Torque and slope, (d, m) each. [N·m], [N·m per rpm]
+    """
     d = sampled.drives
     shape, slope, share = _shape(d.power_curve, d.cp_bend, d, rpm, airspeed_mps)
-    scale = (
-        sampled.density_kgm3[:, None]
-        * d.diameter_m**5
-        / (2.0 * math.pi * 3600.0)
-        * (d.cp * d.reverse_cp if reverse else d.cp)
+    cp = (d.cp * d.reverse_cp if reverse else d.cp) * _reynolds_ratio(sampled, rpm) ** d.cp_power
+    still = propeller.torque_nm(
+        cp, density_kgm3=sampled.density_kgm3[:, None], rpm=rpm, diameter_m=d.diameter_m
     )
-    still = scale * rpm**2 * _reynolds_share(sampled, rpm) ** d.cp_power
     return still * shape, still / rpm * ((2.0 + d.cp_power) * shape - share * slope)
 
 
 def thrust_of(
     sampled: Sampled, rpm: Floats, airspeed_mps: Floats, *, reverse: bool = False
 ) -> tuple[Floats, Floats]:
-    """Thrust of the propellers, backwards below zero, and how it grows with their speed. (d, m) [N], [N per
-    rpm]
+    """Thrust of the propellers, and how it grows with their speed.
+
+    Parameters
+    ----------
+    rpm, airspeed_mps, reverse : as `torque_of`.
+
+    Returns
+    -------
+    Thrust, backwards below zero, and slope, (d, m) each. [N], [N per rpm]
     """
     d = sampled.drives
     shape, slope, share = _shape(d.thrust_curve, d.ct_bend, d, rpm, airspeed_mps)
-    scale = (
-        sampled.density_kgm3[:, None] * d.diameter_m**4 / 3600.0 * (-d.ct * d.reverse_ct if reverse else d.ct)
+    ct = (-d.ct * d.reverse_ct if reverse else d.ct) * _reynolds_ratio(sampled, rpm) ** d.ct_power
+    still = propeller.thrust_n(
+        ct, density_kgm3=sampled.density_kgm3[:, None], rpm=rpm, diameter_m=d.diameter_m
     )
-    still = scale * rpm**2 * _reynolds_share(sampled, rpm) ** d.ct_power
     return still * shape, still / rpm * ((2.0 + d.ct_power) * shape - share * slope)
 
 
-def _reynolds_share(sampled: Sampled, rpm: Floats) -> Floats:
-    """Reynolds number of the blades ÷ that at the reference speed in standard air: it goes with speed and
-    density.
-    """
-    return (
-        rpm / sampled.drives.reference_rpm * (sampled.density_kgm3[:, None] / SEA_LEVEL_DENSITY_KGPM3.value)
+def _reynolds_ratio(sampled: Sampled, rpm: Floats) -> Floats:
+    return propeller.reynolds_ratio(
+        rpm, reference_rpm=sampled.drives.reference_rpm, density_kgm3=sampled.density_kgm3[:, None]
     )
 
 
@@ -123,20 +152,18 @@ def _shape(
     airspeed_mps: Floats,
     *,
     bent_at: float = 0.9,
-    last: float = 1.2,
 ) -> tuple[Floats | float, Floats | float, Floats | float]:
     """Coefficient ÷ its held-still value, its slope over x, and x = J/J0.
 
-    The scatter of propellers grows from none held still to all of it at `bent_at`; beyond `last` nothing was
-    measured.
+    The scatter of propellers grows from none held still to all of it at `bent_at`.
     """
     if not airspeed_mps.any():
         return 1.0, 0.0, 0.0
-    share = np.minimum(airspeed_mps[:, None] * 60.0 / (rpm * d.diameter_m * d.zero_thrust_advance), last)
-    a, b, c = curve
+    advance = propeller.advance_ratio(airspeed_mps[:, None], rpm=rpm, diameter_m=d.diameter_m)
+    share = advance / d.zero_thrust_advance
     below = share < bent_at
-    shape = 1.0 + share * (a + share * (b + share * c)) + bend * np.where(below, share / bent_at, 1.0)
-    slope = np.where(share < last, a + share * (2.0 * b + share * 3.0 * c) + bend * below / bent_at, 0.0)
+    shape = propeller.unloading(share, curve) + bend * np.where(below, share / bent_at, 1.0)
+    slope = propeller.unloading_slope(share, curve) + bend * below / bent_at
     return shape, slope, share
 
 
@@ -148,11 +175,9 @@ def _winding_current(
     """
     d = sampled.drives
     torque, slope = torque_of(sampled, rpm, airspeed_mps, reverse=reverse)
-    per_torque = d.kv_rpm_per_v * RADPS_PER_RPM
-    current = torque * per_torque + d.no_load_a + d.no_load_a_per_rpm * rpm
-    return np.maximum(current, 0.0), np.where(
-        current > 0.0, np.maximum(slope * per_torque + d.no_load_a_per_rpm, 0.0), 0.0
-    )
+    current = motor.current_of_torque_a(torque, no_load_a(d, rpm), kv_rpm_per_v=d.kv_rpm_per_v)
+    rise = motor.current_of_torque_a(slope, d.no_load_a_per_rpm, kv_rpm_per_v=d.kv_rpm_per_v)
+    return np.maximum(current, 0.0), np.where(current > 0.0, np.maximum(rise, 0.0), 0.0)
 
 
 def balance(
@@ -170,11 +195,17 @@ def balance(
 
     Parameters
     ----------
+    supply : the pack at this moment.
     duty : (d, m) share of the supply voltage each controller gives, 0…1.
     airspeed_mps : (d,).
     winding_c : (d, m) temperature of the windings. [°C]
-    start_rpm : a guess from a moment before, which spares rounds.
+    reverse : whether the motors turn backwards.
+    start_rpm : (d, m) a guess from a moment before, which spares rounds.
     rounds : of Newton's method on pack voltage and speeds together; 7 from nothing leave less than 1e-6.
+
+    Returns
+    -------
+    The drive where voltages and torques balance.
     """
     d = sampled.drives
     ohm = winding_ohm(d, winding_c) + d.controller_ohm + duty**2 * sampled.lead_ohm[:, None]
@@ -186,8 +217,8 @@ def balance(
     for _ in range(rounds):
         current, slope = _winding_current(sampled, rpm, airspeed_mps, reverse)
         stiff = per_v + ohm * slope
-        held = (rpm * per_v + ohm * current) / stiff
-        drawn = duty * (current - slope * held)
+        held = motor.voltage_v(rpm, current, kv_rpm_per_v=d.kv_rpm_per_v, resistance_ohm=ohm) / stiff
+        drawn = motor.supply_current_a(duty, current - slope * held)
         pack_v = (supply.behind_v - supply.ohm * np.sum(drawn, axis=-1)) / (
             1.0 + supply.ohm * np.sum(duty**2 * slope / stiff, axis=-1)
         )
@@ -198,19 +229,13 @@ def balance(
 def _settled(
     sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Floats, rpm: Floats, reverse: bool
 ) -> Balance:
-    """All quantities from the speeds found. A propeller that drives its motor turns freely, at `_FREE_SHARE`
-    of J0.
-    """
+    """All quantities from the speeds found. A propeller that drives its motor turns freely."""
     d = sampled.drives
     running = duty > 0.0
     winding = np.where(running, _winding_current(sampled, rpm, airspeed_mps, reverse)[0], 0.0)
-    free = np.where(
-        winding > 0.0,
-        0.0,
-        airspeed_mps[:, None] * 60.0 / (d.diameter_m * d.zero_thrust_advance * _FREE_SHARE),
-    )
+    free = np.where(winding > 0.0, 0.0, _rpm_at_share(sampled, airspeed_mps, propeller.FREE_ADVANCE_SHARE))
     rpm = np.maximum(np.where(running, rpm, 0.0), free)
-    drawn = duty * winding
+    drawn = motor.supply_current_a(duty, winding)
     total = np.sum(drawn, axis=-1)
     pack_v = supply.behind_v - supply.ohm * total
     motor_v = np.where(
@@ -219,9 +244,13 @@ def _settled(
         0.0,
     )
     turning = np.maximum(rpm, _LEAST_RPM)
-    torque = (winding - d.no_load_a - d.no_load_a_per_rpm * rpm) / (d.kv_rpm_per_v * RADPS_PER_RPM)
+    torque = motor.torque_nm(winding, no_load_a(d, rpm), kv_rpm_per_v=d.kv_rpm_per_v)
     torque = np.where(running, np.maximum(torque, 0.0), 0.0)
-    most = thrust_bound_n(sampled, torque * rpm * RADPS_PER_RPM)
+    most = propeller.static_thrust_bound_n(
+        motor.shaft_power_w(torque, rpm),
+        density_kgm3=sampled.density_kgm3[:, None],
+        diameter_m=d.diameter_m,
+    )
     thrust = thrust_of(sampled, turning, airspeed_mps, reverse=reverse)[0]
     thrust = np.where(
         running | (free > 0.0), np.where(winding > 0.0, np.clip(thrust, -most, most), thrust), 0.0
@@ -230,13 +259,12 @@ def _settled(
     return Balance(pack_v, total, turned * motor_v, winding, drawn, turned * rpm, torque, thrust)
 
 
-def thrust_bound_n(sampled: Sampled, power_w: Floats) -> Floats:
-    """The most thrust a disc held still gives for a shaft power, in flight even less. (d, m) [N]
-
-    Source: actuator-disc (momentum) theory, (2·ρ·A·P²)^(1/3).
-    """
-    disc_m2 = math.pi / 4.0 * sampled.drives.diameter_m**2
-    return np.cbrt(2.0 * sampled.density_kgm3[:, None] * disc_m2 * power_w**2)
+def _rpm_at_share(sampled: Sampled, airspeed_mps: Floats, share: float) -> Floats:
+    """Speed at which the propellers advance by a share of J0. (d, m) [rpm]"""
+    d = sampled.drives
+    return propeller.rpm_of_advance_ratio(
+        airspeed_mps[:, None], d.zero_thrust_advance * share, diameter_m=d.diameter_m
+    )
 
 
 def hold(
@@ -247,14 +275,23 @@ def hold(
 
     Parameters
     ----------
-    thrust_n : (d,), below zero counts as none.
+    supply : the pack at this moment.
+    thrust_n : (d,), below zero counts as none. [N]
+    airspeed_mps : (d,).
+    winding_c : (d, m) temperature of the windings. [°C]
+
+    Returns
+    -------
+    The drive at that thrust, or at full throttle.
     """
     d = sampled.drives
     motors = d.kv_rpm_per_v.shape[1]
     wanted = np.maximum(thrust_n, 0.0)[:, None] / motors
     rpm = _rpm_of_thrust(sampled, wanted, airspeed_mps)
     winding, _ = _winding_current(sampled, rpm, airspeed_mps, False)
-    motor_v = rpm / d.kv_rpm_per_v + winding * winding_ohm(d, winding_c)
+    motor_v = motor.voltage_v(
+        rpm, winding, kv_rpm_per_v=d.kv_rpm_per_v, resistance_ohm=winding_ohm(d, winding_c)
+    )
     power = (motor_v + winding * d.controller_ohm) * winding
     pack_v = supply.behind_v
     drawn = power / pack_v[:, None]
@@ -286,9 +323,11 @@ def hold(
 def _rpm_of_thrust(sampled: Sampled, wanted_n: Floats, airspeed_mps: Floats, *, rounds: int = 9) -> Floats:
     """Speed at which each propeller gives a thrust: Newton from above on a curve that only rises there."""
     d = sampled.drives
-    density = sampled.density_kgm3[:, None]
-    coasting = airspeed_mps[:, None] * 60.0 / (d.diameter_m * d.zero_thrust_advance)
-    rpm = 1.1 * coasting + 60.0 * np.sqrt(wanted_n / (d.ct * density * d.diameter_m**4)) + 100.0
+    coasting = _rpm_at_share(sampled, airspeed_mps, 1.0)
+    at_one_rpm = propeller.thrust_n(
+        d.ct, density_kgm3=sampled.density_kgm3[:, None], rpm=np.ones(1), diameter_m=d.diameter_m
+    )
+    rpm = 1.1 * coasting + np.sqrt(wanted_n / at_one_rpm) + 100.0
     for _ in range(rounds):
         thrust, slope = thrust_of(sampled, rpm, airspeed_mps)
         rpm = np.maximum(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.limits import GRAVITY_MPS2
+from telemetry.physics.charge import mean_over
 from telemetry.prediction.airframe import least_power_speed_mps
 from telemetry.prediction.mission import State, accelerated, after, at_rest, supply
 from telemetry.prediction.powertrain import balance, duty_of
@@ -128,16 +129,18 @@ def _edges(time_s: Floats, step_s: float) -> Floats:
 
 
 def step_means(time_s: Floats, values: Floats, edges: Floats) -> Floats:
-    """Mean of a straight-line curve between edges."""
-    area = np.concatenate(([0.0], np.cumsum(np.diff(time_s) * 0.5 * (values[1:] + values[:-1]))))
-    whole = np.interp(edges, time_s, area)
-    inside = 0.5 * (np.interp(edges[1:], time_s, values) + np.interp(edges[:-1], time_s, values))
-    dense = (
-        np.diff(edges) > 1.5 * np.median(np.diff(time_s))
-        if time_s.size > 1
-        else np.zeros(edges.size - 1, dtype=bool)
-    )
-    return np.where(dense, np.diff(whole) / np.diff(edges), inside)
+    """Means of a sampled curve between neighbouring edges.
+
+    Parameters
+    ----------
+    time_s, values : (n,) linear between samples; beyond them the outermost values hold. [s]
+    edges : (k,) rising. [s]
+
+    Returns
+    -------
+    (k − 1,), in the unit of the values.
+    """
+    return mean_over(time_s, values, edges[:-1], edges[1:])
 
 
 def _climb(conditions: Conditions, edges: Floats, *, smooth_s: float = 3.0) -> Floats:

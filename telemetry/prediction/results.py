@@ -1,4 +1,4 @@
-"""What a prediction holds, as CONTRACT's `predict --json` has it."""
+"""What a prediction holds, as `predict --json` has it."""
 
 from __future__ import annotations
 
@@ -101,7 +101,7 @@ class Prediction:
     assumed: tuple[Assumed, ...]
 
     def to_dict(self) -> dict[str, Any]:
-        """The object as JSON carries it, CONTRACT's `sagline.prediction/1`."""
+        """The object as JSON carries it, schema `sagline.prediction/1`."""
         content, undecided = plain(self)
         return {"schema": "sagline.prediction/1", **content, "undecided": undecided}
 

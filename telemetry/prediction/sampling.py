@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
 
 from telemetry.estimate import Estimate
-from telemetry.limits import MOLAR_GAS_CONSTANT_JPMOLK, ZERO_CELSIUS_K
 from telemetry.physics import propeller
-from telemetry.prediction.known import PACK_REFERENCE_C, Known, KnownDrive
+from telemetry.physics.cell import ONE_SECOND_ACTIVATION, arrhenius_factor
+from telemetry.prediction.known import Known, KnownDrive
 from telemetry.trace import Floats
 
 
@@ -54,7 +54,7 @@ class Sampled:
     cell_ohm : of one cell 1 s after a step at 25 °C.
     settle, slow : what seconds, then a minute, add to it, as shares of `cell_ohm`.
     slow_s : time constant of the slow part.
-    activation_k : Ea/R of the resistance.
+    activation_kjpmol : activation energy of the resistance.
     throttle_start, throttle_bend : command at which a motor starts, and bow b of the curve, duty + b·duty·(1
         − duty).
     oswald : efficiency of the wing's span.
@@ -69,7 +69,7 @@ class Sampled:
     settle: Floats
     slow: Floats
     slow_s: float
-    activation_k: Floats
+    activation_kjpmol: Floats
     pack_heat_jpk: float
     air_c: Floats
     density_kgm3: Floats
@@ -91,11 +91,17 @@ class Sampled:
         return int(self.cell_ohm.size)
 
     def pack_ohm(self, temperature_c: Floats) -> Floats:
-        """Resistance of the pack some seconds after a step. (d,) [Ω]"""
-        warm = np.exp(
-            self.activation_k
-            * (1.0 / (temperature_c + ZERO_CELSIUS_K.value) - 1.0 / (PACK_REFERENCE_C + ZERO_CELSIUS_K.value))
-        )
+        """Resistance of the pack some seconds after a step.
+
+        Parameters
+        ----------
+        temperature_c : (d,) of the pack. [°C]
+
+        Returns
+        -------
+        (d,). [Ω]
+        """
+        warm = arrhenius_factor(temperature_c, self.activation_kjpmol)
         return self.cells * self.cell_ohm * self.settle * warm
 
     def slow_ohm(self, temperature_c: Floats) -> Floats:
@@ -134,10 +140,9 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
     Notes
     -----
     Not of the sheet but of the method: a cell's resistance after some seconds and after a minute (1.105 ±
-    0.04 and + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), activation energy
-    25 ± 10 kJ/mol (Ecker 2015, Kim 2011, Marquis 2019, Chen 2020, Mohtat 2020), throttle curve (start 3 ± 1.2
-    %, bow ± 3.5 %), reverse coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward: common practice,
-    no source), a pilot's pace ± 15 % where the plan has no airspeed.
+    0.04 and + 0.41 ± 0.15 of the 1 s value, two RC pairs usual for packs of high current), throttle curve
+    (start 3 ± 1.2 %, bow ± 3.5 %), reverse coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward:
+    common practice, no source), a pilot's pace ± 15 % where the plan has no airspeed.
     """
     dice = _Dice(draws, seed)
     one = np.ones(1 + 2 * (draws // 2))
@@ -151,8 +156,9 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
         settle=1.105 * dice.factor("pack.settling", 0.036 * (0.3 if known.pack_learnt else 1.0)),
         slow=0.41 * dice.factor("pack.settling_slow", 0.37 * (0.5 if known.pack_learnt else 1.0)),
         slow_s=30.0,
-        activation_k=np.maximum(25_000.0 + 10_000.0 * dice.normal("pack.warming"), 3_000.0)
-        / MOLAR_GAS_CONSTANT_JPMOLK.value,
+        activation_kjpmol=np.maximum(
+            ONE_SECOND_ACTIVATION.kjpmol + ONE_SECOND_ACTIVATION.sd_kjpmol * dice.normal("pack.warming"), 3.0
+        ),
         pack_heat_jpk=known.pack_heat_jpk,
         air_c=temperature,
         density_kgm3=known.density_kgm3 * dice.factor("field.elevation_m", known.density_sd) * one,
@@ -231,9 +237,11 @@ def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
     size = draw.factor("propeller.diameter_in", "diameter") ** draw.fixed
     cp, ct = _coefficients(draw, kv, size)
     ratio = draw.nominal("pitch_to_diameter")
-    still_at = np.array([propeller.zero_thrust_advance_ratio(float(r)) for r in ratio])
-    pitch = (
-        draw.fixed * draw.nominal("pitch_to_diameter_sd") * draw.dice.normal("propeller.pitch_in")[:, None]
+    drawn_ratio = (
+        ratio
+        + draw.fixed
+        * draw.nominal("pitch_to_diameter_sd")
+        * (draw.dice.normal("propeller.pitch_in")[:, None])
     )
     no_load = draw.factor("motor.no_load_points", "no_load") ** draw.fixed
     return SampledDrives(
@@ -244,10 +252,11 @@ def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
         no_load_a_per_rpm=draw.nominal("no_load_a_per_rpm") * no_load,
         controller_ohm=draw.nominal("controller_ohm"),
         diameter_m=draw.nominal("diameter_m") * size,
-        power_curve=np.stack([_cubic(propeller.power_unloading, r) for r in ratio], axis=-1),
-        thrust_curve=np.stack([_cubic(propeller.thrust_unloading, r) for r in ratio], axis=-1),
+        power_curve=np.stack([propeller.power_curve(r) for r in ratio], axis=-1),
+        thrust_curve=np.stack([propeller.thrust_curve(r) for r in ratio], axis=-1),
         zero_thrust_advance=np.maximum(
-            still_at + 0.92 * pitch + draw.bend("propeller.zero_thrust", propeller.ZERO_THRUST_SCATTER.sd),
+            propeller.zero_thrust_advance_ratio(drawn_ratio)
+            + draw.bend("propeller.zero_thrust", propeller.ZERO_THRUST_SCATTER.sd),
             0.15,
         ),
         reference_rpm=draw.nominal("reference_rpm"),
@@ -262,12 +271,6 @@ def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
         reverse_cp=draw.model(0.95, "propeller.reverse_power", 0.15),
         reverse_ct=draw.model(0.60, "propeller.reverse_thrust", 0.20),
     )
-
-
-def _cubic(unloading: Callable[[Floats, float], Floats], pitch_to_diameter: float) -> Floats:
-    """The coefficients a, b, c of an unloading curve 1 + a·x + b·x² + c·x³."""
-    x = np.array([0.3, 0.6, 0.9])
-    return np.linalg.solve(np.stack([x, x**2, x**3], axis=-1), unloading(x, pitch_to_diameter) - 1.0)
 
 
 def interval_shares(sampled: Sampled, values: Floats) -> dict[str, float]:

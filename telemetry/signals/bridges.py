@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.physics.charge import charge_mah
+from telemetry.physics.charge import AS_PER_MAH, charge_mah
 from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve, charge_at, levelled
 from telemetry.signals.stand_ins import Told, told_by_others
 from telemetry.trace import Floats, Span, Stretch, Trace
-
-_AS_PER_MAH = 3.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +54,7 @@ def bridge(
             best = by_others if by_others.sd_mah < best.sd_mah else best
         by_counter = _by_counter(curve, counter, silence, best) if counter else None
         found.append(by_counter or best)
-    levels = [b.charge_mah * _AS_PER_MAH / (b.end_s - b.start_s) for b in found]
+    levels = [b.charge_mah * AS_PER_MAH / (b.end_s - b.start_s) for b in found]
     return Bridged(levelled(curve, levels)._replace(silent=()), tuple(found))
 
 
@@ -104,11 +102,11 @@ def _by_neighbours(
         return Bridge(
             silence.start_s,
             silence.end_s,
-            level * length_s / _AS_PER_MAH,
-            sd * length_s / _AS_PER_MAH,
+            level * length_s / AS_PER_MAH,
+            sd * length_s / AS_PER_MAH,
             "neighbours",
         )
-    truth = (charge_at(curve, starts + length_s) - charge_at(curve, starts)) * _AS_PER_MAH / length_s
+    truth = (charge_at(curve, starts + length_s) - charge_at(curve, starts)) * AS_PER_MAH / length_s
     guesses = _guesses(curve, starts, length_s, sides_s)
     weights = _weights(guesses, truth, around=float(np.median(truth)))
     off = guesses @ weights - truth
@@ -119,8 +117,8 @@ def _by_neighbours(
     return Bridge(
         silence.start_s,
         silence.end_s,
-        float((around @ weights)[0]) * length_s / _AS_PER_MAH,
-        sd * length_s / _AS_PER_MAH,
+        float((around @ weights)[0]) * length_s / AS_PER_MAH,
+        sd * length_s / AS_PER_MAH,
         "neighbours",
     )
 
@@ -152,7 +150,7 @@ def _by_counter(
         0.3
         * counter.refresh_s
         * (abs(float(ends_a[1] - ends_a[0])) + 0.3 * float(np.max(np.abs(ends_a))))
-        / _AS_PER_MAH
+        / AS_PER_MAH
     )
     sd = float(np.hypot(counter.step_mah / np.sqrt(6.0), late))
     still = passed < stood_still * other.charge_mah and passed < other.charge_mah - 2.0 * other.sd_mah
@@ -194,7 +192,7 @@ def _guesses(curve: Curve, starts: Floats, length_s: float, sides_s: tuple[float
 
 def _mean_a(curve: Curve, from_s: Floats, to_s: Floats, least_s: float) -> Floats:
     spans_s = to_s - from_s
-    means = (charge_at(curve, to_s) - charge_at(curve, from_s)) * _AS_PER_MAH / np.maximum(spans_s, 1e-9)
+    means = (charge_at(curve, to_s) - charge_at(curve, from_s)) * AS_PER_MAH / np.maximum(spans_s, 1e-9)
     return np.where(spans_s > least_s / 2.0, means, np.interp(from_s, curve.time_s, curve.values))
 
 

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.ndimage import median_filter
 
-from telemetry.physics.charge import broken_steps, charge_mah, cumulative_mah
-from telemetry.trace import Channel, Flags, Floats, Span, Stretch, Trace
+from telemetry.physics.charge import AS_PER_MAH, RunningIntegral, broken_steps, running_integral
+from telemetry.trace import Channel, Flags, Floats, Samples, Span, Stretch, Trace
 
 
 class Curve(NamedTuple):
@@ -27,6 +27,11 @@ class Curve(NamedTuple):
     silent: tuple[Stretch, ...]
     refresh_s: float
     step: float
+
+    @property
+    def integral(self) -> RunningIntegral:
+        """From the first knot to any time, exact. [unit · s]"""
+        return running_integral(self.time_s, self.values)
 
 
 def of_channel(
@@ -82,18 +87,22 @@ def total(curves: Sequence[Curve]) -> Curve:
     )
 
 
-def clipped(curve: Curve, span: Span) -> Curve:
-    """The part within a span, with a knot at either end; beyond the first and last sample their value is
-    held.
-    """
-    inside = (curve.time_s >= span.start_s) & (curve.time_s <= span.end_s)
-    time_s, values = curve.time_s[inside], curve.values[inside]
+def cut(samples: Samples, span: Span) -> Samples:
+    """Samples within a span, with one at either end; beyond the first and last their value is held."""
+    first = np.searchsorted(samples.time_s, span.start_s, side="left")
+    last = np.searchsorted(samples.time_s, span.end_s, side="right")
+    time_s, values = samples.time_s[first:last], samples.values[first:last]
+    ends = np.interp([span.start_s, span.end_s], *samples)
     if time_s.size == 0 or time_s[0] > span.start_s:
-        time_s = np.insert(time_s, 0, span.start_s)
-        values = np.insert(values, 0, np.interp(span.start_s, curve.time_s, curve.values))
+        time_s, values = np.insert(time_s, 0, span.start_s), np.insert(values, 0, ends[0])
     if time_s[-1] < span.end_s:
-        time_s = np.append(time_s, span.end_s)
-        values = np.append(values, np.interp(span.end_s, curve.time_s, curve.values))
+        time_s, values = np.append(time_s, span.end_s), np.append(values, ends[1])
+    return Samples(time_s, values)
+
+
+def clipped(curve: Curve, span: Span) -> Curve:
+    """The part within a span, as `cut` has it."""
+    time_s, values = cut(Samples(curve.time_s, curve.values), span)
     silent = tuple(
         Stretch(max(s.start_s, span.start_s), min(s.end_s, span.end_s))
         for s in curve.silent
@@ -103,16 +112,13 @@ def clipped(curve: Curve, span: Span) -> Curve:
 
 
 def charge_between(curve: Curve, span: Span) -> float:
-    """What a current carried within a span. [mAh]"""
-    part = clipped(curve, span)
-    return charge_mah(part.time_s, part.values)
+    """What a current carried within a span; its first and last value hold beyond the knots. [mAh]"""
+    return clipped(curve, span).integral.total / AS_PER_MAH
 
 
 def charge_at(curve: Curve, at_s: Floats) -> Floats:
-    """What had passed since the first knot at any times: (k,), by straight lines between the knots' sums.
-    [mAh]
-    """
-    return np.interp(at_s, curve.time_s, cumulative_mah(curve.time_s, curve.values))
+    """What had passed since the first knot at any times: (k,). [mAh]"""
+    return curve.integral.at(at_s) / AS_PER_MAH
 
 
 def levelled(curve: Curve, levels: Sequence[float]) -> Curve:

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.estimate import Undecided
-from telemetry.physics.charge import RunningIntegral
+from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say, undecided
 from telemetry.signals.bridges import Bridge, Bridged, bridge
 from telemetry.signals.counter import Counter
-from telemetry.signals.curve import Curve, clipped, of_channel, total
+from telemetry.signals.curve import Curve, clipped, cut, of_channel, total
 from telemetry.signals.uncertainty import rounding_sd_mah, sampling_sd_mah
 from telemetry.trace import (
     Decision,
@@ -27,8 +27,6 @@ from telemetry.trace import (
     pack_voltage,
     runs,
 )
-
-_AS_PER_MAH = 3.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +71,8 @@ class Flow:
 
         Beyond the first and last sample nothing flows.
         """
-        time_s, current_a = self.with_before
-        integral = RunningIntegral(time_s, current_a)
-        start_s = self.curve.time_s[:1]
-        return (integral.at(np.clip(at_s, time_s[0], time_s[-1])) - integral.at(start_s)) / _AS_PER_MAH
+        integral = running_integral(*self.with_before)
+        return (integral.at(at_s) - integral.at(self.curve.time_s[:1])) / AS_PER_MAH
 
     def charge_mah(self, span: Span) -> float:
         """What left within a span of the flight. [mAh]"""
@@ -85,12 +81,11 @@ class Flow:
 
     def mean_a(self, span: Span) -> float:
         """Mean over a span longer than nothing. [A]"""
-        return self.charge_mah(span) * _AS_PER_MAH / (span.end_s - span.start_s)
+        return self.charge_mah(span) * AS_PER_MAH / (span.end_s - span.start_s)
 
     def within(self, span: Span) -> Samples:
         """The curve within a span, with a sample at either end. [s, A]"""
-        part = clipped(self.curve, span)
-        return Samples(part.time_s, part.values)
+        return cut(self.samples, span)
 
 
 def pack_flow(trace: Trace, flight: Flight, counter: Counter | None) -> Flow | Undecided:
@@ -175,7 +170,7 @@ def _without_charging(
     for first, last in found:
         start_s, end_s = float(curve.time_s[first]), float(curve.time_s[last - 1])
         part = Samples(curve.time_s[first:last], curve.values[first:last])
-        charged = -float(RunningIntegral(*part).at(np.array([end_s]))[0]) / _AS_PER_MAH
+        charged = -running_integral(*part).total / AS_PER_MAH
         values[first:last] = 0.0
         reason = say("decisions", "charging", charge_mah=charged)
         decisions.append(Decision("charging", "current_a", position, start_s, end_s, reason))
@@ -250,7 +245,7 @@ def sure(
     sds = [
         sampling_sd_mah(curve),
         rounding_sd_mah(curve),
-        edges_s * edge / 3.6,
+        edges_s * edge / AS_PER_MAH,
         *(b.sd_mah for b in bridged.bridges),
     ]
     return bridged, float(np.hypot.reduce(sds))

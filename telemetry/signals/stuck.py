@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from telemetry.physics.charge import charge_mah
 from telemetry.sentences import say
 from telemetry.signals.curve import busy
 from telemetry.trace import Channel, Flags, Floats, Key, runs
@@ -271,7 +272,7 @@ def _counts_past(
     inside = (time_s >= start_s) & (time_s <= end_s) & np.isfinite(current.values)
     if inside.sum() < 5:
         return ""
-    passed_mah = float(np.trapezoid(current.values[inside], time_s[inside])) / 3.6
+    passed_mah = charge_mah(time_s[inside], current.values[inside])
     per_mah = 1.0 if counter.quantity == "charge_mah" else 0.01
     return (
         current.header if passed_mah * per_mah > max(_COUNTERS[counter.quantity], 10.0 * counter.step) else ""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from telemetry.physics.charge import AS_PER_MAH
 from telemetry.signals.curve import Curve
 from telemetry.trace import Floats
-
-_AS_PER_MAH = 3.6
 
 
 def sampling_sd_mah(curve: Curve) -> float:
@@ -28,13 +27,13 @@ def sampling_sd_mah(curve: Curve) -> float:
     far, _ = _misfit(curve, 2)
     if near.size < 8 or far.size < 8:
         spread = float(np.std(curve.values)) if curve.values.size > 1 else 0.0
-        return spread * float(np.sqrt(np.sum(np.diff(curve.time_s) ** 2) / 12.0)) / _AS_PER_MAH
+        return spread * float(np.sqrt(np.sum(np.diff(curve.time_s) ** 2) / 12.0)) / AS_PER_MAH
     whole = float(np.sum((steps_s * near) ** 2))
     typical, typical_far = (float(1.48 * np.median(np.abs(m))) ** 2 for m in (near, far))
     noise = min(max(2.0 * typical - typical_far, 0.2 * typical) * float(np.sum(steps_s**2)), whole)
     growth = float(np.mean(far**2)) / max(float(np.mean(near**2)), 1e-30)
     share = 1.0 / 6.0 + 0.5 * (2.0 - min(max(growth, 1.0), 2.0)) if growth < 2.0 else 2.0 / growth / 6.0
-    return float(np.sqrt(2.0 / 3.0 * noise + share * (whole - noise))) / _AS_PER_MAH
+    return float(np.sqrt(2.0 / 3.0 * noise + share * (whole - noise))) / AS_PER_MAH
 
 
 def rounding_sd_mah(curve: Curve) -> float:
@@ -50,7 +49,7 @@ def rounding_sd_mah(curve: Curve) -> float:
         return 0.0
     levels, which = np.unique(curve.values[:-1][stands], return_inverse=True)
     seconds = np.bincount(which, weights=np.diff(curve.time_s)[stands], minlength=levels.size)
-    return float(curve.step * np.sqrt(np.sum(seconds**2) / 12.0)) / _AS_PER_MAH
+    return float(curve.step * np.sqrt(np.sum(seconds**2) / 12.0)) / AS_PER_MAH
 
 
 def _misfit(curve: Curve, spacing: int) -> tuple[Floats, Floats]:

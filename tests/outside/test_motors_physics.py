@@ -7,7 +7,7 @@ from scipy.optimize import brentq
 from telemetry.analysis.motors.physics import WorkingPoint, effect
 
 KV, R, I0, VOLTS = 1000.0, 0.050, 1.0, 11.1
-LOAD = 0.39152 / 9000.0**2  # the propeller that takes CHECKS M1's torque at its speed
+LOAD = 0.39152 / 9000.0**2  # the propeller that takes the worked example's torque at its speed
 
 
 def solve(kv=KV, r=R, i0=I0, duty=1.0, load=LOAD):

@@ -1,9 +1,11 @@
-"""The generic open-circuit curve."""
+"""The curve of resting voltages against the trade, published cells and a real one."""
+
+import csv
 
 import numpy as np
 import pytest
 
-from telemetry.physics import open_circuit
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 
 
 @pytest.mark.source("common practice, no source")
@@ -11,22 +13,69 @@ from telemetry.physics import open_circuit
     ("left", "volts"), [(1.0, 4.20), (0.8, 4.02), (0.5, 3.85), (0.3, 3.76), (0.2, 3.72), (0.1, 3.67)]
 )
 def test_resting_voltages_of_the_trade(left, volts):
-    assert open_circuit.voltage_v(left) == pytest.approx(volts, abs=1e-9)
+    assert LITHIUM_POLYMER.voltage_v(left, full_cell_v=4.20) == pytest.approx(volts, abs=1e-9)
 
 
 @pytest.mark.source("common practice, no source: storage at 3.80 to 3.85 V is about half charge")
 def test_storage_voltage_is_about_half_charge():
-    assert (
-        0.35 < open_circuit.charge_left_fraction(3.80) < open_circuit.charge_left_fraction(3.85) <= 0.5 + 1e-6
-    )
+    low, high = LITHIUM_POLYMER.charge_left_fraction(np.array([3.80, 3.85]), full_cell_v=4.20)
+    assert 0.35 < low < high <= 0.5 + 1e-6
 
 
+@pytest.mark.source("arithmetic")
 @pytest.mark.parametrize("full_cell_v", [4.10, 4.20, 4.35])
 def test_it_rises_all_the_way_and_its_inverse_is_its_inverse(full_cell_v):
     left = np.linspace(0.0, 1.0, 501)
-    volts = open_circuit.voltage_v(left, full_cell_v=full_cell_v)
+    volts = LITHIUM_POLYMER.voltage_v(left, full_cell_v=full_cell_v)
     assert np.all(np.diff(volts) > 0)
     assert volts[-1] == pytest.approx(full_cell_v)
-    assert open_circuit.charge_left_fraction(volts, full_cell_v=full_cell_v) == pytest.approx(left, abs=1e-4)
-    slope = open_circuit.slope_v(left, full_cell_v=full_cell_v)
-    assert np.trapezoid(slope, left) == pytest.approx(volts[-1] - volts[0], rel=1e-3)
+    back = LITHIUM_POLYMER.charge_left_fraction(volts, full_cell_v=full_cell_v)
+    assert back == pytest.approx(left, abs=1e-4)
+
+
+def errors_and_uncertainties(left, volts, full_cell_v=4.20):
+    """Charge read from resting voltages less the true one, and what the curve says of it."""
+    read = LITHIUM_POLYMER.charge_left_fraction(volts, full_cell_v=full_cell_v)
+    said = [LITHIUM_POLYMER.uncertainty_fraction(float(r), full_cell_v=full_cell_v) for r in read]
+    return read - left, np.array(said)
+
+
+@pytest.mark.source("Ai et al. 2020 and Ramadass et al. 2004, as pybamm's parameter sets")
+@pytest.mark.parametrize("cell", ["Ai 2020", "Ramadass 2004"])
+def test_published_cells_hold_the_charge_that_the_curve_reads_within_its_uncertainty(cobalt_cells, cell):
+    error, said = errors_and_uncertainties(*cobalt_cells[cell])
+    assert np.all(np.abs(error) <= said)
+    # and the uncertainty is not idle: some of it is used
+    assert np.max(np.abs(error) / said) > 0.5
+
+
+@pytest.mark.source(
+    "Mohtat et al., J. Electrochem. Soc. 167 110561, 2020, graphite/NMC pouch, as pybamm's `Mohtat2020`"
+)
+def test_a_cell_with_nickel_reads_as_far_below_as_the_source_says():
+    left = np.array([0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0])
+    volts = [3.462, 3.511, 3.585, 3.639, 3.671, 3.716, 3.797, 3.880, 3.971, 4.077, 4.136, 4.200]
+    error, _ = errors_and_uncertainties(left, np.array(volts))
+    assert -0.32 < np.min(error) < -0.28
+    assert np.max(error) <= 0.0
+
+
+@pytest.mark.open_data
+@pytest.mark.source(
+    "five-star-battery-data (CC BY 4.0): a lithium-polymer pouch cell of 4.35 V and 7.22 Ah at 13 "
+    "A; its own charge counter, and the 5.6 mΩ it shows ten seconds after a step"
+)
+def test_a_real_pouch_cell_holds_the_charge_that_the_curve_reads(open_data):
+    path = open_data / "lipo_rate_test" / "discharge_13A.csv"
+    with path.open(encoding="latin-1", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if float(row["Current(A)"]) < -10.0]
+    volts, drawn_a, drawn_ah = (
+        np.array([float(row[name]) for row in rows])
+        for name in ("Voltage(V)", "Current(A)", "DChg. Cap.(Ah)")
+    )
+    left = 1.0 - drawn_ah / 7.2224
+    settled = (left < 0.97) & (left > 0.05)  # the first minute still falls, the last is the knee under load
+    error, said = errors_and_uncertainties(
+        left[settled], volts[settled] - drawn_a[settled] * 0.0056, full_cell_v=4.35
+    )
+    assert np.all(np.abs(error) <= said)

@@ -60,7 +60,7 @@ def test_a_pair_of_leads_drops_twice_what_one_does():
     # 40 A through 2 × 0.3 m of 5.26 mm²: 40 · 2 · 0.3 / (58 · 5.261) V
     one_ohm = wire.lead_resistance_ohm(0.3, 5.261)
     assert 40 * 2 * one_ohm == pytest.approx(40 * 0.6 / (58 * 5.261), rel=1e-12)
-    assert wire.lead_heat_w(40, 2 * one_ohm) == pytest.approx(40**2 * 0.6 / (58 * 5.261), rel=1e-12)
+    assert wire.lead_heat_w(40.0, 2 * one_ohm) == pytest.approx(40**2 * 0.6 / (58 * 5.261), rel=1e-12)
 
 
 @pytest.mark.source(

@@ -11,7 +11,7 @@ from telemetry.prediction import predict
 from telemetry.prediction.airframe import drag_n, least_power_speed_mps
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.expected import held_still
-from telemetry.prediction.powertrain import thrust_bound_n, thrust_of, torque_of
+from telemetry.prediction.powertrain import thrust_of, torque_of
 from telemetry.prediction.sampling import sample
 from telemetry.sheet import Sheet
 
@@ -39,8 +39,7 @@ def test_a_hot_humid_day_is_thin(humidity, density):
 
 
 @pytest.mark.source(
-    "M. Drela, First-Order DC Electric Motor Model, MIT, 2007; numbers computed from its relations (CHECKS "
-    "M1)"
+    "M. Drela, First-Order DC Electric Motor Model, MIT, 2007; numbers computed from its relations"
 )
 def test_a_static_point_gives_the_motors_torque():
     """11.1 V, 42 A, 9000 rpm, Kv 1000, 50 mΩ, 1 A: Q = 0.39152 N·m; the propeller through that point takes
@@ -62,7 +61,7 @@ def test_a_static_point_gives_the_motors_torque():
 
 @pytest.mark.source(
     "UIUC Propeller Data Site, volume 2, research propeller DA4002 9 in; Deters, Ananda & Selig, AIAA "
-    "2014-2151 (CHECKS P5)"
+    "2014-2151"
 )
 def test_a_measured_propeller_scales_from_one_static_point_to_a_quarter_of_its_speed():
     """From 5943.33 rpm (59.52 W, 4.610 N) to 1546.67 rpm: CP 0.088432 and CT 0.125931 measured there.
@@ -91,8 +90,7 @@ def test_a_measured_propeller_scales_from_one_static_point_to_a_quarter_of_its_s
 
 
 @pytest.mark.source(
-    "UIUC Propeller Data Site, volume 2, DA4002 9 in at 2013 rpm; Deters, Ananda & Selig, AIAA 2014-2151 "
-    "(CHECKS P6)"
+    "UIUC Propeller Data Site, volume 2, DA4002 9 in at 2013 rpm; Deters, Ananda & Selig, AIAA 2014-2151"
 )
 @pytest.mark.parametrize(
     ("advance", "ct", "cp"),
@@ -142,14 +140,6 @@ def test_no_thrust_ever_shown_beats_the_ideal_disc(size):
         assert np.all(np.abs(found.thrust_n) <= ideal * (1.0 + 1e-9))
 
 
-@pytest.mark.source("momentum theory, 300 W on a 10 in disc at 1.225 kg/m³ (CHECKS P2, computed)")
-def test_the_bound_itself():
-    sampled = sample(
-        complete(setup("[field]\nelevation_m = 0\n[propeller]\ndiameter_in = 10\npitch_in = 6\n")), draws=0
-    )
-    assert thrust_bound_n(sampled, np.full((1, 1), 300.0))[0, 0] == pytest.approx(22.356, rel=1e-4)
-
-
 @pytest.mark.source(
     "lifting-line theory: at least power induced drag is three times the parasitic (from memory)"
 )
@@ -165,7 +155,7 @@ def test_least_power_is_where_induced_drag_is_three_times_the_parasitic():
 
 @pytest.mark.source(
     "common practice, no source: a 1.8 m twin of three to four kilogram flies on four to five cells of 4000 "
-    "to 5200 mAh (CHECKS T3)"
+    "to 5200 mAh"
 )
 def test_a_twin_of_the_usual_size_has_minutes_not_seconds_or_hours():
     made = (

@@ -10,7 +10,7 @@ import numpy as np
 from telemetry.analysis.capacity.energy import energy_of_power, energy_wh
 from telemetry.analysis.capacity.gain import sensor_gain
 from telemetry.estimate import Estimate, Undecided
-from telemetry.physics.charge import RunningIntegral
+from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say, undecided
 from telemetry.signals import Bridge, Counter, Flow, Signals
 from telemetry.signals.counter import counted_within, restarts_within
@@ -148,7 +148,7 @@ def _counted_mean_a(counter: Counter, signals: Signals) -> float | None:
     if not signals.trace.has_clock or powered is None or powered.end_s <= powered.start_s:
         return None
     ends = np.interp([powered.start_s, powered.end_s], counter.time_s, counter.counted_mah)
-    return float(ends[1] - ends[0]) * 3.6 / (powered.end_s - powered.start_s)
+    return float(ends[1] - ends[0]) * AS_PER_MAH / (powered.end_s - powered.start_s)
 
 
 def _restarts(signals: Signals) -> int:
@@ -182,13 +182,13 @@ def _idle_a(flow: Flow, signals: Signals, *, least_s: float = 1.0) -> float | Un
     seconds = sum(s.end_s - s.start_s for s in spans)
     if seconds < least_s:
         return undecided("capacity", "never_idle")
-    return sum(flow.charge_mah(s) for s in spans) * 3.6 / seconds
+    return sum(flow.charge_mah(s) for s in spans) * AS_PER_MAH / seconds
 
 
 def _returned_mah(flow: Flow) -> float:
     time_s, current_a = flow.samples
-    back = RunningIntegral(time_s, np.maximum(-current_a, 0.0))
-    return float(back.at(time_s[-1:])[0]) / 3.6
+    back = running_integral(time_s, np.maximum(-current_a, 0.0))
+    return back.total / AS_PER_MAH
 
 
 def _logged_ratio(flow: Flow, signals: Signals, *, least_mah: float = 20.0) -> Estimate | Undecided:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH, product_integral
 from telemetry.sentences import say, undecided
 from telemetry.signals import Curve, Flow, Signals
 from telemetry.signals.curve import charge_between, clipped, of_channel, total
 from telemetry.signals.flow import power, sure
-from telemetry.trace import Flight, Floats, Trace
-
-_WS_PER_WH = 3600.0
+from telemetry.trace import Flight, Trace
 
 
 def energy_wh(
@@ -63,34 +62,12 @@ def energy_of_power(trace: Trace, flight: Flight) -> Estimate | None:
     if whole is None or whole.time_s[0] >= flight.end_s or whole.time_s[-1] <= flight.start_s:
         return None
     bridged, sd = sure(trace, flight, whole, None)
-    energy_ws = charge_between(bridged.curve, flight) * 3.6
+    energy_ws = charge_between(bridged.curve, flight) * AS_PER_MAH
     return Estimate.around(
-        energy_ws / _WS_PER_WH, 1.96 * sd * 3.6 / _WS_PER_WH, say("capacity", "power_method")
+        energy_ws / WS_PER_WH, 1.96 * sd * AS_PER_MAH / WS_PER_WH, say("capacity", "power_method")
     )
 
 
-def _product_wh(a: Curve, b: Curve) -> float:
-    """∫ a·b dt, exact for lines between knots: the product is a parabola on each piece (Simpson's rule).
-    [Wh]
-    """
-    grid = np.unique(np.concatenate((a.time_s, b.time_s)))
-    (a0, a1), (b0, b1) = _pieces(a, grid), _pieces(b, grid)
-    return (
-        float(np.sum(np.diff(grid) * (2.0 * a0 * b0 + a0 * b1 + a1 * b0 + 2.0 * a1 * b1) / 6.0)) / _WS_PER_WH
-    )
-
-
-def _pieces(curve: Curve, grid: Floats) -> tuple[Floats, Floats]:
-    """Values just after the start and just before the end of each piece of a grid that holds every knot: a
-    jump at a knot is between pieces.
-    """
-    middle = (grid[1:] + grid[:-1]) / 2.0
-    piece = np.clip(np.searchsorted(curve.time_s, middle) - 1, 0, curve.time_s.size - 2)
-    t0, t1, v0, v1 = (
-        curve.time_s[piece],
-        curve.time_s[piece + 1],
-        curve.values[piece],
-        curve.values[piece + 1],
-    )
-    slope = np.divide(v1 - v0, t1 - t0, out=np.zeros_like(t0), where=t1 > t0)
-    return v0 + slope * (grid[:-1] - t0), v0 + slope * (grid[1:] - t0)
+def _product_wh(voltage: Curve, current: Curve) -> float:
+    """Energy of two curves over the time that both have. [Wh]"""
+    return product_integral(voltage.integral, current.integral) / WS_PER_WH

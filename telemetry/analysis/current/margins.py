@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.analysis.current.missed import Missed
-from telemetry.analysis.current.windows import cut, largest
+from telemetry.analysis.current.windows import largest
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Rating
 from telemetry.signals import Signals
+from telemetry.signals.curve import cut
 from telemetry.trace import Samples, Stretch
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.physics.charge import LargestMean, largest_mean
-from telemetry.trace import Flags, Floats, Samples, Span, runs
+from telemetry.physics.charge import LargestMean, largest_mean, running_integral
+from telemetry.signals.curve import cut
+from telemetry.trace import Flags, Floats, Samples, Stretch, runs
 
 ASKED_WINDOWS_S = (1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0)
 """Always in the curve where they fit: those that ratings speak of."""
@@ -61,8 +62,7 @@ class Search:
     def __init__(self, samples: Samples, *, samples_per_cell: int = 12, most_cells: int = 4000) -> None:
         self._samples = samples
         time_s, values = samples
-        self._steps_s = np.diff(time_s)
-        self._sums = np.concatenate(([0.0], np.cumsum(self._steps_s * (values[1:] + values[:-1]) / 2.0)))
+        self._integral = running_integral(time_s, values)
         self._cells = min(time_s.size // samples_per_cell, most_cells)
         self._range = float(np.ptp(values)) if values.size else 0.0
 
@@ -72,7 +72,7 @@ class Search:
         if self._cells < fewest_cells or window_s <= 0.0 or window_s >= time_s[-1] - time_s[0]:
             return largest_mean(time_s, values, window_s)
         starts = np.linspace(float(time_s[0]), float(time_s[-1]) - window_s, self._cells + 1)
-        gained = self._charge_at(starts + window_s) - self._charge_at(starts)
+        gained = self._integral.at(starts + window_s) - self._integral.at(starts)
         best = float(np.max(gained))
         dust = 1e-9 * max(abs(best), 1.0)
         alive = (gained[1:] + gained[:-1]) / 2.0 + self._range * float(
@@ -81,24 +81,13 @@ class Search:
         alive &= self._holds_one_above(starts, window_s, (best - dust) / window_s)
         found: LargestMean | None = None
         for first, last in runs(alive):
-            part = _cut(self._samples, float(starts[first]), float(starts[last]) + window_s)
+            part = cut(self._samples, Stretch(float(starts[first]), float(starts[last]) + window_s))
             candidate = largest_mean(
                 part.time_s, part.values, min(window_s, float(part.time_s[-1] - part.time_s[0]))
             )
             if candidate is not None and (found is None or candidate.mean > found.mean):
                 found = candidate
         return found
-
-    def _charge_at(self, at_s: Floats) -> Floats:
-        """Running integral at any times within the samples. [A·s]"""
-        time_s, values = self._samples
-        piece = np.clip(np.searchsorted(time_s, at_s, side="right") - 1, 0, time_s.size - 2)
-        past_s = at_s - time_s[piece]
-        width_s = self._steps_s[piece]
-        slope = np.divide(
-            values[piece + 1] - values[piece], width_s, out=np.zeros_like(past_s), where=width_s > 0.0
-        )
-        return np.asarray(self._sums[piece] + past_s * (values[piece] + slope * past_s / 2.0))
 
     def _holds_one_above(self, starts: Floats, window_s: float, level: float) -> Flags:
         """Whether a window that starts in a cell, (cells,), or the step before or after it, holds a sample at
@@ -118,11 +107,6 @@ def largest(samples: Samples, window_s: float) -> LargestMean | None:
     return Search(samples).largest(window_s)
 
 
-def cut(samples: Samples, span: Span) -> Samples:
-    """The course within a span, with a sample at either end; beyond the samples it holds their value."""
-    return _cut(samples, span.start_s, span.end_s)
-
-
 def rms_a(samples: Samples) -> float | None:
     """Root of the mean square, exact for lines between samples; None for no time at all."""
     steps_s = np.diff(samples.time_s)
@@ -130,17 +114,3 @@ def rms_a(samples: Samples) -> float | None:
         return None
     a, b = samples.values[:-1], samples.values[1:]
     return float(np.sqrt(np.sum(steps_s * (a * a + a * b + b * b)) / 3.0 / np.sum(steps_s)))
-
-
-def _cut(samples: Samples, start_s: float, end_s: float) -> Samples:
-    first, last = (
-        np.searchsorted(samples.time_s, start_s, side="left"),
-        np.searchsorted(samples.time_s, end_s, side="right"),
-    )
-    time_s, values = samples.time_s[first:last], samples.values[first:last]
-    ends = np.interp([start_s, end_s], samples.time_s, samples.values)
-    if time_s.size == 0 or time_s[0] > start_s:
-        time_s, values = np.insert(time_s, 0, start_s), np.insert(values, 0, ends[0])
-    if time_s[-1] < end_s:
-        time_s, values = np.append(time_s, end_s), np.append(values, ends[1])
-    return Samples(time_s, values)

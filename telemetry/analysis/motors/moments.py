@@ -21,7 +21,7 @@ from telemetry.trace import Flags, Flight, Floats
 LOSING = ("cut", "stall", "out_of_step", "late_start")
 UNLOADED_THRUST = (0.35, 0.65, 1.0)
 """Thrust in flight against static at the same speed: from fast flight to a standing start
-(`thrust_unloading`).
+(`thrust_curve`).
 """
 DRIVE_EFFICIENCY = (0.65, 0.8, 0.9)
 """Shaft power ÷ power from the pack, of a motor at work (common practice, no source)."""

@@ -12,7 +12,8 @@ torque with speed at the same airspeed:
 where δ is a difference of logarithms, right less left.
 
 Source: the first-order motor of M. Drela, First-Order DC Electric Motor Model, MIT, 2007, an ideal
-controller, and measured propellers' unloading (`telemetry.physics.propeller`).
+controller (a buck converter: power in = power out), and measured propellers' unloading
+(`telemetry.physics.propeller`).
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.analysis.motors.blocks import Blocks
-from telemetry.physics.propeller import power_unloading
+from telemetry.physics.propeller import power_curve, unloading
 from telemetry.trace import Flags, Floats
 
 LEAST_DUTY = 0.03
@@ -31,7 +32,7 @@ STILL_EXPONENT = 1.95
 (`STATIC_POWER_REYNOLDS_EXPONENT`).
 """
 FASTEST_LOAD = 0.9
-"""Torque coefficient of the hardest pull in flight against static: x = 0.4 to 0.6 (`power_unloading`)."""
+"""Torque coefficient of the hardest pull in flight against static: x = 0.4 to 0.6 (`power_curve`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +139,7 @@ def _exponent(torque: Floats, speed: Floats, *, known: bool) -> Floats:
     if not known:
         return np.full(torque.size, 2.7)
     x = np.linspace(0.0, 1.0, 101)
-    share = power_unloading(x)
+    share = unloading(x, power_curve())
     slope = np.gradient(np.log(share), x) * x
     falling = np.arange(x.size) >= int(np.argmax(share))
     coefficient = torque / speed**2

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.physics.charge import mean_over
 from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals
@@ -107,18 +108,9 @@ def held_means(samples: Samples, starts_s: Floats, ends_s: Floats) -> Floats:
     -------
     (m,), NaN where the window lies outside the channel or in a silence of over 3 s and over five refreshes.
     """
-    t, v = samples
+    t, _ = samples
     step = np.diff(t)
-    total = np.concatenate(([0.0], np.cumsum(step * (v[1:] + v[:-1]) / 2.0)))
-
-    def integral(at: Floats) -> Floats:
-        i = np.clip(np.searchsorted(t, at, side="right") - 1, 0, t.size - 2)
-        x = at - t[i]
-        slope = (v[i + 1] - v[i]) / np.maximum(step[i], 1e-12)
-        found: Floats = total[i] + v[i] * x + slope * x**2 / 2.0
-        return found
-
-    means = (integral(ends_s) - integral(starts_s)) / (ends_s - starts_s)
+    means = mean_over(*samples, starts_s, ends_s)
     silence = max(3.0, 5.0 * float(np.median(step)))
     quiet = np.concatenate(([0.0], np.cumsum(np.where(step > silence, 1.0, 0.0))))
     broken = np.interp(ends_s, t, quiet) > np.interp(starts_s, t, quiet)

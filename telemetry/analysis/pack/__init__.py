@@ -21,11 +21,12 @@ from telemetry.analysis.pack.results import (
     Pack,
     WeakCell,
 )
-from telemetry.analysis.pack.temperature import OHMIC_KJPMOL, ONE_SECOND_KJPMOL, at_25c, mean_temperature
+from telemetry.analysis.pack.temperature import at_25c, mean_temperature
 from telemetry.analysis.pack.weak import Against, against, odd_sensors, weak_cells
 from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, pack_group
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
+from telemetry.physics.cell import OHMIC_ACTIVATION, ONE_SECOND_ACTIVATION
 from telemetry.sentences import say, undecided
 from telemetry.signals import Signals
 from telemetry.trace import Samples, Stretch
@@ -159,8 +160,8 @@ def _fitted_cell(
         start_shift_fraction=beside.start_shift_fraction,
         sensor_offset_v=beside.sensor_offset_v,
         open_circuit_end_v=open_circuit_end(fitted, one),
-        resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_KJPMOL),
-        resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_KJPMOL),
+        resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_ACTIVATION),
+        resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_ACTIVATION),
     )
 
 
@@ -283,8 +284,8 @@ def _pack(
         charge_left_note=left.note,
         odd_sensors=odd_sensors(cells),
         temperature_c=temperature_c,
-        resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_KJPMOL),
-        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_KJPMOL),
+        resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_ACTIVATION),
+        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_ACTIVATION),
         how="; ".join(how),
     )
 

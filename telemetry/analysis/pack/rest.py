@@ -7,51 +7,58 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.sentences import say
-
-RESTING_V = np.array([3.30, 3.55, 3.67, 3.72, 3.76, 3.80, 3.85, 3.91, 3.97, 4.02, 4.10, 4.20])
-RESTING_FRACTION = np.array([0.0, 0.04, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.0])
-"""Charge left of a lithium-polymer cell by its resting voltage (common practice, no source)."""
-
-TABLE_DOUBT_FRACTION = 0.08
-"""Half of the 95 % interval: the flat middle gives 4 to 5 mV per per cent, and makes of cell differ by 25 to
-35 mV. With 0.06 it held
-on 85 to 92 % of simulated packs, each with a curve of its own."""
-
-START_DOUBT_FRACTION = 0.04
-"""The same before the flight, where the table is steep and the pack was charged."""
 
 CAPACITY_DOUBT_FRACTION = 0.06
 """Half of the 95 % interval of the sheet's capacity and the current sensor's gain together."""
 
 
-def charge_at(resting_v: float, *, full_cell_v: float) -> float:
-    """Charge left, 0 to 1, from a cell's voltage at rest.
-
-    A cell that is full at another voltage than 4.20 V has the upper half of the table stretched to it.
-    """
-    stretch = (full_cell_v - 3.85) / (4.20 - 3.85)
-    table_v = np.where(RESTING_V > 3.85, 3.85 + (RESTING_V - 3.85) * stretch, RESTING_V)
-    return float(np.interp(resting_v, table_v, RESTING_FRACTION))
-
-
 def charge_by_rest(resting: Estimate, *, full_cell_v: float) -> Estimate:
-    """Charge left from the voltage a cell comes back to."""
-    doubt = TABLE_DOUBT_FRACTION + (0.03 if abs(full_cell_v - 4.20) > 0.05 else 0.0)
-    middle = charge_at(resting.value, full_cell_v=full_cell_v)
-    low = middle - np.hypot(doubt, middle - charge_at(resting.low, full_cell_v=full_cell_v))
-    high = middle + np.hypot(doubt, charge_at(resting.high, full_cell_v=full_cell_v) - middle)
-    return Estimate(middle, float(low), float(high), "resting voltage, extrapolated with the fitted pairs")
+    """Charge left from the voltage that a cell comes back to.
+
+    Parameters
+    ----------
+    resting : of the mean cell. [V]
+    full_cell_v : of a full cell. [V]
+
+    Returns
+    -------
+    Fraction of the full charge; the curve's uncertainty and the voltage's own are in its interval.
+    """
+    low, middle, high = (
+        LITHIUM_POLYMER.charge_left_fraction(v, full_cell_v=full_cell_v)
+        for v in (resting.low, resting.value, resting.high)
+    )
+    doubt = LITHIUM_POLYMER.uncertainty_fraction(middle, full_cell_v=full_cell_v)
+    return Estimate(
+        middle,
+        float(middle - np.hypot(doubt, middle - low)),
+        float(middle + np.hypot(doubt, high - middle)),
+        "resting voltage, extrapolated with the fitted pairs",
+    )
 
 
 def charge_by_charge(
     start_v: float, drawn_mah: float, capacity_mah: float, *, full_cell_v: float
 ) -> Estimate:
-    """Charge left from how full it started (by its resting voltage) and what was drawn."""
+    """Charge left from how full a pack started, by its resting voltage, and what was drawn.
+
+    Parameters
+    ----------
+    start_v : of the mean cell at rest before load. [V]
+    drawn_mah, capacity_mah : since then, and of the pack. [mAh]
+    full_cell_v : of a full cell. [V]
+
+    Returns
+    -------
+    Fraction of the full charge.
+    """
     drawn = drawn_mah / capacity_mah
-    left = charge_at(start_v, full_cell_v=full_cell_v) - drawn
+    began = LITHIUM_POLYMER.charge_left_fraction(start_v, full_cell_v=full_cell_v)
+    doubt = LITHIUM_POLYMER.uncertainty_fraction(began, full_cell_v=full_cell_v)
     return Estimate.around(
-        left, float(np.hypot(START_DOUBT_FRACTION, CAPACITY_DOUBT_FRACTION * drawn)), "charge drawn"
+        began - drawn, float(np.hypot(doubt, CAPACITY_DOUBT_FRACTION * drawn)), "charge drawn"
     )
 
 
@@ -66,10 +73,16 @@ class ChargeLeft:
 
 
 def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> ChargeLeft:
-    """Both ways by the inverse of their variances; when they disagree by more than both allow, the interval
-    holds both.
+    """Both ways together, by the inverse of their variances.
 
-    Both lean on one table, so together they are no surer than either.
+    Parameters
+    ----------
+    by_rest, by_charge : fractions of the full charge.
+
+    Returns
+    -------
+    Both lean on one curve, so together they are no surer than either. Where they disagree by more than both
+    allow, the interval holds both and the note says what that means.
     """
     if isinstance(by_rest, Undecided):
         return ChargeLeft(by_charge if isinstance(by_charge, Estimate) else by_rest, by_rest, by_charge, "")

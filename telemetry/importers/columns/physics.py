@@ -8,6 +8,8 @@ import numpy as np
 
 from telemetry.importers.columns.candidates import OVERRULE_COST, Candidate
 from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.physics.cell import two_current_ohm
+from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH, running_integral
 from telemetry.trace import Floats
 
 Assignment = Mapping[tuple[str, str], Candidate]
@@ -46,7 +48,7 @@ def _ratio(measured: float, expected: float) -> float | None:
 
 def _integral(time_s: Floats, values: Floats) -> float:
     good = np.isfinite(values)
-    return float(np.trapezoid(values[good], time_s[good])) if good.sum() > 1 else 0.0
+    return running_integral(time_s[good], values[good]).total
 
 
 def _risen(values: Floats) -> float:
@@ -67,7 +69,7 @@ def _sum(parts: Candidates, evidence: ColumnEvidence) -> Floats:
 
 def _charge(currents: Candidates, charge: Candidate, evidence: ColumnEvidence) -> float:
     counted = _risen(evidence.values(charge))
-    integral = _integral(evidence.time_s, _sum(currents, evidence)) / 3.6
+    integral = _integral(evidence.time_s, _sum(currents, evidence)) / AS_PER_MAH
     if abs(counted) < 5 * abs(charge.factor) and abs(integral) < 30:
         return 0.0
     return _fit(_ratio(integral, counted), 0.12, reward=4.0, floor=6.0)
@@ -84,7 +86,7 @@ def _power(currents: Candidates, volts: Candidates, power: Candidate, evidence: 
 
 
 def _energy(currents: Candidates, volts: Candidates, energy: Candidate, evidence: ColumnEvidence) -> float:
-    integral = _integral(evidence.time_s, _sum(currents, evidence) * _sum(volts, evidence)) / 3600
+    integral = _integral(evidence.time_s, _sum(currents, evidence) * _sum(volts, evidence)) / WS_PER_WH
     return _fit(_ratio(integral, _risen(evidence.values(energy))), 0.12, reward=3.0, floor=5.0)
 
 
@@ -142,12 +144,12 @@ def sag_slope(
     time_s, amps, volts = time_s[good], amps[good], volts[good]
     later = np.searchsorted(time_s, time_s + over_s)
     inside = later < time_s.size
-    change_a, change_v = amps[later[inside]] - amps[inside], volts[later[inside]] - volts[inside]
-    power = float(np.sum(change_a**2) * np.sum(change_v**2))
-    if power <= 0:
+    first, later = np.flatnonzero(inside), later[inside]
+    moved_a, moved_v = (float(np.sum((x[later] - x[first]) ** 2)) for x in (amps, volts))
+    if moved_a * moved_v <= 0:
         return 0.0, 0.0
-    product = float(np.sum(change_a * change_v))
-    return product / float(np.sum(change_a**2)), product / power**0.5
+    slope = -two_current_ohm(volts[first], amps[first], volts[later], amps[later])
+    return slope, slope * (moved_a / moved_v) ** 0.5
 
 
 def _sag(voltage: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:
@@ -214,8 +216,7 @@ def _climb(altitude: Candidate, climb: Candidate, evidence: ColumnEvidence) -> f
     if good.sum() < 20 or np.ptp(height[good]) < 10:
         return 0.0
     time_s = evidence.time_s[good]
-    steps = np.diff(time_s) * (rate[good][1:] + rate[good][:-1]) / 2
-    risen = np.concatenate([[0.0], np.cumsum(steps)])
+    risen = running_integral(time_s, rate[good]).sums
     trend = risen - np.linspace(risen[0], risen[-1], risen.size)
     own = height[good] - np.linspace(height[good][0], height[good][-1], risen.size)
     power = float(np.sum(trend**2))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.physics import open_circuit
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.season.timer.capacity import Usable
 from telemetry.season.timer.model import Floats
 from telemetry.season.timer.results import CellFacts, PackFacts, TimeLimit
@@ -36,19 +36,14 @@ class Loaded:
     def voltage_v(self, taken_mah: float, current_a: float) -> float:
         """What the cell shows at this current when so much has left it. [V]"""
         left = 1.0 - taken_mah / self.capacity_mah
-        return (
-            float(open_circuit.voltage_v(left, full_cell_v=self.full_cell_v))
-            - current_a * self.resistance_ohm
-        )
+        return LITHIUM_POLYMER.voltage_v(left, full_cell_v=self.full_cell_v) - current_a * self.resistance_ohm
 
     def charge_at_mah(self, floor_v: float, current_a: float) -> float:
         """The charge taken at which this current pulls the cell down to a floor, 0 if it does from the start.
         [mAh]
         """
-        left = float(
-            open_circuit.charge_left_fraction(
-                floor_v + current_a * self.resistance_ohm, full_cell_v=self.full_cell_v
-            )
+        left = LITHIUM_POLYMER.charge_left_fraction(
+            floor_v + current_a * self.resistance_ohm, full_cell_v=self.full_cell_v
         )
         return self.capacity_mah * (1.0 - left)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from telemetry.estimate import Undecided, plain
 from telemetry.history import PastFlight
+from telemetry.physics.charge import AS_PER_MAH
 from telemetry.season.timer.capacity import Usable, usable_charge
 from telemetry.season.timer.limits import Load, Loaded, charge_limits, first, mean_cell
 from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, Prior, RatePrediction, predict_rate
@@ -104,7 +105,7 @@ def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable)
     if setup.reserve.go_around_s > 0:
         loads.append(Load(_full_a(facts, rate), say("timer", "loads", "go_around")))
     charge = first(charge_limits(setup, facts, usable, loads))
-    spendable_mah = charge.landed_by_mah - setup.reserve.go_around_s * _full_a(facts, rate) / 3.6
+    spendable_mah = charge.landed_by_mah - setup.reserve.go_around_s * _full_a(facts, rate) / AS_PER_MAH
     by_time = min(facts.time_limits, key=lambda t: t.landed_by_s, default=None)
     landed_by_s = by_time.landed_by_s if by_time is not None else math.inf
     limited_by, reason = charge.limited_by, charge.reason

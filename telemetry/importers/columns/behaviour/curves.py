@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.physics.charge import running_integral
 from telemetry.trace import Floats
 
 
@@ -37,7 +38,7 @@ def unit_of(factor: float, units: Mapping[str, float], *, within: float) -> str:
 def running(time_s: Floats, values: Floats) -> Floats:
     """The integral over time; silence counts as nothing."""
     filled = np.where(np.isfinite(values), values, 0.0)
-    return np.concatenate(([0.0], np.cumsum(np.diff(time_s) * (filled[1:] + filled[:-1]) / 2)))
+    return running_integral(time_s, filled).sums
 
 
 def _less_trend(time_s: Floats, values: Floats) -> Floats:

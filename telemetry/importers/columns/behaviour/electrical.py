@@ -9,6 +9,7 @@ import numpy as np
 from telemetry.importers.columns.behaviour.curves import alike, is_integral, running, slope, unit_of
 from telemetry.importers.columns.behaviour.known import ColumnGuess, KnownLog
 from telemetry.importers.columns.physics import sag_slope
+from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH
 from telemetry.trace import Floats
 
 _MATES = {"left": "right", "right": "left", "1": "2", "2": "1"}
@@ -103,7 +104,7 @@ def pack_current(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGue
         counted = log.values("charge_mah")
 
         def unit(i: int) -> str:
-            integral = running(time_s, log.numbers(i)) / 3.6
+            integral = running(time_s, log.numbers(i)) / AS_PER_MAH
             if not is_integral(counted, integral, log.evidence):
                 return ""
             units = {"A": 1.0, "mA": 1000.0, "dA": 10.0, "cA": 100.0}
@@ -128,9 +129,9 @@ def counter(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
     if amps is None or not log.evidence.has_clock:
         return {}
     charge_units, energy_units = {"mAh": 1.0, "Ah": 1e-3, "As": 3.6}, {"Wh": 1.0, "mWh": 1000.0, "J": 3600.0}
-    kinds = [("charge_mah", running(time_s, amps) / 3.6, charge_units, "the current")]
+    kinds = [("charge_mah", running(time_s, amps) / AS_PER_MAH, charge_units, "the current")]
     if volts is not None:
-        energy_wh = running(time_s, amps * volts) / 3600
+        energy_wh = running(time_s, amps * volts) / WS_PER_WH
         kinds.append(("energy_wh", energy_wh, energy_units, "current times voltage"))
     found: dict[int, ColumnGuess] = {}
     for quantity, integral, units, what in kinds:

@@ -9,8 +9,8 @@ import pytest
 
 from telemetry.analysis.pack import analyse
 from telemetry.analysis.pack.rest import weigh
-from telemetry.analysis.pack.temperature import ONE_SECOND_KJPMOL, arrhenius_to_25
 from telemetry.estimate import Estimate, Undecided
+from telemetry.physics.cell import ONE_SECOND_ACTIVATION, arrhenius_factor
 from telemetry.signals import signals_of
 
 
@@ -84,7 +84,7 @@ def test_values_at_25_degrees_follow_arrhenius_and_carry_the_spread_of_published
     temperature = pack.temperature_c
     assert temperature == pytest.approx(flown[2].temperature_c, abs=1.0)
     factor = cell.resistance_1s_25c_ohm.value / cell.resistance_1s_ohm.value
-    assert factor == pytest.approx(arrhenius_to_25(temperature, ONE_SECOND_KJPMOL[0]), rel=1e-9)
+    assert factor == pytest.approx(1 / arrhenius_factor(temperature, ONE_SECOND_ACTIVATION.kjpmol), rel=1e-9)
     wide = (
         cell.resistance_1s_25c_ohm.high - cell.resistance_1s_25c_ohm.low
     ) / cell.resistance_1s_25c_ohm.value
