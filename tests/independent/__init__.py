@@ -20,19 +20,22 @@ from __future__ import annotations
 import copy
 from dataclasses import replace
 from random import Random
+from typing import Any
 
 import numpy as np
 
+from . import faults_bench, faults_link, faults_log, faults_motor, faults_pack, faults_sensor
 from .faults import FAULTS, Fault
 from .plan import Plan
 from .recorder import record
 from .recording import Files, Recording
-from .run import Run
+from .run import STEP_S, Run
 from .scenarios import SCENARIOS, scenario
 from .sheet import own_figures
-from .truth import TOLERANCES, Expectation, Truth, figures, on_log_clock
+from .truth import TOLERANCES, Expectation, Truth, figures, on_log_clock, without_faults
 
 __all__ = ["FAULTS", "SCENARIOS", "Expectation", "Fault", "Files", "Plan", "Recording", "Truth", "fly", "scenario"]
+GROUPS = (faults_pack, faults_motor, faults_sensor, faults_link, faults_log, faults_bench)
 
 
 def fly(plan: Plan | str, *, seed: int | None = None, faults: tuple[str, ...] = ()) -> Recording:
@@ -46,28 +49,39 @@ def fly(plan: Plan | str, *, seed: int | None = None, faults: tuple[str, ...] = 
     chosen = [FAULTS[name] for name in faults]
     chance = Random(f"{seed}/{faults}")
     sheet = own_figures(plan)
-    expected = [fault.alter(plan, chance) for fault in chosen] or [Expectation(weak_kinds=None, verdicts=_even(plan))]
-    sheet = own_figures(plan) if any(fault.sheet for fault in chosen) else sheet
+    expected = [fault.alter(plan, chance) for fault in chosen]
     table = Run(plan, seed).go()
-    table["motor_shed"] = np.zeros_like(table["motor_omega"])
-    for event in plan.events:
-        if event.kind == "shed" and event.began_s is not None:
-            table["motor_shed"][:, event.motor] = table["time"] >= event.began_s
-    truth = Truth(plan.name, seed, plan.kind, faults)
-    log = record(plan, table)
-    truth.figures, truth.tolerances = figures(plan, table), dict(TOLERANCES)
-    truth.expected = [replace(e) for e in expected]
-    truth.events = [{"kind": e.kind, "motor": plan.drives[e.motor].position, "began_s": e.began_s, "ended_s": e.ended_s}
-                    for e in plan.events if e.began_s is not None]
+    shed_s = _shed(plan, table)
+    logs = [record(plan, table)]
+    seen = _seen(table, float(logs[0].true_s[0]), float(logs[0].true_s[-1]))
+    truth = Truth(plan.name, seed, plan.kind, faults, figures(plan, seen, shed_s), dict(TOLERANCES))
+    truth.expected = [replace(e) for e in expected] or [without_faults(plan, truth.figures)]
+    truth.events = [
+        {"kind": e.kind, "motor": plan.drives[e.motor].position, "began_s": e.began_s, "ended_s": e.ended_s} for e in plan.events if e.began_s is not None
+    ]
     for expectation, fault in zip(truth.expected, chosen, strict=False):
         if fault.event and expectation.at_s is None and truth.events:
             expectation.at_s = truth.events[0]["began_s"]
-    logs = [log]
+    recording = Recording(plan, table, logs, truth, sheet)
     for edit in plan.edits:
-        edit(logs, truth, plan, table)
+        edit(recording)
     on_log_clock(truth, plan, float(logs[0].true_s[0]))
-    return Recording(plan, table, logs, truth, sheet)
+    for name, changes in plan.sheet.get("changes", {}).items():
+        sheet[name] = {**sheet.get(name, {}), **changes}
+    return recording
 
 
-def _even(plan: Plan) -> tuple[str, ...]:
-    return ("even", "undecided") if len(plan.drives) > 1 and plan.kind == "flight" else ()
+def _shed(plan: Plan, table: dict[str, Any]) -> float:
+    """Note which propeller lacks a blade at which step; return since when the pair is what it is."""
+    table["motor_shed"], since = np.zeros_like(table["motor_omega"]), 0.0
+    for event in plan.events:
+        if event.kind == "shed" and event.began_s is not None:
+            table["motor_shed"][:, event.motor] = table["time"] >= event.began_s
+            since = event.began_s + 1.0
+    return since
+
+
+def _seen(table: dict[str, Any], start_s: float, end_s: float) -> dict[str, Any]:
+    """The part of the run that the log covers."""
+    part = slice(max(0, round(start_s / STEP_S) - 1), round(end_s / STEP_S) + 1)
+    return {name: column[part] for name, column in table.items()}

@@ -8,7 +8,7 @@ set of filtered currents serves them all, whatever their own resistances are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,8 +81,6 @@ class Pack:
     plug_ohm: float = 0.0006
     ohmic_ea: float = 9000.0
     transfer_ea: float = 28000.0
-    sensed_extra_ohm: float = 0.0
-    events: list[str] = field(default_factory=list)
 
     @property
     def cells(self) -> int:

@@ -41,6 +41,7 @@ class DriveParts:
     controller_j_per_k: float = 45.0
     controller_w_per_k: float = 0.45
     drag_nm: float = 0.0
+    extra_heat_w: float = 0.0
     thrust_scale: float = 1.0
     torque_scale: float = 1.0
     regenerates: bool = False
@@ -62,7 +63,7 @@ class Drive:
         self.air_c = air_c
         self.winding_c = self.case_c = self.controller_c = air_c
         self.duty = self.omega = self.current = self.bus = 0.0
-        self.thrust = self.torque = self.shake = 0.0
+        self.thrust = self.torque = 0.0
         self.e = 0.0
         self.r = 1.0
         self.ceiling = 1.0
@@ -160,10 +161,8 @@ class Drive:
         iron = self.ke * parts.no_load_a * (max(abs(self.omega), 1.0) / self.iron_at) ** 0.6 * abs(self.omega)
         across = (self.winding_c - self.case_c) * 4.0
         self.winding_c += step_s * (copper - across) / (0.25 * parts.case_j_per_k)
-        bearing = parts.drag_nm * abs(self.omega)
-        self.case_c += step_s * (across + iron + bearing - (self.case_c - self.air_c) * parts.case_w_per_k * wind) / (
-            parts.case_j_per_k
-        )
+        bearing = parts.drag_nm * abs(self.omega) + (parts.extra_heat_w if self.duty else 0.0)
+        self.case_c += step_s * (across + iron + bearing - (self.case_c - self.air_c) * parts.case_w_per_k * wind) / (parts.case_j_per_k)
         self.winding_ohm = parts.winding_ohm * (1 + 0.00393 * (self.winding_c - 20))
         waste = self.current**2 * parts.on_ohm + parts.switching_fraction * abs(self.current) * supply_v * 0.6
         waste += abs(self.bus) ** 2 * 0.0003

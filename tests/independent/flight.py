@@ -81,6 +81,12 @@ class Pilot:
     def done(self) -> bool:
         return self.at >= len(self.legs)
 
+    def land(self, now: float) -> None:
+        """Give up what was planned and land ahead."""
+        kinds = [leg.kind for leg in self.legs]
+        if "approach" in kinds and self.at < kinds.index("approach") and self.body.flying:
+            self.at, self.since, self.cuts = kinds.index("approach"), now, ()
+
     def look(self, now: float, charge: float) -> None:
         """Decide anew, ten times a second."""
         leg = self.leg
@@ -100,10 +106,10 @@ class Pilot:
             return self.body.height > 4.0 or spent > 40
         if leg.kind == "climb":
             return self.body.height > leg.altitude_m - 3 or spent > 60
-        if leg.kind == "approach":
+        if leg.kind in ("approach", "crash"):
             return not self.body.flying
         if leg.kind == "rollout":
-            return self.body.speed <= 0.05 and spent > 1 or spent > 30
+            return (self.body.speed <= 0.05 and spent > 1) or spent > 30
         if leg.kind in ("circuit", "aerobatics", "bursts") and charge <= self.plan.land_at_charge:
             return True
         return spent >= leg.seconds
@@ -124,7 +130,12 @@ class Pilot:
         self.brake = 0.02
 
     def _takeoff(self, leg: Leg, spent: float, now: float) -> None:
-        self.throttle, self.brake, self.bank, self.steer = min(leg.throttle, 0.25 + 0.5 * spent), 0.0, 0.0, 0.05
+        self.throttle, self.brake, self.bank, self.steer = (
+            min(leg.throttle, 0.25 + 0.5 * spent),
+            0.0,
+            0.0,
+            0.05,
+        )
         if self.body.speed > 1.2 * self.body.stall_speed:
             self.body.flying = True
         self._follow(0.22)
@@ -194,6 +205,10 @@ class Pilot:
     def _descend(self, leg: Leg, spent: float, now: float) -> None:
         self.throttle, self.bank = leg.throttle, math.radians(leg.bank_deg) * 0.5
         self._follow(-0.22 if self.body.height > 25 else 0.0)
+
+    def _crash(self, leg: Leg, spent: float, now: float) -> None:
+        self.throttle, self.bank = leg.throttle, 0.0
+        self._follow(-0.9)
 
     def _approach(self, leg: Leg, spent: float, now: float) -> None:
         body, self.bank, self.steer = self.body, 0.0, 0.0

@@ -59,10 +59,10 @@ class Leg:
 
 @dataclass
 class Event:
-    """Something that happens to a motor, the supply or the link while the run goes on.
+    """Something that happens to a motor while the run goes on.
 
     It begins at the first moment from `after_s` on at which the motor is commanded over `needs` (and, when
-    `airborne`, the aircraft flies straight); `began_s` and `ended_s` are filled in by the run.
+    `airborne`, the aircraft flies straight); `began_s` and `ended_s` are filled in by the run. `land_after_s`: so long the pilot goes on.
     """
 
     kind: str
@@ -72,6 +72,7 @@ class Event:
     value: float = 0.0
     needs: float = 0.3
     airborne: bool = True
+    land_after_s: float = 1e9
     began_s: float | None = None
     ended_s: float | None = None
 
@@ -98,6 +99,4 @@ class Plan:
     edits: list[Callable[..., None]] = field(default_factory=list)
     roughness: float = 1.0
     receiver_v: float = 5.5
-    ends_hard: bool = False
-    ends_after_s: float = 1e9
-    sides: dict[str, int] = field(default_factory=dict)
+    receiver_dips: list[tuple[float, float, float]] = field(default_factory=list)

@@ -60,8 +60,15 @@ def _stations(diameter_m: float, blades: int, chord: float) -> tuple[Floats, Flo
     return x, x * diameter_m / 2, shape * diameter_m * blades
 
 
-def solve(diameter_m: float, pitch_m: float, advance: Floats, *, blades: int = 2, chord: float = 0.098,
-          drag: float = 0.030) -> tuple[Floats, Floats]:
+def solve(
+    diameter_m: float,
+    pitch_m: float,
+    advance: Floats,
+    *,
+    blades: int = 2,
+    chord: float = 0.098,
+    drag: float = 0.030,
+) -> tuple[Floats, Floats]:
     """Coefficients of thrust and torque (Cq = Cp/2π) by annulus balance; shape of `advance`."""
     x, r, chords = _stations(diameter_m, blades, chord)
     omega = 2 * np.pi * 100.0
@@ -93,8 +100,15 @@ def _tip_loss(blades: int, x: Floats, phi: Floats) -> Floats:
 _SOLVED: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
 
 
-def make_propeller(diameter_in: float, pitch_in: float, *, blades: int = 2, rpm: float = 9000.0,
-                   chord: float = 0.098, drag: float = 0.030) -> Propeller:
+def make_propeller(
+    diameter_in: float,
+    pitch_in: float,
+    *,
+    blades: int = 2,
+    rpm: float = 9000.0,
+    chord: float = 0.098,
+    drag: float = 0.030,
+) -> Propeller:
     """A propeller of that size; `rpm` is where its coefficients hold as solved."""
     key = (round(diameter_in, 3), round(pitch_in, 3), float(blades), round(chord, 4), round(drag, 4))
     size = diameter_in * 0.0254

@@ -127,13 +127,21 @@ def _usual(key: str, chance: Random) -> Sensor:
 def sources(plan: Plan, table: dict[str, Any]) -> dict[str, Floats]:
     """Every quantity that could be logged, at every step."""
     found: dict[str, Floats] = {
-        "pack_v": table["pack_v"], "current": table["current"], "used": table["drawn"] - table["drawn"][0],
-        "throttle": table["throttle"] * 100, "rudder": table["rudder"] * 100, "pack_c": table["pack_c"],
-        "air_c": np.full(len(table["time"]), plan.air.temperature_c), "altitude": table["height"],
-        "climb": table["speed"] * np.sin(table["path"]), "airspeed": _pitot(plan, table),
+        "pack_v": table["pack_v"],
+        "current": table["current"],
+        "used": table["drawn"] - table["drawn"][0],
+        "throttle": table["throttle"] * 100,
+        "rudder": table["rudder"] * 100,
+        "pack_c": table["pack_c"],
+        "air_c": np.full(len(table["time"]), plan.air.temperature_c),
+        "altitude": table["height"],
+        "climb": table["speed"] * np.sin(table["path"]),
+        "airspeed": _pitot(plan, table),
         "ground": np.abs(table["speed"] * np.cos(table["path"]) + _wind(plan, table)),
-        "receiver_v": _receiver(plan, table), "link": _link(plan, table),
-        "vibration": _vibration(table), "acceleration": table["acceleration"],
+        "receiver_v": _receiver(plan, table),
+        "link": _link(plan, table),
+        "vibration": _vibration(table),
+        "acceleration": table["acceleration"],
     }
     for i in range(plan.pack.cells):
         found[f"cell.{i + 1}"] = table["cells"][:, i]
@@ -165,8 +173,11 @@ def _heading(table: dict[str, Any]) -> Floats:
 def _receiver(plan: Plan, table: dict[str, Any]) -> Floats:
     """Supply of the receiver: servos pull it down a little when the load changes."""
     busy = np.abs(np.gradient(table["load"], STEP_S)) + 0.4 * table["flying"]
-    sag = lfilter([0.05], [1, -0.95], np.minimum(busy, 4.0)) * 0.04
-    return plan.receiver_v - sag
+    volts = plan.receiver_v - lfilter([0.05], [1, -0.95], np.minimum(busy, 4.0)) * 0.04
+    for start_s, seconds, low_v in plan.receiver_dips:
+        inside = (table["time"] >= start_s) & (table["time"] < start_s + seconds)
+        volts = np.where(inside, low_v, volts)
+    return volts
 
 
 def _link(plan: Plan, table: dict[str, Any]) -> Floats:
@@ -211,14 +222,22 @@ def record(plan: Plan, table: dict[str, Any]) -> Log:
     columns = {}
     for key in recorder["channels"]:
         sensor = _usual(key, chance)
-        for name, value in {**recorder["sensors"].get(key.split(".")[0], {}), **recorder["sensors"].get(key, {})}.items():
+        every = recorder["sensors"].get("cell", {}) if key.startswith("cell") else {}
+        for name, value in {**every, **recorder["sensors"].get(key, {})}.items():
             setattr(sensor, name, value)
         recorder["used_sensors"][key] = sensor
         text = heading(key, recorder["wording"])
         columns[key] = Column(text, sample(_counted(key, found, recorder), sensor, at, draw), sensor.decimals)
     own = (true_s - recorder.get("clock_zero_s", 0.0)) / (1 + recorder["drift_ppm"] * 1e-6)
-    return Log(own, true_s, columns, delimiter=recorder["delimiter"], time_heading=recorder["time_heading"],
-               time_scale=recorder["time_scale"], time_decimals=recorder["time_decimals"])
+    return Log(
+        own,
+        true_s,
+        columns,
+        delimiter=recorder["delimiter"],
+        time_heading=recorder["time_heading"],
+        time_scale=recorder["time_scale"],
+        time_decimals=recorder["time_decimals"],
+    )
 
 
 def _counted(key: str, found: dict[str, Floats], recorder: dict[str, Any]) -> Floats:

@@ -20,8 +20,25 @@ STEP_S = 0.01
 SLOW = 10
 LONGEST_S = 1000.0
 PER_MOTOR = ("command", "current", "winding", "omega", "thrust", "torque", "case_c", "controller_c", "duty")
-BASE = ("supply", "current", "drawn", "pack_c", "speed", "path", "height", "north", "east", "load", "air",
-        "bank", "throttle", "rudder", "flying", "straight", "acceleration")
+BASE = (
+    "supply",
+    "current",
+    "drawn",
+    "pack_c",
+    "speed",
+    "path",
+    "height",
+    "north",
+    "east",
+    "load",
+    "air",
+    "bank",
+    "throttle",
+    "rudder",
+    "flying",
+    "straight",
+    "acceleration",
+)
 
 
 class Run:
@@ -51,7 +68,7 @@ class Run:
             if k % SLOW == 0:
                 now = k * STEP_S
                 self._slow(now)
-                if self.pilot.done() or now >= self.plan.ends_after_s:
+                if self.pilot.done():
                     break
             self._fast(gusts[k], shakes[k])
         return self._table()
@@ -66,13 +83,14 @@ class Run:
 
     def _slow(self, now: float) -> None:
         plan = self.plan
-        self.rest, self.ohmic, self.transfer, self.rungs = plan.pack.sums(self.drawn, self.pack_c)
-        self.ohmic += plan.pack.plug_ohm + plan.pack.sensed_extra_ohm
+        if round(now / STEP_S) % (2 * SLOW) == 0:
+            self.rest, self.ohmic, self.transfer, self.rungs = plan.pack.sums(self.drawn, self.pack_c)
+            self.ohmic += plan.pack.plug_ohm
+            self.charge = float(np.mean(plan.pack.charge(self.drawn)))
         share = plan.pack.cooling_w_per_k * (1 + 0.02 * self.body.speed)
         out = share * (self.pack_c - plan.air.temperature_c)
         self.pack_c += (self.heat - out) * STEP_S * SLOW / plan.pack.self_heat_j_per_k
-        charge = float(np.mean(plan.pack.charge(self.drawn)))
-        self.pilot.look(now, charge)
+        self.pilot.look(now, self.charge)
         for drive in self.drives:
             drive.warm(self.supply, STEP_S * SLOW, self.body.speed)
         for event in plan.events:
@@ -88,11 +106,12 @@ class Run:
             if not fits:
                 return
             event.began_s = now
+        if now >= event.began_s + event.land_after_s:
+            self.pilot.land(now)
         over = now >= event.began_s + event.seconds
         drive = self.drives[event.motor]
         if event.kind == "shed":
-            drive.thrust_scale, drive.torque_scale, drive.shake = 0.42, 0.55, 25.0
-            over = True
+            drive.thrust_scale, drive.torque_scale = 0.42, 0.55
         elif event.kind == "limit":
             drive.ceiling = 1.0 if over else event.value
         elif event.kind in ("cut", "stall", "out_of_step", "reverse"):
@@ -110,12 +129,16 @@ class Run:
             command = base - side * plan.mixed_thrust * pilot.rudder * (1.0 if base > 0.02 else 0.0)
             if pilot.cuts:
                 command *= pilot.cuts[i]
-            self.commands[i] = max(0.0, min(1.0, command))
+            reversed_now = self.drives[i].mode == "reverse"
+            self.commands[i] = -self.drives[i].value if reversed_now else max(0.0, min(1.0, command))
 
     def _fast(self, gust: float, shake: float) -> None:
         plan, body, pilot, y = self.plan, self.body, self.pilot, self.y
         self._mix()
-        air = max(0.0, body.speed + (gust if body.flying else 0.3 * gust + plan.air.wind_mps * 0.3 * (body.speed > 1)))
+        air = max(
+            0.0,
+            body.speed + (gust if body.flying else 0.3 * gust + plan.air.wind_mps * 0.3 * (body.speed > 1)),
+        )
         pushed = admitted = 0.0
         for drive, command in zip(self.drives, self.commands, strict=True):
             a, b = drive.prepare(command, STEP_S)
@@ -146,23 +169,47 @@ class Run:
 
     def _keep(self, supply: float, current: float, air: float) -> None:
         body, pilot = self.body, self.pilot
-        row = [supply, current, self.drawn, self.pack_c, body.speed, body.path, body.height, body.north, body.east,
-               body.load, air, pilot.bank, self.hand, pilot.rudder, float(body.flying), float(pilot.straight),
-               body.acceleration]
+        row = [
+            supply,
+            current,
+            self.drawn,
+            self.pack_c,
+            body.speed,
+            body.path,
+            body.height,
+            body.north,
+            body.east,
+            body.load,
+            air,
+            pilot.bank,
+            self.hand,
+            pilot.rudder,
+            float(body.flying),
+            float(pilot.straight),
+            body.acceleration,
+        ]
         for drive, command in zip(self.drives, self.commands, strict=True):
-            row += (command, drive.bus, drive.current, drive.omega, drive.thrust, drive.torque, drive.case_c,
-                    drive.controller_c, drive.duty)
+            row += (
+                command,
+                drive.bus,
+                drive.current,
+                drive.omega,
+                drive.thrust,
+                drive.torque,
+                drive.case_c,
+                drive.controller_c,
+                drive.duty,
+            )
         self.rows.append(tuple(row))
 
     def _table(self) -> dict[str, Any]:
         """Columns of the whole run; per-motor ones are (steps, motors)."""
         grid = np.array(self.rows)
         table: dict[str, Any] = {name: grid[:, i] for i, name in enumerate(BASE)}
-        each = grid[:, len(BASE):].reshape(len(grid), len(self.drives), len(PER_MOTOR))
+        each = grid[:, len(BASE) :].reshape(len(grid), len(self.drives), len(PER_MOTOR))
         table.update({"motor_" + name: each[:, :, i] for i, name in enumerate(PER_MOTOR)})
         table["time"] = np.arange(len(grid)) * STEP_S
         pack = self.plan.pack
         table["cells"] = cell_voltages(pack, table["current"], table["drawn"], table["pack_c"], STEP_S)
-        table["pack_v"] = table["cells"].sum(axis=1) - table["current"] * (pack.plug_ohm + pack.sensed_extra_ohm)
-        table["shake"] = np.array([d.shake for d in self.drives])
+        table["pack_v"] = table["cells"].sum(axis=1) - table["current"] * pack.plug_ohm
         return table

@@ -27,8 +27,13 @@ def static_point(parts: DriveParts, supply_v: float, duty: float, density: float
         current = (duty * supply_v - ke * omega) / resistance
         push = ke * (current - parts.no_load_a * (omega / iron_at) ** 0.6)
         low, high = (omega, high) if push > torque else (low, omega)
-    return {"rpm": rev * 60, "current_a": current, "torque_nm": torque,
-            "thrust_n": ct * density * rev**2 * size**4, "voltage_v": ke * omega + current * parts.winding_ohm}
+    return {
+        "rpm": rev * 60,
+        "current_a": current,
+        "torque_nm": torque,
+        "thrust_n": ct * density * rev**2 * size**4,
+        "voltage_v": ke * omega + current * parts.winding_ohm,
+    }
 
 
 def own_figures(plan: Plan) -> dict[str, Any]:
@@ -43,42 +48,79 @@ def own_figures(plan: Plan) -> dict[str, Any]:
     total = full["current_a"] * len(plan.drives)
     per_motor = full["current_a"]
     capacity = plan.sheet.get("capacity_mah", round(float(pack.capacity_mah.mean()) / 50) * 50)
-    points = [{"rpm": round(p["rpm"] * off(0.004), -1), "current_a": round(p["current_a"] * off(0.015), 1),
-               "voltage_v": round(p["voltage_v"] * off(0.005), 2), "thrust_n": round(p["thrust_n"] * off(0.025), 2)}
-              for p in (full, part)]
+    points = [
+        {
+            "rpm": round(p["rpm"] * off(0.004), -1),
+            "current_a": round(p["current_a"] * off(0.015), 1),
+            "voltage_v": round(p["voltage_v"] * off(0.005), 2),
+            "thrust_n": round(p["thrust_n"] * off(0.025), 2),
+        }
+        for p in (full, part)
+    ]
     no_load_v = round(first.no_load_rpm / first.kv_rpm_per_v + first.no_load_a * first.winding_ohm, 1)
     c_rate = max(20.0, np.ceil(1.3 * total / (capacity / 1000) / 5) * 5)
     figures: dict[str, Any] = {
-        "aircraft": {"name": plan.name.replace("_", " "), "mass_kg": round(frame.mass_kg * off(0.01), 3),
-                     "span_m": frame.span_m, "wing_area_m2": frame.wing_m2,
-                     "drag_area_m2": round(frame.drag_m2 * off(0.08), 4)},
+        "aircraft": {
+            "name": plan.name.replace("_", " "),
+            "mass_kg": round(frame.mass_kg * off(0.01), 3),
+            "span_m": frame.span_m,
+            "wing_area_m2": frame.wing_m2,
+            "drag_area_m2": round(frame.drag_m2 * off(0.08), 4),
+        },
         "field": {"elevation_m": 40, "temperature_c": round(plan.air.temperature_c + chance.uniform(-2, 2))},
-        "pack": {"name": "A", "chemistry": pack.chemistry, "cells": pack.cells, "capacity_mah": capacity,
-                 "resistance_mohm": round(float(np.median(one_second)) * 1000 * off(0.07), 2),
-                 "full_cell_v": FULL_V[pack.chemistry],
-                 "ratings": [{"c_rate": c_rate}, {"c_rate": 1.6 * c_rate, "seconds": 10}]},
+        "pack": {
+            "name": "A",
+            "chemistry": pack.chemistry,
+            "cells": pack.cells,
+            "capacity_mah": capacity,
+            "resistance_mohm": round(float(np.median(one_second)) * 1000 * off(0.07), 2),
+            "full_cell_v": FULL_V[pack.chemistry],
+            "ratings": [{"c_rate": c_rate}, {"c_rate": 1.6 * c_rate, "seconds": 10}],
+        },
         "reserve": {"fraction": 0.2, "confidence": 0.95, "landing_allowance_s": 45},
-        "motor": {"kv_rpm_per_v": round(first.kv_rpm_per_v * off(0.015)),
-                  "resistance_mohm": round(first.winding_ohm * 1000 * off(0.04), 2),
-                  "no_load_points": [{"voltage_v": no_load_v, "current_a": round(first.no_load_a * off(0.05), 2),
-                                      "rpm": round(first.no_load_rpm, -1)}],
-                  "pole_pairs": 7, "max_temperature_c": 90,
-                  "ratings": [{"current_a": round(1.25 * per_motor, 1)},
-                              {"current_a": round(1.5 * per_motor, 1), "seconds": 15}]},
-        "propeller": {"diameter_in": round(first.propeller.diameter_m / 0.0254, 1),
-                      "pitch_in": round(first.propeller.pitch_m / 0.0254, 1), "blades": first.propeller.blades,
-                      "static_points": points},
-        "controller": {"ratings": [{"current_a": round(1.35 * per_motor, 1)},
-                                   {"current_a": round(1.7 * per_motor, 1), "seconds": 10}],
-                       "reversing": first.reversing, "max_temperature_c": 95},
+        "motor": {
+            "kv_rpm_per_v": round(first.kv_rpm_per_v * off(0.015)),
+            "resistance_mohm": round(first.winding_ohm * 1000 * off(0.04), 2),
+            "no_load_points": [
+                {
+                    "voltage_v": no_load_v,
+                    "current_a": round(first.no_load_a * off(0.05), 2),
+                    "rpm": round(first.no_load_rpm, -1),
+                }
+            ],
+            "pole_pairs": 7,
+            "max_temperature_c": 90,
+            "ratings": [
+                {"current_a": round(1.25 * per_motor, 1)},
+                {"current_a": round(1.5 * per_motor, 1), "seconds": 15},
+            ],
+        },
+        "propeller": {
+            "diameter_in": round(first.propeller.diameter_m / 0.0254, 1),
+            "pitch_in": round(first.propeller.pitch_m / 0.0254, 1),
+            "blades": first.propeller.blades,
+            "static_points": points,
+        },
+        "controller": {
+            "ratings": [
+                {"current_a": round(1.35 * per_motor, 1)},
+                {"current_a": round(1.7 * per_motor, 1), "seconds": 10},
+            ],
+            "reversing": first.reversing,
+            "max_temperature_c": 95,
+        },
         "leads": {"length_m": 0.4, "area_mm2": round(0.8 * 0.0175 / first.lead_ohm * off(0.05), 2)},
         "receiver_supply": {"voltage_v": plan.receiver_v, "ratings": [{"current_a": 5}]},
     }
     if len(plan.drives) > 1:
-        figures["motors"] = [{"position": d.position, "arm_m": abs(d.arm_m),
-                              "rotation": "clockwise" if d.arm_m < 0 else "anticlockwise"} for d in plan.drives]
-    for table, changes in plan.sheet.get("changes", {}).items():
-        figures[table] = {**figures.get(table, {}), **changes}
+        figures["motors"] = [
+            {
+                "position": d.position,
+                "arm_m": abs(d.arm_m),
+                "rotation": "clockwise" if d.arm_m < 0 else "anticlockwise",
+            }
+            for d in plan.drives
+        ]
     return figures
 
 

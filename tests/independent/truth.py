@@ -75,7 +75,8 @@ def _flying(table: dict[str, Any]) -> tuple[float | None, float | None]:
     if not len(up):
         return None, None
     last = int(up[-1]) + 1
-    return float(up[0] * STEP_S), float(last * STEP_S) if last < len(table["time"]) - 1 else None
+    start = float(table["time"][up[0]]) if up[0] > 0 else None
+    return start, float(table["time"][last]) if last < len(table["time"]) - 1 else None
 
 
 def pair_figures(plan: Plan, table: dict[str, Any], since_s: float = 0.0) -> dict[str, Any]:
@@ -93,63 +94,97 @@ def pair_figures(plan: Plan, table: dict[str, Any], since_s: float = 0.0) -> dic
         if plan.kind != "bench":
             ask &= table["straight"] > 0.5
         for event in plan.events:
-            if event.began_s is not None and event.kind in ("cut", "stall", "out_of_step", "reverse", "limit"):
+            if event.began_s is not None and event.kind in (
+                "cut",
+                "stall",
+                "out_of_step",
+                "reverse",
+                "limit",
+            ):
                 ask &= (table["time"] < event.began_s - 0.5) | (table["time"] > (event.ended_s or 1e9) + 1.0)
         if ask.sum() < 100:
             continue
-        means = {name: col[ask].mean(axis=0) for name, col in (
-            ("power", power), ("current", table["motor_current"]), ("rpm", np.abs(table["motor_omega"])))}
+        means = {
+            name: col[ask].mean(axis=0)
+            for name, col in (
+                ("power", power),
+                ("current", table["motor_current"]),
+                ("rpm", np.abs(table["motor_omega"])),
+            )
+        }
         a, b = means["power"][i], means["power"][j]
         found[f"{left}/{right}"] = {
             "imbalance_fraction": float((b - a) / ((a + b) / 2)),
             "current_ratio": float(means["current"][j] / means["current"][i]),
-            "rpm_ratio": float(means["rpm"][j] / means["rpm"][i])}
+            "rpm_ratio": float(means["rpm"][j] / means["rpm"][i]),
+        }
     return found
 
 
 def _cells(plan: Plan, table: dict[str, Any], span: slice) -> list[dict[str, float]]:
     pack = plan.pack
-    drawn, warm, amps = table["drawn"][span][::50], table["pack_c"][span][::50], float(table["current"][span].mean())
+    drawn, warm, amps = (
+        table["drawn"][span][::50],
+        table["pack_c"][span][::50],
+        float(table["current"][span].mean()),
+    )
     ohmic = resistance_after(pack, 0.0, amps, drawn, warm)
     early = resistance_after(pack, 0.10, amps, drawn, warm)
     one, ten = (resistance_after(pack, s, amps, drawn, warm) for s in (1.0, 10.0))
     low = table["cells"].argmin(axis=0)
     rest = pack.resting_v(table["drawn"][:1])[0]
-    return [{"cell": c + 1, "rest_before_v": float(rest[c]), "ohmic_ohm": float(ohmic[c]),
-             "ohmic_as_seen_at_100ms_ohm": float(early[c]), "resistance_1s_ohm": float(one[c]),
-             "resistance_10s_ohm": float(ten[c]), "min_loaded_v": float(table["cells"][low[c], c]),
-             "min_at_s": float(low[c] * STEP_S), "capacity_mah": float(pack.capacity_mah[c]),
-             "start_charge_fraction": float(pack.start_charge[c]),
-             "charge_left_fraction": float(pack.charge(table["drawn"][-1:])[0, c])} for c in range(pack.cells)]
+    return [
+        {
+            "cell": c + 1,
+            "rest_before_v": float(rest[c]),
+            "ohmic_ohm": float(ohmic[c]),
+            "ohmic_as_seen_at_100ms_ohm": float(early[c]),
+            "resistance_1s_ohm": float(one[c]),
+            "resistance_10s_ohm": float(ten[c]),
+            "min_loaded_v": float(table["cells"][low[c], c]),
+            "min_at_s": float(table["time"][low[c]]),
+            "capacity_mah": float(pack.capacity_mah[c]),
+            "start_charge_fraction": float(pack.start_charge[c]),
+            "charge_left_fraction": float(pack.charge(table["drawn"][-1:])[0, c]),
+        }
+        for c in range(pack.cells)
+    ]
 
 
-def figures(plan: Plan, table: dict[str, Any]) -> dict[str, Any]:
+def figures(plan: Plan, table: dict[str, Any], since_s: float = 0.0) -> dict[str, Any]:
     """Everything known, on the run's own time from power-on."""
     span, amps = _span(table), table["current"]
     takeoff, landing = _flying(table)
     mean_a = float(amps[span].mean())
     capacity = float(plan.pack.capacity_mah.mean())
     cells = _cells(plan, table, span)
-    extra = plan.pack.plug_ohm + plan.pack.sensed_extra_ohm
+    extra = plan.pack.plug_ohm
     peak = int(amps.argmax())
     sensor = plan.recorder["used_sensors"].get("current")
     return {
         "consumed_mah": float(table["drawn"][-1] - table["drawn"][0]),
         "consumed_as_sensed_mah": float(table["drawn"][-1] - table["drawn"][0]) * (sensor.gain if sensor else 1.0),
         "energy_wh": float((table["pack_v"] * amps).sum() * STEP_S / 3600),
-        "capacity_mah": capacity, "mean_current_a": mean_a, "powered_start_s": span.start * STEP_S,
-        "powered_end_s": span.stop * STEP_S, "takeoff_s": takeoff, "landing_s": landing,
+        "capacity_mah": capacity,
+        "mean_current_a": mean_a,
+        "powered_start_s": float(table["time"][span.start]),
+        "powered_end_s": float(table["time"][span.stop - 1]),
+        "takeoff_s": takeoff,
+        "landing_s": landing,
         "end_s": float(table["time"][-1]),
-        "start_charge_fraction": float(plan.pack.start_charge.mean()),
+        "start_charge_fraction": float(plan.pack.charge(table["drawn"][:1]).mean()),
         "charge_left_fraction": float(plan.pack.charge(table["drawn"][-1:]).mean()),
         "weakest_charge_left_fraction": float(plan.pack.charge(table["drawn"][-1:]).min()),
-        "peak_a": float(amps[peak]), "peak_at_s": peak * STEP_S,
-        "start_voltage_v": float(table["pack_v"][0]), "min_voltage_v": float(table["pack_v"].min()),
+        "peak_a": float(amps[peak]),
+        "peak_at_s": float(table["time"][peak]),
+        "start_voltage_v": float(table["pack_v"][0]),
+        "min_voltage_v": float(table["pack_v"].min()),
         "resistance_ohm": sum(c["ohmic_ohm"] for c in cells) + extra,
         "resistance_as_seen_at_100ms_ohm": sum(c["ohmic_as_seen_at_100ms_ohm"] for c in cells) + extra,
         "resistance_1s_ohm": sum(c["resistance_1s_ohm"] for c in cells) + extra,
         "resistance_10s_ohm": sum(c["resistance_10s_ohm"] for c in cells) + extra,
-        "cells": cells, "pairs": pair_figures(plan, table),
+        "cells": cells,
+        "pairs": pair_figures(plan, table, since_s),
         "rate_mah_per_min": mean_a * 1000 / 60,
         "safe_flying_s": 0.8 * float(plan.pack.capacity_mah.min()) * 3.6 / mean_a if mean_a > 0 else None,
         "motor_temperature_max_c": table["motor_case_c"].max(axis=0).tolist(),
@@ -157,12 +192,39 @@ def figures(plan: Plan, table: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def without_faults(plan: Plan, known: dict[str, Any]) -> Expectation:
+    """What may be said of a sound aircraft: nothing against it. A pair that wear has put at the edge may be either."""
+    if plan.kind == "bench":
+        return Expectation(("clear", "open"), verdicts=("even", "undecided"), keys_none=NEVER)
+    most = max((abs(p["imbalance_fraction"]) for p in known["pairs"].values()), default=0.0)
+    verdicts = () if len(plan.drives) < 2 or plan.kind == "taxi" else ("even", "undecided")
+    return Expectation(("clear",) if most < 0.010 else ("clear", "check"), verdicts=verdicts if most < 0.010 else (), keys_none=NEVER)
+
+
+NEVER = (
+    "thrust_lost", "cell_under_floor", "over_rating", "receiver_low", "link_lost", "flight_ended_hard", "reserve_used", "overcharged",
+    "chemistry_disagrees", "weak_cell_resistance", "weak_cell_capacity", "weak_cell_unbalanced", "log_cut_off", "current_disagrees",
+    "charge_disagrees", "cell_sensor", "clock_jump", "controller_limited", "rpm_scale",
+)  # fmt: skip
 TOLERANCES = {
-    "consumed_as_sensed_mah_rel": 0.01, "consumed_mah_rel": 0.025, "energy_wh_rel": 0.02, "mean_current_a_rel": 0.02,
-    "takeoff_s": 2.0, "landing_s": 3.0, "start_charge_fraction": 0.04, "charge_left_fraction": 0.05,
-    "peak_a_rel": 0.08, "resistance_1s_ohm_rel": 0.15, "resistance_10s_ohm_rel": 0.20, "min_loaded_v": 0.03,
-    "min_voltage_v_rel": 0.012, "imbalance_fraction": 0.012, "current_ratio": 0.012, "rpm_ratio": 0.006,
-    "rest_before_v": 0.012, "safe_flying_s_rel": 0.12,
+    "consumed_as_sensed_mah_rel": 0.01,
+    "consumed_mah_rel": 0.025,
+    "energy_wh_rel": 0.02,
+    "mean_current_a_rel": 0.02,
+    "takeoff_s": 2.0,
+    "landing_s": 3.0,
+    "start_charge_fraction": 0.04,
+    "charge_left_fraction": 0.05,
+    "peak_a_rel": 0.08,
+    "resistance_1s_ohm_rel": 0.15,
+    "resistance_10s_ohm_rel": 0.20,
+    "min_loaded_v": 0.03,
+    "min_voltage_v_rel": 0.012,
+    "imbalance_fraction": 0.012,
+    "current_ratio": 0.012,
+    "rpm_ratio": 0.006,
+    "rest_before_v": 0.012,
+    "safe_flying_s_rel": 0.12,
 }
 
 
