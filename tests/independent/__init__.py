@@ -32,7 +32,7 @@ from .recording import Files, Recording
 from .run import STEP_S, Run
 from .scenarios import SCENARIOS, scenario
 from .sheet import own_figures
-from .truth import TOLERANCES, Expectation, Truth, figures, on_log_clock, without_faults
+from .truth import TOLERANCES, Expectation, Truth, allow_for_size, figures, on_log_clock, without_faults
 
 __all__ = ["FAULTS", "SCENARIOS", "Expectation", "Fault", "Files", "Plan", "Recording", "Truth", "fly", "scenario"]
 GROUPS = (faults_pack, faults_motor, faults_sensor, faults_link, faults_log, faults_bench)
@@ -59,6 +59,8 @@ def fly(plan: Plan | str, *, seed: int | None = None, faults: tuple[str, ...] = 
     truth.events = [
         {"kind": e.kind, "motor": plan.drives[e.motor].position, "began_s": e.began_s, "ended_s": e.ended_s} for e in plan.events if e.began_s is not None
     ]
+    for expectation in truth.expected:
+        allow_for_size(expectation, truth.figures)
     for expectation, fault in zip(truth.expected, chosen, strict=False):
         if fault.event and expectation.at_s is None and truth.events:
             expectation.at_s = truth.events[0]["began_s"]

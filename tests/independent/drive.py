@@ -1,4 +1,4 @@
-"""One motor with its controller and propeller, stepped by an implicit Euler step that stays stable at 10 ms.
+"""One motor with its controller and propeller, stepped by an implicit Euler step that stays stable at 20 ms.
 
 Motor: back voltage on speed, iron and windage loss on speed to the power 1.6, torque that sags a little with
 current, copper that warms. Controller: dead-band, a throttle curve that is no straight line, on-resistance,
@@ -115,7 +115,7 @@ class Drive:
         gain = step_s / self.inertia
         self.omega += gain * (kt * current - load) / (1 + gain * stiff)
         if parts.folds and d == 0.0:
-            self.omega *= 0.9
+            self.omega *= 1 - 10 * step_s
         if live:
             current -= self.ke * (self.omega - before) / self.r
         self.current = current
@@ -148,7 +148,7 @@ class Drive:
         push = 0.15 * self.ke * self.parts.rated_a * (0.5 + chance) if self.mode == "out_of_step" else 0.0
         self.omega += gain * (push - load) / (1 + gain * (slope + 2e-4))
         if self.mode == "stall":
-            self.omega *= 0.6
+            self.omega *= 1 - 30 * step_s
         share = self.value * (1 + 0.6 * chance) if self.duty > 0.02 else 0.0
         self.current = share * self.parts.rated_a
         self.bus = min(self.current * max(abs(self.duty), 0.05), supply_v / 0.05)

@@ -64,7 +64,7 @@ def _hot(plan: Plan, chance: Random) -> Expectation:
     i, side = side_of(plan, chance)
     parts = plan.drives[i]
     parts.case_w_per_k *= 0.1
-    parts.extra_heat_w = 4.2 * parts.case_j_per_k
+    parts.extra_heat_w = 3.0 * parts.case_j_per_k
     need(plan, *("motor_c." + d.position for d in plan.drives))
     return Expectation(CHECK, events_any=("overheating",), side=side, note="over 90 °C")
 

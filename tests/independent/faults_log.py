@@ -8,9 +8,11 @@ import numpy as np
 
 from .faults import FLYERS, QUIET, fault, need, spare
 from .plan import Leg, Plan
-from .recorder import Log
+from .recorder import Column, Log
 from .recording import Recording
 from .truth import Expectation
+
+FROM_CURRENT = ("consumed_mah", "consumed_as_sensed_mah", "energy_wh", "mean_current_a", "peak_a", "safe_flying_s")
 
 
 @fault("ends_in_air", "log", FLYERS)
@@ -95,14 +97,15 @@ def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: 
         def edit(recording: Recording) -> None:
             first = recording.logs[0]
             end = float(first.true_s[-1])
-            true = np.arange(late_s, end, 1 / rate) + np.random.default_rng(plan.seed).uniform(0, 0.01, len(np.arange(late_s, end, 1 / rate)))
+            true = np.arange(late_s, end, 1 / rate)
+            true += np.random.default_rng(plan.seed).uniform(0, 0.01, len(true))
             rows = np.clip(np.searchsorted(first.true_s, true, side="right") - 1, 0, len(first.true_s) - 1)
             own = (true + ahead) / (1 + drift_ppm * 1e-6)
             moved = [k for k in ("altitude", "climb", "airspeed", "ground", "receiver_v", "link", "vibration") if k in first.columns]
-            columns = {k: first.columns[k] for k in [*moved, "throttle"]}
-            for column in columns.values():
-                column_values = column.values[rows]
-                columns = {k: (c if c is not column else type(c)(c.heading, column_values, c.decimals)) for k, c in columns.items()}
+            columns = {}
+            for key in [*moved, "throttle"]:
+                kept = first.columns[key]
+                columns[key] = Column(kept.heading, kept.values[rows], kept.decimals)
             second = Log(own + leap_s * (true >= after), true, columns, name="second.csv", delimiter=first.delimiter)
             for key in moved:
                 del first.columns[key]
@@ -131,6 +134,4 @@ def _alone(plan: Plan, chance: Random) -> Expectation:
 @fault("no_current", "log", ("twin_5s", "trainer_3s", "aerobatic_4s"))
 def _no_current(plan: Plan, chance: Random) -> Expectation:
     spare(plan, "current", "used")
-    return Expectation(
-        ("open",), open_any=("load",), figures_off=("consumed_mah", "consumed_as_sensed_mah", "energy_wh", "mean_current_a", "peak_a", "safe_flying_s")
-    )
+    return Expectation(("open",), open_any=("load",), figures_off=FROM_CURRENT)

@@ -105,7 +105,7 @@ def _hot(plan: Plan, chance: Random) -> Expectation:
     i, side = side_of(plan, chance)
     parts = plan.drives[i]
     parts.case_w_per_k *= 0.12
-    parts.extra_heat_w = 130 * parts.case_w_per_k * 5.5
+    parts.extra_heat_w = 32 * parts.case_w_per_k * 5.8
     need(plan, *("motor_c." + d.position for d in plan.drives))
     return Expectation(CHECK, events_any=("overheating",), side=side, verdicts=("even", "undecided", "uneven"))
 
@@ -125,3 +125,13 @@ def _limited(plan: Plan, chance: Random) -> Expectation:
     plan.land_at_charge = 0.12
     need(plan, *(k + d.position for k in ("current.", "rpm.") for d in plan.drives))
     return Expectation(CHECK, ("controller_limited", "reserve_used"), events_any=(), border=True, note="the limiter works late in the flight")
+
+
+@fault("side_current_reads_high", "sensor", TWINS)
+def _side_gain(plan: Plan, chance: Random) -> Expectation:
+    _, side = side_of(plan, chance)
+    need(plan, *(k + d.position for k in ("current.", "rpm.") for d in plan.drives))
+    plan.recorder["sensors"][f"current.{side}"] = {"gain": 1.06}
+    return Expectation(
+        QUIET, keys_none=("pair_uneven",), verdicts=("even", "undecided"), causes=("sensor", "none", "undecided"), figures_off=("current_ratio",)
+    )

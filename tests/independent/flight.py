@@ -110,7 +110,7 @@ class Pilot:
             return not self.body.flying
         if leg.kind == "rollout":
             return (self.body.speed <= 0.05 and spent > 1) or spent > 30
-        if leg.kind in ("circuit", "aerobatics", "bursts") and charge <= self.plan.land_at_charge:
+        if leg.kind in ("circuit", "aerobatics", "bursts", "descend") and (charge <= self.plan.land_at_charge or not self.body.flying):
             return True
         return spent >= leg.seconds
 
@@ -178,7 +178,7 @@ class Pilot:
         body = self.body
         if now >= self.burst_until + leg.straight_s:
             self.burst_until = now + self.chance.uniform(1.5, 4.5)
-            self.pull_until = now + self.chance.choice((0.0, 0.0, 2.8))
+            self.pull_until = now + (self.chance.choice((0.0, 0.0, 2.8)) if body.height > 60 else 0.0)
             self.turn = self.chance.choice((-1.0, 1.0))
         self._circuit(leg, spent, now)
         if now < self.burst_until:
@@ -186,8 +186,8 @@ class Pilot:
         if now < self.pull_until:
             self.bank, self.load = 0.0, 3.2
         elif abs(math.remainder(body.path, 2 * math.pi)) > 0.6:
-            self.load = 2.6 if math.sin(body.path) < 0 or math.cos(body.path) < 0 else 0.2
-            self.bank = 0.0
+            upright_climb = math.sin(body.path) > 0 and math.cos(body.path) > 0
+            self.bank, self.load = 0.0, 0.1 if upright_climb else 3.0
         body.path = math.remainder(body.path, 2 * math.pi)
 
     def _bursts(self, leg: Leg, spent: float, now: float) -> None:

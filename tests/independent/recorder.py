@@ -173,7 +173,7 @@ def _heading(table: dict[str, Any]) -> Floats:
 def _receiver(plan: Plan, table: dict[str, Any]) -> Floats:
     """Supply of the receiver: servos pull it down a little when the load changes."""
     busy = np.abs(np.gradient(table["load"], STEP_S)) + 0.4 * table["flying"]
-    volts = plan.receiver_v - lfilter([0.05], [1, -0.95], np.minimum(busy, 4.0)) * 0.04
+    volts = plan.receiver_v - lfilter([0.1], [1, -0.9], np.minimum(busy, 4.0)) * 0.04
     for start_s, seconds, low_v in plan.receiver_dips:
         inside = (table["time"] >= start_s) & (table["time"] < start_s + seconds)
         volts = np.where(inside, low_v, volts)

@@ -1,4 +1,4 @@
-"""The time loop: pack, drives, body and pilot together, 10 ms a step, every step kept."""
+"""The time loop: pack, drives, body and pilot together, 20 ms a step, every step kept."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from .flight import Body, Pilot
 from .plan import Event, Plan
 
 Floats = NDArray[np.float64]
-STEP_S = 0.01
-SLOW = 10
+STEP_S = 0.02
+SLOW = 5
 LONGEST_S = 1000.0
 PER_MOTOR = ("command", "current", "winding", "omega", "thrust", "torque", "case_c", "controller_c", "duty")
 BASE = (
@@ -86,7 +86,7 @@ class Run:
         if round(now / STEP_S) % (2 * SLOW) == 0:
             self.rest, self.ohmic, self.transfer, self.rungs = plan.pack.sums(self.drawn, self.pack_c)
             self.ohmic += plan.pack.plug_ohm
-            self.charge = float(np.mean(plan.pack.charge(self.drawn)))
+            self.charge = float(np.median(plan.pack.charge(self.drawn)))
         share = plan.pack.cooling_w_per_k * (1 + 0.02 * self.body.speed)
         out = share * (self.pack_c - plan.air.temperature_c)
         self.pack_c += (self.heat - out) * STEP_S * SLOW / plan.pack.self_heat_j_per_k
@@ -122,7 +122,7 @@ class Run:
     def _mix(self) -> None:
         """The stick's throttle through the hand's lag to each motor's own command."""
         plan, pilot = self.plan, self.pilot
-        self.hand += max(-0.03, min(0.03, (pilot.throttle - self.hand) * 0.12))
+        self.hand += max(-3.0 * STEP_S, min(3.0 * STEP_S, (pilot.throttle - self.hand) * 12 * STEP_S))
         base = self.hand if self.hand > 0.004 else 0.0
         for i, parts in enumerate(plan.drives):
             side = -1.0 if parts.arm_m < 0 else (1.0 if parts.arm_m > 0 else 0.0)

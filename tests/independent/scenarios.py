@@ -213,7 +213,7 @@ def _trainer(seed: int, chemistry: str) -> Plan:
 def _aerobatic(seed: int, chemistry: str) -> Plan:
     plan, _, chance = _base("aerobatic_4s", seed, chemistry)
     plan.legs[3].kind, plan.legs[3].straight_s = "aerobatics", chance.uniform(5, 10)
-    plan.legs[3].altitude_m += 30
+    plan.legs[3].altitude_m += 70
     return plan
 
 
