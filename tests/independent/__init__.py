@@ -9,6 +9,8 @@ It shares no code and no model with the product. Use:
     recording.truth.figures["consumed_mah"]
     recording.truth.expected                # a list of Expectation: without faults, one that asks for `clear`
 
+    judge(recording.truth, review)          # a review's JSON object: .wrong, .silent, .loose
+
 `scenario(name, seed)` gives the Plan (aircraft, weather, pilot, recorder) before it is flown; `fly` takes a name or
 a Plan. `FAULTS[name].scenarios` lists the scenarios a fault makes sense in (the first is its usual one),
 `FAULTS[name].group` its group. Truth: see `truth.Truth` and `truth.Expectation`. Every moment in the truth counts
@@ -26,6 +28,7 @@ import numpy as np
 
 from . import faults_bench, faults_link, faults_log, faults_motor, faults_pack, faults_sensor
 from .faults import FAULTS, Fault
+from .judge import judge
 from .plan import Plan
 from .recorder import record
 from .recording import Files, Recording
@@ -34,7 +37,7 @@ from .scenarios import SCENARIOS, scenario
 from .sheet import own_figures
 from .truth import TOLERANCES, Expectation, Truth, allow_for_size, figures, on_log_clock, without_faults
 
-__all__ = ["FAULTS", "SCENARIOS", "Expectation", "Fault", "Files", "Plan", "Recording", "Truth", "fly", "scenario"]
+__all__ = ["FAULTS", "SCENARIOS", "Expectation", "Fault", "Files", "Plan", "Recording", "Truth", "fly", "judge", "scenario"]
 GROUPS = (faults_pack, faults_motor, faults_sensor, faults_link, faults_log, faults_bench)
 
 

@@ -196,6 +196,7 @@ def _base(name: str, seed: int, chemistry: str = "lipo") -> tuple[Plan, Build, R
         land_at_charge=chance.uniform(0.34, 0.45),
     )
     plan.recorder = _recorder(a.motors, a.cells, chance)
+    plan.sheet["capacity_mah"] = int(a.mah)
     return plan, a, chance
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.independent import FAULTS, SCENARIOS, Recording, fly, scenario
+from tests.independent import FAULTS, SCENARIOS, Recording, fly, judge, scenario
 from tests.independent.cells import FULL_V, open_circuit_v, resistance_after
 from tests.independent.propeller import make_propeller
 from tests.independent.run import STEP_S
@@ -165,3 +165,23 @@ def test_faults_are_in_the_truth() -> None:
     assert cut.expected[0].at_s == cut.events[0]["began_s"]
     assert cut.events[0]["ended_s"] - cut.events[0]["began_s"] == pytest.approx(4.0, abs=0.11)
     assert len(FAULTS) >= 45
+
+
+def test_the_judge_tells_right_from_wrong() -> None:
+    truth = flown("trainer_3s", "weak_cell_60").truth
+    cell = truth.expected[0].cell
+    flight = {
+        "decision": "check",
+        "open": [],
+        "takeoff_s": truth.figures["takeoff_s"],
+        "pack": {"weak_cell": cell, "weak_cell_kind": "resistance", "cells": []},
+        "capacity": {"consumed_mah": {"value": truth.figures["consumed_as_sensed_mah"], "low": 0.0, "high": 1.0}},
+        "motors": {"pairs": [], "events": []},
+        "findings": [{"key": "weak_cell_resistance"}],
+    }
+    right = judge(truth, {"flights": [flight]})
+    assert right.wrong == []
+    assert len(right.loose) == 1
+    wrong = {**flight, "decision": "clear", "takeoff_s": 0.0, "findings": []}
+    wrong["pack"] = {"weak_cell": None, "cells": []}
+    assert len(judge(truth, {"flights": [wrong]}).wrong) == 4
