@@ -35,7 +35,7 @@ from .recording import Files, Recording
 from .run import STEP_S, Run
 from .scenarios import SCENARIOS, scenario
 from .sheet import own_figures
-from .truth import TOLERANCES, Expectation, Truth, allow_for_size, figures, on_log_clock, without_faults
+from .truth import Expectation, Truth, allow_for_size, figures, on_log_clock, tolerances, without_faults
 
 __all__ = ["FAULTS", "SCENARIOS", "Expectation", "Fault", "Files", "Plan", "Recording", "Truth", "fly", "judge", "scenario"]
 GROUPS = (faults_pack, faults_motor, faults_sensor, faults_link, faults_log, faults_bench)
@@ -57,7 +57,8 @@ def fly(plan: Plan | str, *, seed: int | None = None, faults: tuple[str, ...] = 
     shed_s = _shed(plan, table)
     logs = [record(plan, table)]
     seen = _seen(table, float(logs[0].true_s[0]), float(logs[0].true_s[-1]))
-    truth = Truth(plan.name, seed, plan.kind, faults, figures(plan, seen, shed_s), dict(TOLERANCES))
+    known = figures(plan, seen, shed_s)
+    truth = Truth(plan.name, seed, plan.kind, faults, known, tolerances(plan, known))
     truth.expected = [replace(e) for e in expected] or [without_faults(plan, truth.figures)]
     truth.events = [
         {"kind": e.kind, "motor": plan.drives[e.motor].position, "began_s": e.began_s, "ended_s": e.ended_s} for e in plan.events if e.began_s is not None

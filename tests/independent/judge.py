@@ -53,8 +53,8 @@ def _decision(expected: list[Expectation], flight: dict[str, Any], verdict: Judg
     order = ("clear", "check", "open", "stop")
     allowed = {d for e in expected for d in e.decisions}
     least = max(min(order.index(d) for d in e.decisions) for e in expected)
-    said = flight["decision"]
-    if said not in allowed or order.index(said) < least:
+    said = flight.get("decision", "not given")
+    if said not in allowed or said not in order or order.index(said) < least:
         verdict.wrong.append(f"decision {said}, allowed {sorted(allowed)}")
     wanted = {w for e in expected for w in e.open_any}
     if wanted and not wanted & {o["what"] for o in flight.get("open", [])}:

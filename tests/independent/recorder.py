@@ -95,13 +95,15 @@ def heading(key: str, choice: int, words: tuple[str, str] = ("", "")) -> str:
     return texts[choice % len(texts)].format(place.replace("_", " "))
 
 
-def _usual(key: str, chance: Random) -> Sensor:
+def _usual(key: str, chance: Random, rated_a: float) -> Sensor:
     """An ordinary sensor of that quantity."""
-    kind = key.split(".")[0]
+    kind, amps = key.split(".")[0], 0.1 if rated_a > 10 else 0.01
     table: dict[str, Sensor] = {
         "pack_v": Sensor(0.03, 1 + chance.gauss(0, 0.0015), 0, 0.006, 0.01),
         "cell": Sensor(0.03, 1.0, chance.gauss(0, 0.0015), 0.0015, 0.001, decimals=3),
-        "current": Sensor(0.02, 1 + chance.gauss(0, 0.005), chance.gauss(0, 0.04), 0.08, 0.1, decimals=1),
+        "current": Sensor(
+            0.02, 1 + chance.gauss(0, 0.005), chance.gauss(0, 0.0004 * rated_a), min(0.08, 0.004 * rated_a), amps, decimals=1 if amps > 0.05 else 2
+        ),
         "used": Sensor(step=1.0, decimals=0),
         "throttle": Sensor(step=chance.choice((0.1, 0.5, 1.0)), decimals=1),
         "rudder": Sensor(step=0.5, decimals=1),
@@ -221,7 +223,7 @@ def record(plan: Plan, table: dict[str, Any]) -> Log:
     found = sources(plan, table)
     columns = {}
     for key in recorder["channels"]:
-        sensor = _usual(key, chance)
+        sensor = _usual(key, chance, sum(d.rated_a for d in plan.drives))
         every = recorder["sensors"].get("cell", {}) if key.startswith("cell") else {}
         for name, value in {**every, **recorder["sensors"].get(key, {})}.items():
             setattr(sensor, name, value)

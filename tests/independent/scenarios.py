@@ -115,7 +115,7 @@ def _pack(a: Build, chance: Random, air_c: float, chemistry: str = "lipo") -> Pa
         0.35 * ohmic * (1 + draw.normal(0, 0.01, n)),
         0.8 * ohmic * (1 + draw.normal(0, 0.01, n)),
         air_c + chance.uniform(0, 6),
-        pouch_share=chance.uniform(0, 0.2),
+        pouch_share=chance.uniform(0, 0.15),
         self_heat_j_per_k=0.024 * mah * n,
         cooling_w_per_k=0.25 + 0.02 * n * (mah / 1000) ** 0.6,
         transfer_bend_a=18 * mah / 1000,
@@ -221,6 +221,7 @@ def _aerobatic(seed: int, chemistry: str) -> Plan:
 def _glider(seed: int, chemistry: str) -> Plan:
     plan, _, chance = _base("glider_3s", seed, chemistry)
     plan.legs[3] = Leg("bursts", chance.uniform(280, 340), 200, 10.5, chance.uniform(0.85, 1.0), 25, chance.uniform(10, 16))
+    plan.legs[4].throttle = -0.4
     for parts in plan.drives:
         parts.folds = True
     plan.land_at_charge = 0.30

@@ -70,7 +70,6 @@ def own_figures(plan: Plan) -> dict[str, Any]:
         "field": {"elevation_m": 40, "temperature_c": round(plan.air.temperature_c + chance.uniform(-2, 2))},
         "pack": {
             "name": "A",
-            "chemistry": pack.chemistry,
             "cells": pack.cells,
             "capacity_mah": capacity,
             "resistance_mohm": round(float(np.median(one_second)) * 1000 * off(0.07), 2),
@@ -112,6 +111,8 @@ def own_figures(plan: Plan) -> dict[str, Any]:
         "leads": {"length_m": 0.4, "area_mm2": round(0.8 * 0.0175 / first.lead_ohm * off(0.05), 2)},
         "receiver_supply": {"voltage_v": plan.receiver_v, "ratings": [{"current_a": 5}]},
     }
+    if pack.chemistry != "lipo":
+        figures["pack"]["chemistry"] = pack.chemistry
     if len(plan.drives) > 1:
         figures["motors"] = [
             {
