@@ -12,6 +12,7 @@ from .recorder import Column, Log
 from .recording import Recording
 from .truth import Expectation
 
+MOVED = ("current.", "rpm.", "controller_c.", "altitude", "climb", "airspeed", "ground", "receiver_v", "link", "vibration")
 FROM_CURRENT = ("consumed_mah", "consumed_as_sensed_mah", "energy_wh", "mean_current_a", "peak_a", "safe_flying_s")
 
 
@@ -86,13 +87,13 @@ def _back(plan: Plan, chance: Random) -> Expectation:
 
 
 def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: float = 0.0) -> None:
-    """A second recorder with a clock of its own: it keeps throttle, height, speed and the receiver."""
+    """A second recorder with a clock of its own: it keeps the controllers' figures, throttle, height, speed and receiver."""
 
     @fault(name, "clock", FLYERS)
     def alter(plan: Plan, chance: Random) -> Expectation:
         ahead, rate = chance.uniform(-200, 300), chance.choice((4.0, 5.0, 10.0))
         after = chance.uniform(120, 180)
-        need(plan, "throttle", "altitude")
+        need(plan, "throttle", "altitude", *(k + d.position for k in ("current.", "rpm.") for d in plan.drives))
 
         def edit(recording: Recording) -> None:
             first = recording.logs[0]
@@ -101,7 +102,7 @@ def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: 
             true += np.random.default_rng(plan.seed).uniform(0, 0.01, len(true))
             rows = np.clip(np.searchsorted(first.true_s, true, side="right") - 1, 0, len(first.true_s) - 1)
             own = (true + ahead) / (1 + drift_ppm * 1e-6)
-            moved = [k for k in ("altitude", "climb", "airspeed", "ground", "receiver_v", "link", "vibration") if k in first.columns]
+            moved = [k for k in first.columns if k.startswith(MOVED)]
             columns = {}
             for key in [*moved, "throttle"]:
                 kept = first.columns[key]

@@ -67,7 +67,7 @@ def _said(expectation: Expectation, flight: dict[str, Any], verdict: Judgement) 
         verdict.wrong.append(f"no finding of {expectation.keys_any}, has {sorted(keys)}")
     if keys & set(expectation.keys_none):
         verdict.wrong.append(f"findings {sorted(keys & set(expectation.keys_none))} are false")
-    events = flight["motors"]["events"] if flight.get("motors") else []
+    events = (flight.get("motors") or {}).get("events") or []
     hits = [e for e in events if e["kind"] in expectation.events_any]
     if expectation.events_any and not hits:
         verdict.wrong.append(f"no event of {expectation.events_any}, has {[e['kind'] for e in events]}")
@@ -124,7 +124,7 @@ def _figures(truth: Truth, flight: dict[str, Any], off: set[str], verdict: Judge
 
 
 def _cells(truth: Truth, flight: dict[str, Any], off: set[str], verdict: Judgement) -> None:
-    said = {c["cell"]: c for c in (flight["pack"] or {}).get("cells", [])}
+    said = {c["cell"]: c for c in (flight["pack"] or {}).get("cells") or []}
     for cell in truth.figures["cells"] if "cells" not in off else ():
         found = said.get(cell["cell"], {})
         for name in ("rest_before_v", "min_loaded_v", "resistance_1s_ohm"):
@@ -133,7 +133,7 @@ def _cells(truth: Truth, flight: dict[str, Any], off: set[str], verdict: Judgeme
 
 
 def _pairs(truth: Truth, flight: dict[str, Any], off: set[str], verdict: Judgement) -> None:
-    said = {f"{p['left']}/{p['right']}": p for p in flight["motors"]["pairs"]} if flight.get("motors") else {}
+    said = {f"{p['left']}/{p['right']}": p for p in (flight.get("motors") or {}).get("pairs") or []}
     for names, figures in truth.figures["pairs"].items():
         for name, true in figures.items():
             if name not in off:
