@@ -11,7 +11,6 @@ from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
-from telemetry.debrief.dates import date_of
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
@@ -20,6 +19,7 @@ from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
+from telemetry.signals.dates import date_of
 from telemetry.trace import Flight, Trace, pack_current, throttle
 
 Prior = tuple[float, float]
@@ -126,7 +126,7 @@ def past(trace: Trace, flight: Flight, capacity: Capacity, setup: Setup | None) 
     consumed_mah = capacity.consumed_mah.value
     if duration_s <= 0 or consumed_mah <= 0:
         return ()
-    date = date_of(trace, flight.start_s)[:10]
+    date = date_of(trace, flight.start_s).day
     return (
         PastFlight(
             duration_s,

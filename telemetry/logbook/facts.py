@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from telemetry.debrief import FlightReview, Review
-from telemetry.debrief.dates import date_of
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
 from telemetry.season.open_checks import Raised
+from telemetry.signals.dates import date_of
 from telemetry.trace import Flight, Trace, pack_current
 
 SPARK_POINTS = 60
@@ -34,7 +34,7 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
     first = one.findings[0] if one.findings else None
     return {
         "place": place,
-        "date": date_of(review.trace, flight.start_s),
+        "date": date_of(review.trace, flight.start_s).text,
         "kind": kind_of(flight),
         "aircraft": setup.name if setup else "",
         "duration_s": None

@@ -12,7 +12,6 @@ from pathlib import Path
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
-from telemetry.debrief.dates import date_of
 from telemetry.errors import BadLog, BadLogbook, BadUse, SaglineError
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
@@ -27,6 +26,7 @@ from telemetry.logbook.twins import looks_like_one_flight
 from telemetry.season.open_checks import OpenCheck, open_checks
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Sheet
+from telemetry.signals.dates import date_of
 from telemetry.trace import Source, Trace
 
 
@@ -200,7 +200,7 @@ class Logbook:
         return _rows(
             database.flights(),
             aircraft,
-            date=date_of(whole[0], 0.0),
+            date=date_of(whole[0]).text,
             number=min(numbers, default=sys.maxsize),
         )
 
@@ -366,7 +366,7 @@ class Logbook:
         sheet = _sheet_of(entry)
         number = entry.flights[0] if entry.flights else sys.maxsize
         return _rows(
-            self._flights(), sheet.setup().name if sheet else "", date=date_of(trace, 0.0), number=number
+            self._flights(), sheet.setup().name if sheet else "", date=date_of(trace).text, number=number
         )
 
 

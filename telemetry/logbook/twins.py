@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
-from telemetry.debrief.dates import own_span_s
+from telemetry.signals.dates import own_span_s
 from telemetry.trace import Trace
 
 

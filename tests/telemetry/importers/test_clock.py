@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from telemetry.importers.clock import gaps_of
-from telemetry.importers.clock.formats import read_times
+from telemetry.importers.clock.instants import read_times
 from telemetry.importers.clock.order import in_order, share_stamps
 
 N = 300
