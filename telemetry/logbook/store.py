@@ -9,6 +9,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
@@ -28,6 +29,9 @@ from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Sheet
 from telemetry.signals.dates import date_of
 from telemetry.trace import Source, Trace
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def default_folder() -> Path:
@@ -233,6 +237,18 @@ class Logbook:
         BadUse : the file can't be written.
         """
         write_csv(self.flights(), Path(path))
+
+    def to_frame(self, *, position: bool = False) -> pd.DataFrame:
+        """The kept flights as a table by their number, a fact a column; an estimate has `_low` and `_high`
+        beside it, a list a column a place from 1. `position` adds where each log first knew its place. [°]
+        """
+        from telemetry.logbook.frames import flights_frame, with_positions
+
+        found = flights_frame(self.flights())
+        database = self._database(create=False)
+        if not position or database is None:
+            return found
+        return with_positions(found, [(log.entry.flights, self._trace_of(log)) for log in database.logs()])
 
     def _database(self, *, create: bool) -> Database | None:
         if create:
