@@ -184,7 +184,7 @@ def refine(
     rounds: int = 2,
     block_s: float = 10.0,
     drift_prior_ppm: float = 300.0,
-    robust_from: float = 2.0,
+    robust_from: float = 1.0,
 ) -> tuple[Floats, npt.NDArray[np.float64]] | None:
     """Offset and drift by robust least squares, with their covariance by blocks of `block_s`.
 

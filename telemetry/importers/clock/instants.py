@@ -1,14 +1,15 @@
 """The one grammar of instants: times of day, durations, dates and moments as texts → seconds.
 
-A form is a shape of date and a shape of time, one regular expression with its parts named. A few cells say
-which forms a column is written in; these then read the whole column at once. The calendar is pandas'.
+A form is a way of writing a date with a way of writing a time, one regular expression with its parts named.
+No form asks which digit it is: cells that differ in digits alone are of one shape, whose parts stand in the
+same places, so that all cells of a shape are read at once. The calendar is pandas'.
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import product
@@ -22,7 +23,7 @@ from telemetry.importers.units import vocabulary_file
 from telemetry.importers.wording import plain_letters
 from telemetry.trace import Floats
 
-# Python and RE2, by which Arrow reads whole columns, understand these alike. Cells are in small letters.
+# Cells are in small letters.
 _NUMERIC_DATES = (
     r"(?P<year>\d{4})[-/.]\s?(?P<month>\d{1,2})[-/.]\s?(?P<day>\d{1,2})\.?",
     r"(?P<former>\d{1,2})(?P<mark>[-/.])\s?(?P<latter>\d{1,2})[-/.]\s?(?P<year>\d{4}|\d{2})",
@@ -46,11 +47,14 @@ _LETTERED = (
     r"(?P<hour>\d+)\s?h\s?(?P<minute>\d{1,2})\s?m(?:in)?\s?(?P<second>\d{1,2})(?:[.,](?P<fraction>\d+))?\s?s?"
 )
 _PACKED = r"(?P<hour>\d{2})(?P<minute>\d{2})(?P<second>\d{2})?(?:[.,](?P<fraction>\d+))?"
-_ZONE = r"(?:\s*(?P<zone>(?:utc|gmt)?[+-]\d{1,2}(?::?\d{2})?|ZONES))?(?:\s*[(\[][^)\]]*[)\]])?"
+_ZONE = (
+    r"(?:\s*(?:(?:utc|gmt)?(?P<ahead>[+-])(?P<zone_hour>\d{1,2})(?::?(?P<zone_minute>\d{2}))?|(?P<zone>ZONES)))?"
+    r"(?:\s*[(\[][^)\]]*[)\]])?"
+)
 _JOIN = r"(?:[t_:]\s*|[\s,.]+(?:[^\s\d:]{1,12}[\s,.]+){0,3})"
 """Between date and time: a sign, or blanks with the few words of a long form ("um", "a las", "kl.")."""
 
-_DIGITS = re.compile(r"[0-9][^0-9]+[0-9]|[0-9]{8}")
+_HAS_DIGITS = re.compile(r"[0-9][^0-9]+[0-9]|[0-9]{8}")
 _OTHER_SIGNS = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u2212": "-"})
 
 
@@ -85,30 +89,28 @@ def month_names() -> dict[str, int]:
 
 
 @cache
-def _forms() -> tuple[str, ...]:
+def _forms() -> tuple[re.Pattern[str], ...]:
     """A pattern for each way of writing an instant, the commonest first."""
     dated = [date + _JOIN + time + _ZONE for time, date in product((_COLONS, _PACKED, _LETTERED), _DATES)]
     packed = _NUMERIC_DATES[2] + _PACKED + _ZONE
     c_library = rf"{_WEEKDAY}{_NAME}\s+(?P<day>\d{{1,2}})\s+{_COLONS}{_ZONE}\s+(?P<year>\d{{4}})"
     swapped = [rf"{_COLONS}{_ZONE}[\s,]+{date}" for date in _DATES]
     zones = "|".join(sorted(map(str.lower, vocabulary_file()["zones"]), key=len, reverse=True))
-    return tuple(
-        f"^(?:{form})$".replace("ZONES", zones)
-        for form in (*dated, _COLONS + _ZONE, _LETTERED, *_DATES, packed, c_library, *swapped)
-    )
+    forms = (*dated, _COLONS + _ZONE, _LETTERED, *_DATES, packed, c_library, *swapped)
+    return tuple(re.compile(f"^(?:{form})$".replace("ZONES", zones), re.ASCII) for form in forms)
 
 
 @cache
 def _any_form() -> re.Pattern[str]:
     """All forms in one, whose only groups are names of months."""
-    one = "|".join(_forms()).replace("?P<name>", "")
+    one = "|".join(form.pattern for form in _forms()).replace("?P<name>", "")
     return re.compile(re.sub(r"\?P<\w+>", "?:", one), re.ASCII)
 
 
 @lru_cache(maxsize=20_000)
 def is_time(cell: str) -> bool:
     """Whether the cell is a time of day, a duration, a date or a moment."""
-    if not _DIGITS.search(cell):
+    if not _HAS_DIGITS.search(cell):
         return False
     found = _any_form().match(cell.strip().translate(_OTHER_SIGNS).lower())
     return found is not None and all(name in month_names() for name in found.groups() if name)
@@ -120,7 +122,7 @@ def read_times(texts: Sequence[str], *, looked_at: int = 200) -> Times | None:
     Parameters
     ----------
     texts : (n,) cells as written.
-    looked_at : so many distinct cells, evenly spread, say in which forms the column is written.
+    looked_at : so many distinct cells, evenly spread, must be times for the most part to read on.
     """
     column = pa.array([t.strip() for t in texts], pa.string()).dictionary_encode()
     cells = column.dictionary
@@ -128,23 +130,23 @@ def read_times(texts: Sequence[str], *, looked_at: int = 200) -> Times | None:
         cells = pa.array([c.translate(_OTHER_SIGNS) for c in cells.to_pylist()], pa.string())
     cells = pc.utf8_lower(cells)
     filled = pc.not_equal(cells, "").to_numpy(zero_copy_only=False)
-    sample = cells.filter(filled)
-    forms = _forms_in(sample.take(np.arange(0, len(sample), max(1, len(sample) // looked_at))).to_pylist())
-    if not forms:
+    few = np.flatnonzero(filled)[:: max(1, np.count_nonzero(filled) // looked_at)]
+    if 2 * sum(map(is_time, cells.take(few).to_pylist())) <= few.size:
         return None
-    parts = _parts_of(cells, forms)
+    parts = _parts_of(cells)
     doubt = _name_days(parts)
-    seconds, sorts = _seconds(parts)
+    zones_s = _zones_s(parts)
+    seconds, sorts = _seconds(parts, np.nan_to_num(zones_s))
     known = np.isfinite(seconds)
     if 2 * np.count_nonzero(known) <= np.count_nonzero(filled):
         return None
     sort = Counter(sorts[known].tolist()).most_common(1)[0][0]
-    zones = parts["zone"][np.isfinite(parts["zone"])]
+    named_s = zones_s[np.isfinite(zones_s)]
     return Times(
         np.where(sorts == sort, seconds, np.nan)[column.indices.to_numpy()],
         sort,
         doubt,
-        zone_name(zones[0]) if zones.size else "",
+        zone_name(named_s[0]) if named_s.size else "",
     )
 
 
@@ -157,19 +159,19 @@ def midnights(year: Floats, month: Floats, day: Floats) -> Floats:
     """
     import pandas as pd
 
-    known = np.isfinite(year) & np.isfinite(month) & np.isfinite(day)
     found = np.full(year.size, np.nan)
-    written, place = np.unique(np.array([year, month, day])[:, known], axis=1, return_inverse=True)
-    days = pd.to_datetime(pd.DataFrame(written.T, columns=["year", "month", "day"]), errors="coerce")
-    found[known] = ((days - pd.Timestamp(0)) / pd.Timedelta(seconds=1)).to_numpy()[place.ravel()]
+    place, written = pd.factorize(year * 10_000 + month * 100 + day)
+    digits = np.array([written // 10_000, written // 100 % 100, written % 100]).T
+    days = pd.to_datetime(pd.DataFrame(digits, columns=["year", "month", "day"]), errors="coerce")
+    seconds = ((days - pd.Timestamp(0)) / pd.Timedelta(seconds=1)).to_numpy()
+    found[place >= 0] = seconds[place[place >= 0]]
     return found
 
 
 def zone_s(zone: str) -> float:
-    """How far a zone is ahead of UTC: "+02:00", "-0330", "utc+2", or one of the vocabulary's letters. [s]"""
+    """How far "+02:00", or one of the vocabulary's letters, is ahead of UTC. [s]"""
     text = vocabulary_file()["zones"].get(zone.upper(), zone)
-    sign, hours, minutes = re.findall(r"([+-])(\d{1,2}):?(\d{2})?$", text)[0]
-    return (-1.0 if sign == "-" else 1.0) * (3600.0 * int(hours) + 60.0 * int(minutes or 0))
+    return (-1.0 if text[0] == "-" else 1.0) * (3600.0 * int(text[1:3]) + 60.0 * int(text[4:]))
 
 
 def zone_name(ahead_s: float) -> str:
@@ -178,48 +180,56 @@ def zone_name(ahead_s: float) -> str:
     return f"{'-' if ahead_s < 0 else '+'}{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-def _forms_in(cells: Sequence[str]) -> tuple[str, ...]:
-    """All forms, those that cells are written in first; none when most cells are in no form."""
-    patterns = [re.compile(form, re.ASCII) for form in _forms()]
-    times = [cell for cell in cells if is_time(cell)]
-    hits = Counter(next(i for i, pattern in enumerate(patterns) if pattern.match(cell)) for cell in times)
-    if 2 * hits.total() <= len(cells):
-        return ()
-    return tuple(_forms()[i] for i in sorted(range(len(patterns)), key=lambda i: (-hits[i], i)))
-
-
-_READ: dict[str, Callable[[str], float]] = {
-    "mark": ord,
+_LETTERS: dict[str, Callable[[str], float]] = {
     "name": lambda text: month_names().get(text, np.nan),
+    "mark": ord,
     "sign": lambda text: -1.0 if text == "-" else 1.0,
+    "ahead": lambda text: -1.0 if text == "-" else 1.0,
     "half": lambda text: 12.0 if text == "p" else 0.0,
     "zone": zone_s,
-    "year": lambda text: float(text) + (2000.0 if len(text) == 2 else 0.0),
-    "thousandths": lambda text: float(text) / 1000.0,
-    "fraction": lambda text: float(f"0.{text}"),
-} | dict.fromkeys(("month", "day", "former", "latter", "hour", "minute", "second"), float)
-"""Each part that a pattern names, and how it is read."""
+}
+"""Parts without digits, and how they are read."""
+_DIGITS = ("year", "month", "day", "former", "latter", "hour", "minute", "second", "zone_hour", "zone_minute")
+_DECIMALS = ("fraction", "thousandths")
 
 
-def _parts_of(cells: pa.Array, forms: Sequence[str]) -> dict[str, Floats]:
-    """Every named part of the cells as a number, (n,), NaN where a cell has none. A cell is read by the first
-    form that it is written in.
-    """
-    found = {part: np.full(len(cells), np.nan) for part in _READ}
-    left = np.arange(len(cells))
-    for form in forms:
-        if not left.size:
-            break
-        read = pc.extract_regex(cells if left.size == len(cells) else cells.take(left), form)
-        matched = read.is_valid().to_numpy(zero_copy_only=False)
-        read = read.filter(matched)
-        for field in read.type:
-            texts = pc.struct_field(read, field.name).dictionary_encode()
-            numbers = [_READ[field.name](t) if t else np.nan for t in texts.dictionary.to_pylist()]
-            if numbers:
-                found[field.name][left[matched]] = np.array(numbers)[texts.indices.to_numpy()]
-        left = left[~matched]
+def _parts_of(cells: pa.Array) -> dict[str, Floats]:
+    """Every named part of the cells as a number, (n,), NaN where a cell has none or is in no form."""
+    found = {part: np.full(len(cells), np.nan) for part in (*_LETTERS, *_DIGITS, *_DECIMALS)}
+    _, offsets, letters = cells.buffers()
+    starts, written = np.frombuffer(offsets, np.int32)[: len(cells)], np.frombuffer(letters, np.uint8)
+    for read, rows in _shapes(cells):
+        for part in (name for name, text in read.groupdict().items() if text):
+            if part in _LETTERS:
+                found[part][rows] = _LETTERS[part](read[part])
+                continue
+            width = np.arange(len(read[part]))
+            places = len(read.string[: read.start(part)].encode()) + width
+            powers = 10.0 ** (-width - 1 if part in _DECIMALS else width[::-1])
+            century = 2000.0 if part == "year" and width.size == 2 else 0.0
+            found[part][rows] = (written[starts[rows, None] + places] - ord("0")) @ powers + century
     return found
+
+
+def _shapes(cells: pa.Array) -> Iterator[tuple[re.Match[str], npt.NDArray[np.intp]]]:
+    """Each shape that is in some form, its digits all 0, and which cells have it."""
+    _, offsets, letters = cells.buffers()
+    written = np.frombuffer(letters, np.uint8)
+    is_digit = (written >= ord("0")) & (written <= ord("9"))
+    blank = pa.py_buffer(np.where(is_digit, np.uint8(ord("0")), written))
+    shapes = pa.StringArray.from_buffers(len(cells), offsets, blank).dictionary_encode()
+    shape_of = shapes.indices.to_numpy()
+    rows_of = np.split(np.argsort(shape_of, kind="stable"), np.cumsum(np.bincount(shape_of))[:-1])
+    for shape, rows in zip(shapes.dictionary.to_pylist(), rows_of, strict=True):
+        read = next(filter(None, (form.match(shape) for form in _forms())), None)
+        if read is not None:
+            yield read, rows
+
+
+def _zones_s(parts: dict[str, Floats]) -> Floats:
+    """How far each stamp's zone is ahead of UTC, NaN where it names none. [s]"""
+    hours = parts["zone_hour"] + np.nan_to_num(parts["zone_minute"]) / 60.0
+    return np.where(np.isfinite(hours), parts["ahead"] * hours * 3600.0, parts["zone"])
 
 
 def _name_days(parts: dict[str, Floats]) -> str:
@@ -238,7 +248,7 @@ def _name_days(parts: dict[str, Floats]) -> str:
     return "day and month cannot be told apart, taken as day first"
 
 
-def _seconds(parts: dict[str, Floats]) -> tuple[Floats, npt.NDArray[np.str_]]:
+def _seconds(parts: dict[str, Floats], ahead_s: Floats) -> tuple[Floats, npt.NDArray[np.str_]]:
     """Seconds (n,), NaN where no day or time is so, and each cell's sort."""
     hour, minute, second, half = (parts[part] for part in ("hour", "minute", "second", "half"))
     dated, timed = np.isfinite(parts["year"]), np.isfinite(hour)
@@ -247,7 +257,6 @@ def _seconds(parts: dict[str, Floats]) -> tuple[Floats, npt.NDArray[np.str_]]:
     below = np.nan_to_num(second) + np.nan_to_num(parts["fraction"]) + np.nan_to_num(parts["thousandths"])
     whole = np.where(short, hour * 60 + minute, hour * 3600 + minute * 60) + below
     wrong = (minute >= 60) | (second >= 61) | (dated & (hour > 24))
-    ahead_s = np.nan_to_num(parts["zone"])
     midnight = midnights(parts["year"], parts["month"], parts["day"]) if dated.any() else parts["year"]
     of_day = np.where(parts["sign"] < 0, -whole, whole)
     seconds = np.where(dated, midnight + np.where(timed, whole - ahead_s, 0.0), of_day)
