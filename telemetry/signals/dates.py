@@ -15,6 +15,11 @@ SECONDS_OF_A_DAY = 86_400.0
 _NUMBER_IN_NAME = re.compile(r"(?<!\d)(\d{4})[-_.]?(\d{2})[-_.]?(\d{2})(?!\d)")
 
 
+def said(text: str) -> str:
+    """A `FlightDate.text` as a page shows it: a time that names no zone is local, and said to be."""
+    return f"{text} local time" if re.fullmatch(r"\S+ \S+", text) else text
+
+
 @dataclass(frozen=True, slots=True)
 class FlightDate:
     """The date and time of an instant of a log.

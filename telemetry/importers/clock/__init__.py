@@ -11,7 +11,7 @@ import numpy as np
 from telemetry.errors import BadLog
 from telemetry.importers.clock.compact import compact_times, days_of
 from telemetry.importers.clock.instants import Times, read_times, zone_s
-from telemetry.importers.clock.order import Ordered, in_order, share_stamps
+from telemetry.importers.clock.order import Ordered, hour_steps, in_order, share_stamps
 from telemetry.importers.clock.rate import rate_in, unsaid_unit
 from telemetry.importers.table import Table
 from telemetry.importers.units import Unit
@@ -264,7 +264,7 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     best = _zoned(best, [table.columns[i].header for i in best.columns])
     silent = ~np.isfinite(best.seconds)
     kept = table.without(silent, "no time on this row")
-    seconds = best.seconds[~silent]
+    kept, seconds = _without_hour_steps(kept, wordings, best, best.seconds[~silent])
     ordered: Ordered = in_order(seconds, best.wraps_s)
     if ordered.broken.size:
         lost = np.zeros(seconds.size, dtype=np.bool_)
@@ -289,6 +289,26 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
         best.doubtful,
         best.zone,
     )
+
+
+def _without_hour_steps(
+    table: Table, wordings: tuple[Wording, ...], stamps: Stamps, seconds: Floats
+) -> tuple[Table, Floats]:
+    """A local clock without its steps of one hour, as summer time makes them, each noted."""
+    counters = [
+        column
+        for column, wording in zip(table.columns, wordings, strict=True)
+        if wording.kinds & {"charge", "energy"} and not wording.aside
+    ]
+    if stamps.zone or stamps.unit not in ("hh:mm:ss", "date and time"):
+        return table, seconds
+    for row in hour_steps(seconds, [c.numbers for c in counters]):
+        forth = seconds[row] > seconds[row - 1]
+        seconds = seconds - np.where(np.arange(seconds.size) >= row, 3600.0 if forth else -3600.0, 0.0)
+        said = f"the clock was set {'forward' if forth else 'back'} one hour before line {table.lines[row]}"
+        reason = f"{said}; it is run on, as {counters[0].header} counts on"
+        table = table.noted(Note("clock jump", table.columns[stamps.columns[-1]].header, "used", reason))
+    return table, seconds
 
 
 def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:

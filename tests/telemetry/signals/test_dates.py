@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.signals.dates import clock_text, date_of, is_dated, own_span_s
+from telemetry.signals.dates import clock_text, date_of, is_dated, own_span_s, said
 from telemetry.trace import Clock, Source, Trace
 
 
@@ -112,3 +112,16 @@ def test_the_first_clock_that_knows_the_date_tells_it():
 def test_what_a_clock_shows(own_s, zone, text):
     # 2026-05-10 13:20:05 UTC is 1778419205 s after 1970
     assert clock_text(own_s, zone) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("2026-06-14 10:03", "2026-06-14 10:03 local time"),
+        ("2026-06-14 10:03 UTC+02:00", "2026-06-14 10:03 UTC+02:00"),
+        ("2026-06-14", "2026-06-14"),
+        ("", ""),
+    ],
+)
+def test_a_time_without_a_zone_is_said_to_be_local(text, shown):
+    assert said(text) == shown
