@@ -16,6 +16,7 @@ from dashboard.plots import PaperPlots
 from dashboard.sections import cells, load, log, opening, pair, predicted, timer
 from dashboard.texts import say
 from telemetry.debrief import Review
+from telemetry.signals.dates import said
 
 MARK = (
     '<svg width="34" height="20" viewBox="0 0 34 20" aria-hidden="true"><path d="M0 5.5H34" '
@@ -89,7 +90,7 @@ def over_title(review: Review, flight: int | None, *, number: str = "", date: st
         )
     else:
         names.append(", ".join(s.file for s in review.trace.sources))
-    return f"{HARD}· ".join(n for n in (*names, date) if n)
+    return f"{HARD}· ".join(n for n in (*names, said(date)) if n)
 
 
 def document(title: str, main: Component, *, body_class: str = "") -> str:

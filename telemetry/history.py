@@ -248,7 +248,7 @@ def _date(text: str, row: _Row) -> str:
         return ""
     try:
         if re.match(r"\d{4}-?\d{2}-?\d{2}", text):
-            return datetime.datetime.fromisoformat(text).date().isoformat()
+            return datetime.datetime.fromisoformat(text.replace(" UTC", "")).date().isoformat()
     except ValueError:
         pass
     raise row.refuse(

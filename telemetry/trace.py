@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -16,9 +16,13 @@ import numpy.typing as npt
 from telemetry.estimate import Estimate, Undecided
 from telemetry.quantities import PAIRS
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 Key = tuple[str, str]
+_ORDER = ["", "left", "left_outer", "left_inner", "centre", "right_inner", "right_outer", "right", *"xyz"]
 
 
 class Samples(NamedTuple):
@@ -113,11 +117,13 @@ class Column:
 class Clock:
     """How a file's own clock maps onto the trace's.
 
-    t_first = offset_s + (1 + drift_ppm·1e-6)·t_own, t_own as the file writes it, in seconds.
+    t_first = offset_s + (1 + drift_ppm·1e-6)·t_own, t_own as the file writes it, in seconds, dates from 1970.
+    `zone` is the one the dates were written in, as "+02:00"; "" is local time, which counts as if UTC.
     """
 
     offset_s: Estimate | Undecided
     drift_ppm: Estimate | Undecided
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,21 +232,8 @@ class Trace:
     def positions(self, quantity: str) -> tuple[str, ...]:
         """The positions at which a quantity was logged: cells in order, motors left first, "" before all."""
         found = [p for (q, p) in self.channels if q == quantity]
-        order = [
-            "",
-            "left",
-            "left_outer",
-            "left_inner",
-            "centre",
-            "right_inner",
-            "right_outer",
-            "right",
-            "x",
-            "y",
-            "z",
-        ]
         return tuple(
-            sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + order.index(p), p))
+            sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + _ORDER.index(p), p))
         )
 
     def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
@@ -255,6 +248,26 @@ class Trace:
         if within is not None:
             keep = keep & (self.time_s >= within.start_s) & (self.time_s <= within.end_s)
         return Samples(self.time_s[keep], channel.values[keep])
+
+    def to_frame(self, interval_s: float | None = None) -> pd.DataFrame:
+        """The channels as a table, a column each: "quantity@position", the quantity alone where it has none.
+
+        Parameters
+        ----------
+        interval_s : None for a row an instant; else an even grid of its whole multiples, straight lines
+            between fresh samples, marks (`event`) left out. [s]
+
+        Returns
+        -------
+        Indexed by `time_s` [s]; NaN where a channel was not fresh, on a grid outside its own span.
+
+        Raises
+        ------
+        ValueError : an interval not above zero.
+        """
+        from telemetry.frames import frame_of
+
+        return frame_of(self.time_s, self.channels, interval_s)
 
     def at(self, quantity: str, position: str, times_s: Floats) -> Floats | None:
         """A channel at other times, straight lines between its fresh samples, ends held.
@@ -310,16 +323,8 @@ class Derived(NamedTuple):
 
 def motor_positions(trace: Trace) -> tuple[str, ...]:
     """Every motor that has a channel of its own, left first."""
-    motor_quantities = (
-        "current_a",
-        "rpm",
-        "throttle_fraction",
-        "motor_temperature_c",
-        "controller_temperature_c",
-        "power_w",
-        "charge_mah",
-        "thrust_n",
-    )
+    motor_quantities = ["current_a", "rpm", "throttle_fraction", "motor_temperature_c"]
+    motor_quantities += ["controller_temperature_c", "power_w", "charge_mah", "thrust_n"]
     seen = {p for q in motor_quantities for p in trace.positions(q) if p}
     ordered = [p for q in motor_quantities for p in trace.positions(q) if p in seen]
     return tuple(dict.fromkeys(ordered))
@@ -370,13 +375,8 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
         return Derived(logged, "")
     motors = [p for p in trace.positions("power_w") if p]
     total = _sum_of(trace, "power_w", motors, within) if _is_every_motor(motors) else None
-    return (
-        None
-        if total is None
-        else Derived(
-            total, "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
-        )
-    )
+    how = "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
+    return None if total is None else Derived(total, how)
 
 
 def connected_v(time_s: Floats, voltage: Samples, *, least_v: float = 2.0) -> tuple[Flags, Floats] | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 
 from dash import html
@@ -13,11 +12,11 @@ from dashboard.sections.parts import Piece, asked, figure, note, row
 from dashboard.texts import pieces, say
 from telemetry.debrief import Review
 from telemetry.estimate import Estimate
+from telemetry.signals.dates import clock_text
 from telemetry.trace import Source
 
 LONGEST_ON_S = 3 * 3600.0
 """No recorder of a model was on for longer before its flight."""
-SECONDS_OF_A_DAY = 86_400.0
 
 
 def section(review: Review, *, actions: Sequence[Component] = ()) -> Component:
@@ -63,17 +62,11 @@ def _sentence(source: Source, first: Source) -> list[Piece]:
     ident = _note_id(source)
     long_ago = key == "clock_read" and isinstance(apart_s, Estimate) and apart_s.value > LONGEST_ON_S
     apart = (
-        [asked(_moment(apart_s.value), ident)]
+        [asked(clock_text(apart_s.value, source.clock.zone), ident)]
         if long_ago and isinstance(apart_s, Estimate)
         else figure(apart_s, "s", ident, decimals=2)
     )
     return pieces(f"log.{key}", read=read, first=first.file, apart=apart)
-
-
-def _moment(own_s: float) -> str:
-    """What a clock that knows the time of day shows, with the day where it knows that too."""
-    shown = datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC) + datetime.timedelta(seconds=round(own_s, 1))
-    return f"{shown:%H:%M:%S}" if own_s < SECONDS_OF_A_DAY else f"{shown:%Y-%m-%d %H:%M:%S}"
 
 
 def _apart(mine: Estimate, theirs_s: float) -> tuple[str, Estimate | float]:

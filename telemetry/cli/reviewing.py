@@ -104,7 +104,7 @@ def report(
 ) -> None:
     """Write a flight's debrief as one page to print."""
     from dashboard.report import page
-    from telemetry.debrief.dates import date_of
+    from telemetry.signals.dates import date_of
 
     if len(flight) == 1 and flight[0].isdigit() and not Path(flight[0]).exists():
         if sheet or history or configuration or pack:
@@ -118,7 +118,8 @@ def report(
             "",
             _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None),
         )
-        date = date_of(found.trace, 0.0)[: 10 if len(found.flights) > 1 else None]
+        flown = date_of(found.trace)
+        date = flown.day if len(found.flights) > 1 else flown.text
     write_page(output, page(found, number=f"Flight {number}" if number else "", date=date))
     if _in_doubt(found):
         raise typer.Exit(DOUBT)

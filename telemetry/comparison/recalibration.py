@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
@@ -25,6 +24,7 @@ from telemetry.sheet.merging import drive_text, pack_text
 from telemetry.sheet.setup import Calibrated, Setup
 from telemetry.sheet.writing import calibrated_text
 from telemetry.signals import cleaned, in_sheet_terms, signals_of
+from telemetry.signals.dates import date_of
 from telemetry.trace import Floats, Trace
 
 
@@ -103,7 +103,7 @@ def recalibrate(
     kept = tuple(key for k, key in enumerate(KEYS) if found.sd[k] < 0.75 * prior_sd[k])
     if len(kept) < len(KEYS):
         found = found.given(prior_mean, np.where([key in kept for key in KEYS], prior_sd, 1e-4))
-    day = max((_day(trace) for trace in traces), default="") or date
+    day = max((date_of(trace).day for trace in traces), default="") or date
     unseen_c = (
         complete(bare).air_temperature_c if any(e.conditions.pack_c is None for e in evidence) else None
     )
@@ -179,11 +179,3 @@ def _parameter(setup: Setup, key: str, value: Calibrated) -> Learnt:
         say("methods", "recalibration"),
     )
     return Learnt(key, old, new, value.value / old - 1.0, value.flights)
-
-
-def _day(trace: Trace) -> str:
-    """The date of the first row where the file's own clock carries one, else ""."""
-    if not trace.sources or isinstance(trace.sources[0].clock.offset_s, Undecided):
-        return ""
-    seconds = -trace.sources[0].clock.offset_s.value
-    return datetime.fromtimestamp(seconds, UTC).date().isoformat() if 1e9 < seconds < 4e9 else ""

@@ -12,7 +12,6 @@ from telemetry.analysis.current import Current
 from telemetry.analysis.motors import part_temperatures
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
-from telemetry.debrief.dates import date_of
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
@@ -128,7 +127,7 @@ def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[Pas
     consumed_mah = capacity.consumed_mah.value
     if duration_s <= 0 or consumed_mah <= 0:
         return ()
-    date = date_of(signals.trace, flight.start_s)[:10]
+    date = signals.date.day
     return (
         PastFlight(
             duration_s,

@@ -111,7 +111,8 @@ def _clock(timed: Timed) -> Clock:
         nothing = Undecided("the log has neither time nor rate")
         return Clock(nothing, nothing)
     exact = "the log's own clock"
-    return Clock(Estimate.around(-timed.first_own_s, 0.0, exact), Estimate.around(0.0, 0.0, exact))
+    offset_s = Estimate.around(-timed.first_own_s, 0.0, exact)
+    return Clock(offset_s, Estimate.around(0.0, 0.0, exact), timed.zone)
 
 
 def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key, Channel], list[Column]]:

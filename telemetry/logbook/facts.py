@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from telemetry.debrief import FlightReview, Review
-from telemetry.debrief.dates import date_of
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
@@ -36,7 +35,7 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
     first = one.findings[0] if one.findings else None
     return {
         "place": place,
-        "date": date_of(review.trace, flight.start_s),
+        "date": one.signals.date.text,
         "kind": kind_of(flight),
         "aircraft": setup.name if setup else "",
         "duration_s": None

@@ -21,7 +21,7 @@ class KeptFlight:
     Attributes
     ----------
     id : its number in the logbook, from 1.
-    date : "2026-06-14 10:03" or as much of it as is known, "" without any.
+    date : "2026-06-14 10:03 UTC+02:00" or as much of it as is known, "" without any; local without a zone.
     kind : "flight", "taxi" or "bench".
     aircraft : the sheet's name for it, "" without a sheet.
     configuration, pack : "" is the sheet as it stands.

@@ -9,10 +9,10 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review, review
-from telemetry.debrief.dates import date_of
 from telemetry.errors import BadLog, BadLogbook, BadUse, SaglineError
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
@@ -28,7 +28,11 @@ from telemetry.season.open_checks import OpenCheck, open_checks
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sentences import say
 from telemetry.sheet import Sheet
+from telemetry.signals.dates import date_of
 from telemetry.trace import Source, Trace
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def default_folder() -> Path:
@@ -201,7 +205,7 @@ class Logbook:
         return _rows(
             database.flights(),
             aircraft,
-            date=date_of(whole[0], 0.0),
+            date=date_of(whole[0]).text,
             number=min(numbers, default=sys.maxsize),
         )
 
@@ -234,6 +238,18 @@ class Logbook:
         BadUse : the file can't be written.
         """
         write_csv(self.flights(), Path(path))
+
+    def to_frame(self, *, position: bool = False) -> pd.DataFrame:
+        """The kept flights as a table by their number, a fact a column; an estimate has `_low` and `_high`
+        beside it, a list a column a place from 1. `position` adds where each log first knew its place. [°]
+        """
+        from telemetry.logbook.frames import flights_frame, with_positions
+
+        found = flights_frame(self.flights())
+        database = self._database(create=False)
+        if not position or database is None:
+            return found
+        return with_positions(found, [(log.entry.flights, self._trace_of(log)) for log in database.logs()])
 
     def _database(self, *, create: bool) -> Database | None:
         if create:
@@ -367,7 +383,7 @@ class Logbook:
         sheet = _sheet_of(entry)
         number = entry.flights[0] if entry.flights else sys.maxsize
         return _rows(
-            self._flights(), sheet.setup().name if sheet else "", date=date_of(trace, 0.0), number=number
+            self._flights(), sheet.setup().name if sheet else "", date=date_of(trace).text, number=number
         )
 
 

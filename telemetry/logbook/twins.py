@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
-from telemetry.debrief.dates import own_span_s
 from telemetry.sentences import say
+from telemetry.signals.dates import own_span_s
 from telemetry.trace import Trace
 
 

@@ -11,6 +11,7 @@ from telemetry.sheet.setup import Setup
 from telemetry.signals.cells import CellGroup, cell_groups, cell_readings
 from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter, read_counter, restarts_within
+from telemetry.signals.dates import FlightDate, date_of
 from telemetry.signals.flow import Flow, motor_flow, pack_flow
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest, rest_of
@@ -44,6 +45,7 @@ class Signals:
     voltage : of the pack, else the sum of its cells; None where not logged.
     cells : each logged cell's readings, and `groups` those read at the same moments.
     rest : when the pack rests.
+    date : when the flight was, as far as a clock or a file's name tells.
     throttle : the common command, else the mean of the motors'; None where not logged.
     decisions : what was decided about samples of this flight, with reasons, in order of time.
     """
@@ -59,6 +61,7 @@ class Signals:
     cells: Mapping[int, Samples]
     groups: tuple[CellGroup, ...]
     rest: Rest
+    date: FlightDate
     throttle: Samples | None
     decisions: tuple[Decision, ...]
 
@@ -124,6 +127,7 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
         cells=cell_readings(trace, flight),
         groups=cell_groups(trace, flight),
         rest=rest_of(flight, None if read_current is None else read_current.samples),
+        date=date_of(trace, flight.start_s),
         throttle=throttle(trace, within=flight),
         decisions=_decisions(trace, flight, counter, (current, *known.values())),
     )

@@ -37,7 +37,19 @@ from .scenarios import SCENARIOS, scenario
 from .sheet import own_figures
 from .truth import Expectation, Truth, allow_for_size, figures, on_log_clock, tolerances, without_faults
 
-__all__ = ["FAULTS", "SCENARIOS", "Expectation", "Fault", "Files", "Plan", "Recording", "Truth", "fly", "judge", "scenario"]
+__all__ = [
+    "FAULTS",
+    "SCENARIOS",
+    "Expectation",
+    "Fault",
+    "Files",
+    "Plan",
+    "Recording",
+    "Truth",
+    "fly",
+    "judge",
+    "scenario",
+]
 GROUPS = (faults_pack, faults_motor, faults_sensor, faults_link, faults_log, faults_bench)
 
 
@@ -61,7 +73,9 @@ def fly(plan: Plan | str, *, seed: int | None = None, faults: tuple[str, ...] = 
     truth = Truth(plan.name, seed, plan.kind, faults, known, tolerances(plan, known))
     truth.expected = [replace(e) for e in expected] or [without_faults(plan, truth.figures)]
     truth.events = [
-        {"kind": e.kind, "motor": plan.drives[e.motor].position, "began_s": e.began_s, "ended_s": e.ended_s} for e in plan.events if e.began_s is not None
+        {"kind": e.kind, "motor": plan.drives[e.motor].position, "began_s": e.began_s, "ended_s": e.ended_s}
+        for e in plan.events
+        if e.began_s is not None
     ]
     for expectation in truth.expected:
         allow_for_size(expectation, truth.figures)

@@ -105,7 +105,9 @@ class Pack:
         inverse = 1 / (np.asarray(temperature_c) + 273.15) - 1 / 298.15
         low = np.exp(-np.maximum(charge, -0.05) / 0.08)
         ohmic = np.exp(self.ohmic_ea / GAS_J_PER_MOL_K * inverse)[..., None] * (1 + 0.35 * low)
-        slow = np.exp(self.transfer_ea / GAS_J_PER_MOL_K * inverse)[..., None] * (1 + 2.2 * low + 0.12 * charge**2)
+        slow = np.exp(self.transfer_ea / GAS_J_PER_MOL_K * inverse)[..., None] * (
+            1 + 2.2 * low + 0.12 * charge**2
+        )
         return ohmic, slow
 
     def sums(self, drawn_mah: float, temperature_c: float) -> tuple[float, float, float, list[float]]:
@@ -130,7 +132,9 @@ def bend(pack: Pack, current_a: Floats | float) -> Floats:
     return np.arcsinh(ratio) / ratio
 
 
-def cell_voltages(pack: Pack, current_a: Floats, drawn_mah: Floats, temperature_c: Floats, step_s: float) -> Floats:
+def cell_voltages(
+    pack: Pack, current_a: Floats, drawn_mah: Floats, temperature_c: Floats, step_s: float
+) -> Floats:
     """Loaded voltage of every cell at every step, shape (steps, cells), in volts."""
     ohmic, slow = pack.factors(drawn_mah, temperature_c)
     through = filtered_currents(current_a, step_s)
@@ -140,7 +144,9 @@ def cell_voltages(pack: Pack, current_a: Floats, drawn_mah: Floats, temperature_
     return volts - np.asarray(rungs)[:, None] * pack.diffusion_ohm * slow
 
 
-def resistance_after(pack: Pack, seconds: float, current_a: float, drawn_mah: Floats, warm_c: Floats) -> Floats:
+def resistance_after(
+    pack: Pack, seconds: float, current_a: float, drawn_mah: Floats, warm_c: Floats
+) -> Floats:
     """Drop per ampere of each cell that long after a step of `current_a`, mean over the given states."""
     ohmic, slow = pack.factors(drawn_mah, warm_c)
     share = 1 - np.exp(-seconds / TAUS_S)

@@ -96,7 +96,11 @@ class Drive:
         d = self.duty
         self.r = self.winding_ohm + self.parts.on_ohm + d * d * self.parts.lead_ohm
         self.e = self.ke * self.omega + (self.parts.freewheel_v * (1 - abs(d)) if d > 0 else 0.0)
-        if self.mode in ("stall", "out_of_step") or d == 0.0 or (self.bus <= 0 and not self.parts.regenerates):
+        if (
+            self.mode in ("stall", "out_of_step")
+            or d == 0.0
+            or (self.bus <= 0 and not self.parts.regenerates)
+        ):
             return 0.0, 0.0
         return d * self.e / self.r, d * d / self.r
 
@@ -141,7 +145,9 @@ class Drive:
             iron *= omega / 8.0
         return self.torque + iron, (2 * abs(self.torque) + 0.6 * iron) / max(omega, 8.0)
 
-    def _lost_step(self, supply_v: float, airspeed: float, density: float, step_s: float, chance: float) -> float:
+    def _lost_step(
+        self, supply_v: float, airspeed: float, density: float, step_s: float, chance: float
+    ) -> float:
         """Out of step, or standing still at start: current without torque to speak of."""
         load, slope = self._load(airspeed, density)
         gain = step_s / self.inertia
@@ -162,7 +168,11 @@ class Drive:
         across = (self.winding_c - self.case_c) * 4.0
         self.winding_c += step_s * (copper - across) / (0.25 * parts.case_j_per_k)
         bearing = parts.drag_nm * abs(self.omega) + (parts.extra_heat_w if self.duty else 0.0)
-        self.case_c += step_s * (across + iron + bearing - (self.case_c - self.air_c) * parts.case_w_per_k * wind) / (parts.case_j_per_k)
+        self.case_c += (
+            step_s
+            * (across + iron + bearing - (self.case_c - self.air_c) * parts.case_w_per_k * wind)
+            / (parts.case_j_per_k)
+        )
         self.winding_ohm = parts.winding_ohm * (1 + 0.00393 * (self.winding_c - 20))
         waste = self.current**2 * parts.on_ohm + parts.switching_fraction * abs(self.current) * supply_v * 0.6
         waste += abs(self.bus) ** 2 * 0.0003
@@ -170,4 +180,6 @@ class Drive:
         self.controller_c += step_s * (waste - out) / parts.controller_j_per_k
         if parts.cut_off_v:
             low = supply_v < parts.cut_off_v
-            self.ceiling = max(0.25, self.ceiling - 0.35 * step_s) if low else min(1.0, self.ceiling + 0.04 * step_s)
+            self.ceiling = (
+                max(0.25, self.ceiling - 0.35 * step_s) if low else min(1.0, self.ceiling + 0.04 * step_s)
+            )

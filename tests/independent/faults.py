@@ -35,7 +35,9 @@ class Fault:
 FAULTS: dict[str, Fault] = {}
 
 
-def fault(name: str, group: str, scenarios: tuple[str, ...], *, event: bool = False) -> Callable[[Alter], Alter]:
+def fault(
+    name: str, group: str, scenarios: tuple[str, ...], *, event: bool = False
+) -> Callable[[Alter], Alter]:
     """Enter a fault into FAULTS."""
 
     def enter(alter: Alter) -> Alter:

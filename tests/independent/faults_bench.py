@@ -43,7 +43,9 @@ def _drop(plan: Plan, chance: Random) -> Expectation:
     plan.recorder["rate_hz"] = 10.0
     need(plan, *(k + d.position for k in ("current.", "rpm.") for d in plan.drives))
     plan.events.append(Event("cut", i, _full_step_s(plan, 0.75) + 3.0, 0.3, airborne=False))
-    return Expectation(CHECK, events_any=("cut", "out_of_step", "stall"), side=side, note="0.3 s without drive")
+    return Expectation(
+        CHECK, events_any=("cut", "out_of_step", "stall"), side=side, note="0.3 s without drive"
+    )
 
 
 @fault("bench_moved_off", "bench", BENCH)
@@ -53,10 +55,16 @@ def _moved(plan: Plan, chance: Random) -> Expectation:
 
     def edit(recording: Recording) -> None:
         log = recording.logs[0]
-        log.columns["ground"].values += 9.0 * np.clip((log.true_s - after) / 1.5, 0, 1) * (log.true_s < after + 4.5)
+        log.columns["ground"].values += (
+            9.0 * np.clip((log.true_s - after) / 1.5, 0, 1) * (log.true_s < after + 4.5)
+        )
 
     plan.edits.append(edit)
-    return Expectation((*CHECK, "open"), at_s=after, note="speed over ground to 9 m/s at full throttle; bench.ready is not true")
+    return Expectation(
+        (*CHECK, "open"),
+        at_s=after,
+        note="speed over ground to 9 m/s at full throttle; bench.ready is not true",
+    )
 
 
 @fault("bench_motor_hot", "bench", BENCH)
@@ -74,7 +82,12 @@ def _plug(plan: Plan, chance: Random) -> Expectation:
     i, side = side_of(plan, chance)
     plan.drives[i].lead_ohm += 0.008
     need(plan, *(k + d.position for k in ("current.", "rpm.") for d in plan.drives))
-    return Expectation(CHECK, side=side, verdicts=("uneven",), note="8 mΩ more in one lead: weaker the more current it carries")
+    return Expectation(
+        CHECK,
+        side=side,
+        verdicts=("uneven",),
+        note="8 mΩ more in one lead: weaker the more current it carries",
+    )
 
 
 @fault("bench_wrong_way", "bench", BENCH)

@@ -33,7 +33,9 @@ def _link(plan: Plan, chance: Random) -> Expectation:
         values[(log.true_s >= after) & (log.true_s < after + 2.5)] = 0.0
 
     plan.edits.append(edit)
-    return Expectation(("stop",), ("link_lost",), at_s=after, note="the recorder goes on aboard; the link reads 0 for 2.5 s")
+    return Expectation(
+        ("stop",), ("link_lost",), at_s=after, note="the recorder goes on aboard; the link reads 0 for 2.5 s"
+    )
 
 
 @fault("link_dropout_short", "receiver", FLYERS)
@@ -64,10 +66,15 @@ def _burst(plan: Plan, chance: Random) -> Expectation:
         pack = recording.sheet["pack"]
         rated = 0.80 * largest_mean(recording.table["current"], 5) / (pack["capacity_mah"] / 1000)
         steady = 1.15 * largest_mean(recording.table["current"], 30) / (pack["capacity_mah"] / 1000)
-        pack["ratings"] = [{"c_rate": round(min(steady, rated), 1)}, {"c_rate": round(rated, 1), "seconds": 5}]
+        pack["ratings"] = [
+            {"c_rate": round(min(steady, rated), 1)},
+            {"c_rate": round(rated, 1), "seconds": 5},
+        ]
 
     plan.edits.append(edit)
-    return Expectation(("stop",), ("over_rating",), note="the pack's burst C over its 5 s is passed by a quarter")
+    return Expectation(
+        ("stop",), ("over_rating",), note="the pack's burst C over its 5 s is passed by a quarter"
+    )
 
 
 @fault("over_continuous", "rating", ("twin_5s", "trainer_3s", "four_6s", "big_12s"))
@@ -77,7 +84,14 @@ def _continuous(plan: Plan, chance: Random) -> Expectation:
     def edit(recording: Recording) -> None:
         steady = 0.82 * max(largest_mean(column, 30) for column in recording.table["motor_current"].T)
         peak = float(recording.table["motor_current"].max())
-        recording.sheet["controller"]["ratings"] = [{"current_a": round(steady, 1)}, {"current_a": round(1.2 * peak, 1), "seconds": 10}]
+        recording.sheet["controller"]["ratings"] = [
+            {"current_a": round(steady, 1)},
+            {"current_a": round(1.2 * peak, 1), "seconds": 10},
+        ]
 
     plan.edits.append(edit)
-    return Expectation(("stop",), ("over_rating",), note="a controller's steady rating, judged over 30 s, is passed by a fifth")
+    return Expectation(
+        ("stop",),
+        ("over_rating",),
+        note="a controller's steady rating, judged over 30 s, is passed by a fifth",
+    )

@@ -12,8 +12,26 @@ from .recorder import Column, Log
 from .recording import Recording
 from .truth import Expectation
 
-MOVED = ("current.", "rpm.", "controller_c.", "altitude", "climb", "airspeed", "ground", "receiver_v", "link", "vibration")
-FROM_CURRENT = ("consumed_mah", "consumed_as_sensed_mah", "energy_wh", "mean_current_a", "peak_a", "safe_flying_s")
+MOVED = (
+    "current.",
+    "rpm.",
+    "controller_c.",
+    "altitude",
+    "climb",
+    "airspeed",
+    "ground",
+    "receiver_v",
+    "link",
+    "vibration",
+)
+FROM_CURRENT = (
+    "consumed_mah",
+    "consumed_as_sensed_mah",
+    "energy_wh",
+    "mean_current_a",
+    "peak_a",
+    "safe_flying_s",
+)
 
 
 @fault("ends_in_air", "log", FLYERS)
@@ -93,7 +111,9 @@ def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: 
     def alter(plan: Plan, chance: Random) -> Expectation:
         ahead, rate = chance.uniform(-200, 300), chance.choice((4.0, 5.0, 10.0))
         after = chance.uniform(120, 180)
-        need(plan, "throttle", "altitude", *(k + d.position for k in ("current.", "rpm.") for d in plan.drives))
+        need(
+            plan, "throttle", "altitude", *(k + d.position for k in ("current.", "rpm.") for d in plan.drives)
+        )
 
         def edit(recording: Recording) -> None:
             first = recording.logs[0]
@@ -107,7 +127,9 @@ def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: 
             for key in [*moved, "throttle"]:
                 kept = first.columns[key]
                 columns[key] = Column(kept.heading, kept.values[rows], kept.decimals)
-            second = Log(own + leap_s * (true >= after), true, columns, name="second.csv", delimiter=first.delimiter)
+            second = Log(
+                own + leap_s * (true >= after), true, columns, name="second.csv", delimiter=first.delimiter
+            )
             for key in moved:
                 del first.columns[key]
             recording.logs.append(second)
@@ -115,7 +137,11 @@ def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: 
 
         plan.edits.append(edit)
         keys = ("clock_jump",) if leap_s else ()
-        return Expectation(QUIET if leap_s else ("clear",), keys, note="two logs of one flight; own = (true + ahead) / (1 + drift)")
+        return Expectation(
+            QUIET if leap_s else ("clear",),
+            keys,
+            note="two logs of one flight; own = (true + ahead) / (1 + drift)",
+        )
 
 
 _second("second_recorder")
@@ -128,7 +154,16 @@ _second("second_recorder_late", late_s=70.0)
 def _alone(plan: Plan, chance: Random) -> Expectation:
     plan.recorder["channels"] = ["pack_v"]
     return Expectation(
-        ("open",), figures_off=("consumed_mah", "consumed_as_sensed_mah", "energy_wh", "mean_current_a", "takeoff_s", "landing_s", "safe_flying_s")
+        ("open",),
+        figures_off=(
+            "consumed_mah",
+            "consumed_as_sensed_mah",
+            "energy_wh",
+            "mean_current_a",
+            "takeoff_s",
+            "landing_s",
+            "safe_flying_s",
+        ),
     )
 
 

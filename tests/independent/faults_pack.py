@@ -49,7 +49,13 @@ for _name, _points in (("unbalanced_5", 5.0), ("unbalanced_10", 10.0), ("unbalan
 def _offset(plan: Plan, chance: Random) -> Expectation:
     c = chance.randrange(plan.pack.cells) + 1
     plan.recorder["sensors"][f"cell.{c}"] = {"offset": chance.choice((-0.08, 0.08))}
-    return Expectation(QUIET, ("cell_sensor",), cell=c, figures_off=("rest_before_v", "min_loaded_v"), note="offset all along")
+    return Expectation(
+        QUIET,
+        ("cell_sensor",),
+        cell=c,
+        figures_off=("rest_before_v", "min_loaded_v"),
+        note="offset all along",
+    )
 
 
 def _spoil(name: str, value: float | None) -> None:
@@ -63,7 +69,14 @@ def _spoil(name: str, value: float | None) -> None:
             values[late] = values[~late][-1] if value is None else value
 
         plan.edits.append(edit)
-        return Expectation((*QUIET, "open"), ("cell_sensor",), cell=c, at_s=after, at_tolerance_s=20.0, figures_off=("min_loaded_v",))
+        return Expectation(
+            (*QUIET, "open"),
+            ("cell_sensor",),
+            cell=c,
+            at_s=after,
+            at_tolerance_s=20.0,
+            figures_off=("min_loaded_v",),
+        )
 
 
 _spoil("cell_sensor_stuck", None)
@@ -77,7 +90,11 @@ def _aged(plan: Plan, chance: Random) -> Expectation:
     for part in (pack.ohmic_ohm, pack.transfer_ohm, pack.diffusion_ohm):
         part *= 1.35
     plan.land_at_charge = 0.30
-    return Expectation((*QUIET, "stop"), border=True, note="charge_left_fraction must not be read off the sheet's capacity alone")
+    return Expectation(
+        (*QUIET, "stop"),
+        border=True,
+        note="charge_left_fraction must not be read off the sheet's capacity alone",
+    )
 
 
 @fault("cold_pack", "pack", FLYERS)
@@ -118,7 +135,9 @@ def _over_full(plan: Plan, chance: Random) -> Expectation:
 def _cell_over_full(plan: Plan, chance: Random) -> Expectation:
     c = chance.randrange(plan.pack.cells)
     plan.pack.start_charge[c] = 1.0 + 0.06 / 1.05 + 0.005
-    return Expectation(CHECK, ("overcharged",), cell=c + 1, weak_kinds=("any",), figures_off=("start_charge_fraction",))
+    return Expectation(
+        CHECK, ("overcharged",), cell=c + 1, weak_kinds=("any",), figures_off=("start_charge_fraction",)
+    )
 
 
 @fault("cell_under_floor", "pack", FLYERS)
@@ -126,7 +145,13 @@ def _under_floor(plan: Plan, chance: Random) -> Expectation:
     c = chance.randrange(plan.pack.cells)
     plan.pack.capacity_mah[c] *= 0.74
     plan.land_at_charge = 0.24
-    return Expectation(("stop",), ("cell_under_floor",), cell=c + 1, weak_kinds=("capacity",), figures_off=("charge_left_fraction",))
+    return Expectation(
+        ("stop",),
+        ("cell_under_floor",),
+        cell=c + 1,
+        weak_kinds=("capacity",),
+        figures_off=("charge_left_fraction",),
+    )
 
 
 @fault("pack_swapped", "pack", FLYERS)
@@ -135,20 +160,32 @@ def _swapped(plan: Plan, chance: Random) -> Expectation:
     for part in (plan.pack.ohmic_ohm, plan.pack.transfer_ohm, plan.pack.diffusion_ohm):
         part *= 1.3
     plan.land_at_charge = 0.36
-    return Expectation((*QUIET, "stop", "open"), border=True, note="charge_left_fraction must not be read off the sheet's capacity alone")
+    return Expectation(
+        (*QUIET, "stop", "open"),
+        border=True,
+        note="charge_left_fraction must not be read off the sheet's capacity alone",
+    )
 
 
 @fault("lihv_on_lipo_sheet", "pack", FLYERS)
 def _other_chemistry(plan: Plan, chance: Random) -> Expectation:
     plan.pack.chemistry = "lihv"
-    return Expectation(CHECK, ("chemistry_disagrees", "overcharged"), weak_kinds=("any",), figures_off=("start_charge_fraction", "charge_left_fraction"))
+    return Expectation(
+        CHECK,
+        ("chemistry_disagrees", "overcharged"),
+        weak_kinds=("any",),
+        figures_off=("start_charge_fraction", "charge_left_fraction"),
+    )
 
 
 @fault("lifepo4_on_lipo_sheet", "pack", ("trainer_3s", "twin_5s"))
 def _iron_phosphate(plan: Plan, chance: Random) -> Expectation:
     plan.pack.chemistry = "lifepo4"
     return Expectation(
-        (*CHECK, "open"), ("chemistry_disagrees",), weak_kinds=("any",), figures_off=("start_charge_fraction", "charge_left_fraction", "safe_flying_s")
+        (*CHECK, "open"),
+        ("chemistry_disagrees",),
+        weak_kinds=("any",),
+        figures_off=("start_charge_fraction", "charge_left_fraction", "safe_flying_s"),
     )
 
 

@@ -44,7 +44,9 @@ def _spikes(plan: Plan, chance: Random) -> Expectation:
         values[rows] = np.round(values.max() * draw.uniform(4, 9, 4), 1)
 
     plan.edits.append(edit)
-    return Expectation(QUIET, keys_none=("over_rating",), note="four single rows far above what the drive can draw")
+    return Expectation(
+        QUIET, keys_none=("over_rating",), note="four single rows far above what the drive can draw"
+    )
 
 
 @fault("current_silent_60s", "sensor", FLYERS)
@@ -92,7 +94,12 @@ def _restart(plan: Plan, chance: Random) -> Expectation:
 def _scaled(plan: Plan, chance: Random) -> Expectation:
     need(plan, "used")
     plan.recorder["sensors"]["used"] = {"gain": chance.choice((0.85, 1.18))}
-    return Expectation(("check",), ("charge_disagrees",), note="current is right, the counter is not", figures_off=("consumed_mah", "consumed_as_sensed_mah"))
+    return Expectation(
+        ("check",),
+        ("charge_disagrees",),
+        note="current is right, the counter is not",
+        figures_off=("consumed_mah", "consumed_as_sensed_mah"),
+    )
 
 
 @fault("voltage_stuck", "sensor", FLYERS)
@@ -105,7 +112,9 @@ def _voltage_stuck(plan: Plan, chance: Random) -> Expectation:
         values[late] = values[late][0]
 
     plan.edits.append(edit)
-    return Expectation((*QUIET, "open"), at_s=after, figures_off=("min_voltage_v", "energy_wh"), note="the cells go on")
+    return Expectation(
+        (*QUIET, "open"), at_s=after, figures_off=("min_voltage_v", "energy_wh"), note="the cells go on"
+    )
 
 
 @fault("current_smoothed", "sensor", FLYERS)

@@ -110,7 +110,9 @@ class Pilot:
             return not self.body.flying
         if leg.kind == "rollout":
             return (self.body.speed <= 0.05 and spent > 1) or spent > 30
-        if leg.kind in ("circuit", "aerobatics", "bursts", "descend") and (charge <= self.plan.land_at_charge or not self.body.flying):
+        if leg.kind in ("circuit", "aerobatics", "bursts", "descend") and (
+            charge <= self.plan.land_at_charge or not self.body.flying
+        ):
             return True
         return spent >= leg.seconds
 

@@ -140,7 +140,15 @@ def _pairs(truth: Truth, flight: dict[str, Any], off: set[str], verdict: Judgeme
                 _compare(f"{name}@{names}", true, said.get(names, {}).get(name), truth, verdict)
     for expectation in truth.expected:
         concerned = [p for n, p in said.items() if not expectation.side or expectation.side in n]
-        if expectation.verdicts and concerned and all(p["verdict"] not in expectation.verdicts for p in concerned):
+        if (
+            expectation.verdicts
+            and concerned
+            and all(p["verdict"] not in expectation.verdicts for p in concerned)
+        ):
             verdict.wrong.append(f"pair {concerned[0]['verdict']}, allowed {expectation.verdicts}")
-        if expectation.causes and concerned and all(p.get("cause") not in expectation.causes for p in concerned):
+        if (
+            expectation.causes
+            and concerned
+            and all(p.get("cause") not in expectation.causes for p in concerned)
+        ):
             verdict.wrong.append(f"cause {concerned[0].get('cause')}, allowed {expectation.causes}")

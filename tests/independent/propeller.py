@@ -117,4 +117,6 @@ def make_propeller(
         _SOLVED[key] = solve(size, pitch_in * 0.0254, grid, blades=blades, chord=chord, drag=drag)
     thrust, torque = _SOLVED[key]
     inertia = 0.0042 * blades * size**4.6
-    return Propeller(size, pitch_in * 0.0254, blades, thrust.tolist(), torque.tolist(), rpm / 60, inertia_kgm2=inertia)
+    return Propeller(
+        size, pitch_in * 0.0254, blades, thrust.tolist(), torque.tolist(), rpm / 60, inertia_kgm2=inertia
+    )

@@ -102,7 +102,12 @@ def _usual(key: str, chance: Random, rated_a: float) -> Sensor:
         "pack_v": Sensor(0.03, 1 + chance.gauss(0, 0.0015), 0, 0.006, 0.01),
         "cell": Sensor(0.03, 1.0, chance.gauss(0, 0.0015), 0.0015, 0.001, decimals=3),
         "current": Sensor(
-            0.02, 1 + chance.gauss(0, 0.005), chance.gauss(0, 0.0004 * rated_a), min(0.08, 0.004 * rated_a), amps, decimals=1 if amps > 0.05 else 2
+            0.02,
+            1 + chance.gauss(0, 0.005),
+            chance.gauss(0, 0.0004 * rated_a),
+            min(0.08, 0.004 * rated_a),
+            amps,
+            decimals=1 if amps > 0.05 else 2,
         ),
         "used": Sensor(step=1.0, decimals=0),
         "throttle": Sensor(step=chance.choice((0.1, 0.5, 1.0)), decimals=1),

@@ -39,15 +39,29 @@ class Build:
 PAIR = ("left", "right")
 FOUR = ("left_outer", "left_inner", "right_inner", "right_outer")
 ONE = ("centre",)
-_TWIN = Build(PAIR, 3.6, 1.75, 0.46, 0.045, 5, 3700, 640, 0.026, (1.3, 7000), (10.5, 7.5), 0.0035, 0.0026, 19.0, 40)
+_TWIN = Build(
+    PAIR, 3.6, 1.75, 0.46, 0.045, 5, 3700, 640, 0.026, (1.3, 7000), (10.5, 7.5), 0.0035, 0.0026, 19.0, 40
+)
 AIRCRAFT: dict[str, Build] = {
     "twin_5s": _TWIN,
-    "trainer_3s": Build(ONE, 1.35, 1.4, 0.34, 0.026, 3, 1500, 980, 0.045, (0.9, 9000), (10, 6), 0.005, 0.0065, 13.5, 25),
-    "four_6s": Build(FOUR, 6.4, 2.4, 0.82, 0.075, 6, 5400, 470, 0.055, (0.8, 8000), (11, 7), 0.005, 0.0019, 18.0, 25),
-    "aerobatic_4s": Build(ONE, 1.55, 1.2, 0.33, 0.024, 4, 2700, 800, 0.022, (1.6, 9000), (12, 6), 0.003, 0.0028, 18, 55),
-    "glider_3s": Build(ONE, 1.5, 2.3, 0.46, 0.012, 3, 2200, 850, 0.035, (1.1, 8000), (12, 7), 0.005, 0.0045, 11.0, 35),
-    "big_12s": Build(PAIR, 12.0, 3.0, 1.25, 0.11, 12, 5200, 190, 0.05, (1.0, 6000), (17, 10), 0.004, 0.002, 19.0, 45),
-    "small_2s": Build(ONE, 0.25, 0.85, 0.125, 0.010, 2, 300, 1900, 0.16, (0.35, 10000), (6, 4), 0.012, 0.026, 9.5, 6),
+    "trainer_3s": Build(
+        ONE, 1.35, 1.4, 0.34, 0.026, 3, 1500, 980, 0.045, (0.9, 9000), (10, 6), 0.005, 0.0065, 13.5, 25
+    ),
+    "four_6s": Build(
+        FOUR, 6.4, 2.4, 0.82, 0.075, 6, 5400, 470, 0.055, (0.8, 8000), (11, 7), 0.005, 0.0019, 18.0, 25
+    ),
+    "aerobatic_4s": Build(
+        ONE, 1.55, 1.2, 0.33, 0.024, 4, 2700, 800, 0.022, (1.6, 9000), (12, 6), 0.003, 0.0028, 18, 55
+    ),
+    "glider_3s": Build(
+        ONE, 1.5, 2.3, 0.46, 0.012, 3, 2200, 850, 0.035, (1.1, 8000), (12, 7), 0.005, 0.0045, 11.0, 35
+    ),
+    "big_12s": Build(
+        PAIR, 12.0, 3.0, 1.25, 0.11, 12, 5200, 190, 0.05, (1.0, 6000), (17, 10), 0.004, 0.002, 19.0, 45
+    ),
+    "small_2s": Build(
+        ONE, 0.25, 0.85, 0.125, 0.010, 2, 300, 1900, 0.16, (0.35, 10000), (6, 4), 0.012, 0.026, 9.5, 6
+    ),
     "twin_bench": _TWIN,
     "twin_trainer": replace(_TWIN, kv=590, prop_in=(11, 8), mah=4000, cruise_mps=18.0),
     "twin_taxi": _TWIN,
@@ -104,7 +118,12 @@ RESISTS_MORE = {"lipo": 1.0, "lihv": 1.1, "li_ion": 1.8, "lifepo4": 1.5}
 def _pack(a: Build, chance: Random, air_c: float, chemistry: str = "lipo") -> Pack:
     """A healthy pack: cells alike within 1 % in capacity, 2–3 % in resistance, 0.3 points in charge."""
     n, draw = a.cells, np.random.default_rng(chance.randrange(1 << 30))
-    ohmic = RESISTS_MORE[chemistry] * a.cell_ohm * chance.uniform(0.92, 1.15) * (1 + np.clip(draw.normal(0, 0.012, n), -0.025, 0.025))
+    ohmic = (
+        RESISTS_MORE[chemistry]
+        * a.cell_ohm
+        * chance.uniform(0.92, 1.15)
+        * (1 + np.clip(draw.normal(0, 0.012, n), -0.025, 0.025))
+    )
     mah = a.mah * chance.uniform(0.96, 1.01)
     start = 1.0 - chance.uniform(0.0, 0.012) + np.clip(draw.normal(0, 0.0015, n), -0.003, 0.003)
     return Pack(
@@ -145,7 +164,9 @@ def _flight_legs(a: Build, chance: Random, kind: str = "circuit") -> list[Leg]:
     ]
 
 
-def _recorder(plan_motors: tuple[str, ...], cells: int, chance: Random, *, bench: bool = False) -> dict[str, Any]:
+def _recorder(
+    plan_motors: tuple[str, ...], cells: int, chance: Random, *, bench: bool = False
+) -> dict[str, Any]:
     """Which channels, how often, in what wording."""
     channels = ["pack_v"] + [f"cell.{i + 1}" for i in range(cells)] + ["current"]
     if chance.random() < 0.75:
@@ -161,8 +182,14 @@ def _recorder(plan_motors: tuple[str, ...], cells: int, chance: Random, *, bench
     if bench:
         channels += [k + place for k in ("thrust.", "torque.") for place in plan_motors]
     channels += ["altitude", "receiver_v"] + (["airspeed"] if chance.random() < 0.6 else ["ground"])
-    channels += [key for key, odds in (("pack_c", 0.7), ("link", 0.8), ("vibration", 0.5), ("climb", 0.3)) if chance.random() < odds]
-    heading, scale, decimals = chance.choice((("Time (s)", 1.0, 2), ("Time (s)", 1.0, 3), ("Elapsed time (ms)", 1e3, 0)))
+    channels += [
+        key
+        for key, odds in (("pack_c", 0.7), ("link", 0.8), ("vibration", 0.5), ("climb", 0.3))
+        if chance.random() < odds
+    ]
+    heading, scale, decimals = chance.choice(
+        (("Time (s)", 1.0, 2), ("Time (s)", 1.0, 3), ("Elapsed time (ms)", 1e3, 0))
+    )
     cell = {"step": chance.choice((0.001, 0.001, 0.005, 0.01)), "refresh_s": chance.choice((0.0, 0.0, 0.2))}
     return {
         "channels": channels,
@@ -182,8 +209,12 @@ def _recorder(plan_motors: tuple[str, ...], cells: int, chance: Random, *, bench
 
 def _base(name: str, seed: int, chemistry: str = "lipo") -> tuple[Plan, Build, Random]:
     chance, a = Random(f"{name}/{seed}"), AIRCRAFT[name]
-    air = Air(chance.uniform(8, 27), chance.uniform(99500, 102500), chance.uniform(0, 5), chance.uniform(0.2, 1.2))
-    frame = Airframe(a.mass_kg * chance.uniform(0.98, 1.02), a.span_m, a.wing_m2, a.drag_m2 * chance.uniform(0.93, 1.07))
+    air = Air(
+        chance.uniform(8, 27), chance.uniform(99500, 102500), chance.uniform(0, 5), chance.uniform(0.2, 1.2)
+    )
+    frame = Airframe(
+        a.mass_kg * chance.uniform(0.98, 1.02), a.span_m, a.wing_m2, a.drag_m2 * chance.uniform(0.93, 1.07)
+    )
     plan = Plan(
         name,
         seed,
@@ -220,7 +251,9 @@ def _aerobatic(seed: int, chemistry: str) -> Plan:
 
 def _glider(seed: int, chemistry: str) -> Plan:
     plan, _, chance = _base("glider_3s", seed, chemistry)
-    plan.legs[3] = Leg("bursts", chance.uniform(280, 340), 200, 10.5, chance.uniform(0.85, 1.0), 25, chance.uniform(10, 16))
+    plan.legs[3] = Leg(
+        "bursts", chance.uniform(280, 340), 200, 10.5, chance.uniform(0.85, 1.0), 25, chance.uniform(10, 16)
+    )
     plan.legs[4].throttle = -0.4
     for parts in plan.drives:
         parts.folds = True
@@ -256,7 +289,9 @@ def _training(seed: int, chemistry: str) -> Plan:
         bank_deg=cruise.bank_deg,
         straight_s=cruise.straight_s,
     )
-    school = Leg("circuit", 110, cruise.altitude_m, cruise.speed_mps, bank_deg=30, straight_s=12, cuts=(0.15, 0.15))
+    school = Leg(
+        "circuit", 110, cruise.altitude_m, cruise.speed_mps, bank_deg=30, straight_s=12, cuts=(0.15, 0.15)
+    )
     plan.legs[3:4] = [part, down, school, down, part, down]
     plan.mixed_thrust, plan.own_commands = 0.15, True
     for parts in plan.drives:

@@ -41,7 +41,9 @@ def own_figures(plan: Plan) -> dict[str, Any]:
     chance = Random(plan.seed + 101)
     off = lambda spread: 1 + chance.uniform(-spread, spread)  # noqa: E731
     first, pack, frame = plan.drives[0], plan.pack, plan.airframe
-    one_second = resistance_after(pack, 1.0, 20.0, np.array([0.3 * pack.capacity_mah.mean()]), np.array([25.0]))
+    one_second = resistance_after(
+        pack, 1.0, 20.0, np.array([0.3 * pack.capacity_mah.mean()]), np.array([25.0])
+    )
     volts = 0.93 * FULL_V[pack.chemistry] * pack.cells
     full = static_point(first, volts, 1.0)
     part = static_point(first, 0.76 * volts, 1.0)

@@ -46,7 +46,9 @@ def test_lithium_polymer_at_rest() -> None:
     assert open_circuit_v("lihv", 1.0) == pytest.approx(4.35, abs=1e-3)
 
 
-@pytest.mark.source("UIUC volume 2, Deters et al. AIAA 2014-2151: a 9 in propeller of two blades (P5); J of P6")
+@pytest.mark.source(
+    "UIUC volume 2, Deters et al. AIAA 2014-2151: a 9 in propeller of two blades (P5); J of P6"
+)
 def test_propeller_coefficients_are_of_a_real_size() -> None:
     propeller = make_propeller(9, 6.75)
     thrust, torque = propeller.look_up(0.0)
@@ -57,7 +59,9 @@ def test_propeller_coefficients_are_of_a_real_size() -> None:
     assert windmilling[1] < 0
 
 
-@pytest.mark.source("Brandt & Selig, AIAA 2011-1255 (P4): best efficiency 0.28 … 0.65, here with a little room")
+@pytest.mark.source(
+    "Brandt & Selig, AIAA 2011-1255 (P4): best efficiency 0.28 … 0.65, here with a little room"
+)
 def test_propeller_efficiency() -> None:
     advance = np.linspace(0.1, 1.2, 60)
     pairs = np.array([make_propeller(10, 7).look_up(j) for j in advance])
@@ -101,7 +105,9 @@ def test_full_throttle_speed_follows_kv() -> None:
     run = flown("twin_bench")
     table, parts = run.table, run.plan.drives[0]
     full = np.nonzero(table["motor_command"][:, 0] > 0.999)[0][-50]
-    volts = table["pack_v"][full] - table["motor_winding"][full, 0] * (parts.winding_ohm + parts.on_ohm + parts.lead_ohm)
+    volts = table["pack_v"][full] - table["motor_winding"][full, 0] * (
+        parts.winding_ohm + parts.on_ohm + parts.lead_ohm
+    )
     assert table["motor_omega"][full, 0] * 30 / np.pi == pytest.approx(parts.kv_rpm_per_v * volts, rel=0.02)
 
 
@@ -112,10 +118,15 @@ def test_cells_add_up_to_the_pack() -> None:
     assert run.table["pack_v"] == pytest.approx(rest, abs=1e-9)
 
 
-@pytest.mark.source("Arrhenius law (B2): ×1.75 at 0.20 eV, ×2.3 at 0.30 eV from 25 to 5 °C; growth with time: B8")
+@pytest.mark.source(
+    "Arrhenius law (B2): ×1.75 at 0.20 eV, ×2.3 at 0.30 eV from 25 to 5 °C; growth with time: B8"
+)
 def test_cell_resistance_with_time_and_cold() -> None:
     pack = scenario("twin_5s", 11).pack
-    at = [float(resistance_after(pack, s, 20.0, np.array([1000.0]), np.array([25.0])).mean()) for s in (0, 1, 10)]
+    at = [
+        float(resistance_after(pack, s, 20.0, np.array([1000.0]), np.array([25.0])).mean())
+        for s in (0, 1, 10)
+    ]
     cold = float(resistance_after(pack, 1.0, 20.0, np.array([1000.0]), np.array([5.0])).mean())
     assert at[0] < at[1] < at[2]
     assert 1.05 < at[2] / at[1] < 1.6
@@ -160,7 +171,9 @@ def test_what_is_written_can_be_read(name: str, tmp_path: Path) -> None:
 def test_faults_are_in_the_truth() -> None:
     sound, weak = flown("trainer_3s").truth.figures["cells"], flown("trainer_3s", "weak_cell_60").truth
     c = (weak.expected[0].cell or 0) - 1
-    assert weak.figures["cells"][c]["resistance_1s_ohm"] / sound[c]["resistance_1s_ohm"] == pytest.approx(1.6, rel=0.05)
+    assert weak.figures["cells"][c]["resistance_1s_ohm"] / sound[c]["resistance_1s_ohm"] == pytest.approx(
+        1.6, rel=0.05
+    )
     cut = flown("twin_5s", "motor_cut_4s").truth
     assert cut.expected[0].at_s == cut.events[0]["began_s"]
     assert cut.events[0]["ended_s"] - cut.events[0]["began_s"] == pytest.approx(4.0, abs=0.11)
@@ -175,7 +188,9 @@ def test_the_judge_tells_right_from_wrong() -> None:
         "open": [],
         "takeoff_s": truth.figures["takeoff_s"],
         "pack": {"weak_cell": cell, "weak_cell_kind": "resistance", "cells": []},
-        "capacity": {"consumed_mah": {"value": truth.figures["consumed_as_sensed_mah"], "low": 0.0, "high": 1.0}},
+        "capacity": {
+            "consumed_mah": {"value": truth.figures["consumed_as_sensed_mah"], "low": 0.0, "high": 1.0}
+        },
         "motors": {"pairs": [], "events": []},
         "findings": [{"key": "weak_cell_resistance"}],
     }

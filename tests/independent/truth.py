@@ -66,7 +66,9 @@ class Truth:
 
 def _span(table: dict[str, Any]) -> slice:
     """First throttle-up to the last motor stop."""
-    turning = np.nonzero(((np.abs(table["motor_command"]) > 0.02) & (np.abs(table["motor_omega"]) > 10)).any(axis=1))[0]
+    turning = np.nonzero(
+        ((np.abs(table["motor_command"]) > 0.02) & (np.abs(table["motor_omega"]) > 10)).any(axis=1)
+    )[0]
     return slice(int(turning[0]), int(turning[-1]) + 1) if len(turning) else slice(0, 1)
 
 
@@ -163,7 +165,8 @@ def figures(plan: Plan, table: dict[str, Any], since_s: float = 0.0) -> dict[str
     sensor = plan.recorder["used_sensors"].get("current")
     return {
         "consumed_mah": float(table["drawn"][-1] - table["drawn"][0]),
-        "consumed_as_sensed_mah": float(table["drawn"][-1] - table["drawn"][0]) * (sensor.gain if sensor else 1.0),
+        "consumed_as_sensed_mah": float(table["drawn"][-1] - table["drawn"][0])
+        * (sensor.gain if sensor else 1.0),
         "energy_wh": float((table["pack_v"] * amps).sum() * STEP_S / 3600),
         "capacity_mah": capacity,
         "mean_current_a": mean_a,
@@ -199,7 +202,11 @@ def without_faults(plan: Plan, known: dict[str, Any]) -> Expectation:
         return Expectation(("clear", "open"), verdicts=("even", "undecided"), keys_none=NEVER)
     most = max((abs(p["imbalance_fraction"]) for p in known["pairs"].values()), default=0.0)
     verdicts = () if len(plan.drives) < 2 or plan.kind == "taxi" else ("even", "undecided")
-    return Expectation(("clear",) if most < 0.010 else ("clear", "check"), verdicts=verdicts if most < 0.010 else (), keys_none=NEVER)
+    return Expectation(
+        ("clear",) if most < 0.010 else ("clear", "check"),
+        verdicts=verdicts if most < 0.010 else (),
+        keys_none=NEVER,
+    )
 
 
 def allow_for_size(expectation: Expectation, known: dict[str, Any]) -> None:

@@ -10,13 +10,13 @@ import pytest
 
 import telemetry
 from telemetry.debrief import flown_with, timer_with
-from telemetry.debrief.dates import date_of
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight, read_history
 from telemetry.importers.log import read_log
 from telemetry.season.timer import Timer
 from telemetry.sheet import read_sheet
+from telemetry.signals.dates import date_of
 from telemetry.trace import Trace
 
 
@@ -103,7 +103,7 @@ def test_a_flight_shares_its_weather_with_the_others_of_its_day(maiden, sheet):
 @pytest.mark.parametrize("first_s", [0.0, 48_005.0, 5e9, 1.7e12, 1e300])
 def test_a_clock_that_knows_no_date_gives_none(maiden, first_s):
     clock = replace(maiden.sources[0].clock, offset_s=Estimate.around(-first_s, 0.0, "its own"))
-    assert date_of(replace(maiden, sources=(replace(maiden.sources[0], clock=clock),)), 0.0) == ""
+    assert date_of(replace(maiden, sources=(replace(maiden.sources[0], clock=clock),)), 0.0).text == ""
 
 
 def test_a_bench_run_is_no_flight_of_the_history(sample_logs, sheet):

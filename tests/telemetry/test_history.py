@@ -29,7 +29,9 @@ def test_a_row_is_a_flight_and_300_s_for_3000_mah_are_600_a_minute(table):
 def test_every_optional_column_is_read_in_any_order(table):
     header = "date,pack,consumed_mah,duration_s,configuration,temperature_c,put_back_mah"
     text = f"{header}\n2026-06-14T10:03:07+02:00,B,3000,300,,-4.5,3050\n"
-    assert read_history(table(text)) == (PastFlight(300.0, 3000.0, "", "2026-06-14", "B", 3050.0, -4.5),)
+    for date in ("2026-06-14T10:03:07+02:00", "2026-06-14 00:30 UTC+02:00", "2026-06-14 00:30 UTC"):
+        found = read_history(table(text.replace("2026-06-14T10:03:07+02:00", date)))
+        assert found == (PastFlight(300.0, 3000.0, "", "2026-06-14", "B", 3050.0, -4.5),)
 
 
 def test_blank_optional_fields_are_unknown_not_zero(table):

@@ -119,4 +119,5 @@ def _own_clock(source: Source, found: Match) -> Clock:
     centre = found.offset_s.value + stretch * own.value
     wide = abs(own.value) * (found.drift_ppm.high - found.drift_ppm.low) / 2 * 1e-6
     half = ((found.offset_s.high - found.offset_s.low) ** 2 / 4 + wide**2) ** 0.5
-    return Clock(Estimate.around(centre, half, found.offset_s.method), found.drift_ppm)
+    offset_s = Estimate.around(centre, half, found.offset_s.method)
+    return Clock(offset_s, found.drift_ppm, source.clock.zone)

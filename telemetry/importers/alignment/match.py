@@ -7,11 +7,12 @@ memory): here on slopes of the signals, each offset judged on the overlap alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy import stats
+from scipy.optimize import least_squares
 from scipy.signal import correlate
 
 from telemetry.estimate import Estimate
@@ -97,94 +98,143 @@ def coarse_offset(
 
 
 @dataclass(frozen=True, slots=True)
-class _Linear:
-    """One pair linearised about an offset and drift: residuals and slopes at the other's samples."""
+class _Overlap:
+    """One pair: the denser signal, read at the samples of the sparser one that it spans.
 
-    time_s: Floats
-    residual: Floats
-    slope: Floats
+    sign : +1 where the denser one is the first's, −1 where it is the other's.
+    spread : of the residuals, by which they are scaled.
+    """
+
+    dense: Signal
+    sparse: Signal
+    sign: float
+    spread: float = 1.0
+
+    def mapped_s(self, offset_s: float, drift: float) -> Floats:
+        """The sparser one's times on the denser one's clock. [s]"""
+        own_s = self.sparse.time_s
+        return offset_s + (1 + drift) * own_s if self.sign > 0 else (own_s - offset_s) / (1 + drift)
+
+    def read(self, offset_s: float, drift: float) -> tuple[Floats, Floats, Floats]:
+        """Residuals (m,), how they fall as the offset grows (m,) [1/s], the other clock's time (m,) [s]."""
+        mapped_s, target = self.mapped_s(offset_s, drift), self.sparse.values
+        reach_s = max(self.dense.interval_s, 0.02)
+        before, level, after = (
+            np.interp(mapped_s + shift_s, self.dense.time_s, self.dense.values)
+            for shift_s in (-reach_s, 0.0, reach_s)
+        )
+        # Gain and level between the two sensors may drift slowly: they are fitted as a short polynomial.
+        place = np.linspace(-1, 1, target.size)
+        base = np.column_stack([np.ones_like(place), place, place**2, level, level * place])
+        gain, *_ = np.linalg.lstsq(base, target, rcond=None)
+        fall = self.sign * (gain[3] + gain[4] * place) * (after - before) / (2 * reach_s)
+        fall = fall - base @ np.linalg.lstsq(base, fall, rcond=None)[0]
+        other_s = self.sparse.time_s if self.sign > 0 else mapped_s
+        return (target - base @ gain) / self.spread, fall / self.spread, other_s
 
 
-def _linearised(pair: Shared, offset_s: float, drift: float, weight_floor: float = 1e-9) -> _Linear | None:
-    # The denser signal is interpolated at the samples of the sparser one.
-    swap = pair.first.interval_s > pair.other.interval_s
-    dense, sparse = (pair.other, pair.first) if swap else (pair.first, pair.other)
-    own = sparse.time_s
-    mapped = (own - offset_s) / (1 + drift) if swap else offset_s + (1 + drift) * own
-    inside = (mapped > dense.time_s[0]) & (mapped < dense.time_s[-1])
+def _overlap(pair: Shared, offset_s: float, drift: float, *, margin_s: float = 0.3) -> _Overlap | None:
+    """What overlaps at an offset and drift, even when they move a little; None under thirty samples."""
+    first_is_denser = pair.first.interval_s <= pair.other.interval_s
+    dense, sparse = (pair.first, pair.other) if first_is_denser else (pair.other, pair.first)
+    found = _Overlap(dense, sparse, 1.0 if first_is_denser else -1.0)
+    mapped_s = found.mapped_s(offset_s, drift)
+    inside = (mapped_s > dense.time_s[0] + margin_s) & (mapped_s < dense.time_s[-1] - margin_s)
     if inside.sum() < 30:
         return None
-    own, mapped, target = own[inside], mapped[inside], sparse.values[inside]
-    reach = max(dense.interval_s, 0.02)
-    level = np.interp(mapped, dense.time_s, dense.values)
-    slope = (
-        np.interp(mapped + reach, dense.time_s, dense.values)
-        - np.interp(mapped - reach, dense.time_s, dense.values)
-    ) / (2 * reach)
-    # Gain and level between the two sensors may drift slowly: they are fitted as a short polynomial.
-    place = np.linspace(-1, 1, own.size)
-    base = np.column_stack([np.ones_like(place), place, place**2, level, level * place])
-    gain, *_ = np.linalg.lstsq(base, target, rcond=None)
-    fitted_gain = gain[3] + gain[4] * place
-    residual = target - base @ gain
-    sign = -1.0 if swap else 1.0
-    side = fitted_gain * slope * sign
-    side = side - base @ np.linalg.lstsq(base, side, rcond=None)[0]
-    spread = 1.4826 * float(np.median(np.abs(residual - np.median(residual)))) + weight_floor
-    other_time = mapped if swap else own
-    return _Linear(other_time, residual / spread, side / spread)
+    found = replace(found, sparse=Signal(sparse.name, sparse.time_s[inside], sparse.values[inside]))
+    residual, *_ = found.read(offset_s, drift)
+    return replace(found, spread=1.4826 * float(np.median(np.abs(residual - np.median(residual)))) + 1e-9)
 
 
-def _huber(residual: Floats, *, limit: float = 2.0) -> Floats:
-    size = np.abs(residual)
-    return np.where(size <= limit, 1.0, limit / np.maximum(size, 1e-12))
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """All pairs against (offset in the middle of the overlap [s], drift [1]); the last residual is what is
+    known of the drift beforehand.
+    """
+
+    parts: Sequence[_Overlap]
+    centre_s: float
+    drift_prior: float
+
+    def read(self, x: Floats) -> tuple[Floats, Floats, Floats]:
+        """Residuals (m + 1,), their slopes (m + 1, 2), and the other clock's time (m,) [s]."""
+        read = [part.read(x[0] - x[1] * self.centre_s, x[1]) for part in self.parts]
+        residual, fall, time_s = (np.concatenate(of_all) for of_all in zip(*read, strict=True))
+        slopes = np.column_stack([-fall, -fall * (time_s - self.centre_s)])
+        return (
+            np.append(residual, x[1] / self.drift_prior),
+            np.vstack([slopes, [0.0, 1.0 / self.drift_prior]]),
+            time_s,
+        )
+
+    def residuals(self, x: Floats) -> Floats:
+        """All of them, (m + 1,)."""
+        return self.read(x)[0]
+
+    def slopes(self, x: Floats) -> Floats:
+        """Their slopes, (m + 1, 2)."""
+        return self.read(x)[1]
 
 
 def refine(
     shared: Sequence[Shared],
     offset_s: float,
     *,
-    rounds: int = 12,
+    rounds: int = 2,
     block_s: float = 10.0,
     drift_prior_ppm: float = 300.0,
+    robust_from: float = 1.0,
 ) -> tuple[Floats, npt.NDArray[np.float64]] | None:
-    """Offset and drift by robust Gauss-Newton, with their covariance by blocks of `block_s`.
+    """Offset and drift by robust least squares, with their covariance by blocks of `block_s`.
+
+    Parameters
+    ----------
+    offset_s : to begin with, right to about `_overlap`'s margin. [s]
+    rounds : so often the overlap and the spread of the residuals are taken anew.
+    drift_prior_ppm : how far clocks of recorders run apart, one standard deviation.
+    robust_from : residuals beyond so many spreads count less and less.
 
     Returns
     -------
-    (offset at the middle of the overlap [s], drift [1], that middle [s]) and a 2 × 2 covariance;
-    None when too few samples overlap.
+    (offset at the start of the other's time [s], drift [1], the middle of the overlap [s]) and the 2 × 2
+    covariance of the offset in that middle and the drift; None when too few samples overlap.
     """
-    offset, drift, centre = offset_s, 0.0, None
-    for _ in range(rounds):
-        parts = [p for pair in shared if (p := _linearised(pair, offset, drift)) is not None]
+    drift_prior = drift_prior_ppm * 1e-6
+    middle, drift, centre = offset_s, 0.0, 0.0
+    for turn in range(rounds):
+        parts = [p for pair in shared if (p := _overlap(pair, middle - drift * centre, drift)) is not None]
         if not parts:
             return None
-        time_s = np.concatenate([p.time_s for p in parts])
-        residual, slope = (
-            np.concatenate([p.residual for p in parts]),
-            np.concatenate([p.slope for p in parts]),
+        if turn == 0:
+            centre = float(np.mean(np.concatenate([p.read(middle, 0.0)[2] for p in parts])))
+        model = _Model(parts, centre, drift_prior)
+        found = least_squares(
+            model.residuals,
+            [middle, drift],
+            model.slopes,
+            bounds=([middle - 1.0, -1e-3], [middle + 1.0, 1e-3]),
+            x_scale=[0.1, drift_prior],
+            xtol=1e-7,
+            loss="soft_l1",
+            f_scale=robust_from,
         )
-        centre = float(np.mean(time_s)) if centre is None else centre
-        matrix = np.column_stack([slope, slope * (time_s - centre)])
-        weight = _huber(residual)
-        normal = matrix.T @ (weight[:, None] * matrix) + np.diag([0.0, 1.0 / (drift_prior_ppm * 1e-6) ** 2])
-        step = np.linalg.solve(
-            normal + 1e-12 * np.eye(2),
-            matrix.T @ (weight * residual) - np.array([0.0, drift / (drift_prior_ppm * 1e-6) ** 2]),
-        )
-        step = np.clip(step, [-0.3, -3e-4], [0.3, 3e-4])
-        middle = offset + drift * centre + step[0]
-        drift = float(np.clip(drift + step[1], -1e-3, 1e-3))
-        offset = middle - drift * centre
-        if abs(step[0]) < 1e-5 and abs(step[1]) < 1e-7:
-            break
-    score = matrix * (weight * residual)[:, None]
-    block = np.floor((time_s - time_s.min()) / block_s).astype(int)
-    sums = np.array([score[block == b].sum(axis=0) for b in np.unique(block)])
-    inverse = np.linalg.inv(normal)
-    count = max(2, sums.shape[0])
-    return np.array([offset, drift, centre]), inverse @ (sums.T @ sums) @ inverse * count / (count - 1)
+        middle, drift = (float(x) for x in found.x)
+    covariance = _covariance(*model.read(found.x), robust_from, block_s)
+    return np.array([middle - drift * centre, drift, centre]), covariance
+
+
+def _covariance(
+    residual: Floats, slopes: Floats, time_s: Floats, robust_from: float, block_s: float
+) -> npt.NDArray[np.float64]:
+    """Of the fit's two parameters, as if only blocks of `block_s` were independent of one another."""
+    weight = 1.0 / np.sqrt(1.0 + (residual / robust_from) ** 2)
+    score = (slopes * (weight * residual)[:, None])[:-1]
+    block = np.unique(np.floor((time_s - time_s.min()) / block_s), return_inverse=True)[1]
+    sums = np.array([np.bincount(block, score[:, k]) for k in (0, 1)])
+    inverse = np.linalg.inv(slopes.T @ (weight[:, None] * slopes))
+    count = max(2, sums.shape[1])
+    return np.asarray(inverse @ (sums @ sums.T) @ inverse * count / (count - 1))
 
 
 def match(shared: Sequence[Shared], coarse: Coarse, *, sampling_doubt: float = 0.15) -> Match | None:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.importers.clock.compact import compact_times, days_of
-from telemetry.importers.clock.formats import Times, read_times
-from telemetry.importers.clock.order import Ordered, in_order, share_stamps
+from telemetry.importers.clock.instants import Times, read_times, zone_s
+from telemetry.importers.clock.order import Ordered, hour_steps, in_order, share_stamps
 from telemetry.importers.clock.rate import rate_in, unsaid_unit
 from telemetry.importers.table import Table
 from telemetry.importers.units import Unit
@@ -32,6 +34,7 @@ class Stamps:
     reason : why it is read so.
     wraps_s : where it may start again from zero, in seconds.
     doubtful : True when the unit is a guess between equals.
+    zone : in which a stamp was written, as "+02:00"; "" when nothing says so.
     """
 
     columns: tuple[int, ...]
@@ -41,6 +44,7 @@ class Stamps:
     reason: str
     wraps_s: tuple[float, ...] = ()
     doubtful: bool = False
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +59,8 @@ class Timed:
     columns : the columns the time came from.
     unit, reason : for the report.
     starts : index of the first row of each run of the recorder, 0 among them.
+    doubtful : True when the unit is a guess between equals.
+    zone : of the stamps, as "+02:00"; "" when nothing says so.
     """
 
     table: Table
@@ -65,21 +71,25 @@ class Timed:
     reason: str
     starts: tuple[int, ...] = (0,)
     doubtful: bool = False
+    zone: str = ""
 
 
+_UTC = re.compile(r"(?<![^\W_])(utc|gmt)(?![^\W_])", re.IGNORECASE)
 _SORT_UNITS = {"clock": "hh:mm:ss", "minutes": "mm:ss", "moment": "date and time", "date": "date"}
 _WRAPS = {"clock": (86_400.0, 43_200.0), "minutes": (3600.0,), "moment": (), "date": ()}
 
 
 def _from_texts(index: int, times: Times, wording: Wording) -> Stamps:
     words = 3.0 if "time" in wording.kinds or "date" in wording.kinds else 0.0
+    reasons = (f"the cells are written as {_SORT_UNITS[times.sort]}", times.doubt)
     return Stamps(
         (index,),
         times.seconds,
         _SORT_UNITS[times.sort],
         words + 2.0,
-        f"the cells are written as {_SORT_UNITS[times.sort]}",
+        "; ".join(filter(None, reasons)),
         _WRAPS[times.sort],
+        zone=times.zone,
     )
 
 
@@ -145,13 +155,14 @@ def _joined(date: Stamps, clock: Stamps) -> Stamps:
     # row.
     both = np.flatnonzero(np.isfinite(date.seconds) & np.isfinite(clock.seconds))
     first = date.seconds[both[0]] if both.size else 0.0
-    return Stamps(
-        date.columns + clock.columns,
-        clock.seconds + first,
-        "date and time",
-        clock.score + 1.0,
-        "a date and a time of day apart",
-        (86_400.0,),
+    return replace(
+        clock,
+        columns=date.columns + clock.columns,
+        seconds=clock.seconds + first - (zone_s(clock.zone) if clock.zone else 0.0),
+        unit="date and time",
+        score=clock.score + 1.0,
+        reason=f"a date and a time of day apart; {date.reason}",
+        wraps_s=(86_400.0,),
     )
 
 
@@ -224,6 +235,22 @@ def _steady(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
     return found
 
 
+def _zoned(stamps: Stamps, headers: Sequence[str], *, dated_from_s: float = 1e8) -> Stamps:
+    """The zone of stamps that hold a date, said; Unix time counts in UTC (POSIX.1, from memory).
+
+    Parameters
+    ----------
+    headers : over the stamps' columns.
+    dated_from_s : seconds that no recorder counts from its start: three years.
+    """
+    if not np.nanmedian(stamps.seconds) > dated_from_s:
+        return stamps
+    named = stamps.unit.startswith("Unix") or any(_UTC.search(header) for header in headers)
+    zone = stamps.zone or ("+00:00" if named else "")
+    said = f"its zone is UTC{zone}" if zone else "it names no zone, so it is local time"
+    return replace(stamps, zone=zone, reason=f"{stamps.reason}; {said}")
+
+
 def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     """The table in order of time.
 
@@ -234,9 +261,10 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
     best = max(_candidates(table, wordings) or _steady(table, wordings), key=_quality, default=None)
     if best is None or not np.isfinite(_quality(best)):
         return _without_time(table, wordings)
+    best = _zoned(best, [table.columns[i].header for i in best.columns])
     silent = ~np.isfinite(best.seconds)
     kept = table.without(silent, "no time on this row")
-    seconds = best.seconds[~silent]
+    kept, seconds = _without_hour_steps(kept, wordings, best, best.seconds[~silent])
     ordered: Ordered = in_order(seconds, best.wraps_s)
     if ordered.broken.size:
         lost = np.zeros(seconds.size, dtype=np.bool_)
@@ -259,7 +287,28 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
         "; ".join([best.reason, *[n.reason for n in notes]]),
         ordered.starts,
         best.doubtful,
+        best.zone,
     )
+
+
+def _without_hour_steps(
+    table: Table, wordings: tuple[Wording, ...], stamps: Stamps, seconds: Floats
+) -> tuple[Table, Floats]:
+    """A local clock without its steps of one hour, as summer time makes them, each noted."""
+    counters = [
+        column
+        for column, wording in zip(table.columns, wordings, strict=True)
+        if wording.kinds & {"charge", "energy"} and not wording.aside
+    ]
+    if stamps.zone or stamps.unit not in ("hh:mm:ss", "date and time"):
+        return table, seconds
+    for row in hour_steps(seconds, [c.numbers for c in counters]):
+        forth = seconds[row] > seconds[row - 1]
+        seconds = seconds - np.where(np.arange(seconds.size) >= row, 3600.0 if forth else -3600.0, 0.0)
+        said = f"the clock was set {'forward' if forth else 'back'} one hour before line {table.lines[row]}"
+        reason = f"{said}; it is run on, as {counters[0].header} counts on"
+        table = table.noted(Note("clock jump", table.columns[stamps.columns[-1]].header, "used", reason))
+    return table, seconds
 
 
 def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.importers.clock.instants import midnights
 from telemetry.trace import Floats
 
 
@@ -65,15 +66,9 @@ def days_of(numbers: Floats) -> Floats | None:
         known = np.isfinite(numbers)
         fits = (year >= 1970) & (year < 2100) & (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31)
         if fits[known].all():
-            months = ((np.where(known, year, 1970) - 1970) * 12 + np.where(known, month, 1) - 1).astype(
-                np.int64
-            )
-            midnight = (
-                months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
-                + np.where(known, day, 1)
-                - 1
-            )
-            return np.where(known, midnight * 86_400.0, np.nan)
+            found = midnights(year, month, day)
+            if np.isfinite(found[known]).all():
+                return found
     return None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -109,6 +110,34 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = ()) -> Ordered:
             else "the recorder was restarted once"
         )
     return Ordered(order, time_s, tuple(starts), tuple(said))
+
+
+def hour_steps(
+    seconds: Floats, counters: Sequence[Floats], *, hour_s: float = 3600.0
+) -> npt.NDArray[np.int64]:
+    """Rows before which a clock was set back or forth by exactly one hour while a counter went on.
+
+    Parameters
+    ----------
+    seconds : (n,) as the file writes them. [s]
+    counters : each (n,) of charge or energy, NaN where silent. Without one an hour may as well be a pause.
+
+    Returns
+    -------
+    Those over which, but for the hour, one usual step lies, and a counter rises no more than in its usual
+    steps.
+    """
+    steps, usual_s = np.diff(seconds), _usual_step(seconds)
+    rest_s = steps - usual_s - hour_s * np.sign(steps)
+    rows = np.flatnonzero((np.abs(steps) > hour_s / 2) & (np.abs(rest_s) <= 1.5 * usual_s)) + 1
+    goes_on = np.zeros(rows.size, dtype=np.bool_)
+    for counter in counters if rows.size else ():
+        known = np.flatnonzero(np.isfinite(counter))
+        if known.size > 2:
+            rises = np.diff(np.interp(np.arange(counter.size), known, counter[known]))
+            most = 3.0 * float(np.percentile(rises, 99))
+            goes_on |= (most > 0) & (rises[rows - 1] >= 0) & (rises[rows - 1] <= most)
+    return rows[goes_on]
 
 
 def _is_swap(time_s: Floats, i: int, step_s: float, *, reach: int = 4) -> bool:

@@ -9,7 +9,8 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from telemetry.importers.text.numbers import decimal_votes, is_missing, is_number, is_time
+from telemetry.importers.clock.instants import is_time
+from telemetry.importers.text.numbers import decimal_votes, is_missing, is_number
 
 DELIMITERS = (",", ";", "\t", "|", " ")
 _BLANKS = re.compile(r"\s{2,}|\t")

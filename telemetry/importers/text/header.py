@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from typing import NoReturn
 
 from telemetry.errors import BadLog
+from telemetry.importers.clock.instants import is_time
 from telemetry.importers.text.dialect import Record, is_value
-from telemetry.importers.text.numbers import is_missing, is_number, is_time
+from telemetry.importers.text.numbers import is_missing, is_number
 from telemetry.importers.units import is_unit
 from telemetry.trace import Note
 

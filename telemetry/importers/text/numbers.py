@@ -58,15 +58,6 @@ _BODY = rf"[+\-\u2212]?(?:\d{{1,3}}(?: \d{{3}})+(?:[.,]\d+)?|\d[\d.,{_NARROW}]*|
 _NUMBER = re.compile(rf"^{_BODY}$")
 _WITH_UNIT = re.compile(rf"^({_BODY})\s*([^\d\s.,;:+\-][^\d\s,;:]{{0,5}})$")
 _PLAIN = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
-_CLOCK = re.compile(r"^[+-]?\d{1,3}:\d{1,2}(:\d{1,2})?([.,]\d+)?\s*([aApP]\.?[mM]\.?)?$")
-LETTERED = re.compile(r"^(\d+)\s?h\s?(\d{1,2})\s?m(?:in)?\s?(\d{1,2})(?:([.,])(\d+))?\s?s?$", re.IGNORECASE)
-"""1h02m03.5s: hours, minutes, seconds, decimal mark, decimals."""
-
-_DAY = r"\d{4}[-/.]\s?\d{1,2}[-/.]\s?\d{1,2}\.?|\d{1,2}[-/.]\s?\d{1,2}[-/.]\s?\d{2,4}|\d{8}"
-_DATE = re.compile(
-    rf"^({_DAY})([T ,_]\s*\d{{1,2}}:?\d{{2}}(:?\d{{2}})?([.,]\d+)?"
-    r"\s*(Z|[+-]\d{2}:?\d{2}|UTC|[aApP][mM])?)?$"
-)
 
 
 def is_missing(cell: str) -> bool:
@@ -79,13 +70,6 @@ def is_number(cell: str) -> bool:
     """Whether the cell is one number, with any decimal sign, perhaps with its unit."""
     text = cell.strip()
     return bool(_NUMBER.match(text) or _WITH_UNIT.match(text))
-
-
-@lru_cache(maxsize=20_000)
-def is_time(cell: str) -> bool:
-    """Whether the cell is a time of day, a duration or a date."""
-    text = cell.strip()
-    return bool(_CLOCK.match(text) or _DATE.match(text) or LETTERED.match(text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +143,7 @@ def style_of(cells: Sequence[str], file_decimal: str, *, looked_at: int = 1500) 
 
 def _slow(cell: str, style: NumberStyle) -> float:
     text = cell.strip()
-    if text.lower() in MISSING:
-        return np.nan
-    found = _WITH_UNIT.match(text)
-    if found and style.unit and found[2] == style.unit:
+    if style.unit and (found := _WITH_UNIT.match(text)) and found[2] == style.unit:
         text = found[1]
     if not _NUMBER.match(text):
         return np.nan

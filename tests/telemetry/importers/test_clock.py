@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from telemetry.importers.clock import gaps_of
-from telemetry.importers.clock.formats import read_times
+from telemetry.importers.clock.instants import read_times
 from telemetry.importers.clock.order import in_order, share_stamps
 
 N = 300
@@ -161,3 +161,40 @@ def test_a_broken_stamp_costs_its_row_and_moves_no_other(read, broken):
     assert trace.duration_s == pytest.approx(0.2 * (N - 1))
     assert trace.time_s.size == N - 1
     assert [r.reason for r in trace.sources[0].rejected] == ["its time fits with no other row's"]
+
+
+COUNTED = np.round(np.concatenate([[0.0], np.cumsum(0.2 * (AMPS[1:] + AMPS[:-1]) / 2 / 3.6)]), 1)
+
+
+def counting(stamps: list[str], charge: np.ndarray) -> str:
+    rows = [
+        f"{s},{20.9 - 0.01 * a:.2f},{a:.1f},{q:.1f}" for s, a, q in zip(stamps, AMPS, charge, strict=True)
+    ]
+    return "\n".join(["time,voltage (V),current (A),charge (mAh)", *rows])
+
+
+@pytest.mark.parametrize("hours", [1, -1])
+@pytest.mark.parametrize("day", ["", "2026-10-25 "])
+def test_a_clock_set_by_one_hour_while_the_charge_counts_on_is_run_on(read, hours, day):
+    at_s = 50_000 + 0.2 * np.arange(N) + 3600 * hours * (np.arange(N) >= 150)
+    trace = read(counting([day + hms(s) for s in at_s], COUNTED))
+    assert np.allclose(trace.time_s, 0.2 * np.arange(N), atol=1e-6)
+    (note,) = [n for n in trace.sources[0].notes if n.step == "clock jump"]
+    # the header stands on line 1
+    assert f"{'forward' if hours > 0 else 'back'} one hour before line 152" in note.reason
+    assert note.status == "used"
+
+
+@pytest.mark.parametrize(
+    ("step_s", "charge"), [(3600, np.where(np.arange(N) < 150, COUNTED, COUNTED + 60)), (3640, COUNTED)]
+)
+def test_a_pause_or_a_charge_that_went_on_meanwhile_is_no_clock_set_by_an_hour(read, step_s, charge):
+    at_s = 50_000 + 0.2 * np.arange(N) + step_s * (np.arange(N) >= 150)
+    trace = read(counting([hms(s) for s in at_s], charge))
+    assert trace.duration_s == pytest.approx(0.2 * (N - 1) + step_s)
+    assert len(trace.gaps) == 1
+
+
+def test_without_a_counter_an_hour_is_a_pause(read):
+    at_s = 50_000 + 0.2 * np.arange(N) + 3600 * (np.arange(N) >= 150)
+    assert len(read(flown([hms(s) for s in at_s], "time")).gaps) == 1

@@ -1,0 +1,81 @@
+"""Channels on one clock → a table of pandas'."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Floats = npt.NDArray[np.float64]
+
+
+class Sampled(Protocol):
+    """A channel: values (n,), whether each is fresh (n,), and marks as written (n,) or none."""
+
+    @property
+    def values(self) -> Floats: ...
+    @property
+    def fresh(self) -> npt.NDArray[np.bool_]: ...
+    @property
+    def texts(self) -> tuple[str, ...]: ...
+
+
+def frame_of(
+    time_s: Floats, channels: Mapping[tuple[str, str], Sampled], interval_s: float | None
+) -> pd.DataFrame:
+    """The channels as a table, a column each: "quantity@position", the quantity alone where it has none.
+
+    Parameters
+    ----------
+    time_s : (n,), never falling. [s]
+    channels : by (quantity, position), each (n,).
+    interval_s : None for a row an instant, equal ones a row each; else an even grid of its whole multiples,
+        straight lines between fresh samples, marks left out. [s]
+
+    Returns
+    -------
+    Indexed by `time_s` [s]; NaN (None for marks) where a channel was not fresh, on a grid outside its own
+    span.
+
+    Raises
+    ------
+    ValueError : an interval not above zero.
+    """
+    import pandas as pd
+
+    named = {"@".join(filter(None, key)): channel for key, channel in channels.items()}
+    if interval_s is None:
+        return pd.DataFrame({k: _fresh(c) for k, c in named.items()}, index=pd.Index(time_s, name="time_s"))
+    grid_s = _grid(time_s, interval_s)
+    even = {k: _even(time_s, c, grid_s) for k, c in named.items() if not c.texts}
+    return pd.DataFrame(even, index=pd.Index(grid_s, name="time_s"))
+
+
+def _fresh(channel: Sampled) -> npt.NDArray[Any]:
+    if not channel.texts:
+        return np.where(channel.fresh, channel.values, np.nan)
+    marks = np.array(channel.texts, dtype=object)
+    marks[~channel.fresh] = None
+    return marks
+
+
+def _grid(time_s: Floats, interval_s: float) -> Floats:
+    """Whole multiples of an interval within a log; rounding must not cost the last instant."""
+    if not 0.0 < interval_s < np.inf:
+        raise ValueError(f"an interval lies above zero, not at {interval_s} s")
+    if not time_s.size:
+        return time_s
+    first, last = np.ceil(time_s[0] / interval_s - 1e-9), np.floor(time_s[-1] / interval_s + 1e-9)
+    return np.round(interval_s * np.arange(first, last + 1.0), 9)
+
+
+def _even(time_s: Floats, channel: Sampled, grid_s: Floats) -> Floats:
+    own_s, values = time_s[channel.fresh], channel.values[channel.fresh]
+    if not own_s.size:
+        return np.full(grid_s.size, np.nan)
+    return np.interp(grid_s, own_s, values, left=np.nan, right=np.nan)
