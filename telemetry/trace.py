@@ -130,7 +130,7 @@ class Rejected:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where a trace's rows came from."""
+    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header."""
 
     file: str
     sha256: str
@@ -143,6 +143,7 @@ class Source:
     columns: tuple[Column, ...]
     rejected: tuple[Rejected, ...] = field(default=(), metadata={"json": False})
     notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
+    answers: tuple[tuple[str, str], ...] = field(default=(), metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,13 +349,8 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
         return Derived(logged, "")
     motors = [p for p in trace.positions("power_w") if p]
     total = _sum_of(trace, "power_w", motors, within) if _is_every_motor(motors) else None
-    return (
-        None
-        if total is None
-        else Derived(
-            total, "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
-        )
-    )
+    how = "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
+    return None if total is None else Derived(total, how)
 
 
 def connected_v(time_s: Floats, voltage: Samples, *, least_v: float = 2.0) -> tuple[Flags, Floats] | None:

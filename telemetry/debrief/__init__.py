@@ -22,7 +22,9 @@ from telemetry.estimate import Undecided
 from telemetry.findings import Results, judge
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
+from telemetry.made import made_by
 from telemetry.prediction import Prediction, predict
+from telemetry.put_back import flown_on, put_backs
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Flight, Trace
@@ -60,9 +62,9 @@ def review(
         trace = in_sheet_terms(trace, setup)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
-    found = Review(
-        trace, (), setup, predict(setup) if setup is not None else Undecided(NO_SHEET), given, priors
-    )
+    prediction = predict(setup) if setup is not None else Undecided(NO_SHEET)
+    made = made_by(setup, trace.sources, given, bench=bench)
+    found = Review(trace, (), setup, prediction, given, priors, made)
     for flight in flights_analysis.find(trace, bench=bench):
         found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
     return found
@@ -85,7 +87,10 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
     pack = _battery(trace, flight, setup)
     capacity = capacity_analysis.analyse(
-        trace, flight, capacity_mah=capacity_mah, put_back=_put_back(so_far.history, setup)
+        trace,
+        flight,
+        capacity_mah=capacity_mah,
+        put_back=put_backs(flown_on(so_far.history, setup.pack if setup else None)),
     )
     current = _load(trace, flight, setup)
     motors = motors_analysis.analyse(trace, flight, drives=setup.drives if setup else ())
@@ -141,16 +146,6 @@ def _load(trace: Trace, flight: Flight, setup: Setup | None) -> current_analysis
         leads=setup.leads,
         positions=setup.positions,
         capacity_mah=capacity_mah,
-    )
-
-
-def _put_back(history: Sequence[PastFlight], setup: Setup | None) -> tuple[tuple[float, float], ...]:
-    """What earlier flights of this pack logged, and what the charger put back after each. [mAh]"""
-    name = setup.pack.name if setup else ""
-    return tuple(
-        (row.consumed_mah, row.put_back_mah)
-        for row in history
-        if row.put_back_mah is not None and row.pack in ("", name)
     )
 
 

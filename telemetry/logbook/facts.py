@@ -10,9 +10,10 @@ import numpy as np
 
 from telemetry.debrief import FlightReview, Review
 from telemetry.debrief.dates import date_of
-from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.estimate import Estimate, Undecided, plain, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
+from telemetry.made import MadeBy
 from telemetry.season.open_checks import Raised
 from telemetry.trace import Flight, Trace, pack_current
 
@@ -48,6 +49,7 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
         else None,
         "temperature_c": _temperature_c(review.trace, flight),
         "headline": one.headline,
+        "made_by": plain(review.made_by)[0],
         "facts": {
             "verdicts": {a.question: a.verdict for a in one.answers},
             "severities": dict(Counter(f.severity for f in one.findings)),
@@ -111,6 +113,7 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
         cell_ratios=tuple(_estimate(e) for e in facts.get("cell_ratios", ())),
         raised=tuple(Raised(*one) for one in facts.get("raised", ())),
         judged=tuple(facts.get("judged", ())),
+        made_by=MadeBy.from_plain(row["made_by"]) if row["made_by"] else None,
     )
 
 

@@ -46,13 +46,13 @@ class Entry:
     """
 
     files: tuple[KeptFile, ...]
-    sheet_name: str
-    sheet_text: str
-    configuration: str
-    pack: str
-    put_back_mah: float | None
-    kept_at: str
-    flights: tuple[int, ...]
+    sheet_name: str = ""
+    sheet_text: str = ""
+    configuration: str = ""
+    pack: str = ""
+    put_back_mah: float | None = None
+    kept_at: str = ""
+    flights: tuple[int, ...] = ()
 
     @property
     def key(self) -> str:

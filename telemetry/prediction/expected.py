@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from telemetry.made import made_by
 from telemetry.prediction import mission
 from telemetry.prediction.airframe import least_power_speed_mps, stall_speed_mps, thrust_needed_n
 from telemetry.prediction.assumptions import complete
@@ -61,7 +62,13 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     shares = interval_shares(sampled, held_still(sampled, 1.0).current_a)
     assumed = [_with_share(a, (shares, level_shares)) for a in assumed]
     return Prediction(
-        setup.configuration, known.density_kgm3, static, flight, _margins(setup, sampled), tuple(assumed)
+        setup.configuration,
+        known.density_kgm3,
+        static,
+        flight,
+        _margins(setup, sampled),
+        tuple(assumed),
+        made_by(setup, seed=seed),
     )
 
 

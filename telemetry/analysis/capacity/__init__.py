@@ -11,9 +11,9 @@ from telemetry.analysis.capacity import counter as counters
 from telemetry.analysis.capacity.bridges import Bridge, Bridged
 from telemetry.analysis.capacity.course import Course, charge_between, clipped, of_channel, total
 from telemetry.analysis.capacity.energy import energy_of_power, energy_wh
-from telemetry.analysis.capacity.gain import sensor_gain
 from telemetry.analysis.capacity.powers import power_over_voltage, sure
 from telemetry.estimate import Estimate, Undecided
+from telemetry.put_back import sensor_gain
 from telemetry.trace import Flight, Span, Stretch, Trace, pack_current
 
 __all__ = ["Bridge", "Capacity", "PhaseCharge", "analyse"]

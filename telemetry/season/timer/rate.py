@@ -73,7 +73,8 @@ class RatePrediction:
             if self.stands_alone
             else "prior and flights by Bayes' rule on the log of the rate"
         )
-        return Estimate(self.median_mah_per_min, self.rates_mah_per_min[0], self.rates_mah_per_min[4], how)
+        low, high = self.rates_mah_per_min[0], self.rates_mah_per_min[4]
+        return Estimate(self.median_mah_per_min, low, high, how, kind="next")
 
     @property
     def fan(self) -> Fan:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -172,7 +173,7 @@ def test_a_trace_comes_back_from_its_file_as_it_went(tmp_path):
 
 
 def test_a_logbook_of_the_first_version_is_brought_up_to_date_with_all_it_holds(kept):
-    before = kept.flights()
+    before = tuple(replace(flight, made_by=None) for flight in kept.flights())
     config = Config()
     config.set_main_option("script_location", str(next(iter(telemetry.logbook.migrations.__path__))))
     with open_database(kept.folder.path, create=False).begin() as connection:

@@ -31,7 +31,9 @@ def as_it_was():
 
 def test_every_fact_of_an_older_logbook_is_as_it_was(older, as_it_was):
     now, _ = plain(older.flights())
-    assert [{key: flight[key] for key in was} for flight, was in zip(now, as_it_was, strict=True)] == as_it_was
+    assert [
+        {key: flight[key] for key in was} for flight, was in zip(now, as_it_was, strict=True)
+    ] == as_it_was
 
 
 def test_an_older_logbook_is_whole_and_stays_so(older, as_it_was):
