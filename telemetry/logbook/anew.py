@@ -31,6 +31,7 @@ def review_anew(logs: KeptLogs) -> list[str]:
     BadLogbook : the logbook can't be written.
     """
     moved: list[str] = []
+    refused: list[str] = []
     database = logs.database()
     kept = {f.id: f for f in logs.flights()}
     for log in _in_order_flown(database.logs() if database else (), kept.values()):
@@ -39,12 +40,12 @@ def review_anew(logs: KeptLogs) -> list[str]:
             trace = logs.read_originals(log.entry)
             found = logs.review(trace, log.entry)
         except SaglineError as error:
-            moved += [f"{_name(f)} cannot be reviewed again ({error.problem})." for f in before.values()]
+            refused += [f"{_name(f)}, cannot be reviewed again ({error.problem})." for f in before.values()]
             continue
         after = logs.write(log.entry, found, logs.folder.keep_trace(log.entry.key, trace))
         moved += _told(before, {f.id: f for f in after})
-    how_many = f"{len(moved)} of {len(kept)} flights" if moved else "no flight"
-    return [*moved, f"Every flight was reviewed again by version {version()}: figures of {how_many} moved."]
+    done = f"{len(kept) - len(refused)} of {len(kept)} flights were reviewed again by version {version()}"
+    return [*moved, *refused, f"{done}; figures of {len(moved) or 'none'} moved."]
 
 
 def _in_order_flown(logs: Iterable[KeptLog], kept: Iterable[KeptFlight]) -> list[KeptLog]:

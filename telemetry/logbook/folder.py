@@ -78,12 +78,15 @@ class Folder:
     path: Path
 
     def original(self, sha256: str) -> Path:
+        """Where the log with these bytes lies."""
         return self.path / "originals" / sha256
 
     def trace(self, key: str) -> Path:
+        """Where the trace of an entry lies."""
         return self.path / "traces" / f"{key}.parquet"
 
     def entry(self, key: str) -> Path:
+        """Where what was said of a log lies."""
         return self.path / "entries" / f"{key}.json"
 
     def make(self) -> None:

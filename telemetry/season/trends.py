@@ -149,10 +149,8 @@ def cell_trends(
 
 def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: float) -> CellTrend:
     line = stats.linregress(np.linspace(-0.5, 0.5, apart.size), apart)
-    how = "straight line over the flights"
-    change = _of_logs(
-        line.slope, line.slope - quantile * line.stderr, line.slope + quantile * line.stderr, how
-    )
+    half = quantile * float(np.nan_to_num(line.stderr))  # not a number where all values are equal
+    change = _of_logs(line.slope, line.slope - half, line.slope + half, "straight line over the flights")
     healthy = HEALTHY_CELL_SPREAD_FRACTION.value
     verdict = "undecided"
     if change.low > 0 and change.value >= healthy:

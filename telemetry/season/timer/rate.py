@@ -63,6 +63,7 @@ class RatePrediction:
 
     @property
     def median_mah_per_min(self) -> float:
+        """Half of the next flights take more. [mAh/min]"""
         return self.rates_mah_per_min[FAN_QUANTILES.index(0.5)]
 
     @property
@@ -78,10 +79,12 @@ class RatePrediction:
 
     @property
     def fan(self) -> Fan:
+        """Likely futures, for drawing."""
         return Fan(self.quantiles, self.rates_mah_per_min)
 
     @property
     def confidence(self) -> float:
+        """The share of next flights that take no more than the limit."""
         return self.quantiles[-1]
 
     def limit_after(self, flights: int) -> float:

@@ -113,6 +113,27 @@ def test_skis_cost_what_the_means_say():
     assert cost.difference_fraction.high == pytest.approx(np.expm1(high), rel=1e-9)
 
 
+def test_the_interval_of_a_configurations_cost_holds_it_though_cold_days_scatter_more():
+    # truth made here: a fifth more on skis, whose four flights scatter three times as much as eight on wheels
+    rng, held = np.random.default_rng(32), 0
+    for _ in range(400):
+        wheels = 500 * np.exp(0.03 * rng.standard_normal(8))
+        skis = 600 * np.exp(0.09 * rng.standard_normal(4))
+        (cost,) = configuration_costs(
+            [
+                SeasonFlight(k, "wheels" if k < 8 else "skis", rate_mah_per_min=float(rate))
+                for k, rate in enumerate([*wheels, *skis])
+            ]
+        )
+        held += cost.difference_fraction.low <= 0.2 <= cost.difference_fraction.high
+    assert held / 400 >= 0.93  # 0.95 less two standard deviations of the count; with pooled variance 0.84
+
+
+def test_flights_that_repeat_to_the_last_digit_are_no_group_to_compare():
+    same = [SeasonFlight(k, "wheels" if k < 3 else "skis", rate_mah_per_min=500.0) for k in range(6)]
+    assert configuration_costs(same) == ()
+
+
 def test_too_few_flights_tell_no_trend():
     few = [SeasonFlight(k, cell_resistances_ohm=(0.005,) * 5, imbalance_fraction=0.0) for k in range(3)]
     assert isinstance(cell_trends(few), Undecided)
