@@ -6,26 +6,35 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.figures import HARD, MINUS, clock, limits, number, spoken
-from dashboard.report import document
+from dashboard.report import document, made_words
 from dashboard.sections import expected
 from dashboard.texts import said, say
 from telemetry.estimate import Estimate, Undecided
+from telemetry.made import MadeBy
 from telemetry.prediction.results import Prediction, Static
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Setup
 
 
-def page(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> str:
-    """The card as one self-contained HTML page, 138 × 198 mm."""
+def page(
+    prediction: Prediction, setup: Setup, timer: Timer | Undecided, *, made: MadeBy | None = None
+) -> str:
+    """The card as one self-contained HTML page, 138 × 198 mm.
+
+    `made` says what made it, where that is more than the prediction: a timer that knows past flights.
+    """
     name = ", ".join(n for n in (setup.name, setup.configuration) if n)
     return document(
         say("card.title", name=name),
-        html.Main(sheet(prediction, setup, timer), id="main"),
+        html.Main(sheet(prediction, setup, timer, made=made), id="main"),
+        made or prediction.made_by,
         body_class="cardpage",
     )
 
 
-def sheet(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> Component:
+def sheet(
+    prediction: Prediction, setup: Setup, timer: Timer | Undecided, *, made: MadeBy | None = None
+) -> Component:
     """The card itself."""
     return html.Article(
         [
@@ -34,7 +43,7 @@ def sheet(prediction: Prediction, setup: Setup, timer: Timer | Undecided) -> Com
             *_bench(prediction),
             *_air(prediction, timer),
             *_before(setup),
-            _foot(prediction),
+            _foot(prediction, made or prediction.made_by),
         ],
         className="card",
         **{"aria-label": say("page.card")},
@@ -192,7 +201,7 @@ def _before(setup: Setup) -> list[Component]:
     ]
 
 
-def _foot(prediction: Prediction) -> Component:
+def _foot(prediction: Prediction, made: MadeBy) -> Component:
     open_ones = [expected.assumed_name(a.key) for a in prediction.assumed]
     assumed = (
         say(
@@ -203,4 +212,5 @@ def _foot(prediction: Prediction) -> Component:
         if open_ones
         else ""
     )
-    return html.Footer(f"{say('page.intervals')} {assumed}", className="cf")
+    words = [say("page.intervals"), assumed, made_words(made)]
+    return html.Footer(" ".join(filter(None, words)), className="cf")

@@ -4,6 +4,7 @@ SVG pen.
 
 from __future__ import annotations
 
+import json
 from html import escape
 from importlib.resources import files
 
@@ -16,7 +17,9 @@ from dashboard.plots import PaperPlots
 from dashboard.sections import cells, load, log, opening, pair, predicted, timer
 from dashboard.texts import say
 from telemetry.debrief import Review
-from telemetry.signals.dates import said
+from telemetry.estimate import plain
+from telemetry.made import MadeBy
+from telemetry.signals.dates import shown_date
 
 MARK = (
     '<svg width="34" height="20" viewBox="0 0 34 20" aria-hidden="true"><path d="M0 5.5H34" '
@@ -24,6 +27,8 @@ MARK = (
     '<path d="M1 5.5C11 13.5 23 13.5 33 5.5" stroke="currentColor" stroke-width="1.6" fill="none"/></svg>'
 )
 """Our mark: a line under load."""
+SHORT = 12
+"""Digits of a hash that are printed: enough to tell any two logs of one owner apart."""
 
 
 def page(review: Review, *, flight: int | None = None, number: str = "", date: str = "") -> str:
@@ -48,6 +53,7 @@ def page(review: Review, *, flight: int | None = None, number: str = "", date: s
     return _document(
         titles[0] if len(titles) == 1 else over_title(review, None, number=number, date=date),
         f'<main id="main">{"".join(parts)}</main>',
+        review.made_by,
     )
 
 
@@ -90,15 +96,30 @@ def over_title(review: Review, flight: int | None, *, number: str = "", date: st
         )
     else:
         names.append(", ".join(s.file for s in review.trace.sources))
-    return f"{HARD}· ".join(n for n in (*names, said(date)) if n)
+    return f"{HARD}· ".join(n for n in (*names, shown_date(date)) if n)
 
 
-def document(title: str, main: Component, *, body_class: str = "") -> str:
-    """A whole HTML document around a tree, the style sheets inside."""
-    return _document(title, html_text(main), body_class=body_class)
+def made_words(made: MadeBy) -> str:
+    """What made a page, for its foot; the page's head holds the same whole."""
+    given = [say("made.log", file=log.file, sha256=log.sha256[:SHORT]) for log in made.logs]
+    if made.sheet:
+        given.append(say("made.sheet", file=made.sheet, sha256=made.sheet_sha256[:SHORT]))
+    given += [say("made.answers", file=file, count=len(said)) for file, said in made.answers.items()]
+    history = made.options.get("history")
+    if history:
+        given.append(say("made.history", count=history["flights"], sha256=history["sha256"][:SHORT]))
+    given += [f"{name} {value}" for name, value in made.options.items() if name != "history"]
+    if not given:
+        return say("made.by", version=made.version)
+    return say("made.by_from", version=made.version, given=", ".join(given))
 
 
-def _document(title: str, main: str, *, body_class: str = "") -> str:
+def document(title: str, main: Component, made: MadeBy, *, body_class: str = "") -> str:
+    """A whole HTML document around a tree, the style sheets and what made it inside."""
+    return _document(title, html_text(main), made, body_class=body_class)
+
+
+def _document(title: str, main: str, made: MadeBy, *, body_class: str = "") -> str:
     style = "\n".join(
         files("dashboard").joinpath("assets", name).read_text(encoding="utf-8")
         for name in ("look.css", "sagline.css")
@@ -108,9 +129,11 @@ def _document(title: str, main: str, *, body_class: str = "") -> str:
     head = (
         '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
+        f'<meta name="made-by" content="{escape(json.dumps(plain(made)[0], ensure_ascii=False))}">'
     )
     top = f'<header class="top"><span class="mark">{MARK}Sagline</span></header>'
-    foot = f"<footer><p>{escape(say('page.intervals'))} {escape(say('page.made_by'))}</p></footer>"
+    words = f"{say('page.intervals')} {made_words(made)} {say('page.made_by')}"
+    foot = f"<footer><p>{escape(words)}</p></footer>"
     return (
         f'<!doctype html>\n<html lang="en"><head>{head}<title>{escape(title)} · '
         f"Sagline</title><style>{style}</style></head>"

@@ -76,7 +76,7 @@ def _card() -> Response:
     if found is None:
         abort(404)
     return Response(
-        card.page(found.prediction, found.setup, found.timer),
+        card.page(found.prediction, found.setup, found.timer, made=found.made_by),
         mimetype="text/html",
         headers={"Content-Disposition": 'attachment; filename="sagline-card.html"'},
     )

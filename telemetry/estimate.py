@@ -10,10 +10,13 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, TypeGuard
+from dataclasses import dataclass, replace
+from typing import Any, Literal, TypeGuard
 
 import numpy as np
+
+Kind = Literal["value", "mean", "next"]
+"""What an interval holds: the true value, the mean of a group, or the next flight."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,9 @@ class Estimate:
     ----------
     value, low, high : in the unit that ends the field's name; low ≤ value ≤ high.
     method : how it was found, in a few words.
-    coverage : the share of such intervals that hold the truth.
+    coverage : the share of such intervals that hold what they are meant to hold.
+    kind : which is the true value of a figure, the mean of a group of flights, or the next flight's figure
+        of a forecast.
     """
 
     value: float
@@ -32,6 +37,7 @@ class Estimate:
     high: float
     method: str = ""
     coverage: float = 0.95
+    kind: Kind = "value"
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.value) and math.isfinite(self.low) and math.isfinite(self.high)):
@@ -40,14 +46,15 @@ class Estimate:
             raise ValueError(f"an interval holds its value, not {self.low} ≤ {self.value} ≤ {self.high}")
 
     @classmethod
-    def around(cls, value: float, half_width: float, method: str = "") -> Estimate:
+    def around(cls, value: float, half_width: float, method: str = "", *, kind: Kind = "value") -> Estimate:
         """An estimate with an interval of equal arms. `half_width` is that of the 95 % interval."""
-        return cls(float(value), float(value - abs(half_width)), float(value + abs(half_width)), method)
+        arm = abs(half_width)
+        return cls(float(value), float(value - arm), float(value + arm), method, kind=kind)
 
     def scaled(self, factor: float) -> Estimate:
         """The same estimate in another unit, or of a multiple."""
         low, high = sorted((self.low * factor, self.high * factor))
-        return Estimate(self.value * factor, low, high, self.method, self.coverage)
+        return replace(self, value=self.value * factor, low=low, high=high)
 
 
 @dataclass(frozen=True, slots=True)

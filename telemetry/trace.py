@@ -136,7 +136,7 @@ class Rejected:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where a trace's rows came from."""
+    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header."""
 
     file: str
     sha256: str
@@ -149,6 +149,7 @@ class Source:
     columns: tuple[Column, ...]
     rejected: tuple[Rejected, ...] = field(default=(), metadata={"json": False})
     notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
+    answers: tuple[tuple[str, str], ...] = field(default=(), metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 import urllib.request
 from pathlib import Path
 
@@ -87,6 +88,14 @@ def test_the_demo_opens_from_the_wheel_and_shows_its_flights(installed, tmp_path
         check=True,
     )
     assert len(listed.stdout.splitlines()) >= 5
+
+
+def test_the_wheel_knows_its_version_without_the_project_file(installed, tmp_path):
+    said = subprocess.run(
+        [*RUN, "--version"], cwd=tmp_path, env=installed, capture_output=True, text=True, check=True
+    )
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert said.stdout == f"sagline {project['version']}\n"
 
 
 def test_where_the_packages_come_from(installed, tmp_path):

@@ -31,5 +31,7 @@ def layout(**_: str) -> Component:
         className="noprint opening",
     )
     return html.Main(
-        [top, card.sheet(found.prediction, found.setup, found.timer)], id="main", className="cardpage"
+        [top, card.sheet(found.prediction, found.setup, found.timer, made=found.made_by)],
+        id="main",
+        className="cardpage",
     )

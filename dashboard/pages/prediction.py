@@ -19,6 +19,7 @@ from dashboard.workspace import workspace
 from telemetry.debrief import next_timer, other_priors
 from telemetry.errors import SaglineError
 from telemetry.estimate import Undecided
+from telemetry.made import MadeBy, made_by
 from telemetry.prediction import predict
 from telemetry.prediction.results import Prediction
 from telemetry.season.timer import Timer
@@ -34,6 +35,7 @@ class Present:
     setup: Setup
     prediction: Prediction
     timer: Timer | Undecided
+    made_by: MadeBy
 
 
 def present() -> Present | None:
@@ -50,9 +52,8 @@ def present() -> Present | None:
     setup = sheet.setup(configuration, pack)
     found = predict(setup)
     past = workspace().history(setup.name)
-    return Present(
-        sheet, setup, found, next_timer(setup, found, past, priors=other_priors(sheet, setup, past))
-    )
+    timer = next_timer(setup, found, past, priors=other_priors(sheet, setup, past))
+    return Present(sheet, setup, found, timer, made_by(setup, history=past))
 
 
 def layout(**_: str) -> Component:

@@ -7,6 +7,7 @@ Exit codes: 0 done; 2 bad input or use, one sentence on stderr and nothing on st
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import typer
 
@@ -25,6 +26,26 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from telemetry.made import version
+
+        typer.echo(f"sagline {version()}")
+        raise typer.Exit
+
+
+@app.callback()
+def _every_command(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """What stands before any command."""
+
+
 for command in (
     showing.demo,
     reviewing.review,

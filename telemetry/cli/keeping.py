@@ -80,25 +80,32 @@ def flights(
     from telemetry.cli.listing import flight_table
     from telemetry.estimate import plain
     from telemetry.logbook import Logbook
+    from telemetry.made import made_by
 
     book = Logbook(logbook_folder(logbook))
     kept = book.flights()
     if export is not None:
         book.export(export)
     if as_json:
-        listed, undecided = plain({"schema": "sagline.flights/1", "flights": kept})
+        listed, undecided = plain({"schema": "sagline.flights/1", "made_by": made_by(), "flights": kept})
         print_json({**listed, "undecided": undecided})
     else:
         typer.echo(flight_table(kept))
 
 
-def check(logbook: LogbookFolder = None) -> None:
+def check(
+    anew: Annotated[
+        bool,
+        typer.Option("--anew", help="Review every flight again and list which figures moved."),
+    ] = False,
+    logbook: LogbookFolder = None,
+) -> None:
     """Verify the logbook and rebuild what can be rebuilt."""
     from telemetry.logbook import Logbook
 
     folder = logbook_folder(logbook)
     refuse_missing(folder)
-    said = Logbook(folder).check()
+    said = Logbook(folder).check(anew=anew)
     for line in said:
         typer.echo(line)
     if not said:

@@ -119,6 +119,7 @@ def timer(
 ) -> None:
     """The longest timer the evidence supports for the next flight."""
     from telemetry.debrief import next_timer, other_priors
+    from telemetry.made import made_by
     from telemetry.prediction import predict as predict_setup
     from telemetry.season.timer import timer_to_dict
 
@@ -127,7 +128,7 @@ def timer(
     past = read_past(history, logbook, aircraft=setup.name)
     found = next_timer(setup, predict_setup(setup), past, priors=other_priors(known, setup, past))
     if as_json:
-        print_json(timer_to_dict(found))
+        print_json(timer_to_dict(found, made_by(setup, history=past)))
     else:
         from telemetry.cli.terminal import timer_text
 

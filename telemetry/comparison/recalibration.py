@@ -16,6 +16,7 @@ from telemetry.comparison.fitting import KEYS, Evidence, Fit, doubts_beforehand,
 from telemetry.comparison.replaying import conditions_of
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided, plain
+from telemetry.made import MadeBy, made_by
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
 from telemetry.sentences import say
@@ -56,6 +57,7 @@ class Calibration:
     parameters: tuple[Learnt, ...]
     unlearnt: tuple[Unlearnt, ...]
     text: str = field(repr=False, metadata={"json": False})
+    made_by: MadeBy = field(default_factory=made_by, metadata={"json": False})
 
     def sheet_text(self) -> str:
         """The sheet with its [calibration], comments kept."""
@@ -65,7 +67,13 @@ class Calibration:
         """The object as JSON carries it, `sagline.calibration/1`."""
         parameters, _ = plain(self.parameters)
         undecided, _ = plain(self.unlearnt)
-        return {"schema": "sagline.calibration/1", "parameters": parameters, "undecided": undecided}
+        made, _ = plain(self.made_by)
+        return {
+            "schema": "sagline.calibration/1",
+            "made_by": made,
+            "parameters": parameters,
+            "undecided": undecided,
+        }
 
 
 def recalibrate(
@@ -119,7 +127,8 @@ def recalibrate(
     )
     parameters = tuple(_parameter(setup, key, value) for key, value in learnt.items())
     missing = tuple(Unlearnt(key, say("unlearnt", key)) for key in KEYS if key not in kept)
-    return Calibration(parameters, missing, text)
+    sources = [source for trace in traces for source in trace.sources]
+    return Calibration(parameters, missing, text, made_by(setup, sources))
 
 
 def _evidence(trace: Trace, setup: Setup) -> list[Evidence]:

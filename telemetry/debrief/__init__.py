@@ -20,7 +20,9 @@ from telemetry.errors import BadUse
 from telemetry.findings import Results, judge
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
+from telemetry.made import made_by
 from telemetry.prediction import predict
+from telemetry.put_back import flown_on, put_backs
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals, cleaned, in_sheet_terms, signals_of
@@ -60,7 +62,9 @@ def review(
     trace = cleaned(trace)
     given = tuple(history or ())
     priors = other_priors(sheet, setup, given)
-    found = Review(trace, (), setup, predict(setup) if setup is not None else NO_SHEET, given, priors)
+    prediction = predict(setup) if setup is not None else NO_SHEET
+    made = made_by(setup, trace.sources, given, bench=bench)
+    found = Review(trace, (), setup, prediction, given, priors, made)
     for flight in flights_analysis.find(trace, bench=bench):
         found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
     return found
@@ -83,7 +87,7 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     signals = signals_of(so_far.trace, flight)
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
     pack = _battery(signals, setup)
-    put_back = _put_back(so_far.history, setup)
+    put_back = put_backs(flown_on(so_far.history, setup.pack if setup else None))
     capacity = capacity_analysis.analyse(signals, capacity_mah=capacity_mah, put_back=put_back)
     current = _load(signals, setup)
     motors = motors_analysis.analyse(signals, drives=setup.drives if setup else ())
@@ -137,14 +141,4 @@ def _load(signals: Signals, setup: Setup | None) -> current_analysis.Current:
         leads=setup.leads,
         positions=setup.positions,
         capacity_mah=setup.pack.capacity_mah,
-    )
-
-
-def _put_back(history: Sequence[PastFlight], setup: Setup | None) -> tuple[tuple[float, float], ...]:
-    """What earlier flights of this pack logged, and what the charger put back after each. [mAh]"""
-    name = setup.pack.name if setup else ""
-    return tuple(
-        (row.consumed_mah, row.put_back_mah)
-        for row in history
-        if row.put_back_mah is not None and row.pack in ("", name)
     )

@@ -13,6 +13,7 @@ from telemetry.comparison.results import Bench, Comparison
 from telemetry.estimate import Undecided, plain
 from telemetry.findings import Answer, Finding
 from telemetry.history import PastFlight
+from telemetry.made import MadeBy, made_by
 from telemetry.prediction import Prediction
 from telemetry.season.timer import Timer
 from telemetry.sentences import undecided
@@ -52,7 +53,7 @@ class Review:
     """The one result object. Holds its trace; `to_dict` leaves it out.
 
     `history` are the earlier flights it was given; `priors` the predicted consumption of the sheet's other
-    configurations that were flown, mean [mAh/min] and relative standard deviation.
+    configurations that were flown, mean [mAh/min] and relative standard deviation; `made_by` is what made it.
     """
 
     trace: Trace
@@ -61,6 +62,7 @@ class Review:
     prediction: Prediction | Undecided = NO_SHEET
     history: tuple[PastFlight, ...] = ()
     priors: dict[str, tuple[float, float]] = field(default_factory=dict)
+    made_by: MadeBy = field(default_factory=made_by)
 
     def to_dict(self) -> dict[str, Any]:
         """The object as JSON carries it, schema `sagline.review/1`; every null has its reason in
@@ -69,6 +71,7 @@ class Review:
         timed = self.trace.has_clock
         result, missing = plain(
             {
+                "made_by": self.made_by,
                 "sources": self.trace.sources,
                 "duration_s": self.trace.duration_s if timed else NO_TIME,
                 "sample_interval_s": self.trace.sample_interval_s if timed else NO_TIME,

@@ -75,6 +75,7 @@ def read_log(
         tuple(columns),
         timed.table.rejected,
         timed.table.notes,
+        tuple((h, settled[h]) for h in dict.fromkeys(headers) if h in settled),
     )
     return Trace(
         timed.time_s,

@@ -7,28 +7,25 @@ from __future__ import annotations
 
 import re
 import stat
-from typing import TYPE_CHECKING
 
 from telemetry.errors import BadLogbook, SaglineError
 from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.folder import Entry, Folder, sha256_of
+from telemetry.logbook.kept_logs import KeptLogs
 from telemetry.logbook.schema import DATABASE, open_database
 from telemetry.sentences import counted, say
-
-if TYPE_CHECKING:
-    from telemetry.logbook.store import Logbook
 
 _OUR_NAME = re.compile(r"[0-9a-f]{64}(\.parquet)?|part-.*")
 
 
-def check(logbook: Logbook) -> list[str]:
+def check(logs: KeptLogs) -> list[str]:
     """Verify a logbook; gives what was mended, a sentence each.
 
     Raises
     ------
     BadLogbook : an original is lost or damaged, or an entry and the database's row of it both are.
     """
-    folder = logbook.folder
+    folder = logs.folder
     if not folder.path.is_dir():
         return []
     if not (folder.path / DATABASE).exists() and not folder.entries():
@@ -45,7 +42,7 @@ def check(logbook: Logbook) -> list[str]:
     entries = _sound_entries(folder, known, mended, lost)
     for entry in entries:
         originals_hold = _verify_originals(folder, entry, lost)
-        _mend_log(logbook, entry, known.get(entry.key), mended, lost, originals_hold=originals_hold)
+        _mend_log(logs, entry, known.get(entry.key), mended, lost, originals_hold=originals_hold)
     _sweep(folder, entries, mended)
     if lost:
         them = "it" if len(lost) == 1 else "them"
@@ -114,7 +111,7 @@ def _verify_originals(folder: Folder, entry: Entry, lost: list[str]) -> bool:
 
 
 def _mend_log(
-    logbook: Logbook,
+    logs: KeptLogs,
     entry: Entry,
     log: KeptLog | None,
     mended: list[str],
@@ -123,7 +120,7 @@ def _mend_log(
     originals_hold: bool,
 ) -> None:
     """A trace or facts that are missing or damaged, made anew."""
-    folder = logbook.folder
+    folder = logs.folder
     trace_sha256 = log.trace_sha256 if log else ""
     path = folder.trace(entry.key)
     trace_holds = _readable(folder, entry.key) and (log is None or sha256_of(path) == log.trace_sha256)
@@ -131,11 +128,11 @@ def _mend_log(
         if not trace_holds:
             if not originals_hold:
                 return
-            trace_sha256 = folder.keep_trace(entry.key, logbook.read_originals(entry))
+            trace_sha256 = folder.keep_trace(entry.key, logs.read_originals(entry))
             mended.append(say("repaired", "trace", names=_names(entry)))
         if log is None or not trace_holds:
             trace = folder.read_trace(entry.key)
-            logbook.renew(entry, trace, trace_sha256 or sha256_of(path))
+            logs.write(entry, logs.review(trace, entry), trace_sha256 or sha256_of(path))
             if log is None:
                 mended.append(say("repaired", "facts", names=_names(entry)))
     except SaglineError as error:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection, Engine, RowMapping, delete, func, insert, select, text
+from sqlalchemy import Connection, Engine, RowMapping, Table, delete, func, insert, select, text
 from sqlalchemy.dialects.sqlite import insert as insert_or_leave
 from sqlalchemy.exc import DatabaseError, IntegrityError
 
@@ -16,7 +17,7 @@ from telemetry.errors import BadLogbook
 from telemetry.logbook.facts import kept_flight
 from telemetry.logbook.folder import Entry, KeptFile
 from telemetry.logbook.records import KeptFlight
-from telemetry.logbook.schema import DATABASE, FILES, FLIGHTS, LOGS, SHEETS
+from telemetry.logbook.schema import DATABASE, FILES, FLIGHTS, LOGS, SETUPS, SHEETS
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +99,24 @@ class Database:
             return None if number is None else _log(connection, number)
 
     def write(
-        self, entry: Entry, trace_sha256: str, sheet_sha256: str | None, rows: Sequence[dict[str, Any]]
+        self, entry: Entry, trace_sha256: str, rows: Sequence[Mapping[str, Any]], *, setup_text: str = ""
     ) -> Entry:
-        """Add or renew a log with its flights, all or nothing; gives the entry with the numbers of its
-        flights.
+        """Add or renew a log with its flights, all or nothing.
 
-        A log that was there keeps the numbers of its flights.
+        Parameters
+        ----------
+        entry : what was said of the log; one that was there keeps the numbers of its flights.
+        trace_sha256 : of the file of its trace.
+        rows : the columns of each of its flights.
+        setup_text : the merged sheet its flights were judged with, "" without one.
+
+        Returns
+        -------
+        The entry with the numbers of its flights.
+
+        Raises
+        ------
+        BadLogbook : the database can't be written.
         """
         with self._open() as connection:
             connection.execute(text("BEGIN IMMEDIATE"))
@@ -111,48 +124,53 @@ class Database:
             numbers = entry.flights or (_numbers(connection, old) if old is not None else ())
             if old is not None:
                 connection.execute(delete(LOGS).where(LOGS.c.id == old))
-            if sheet_sha256 is not None:
-                connection.execute(
-                    insert_or_leave(SHEETS)
-                    .values(sha256=sheet_sha256, name=entry.sheet_name, text=entry.sheet_text)
-                    .on_conflict_do_nothing()
-                )
+            sheet = _kept_once(connection, SHEETS, entry.sheet_text, name=entry.sheet_name)
+            setup = _kept_once(connection, SETUPS, setup_text)
             numbers = _given(connection, numbers, len(rows))
             entry = replace(entry, flights=numbers)
-            log = insert(LOGS).values(
-                key=entry.key,
-                kept_at=entry.kept_at,
-                sheet_sha256=sheet_sha256,
-                configuration=entry.configuration,
-                pack=entry.pack,
-                put_back_mah=entry.put_back_mah,
-                trace_sha256=trace_sha256,
-            )
-            key = connection.execute(log).inserted_primary_key
-            log_id = int(key[0]) if key else 0
-            connection.execute(
-                insert(FILES),
-                [
-                    {
-                        "sha256": f.sha256,
-                        "log_id": log_id,
-                        "place": k,
-                        "name": f.name,
-                        "answers": dict(f.answers),
-                    }
-                    for k, f in enumerate(entry.files)
-                ],
-            )
+            log_id = _insert_log(connection, entry, trace_sha256, sheet)
             if rows:
-                connection.execute(
-                    insert(FLIGHTS),
-                    [
-                        {**row, "id": number, "log_id": log_id}
-                        for number, row in zip(numbers, rows, strict=True)
-                    ],
-                )
+                own = [{"id": number, "log_id": log_id, "setup_sha256": setup} for number in numbers]
+                connection.execute(insert(FLIGHTS), [{**r, **o} for r, o in zip(rows, own, strict=True)])
             connection.commit()
         return entry
+
+    def setup_text(self, flight: int) -> str:
+        """The merged sheet that a flight was judged with; "" where it is not known."""
+        with self._open() as connection:
+            told = select(SETUPS.c.text).join(FLIGHTS, FLIGHTS.c.setup_sha256 == SETUPS.c.sha256)
+            return str(connection.execute(told.where(FLIGHTS.c.id == flight)).scalar() or "")
+
+
+def _kept_once(connection: Connection, table: Table, text: str, **besides: str) -> str | None:
+    """The hash under which a text stands in its table, put there if need be; None for an empty one."""
+    if not text:
+        return None
+    sha256 = hashlib.sha256(text.encode()).hexdigest()
+    connection.execute(
+        insert_or_leave(table).values(sha256=sha256, text=text, **besides).on_conflict_do_nothing()
+    )
+    return sha256
+
+
+def _insert_log(connection: Connection, entry: Entry, trace_sha256: str, sheet_sha256: str | None) -> int:
+    log = insert(LOGS).values(
+        key=entry.key,
+        kept_at=entry.kept_at,
+        sheet_sha256=sheet_sha256,
+        configuration=entry.configuration,
+        pack=entry.pack,
+        put_back_mah=entry.put_back_mah,
+        trace_sha256=trace_sha256,
+    )
+    key = connection.execute(log).inserted_primary_key
+    log_id = int(key[0]) if key else 0
+    files = [
+        {"sha256": f.sha256, "log_id": log_id, "place": k, "name": f.name, "answers": dict(f.answers)}
+        for k, f in enumerate(entry.files)
+    ]
+    connection.execute(insert(FILES), files)
+    return log_id
 
 
 def _flights(connection: Connection) -> tuple[KeptFlight, ...]:

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 
 from telemetry.debrief import FlightReview, Review
-from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.estimate import Estimate, Undecided, plain, value_of
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
+from telemetry.made import MadeBy
 from telemetry.physics.charge import AS_PER_MAH
 from telemetry.season.open_checks import Raised
 from telemetry.signals import Signals
@@ -21,10 +22,37 @@ SPARK_POINTS = 60
 
 
 def facts_of(review: Review, place: int) -> dict[str, Any]:
-    """The columns of one flight's row; `facts` gathers those that are only read back."""
+    """The columns of one flight's row.
+
+    Parameters
+    ----------
+    review : of its log.
+    place : of the flight in it, from 0.
+
+    Returns
+    -------
+    By the names of the table `flights`; `facts` gathers those that are only read back.
+    """
     one = review.flights[place]
-    flight = one.flight
-    setup = review.setup
+    flight, powered = one.flight, one.flight.powered
+    takeoff_s, landing_s = value_of(flight.takeoff_s), value_of(flight.landing_s)
+    counts = one.signals.counts_the_pack
+    return {
+        "place": place,
+        "date": one.signals.date.text,
+        "kind": kind_of(flight),
+        "aircraft": review.setup.name if review.setup else "",
+        "duration_s": None if isinstance(powered, Undecided) else powered.end_s - powered.start_s,
+        "airborne_s": None if takeoff_s is None or landing_s is None else landing_s - takeoff_s,
+        "consumed_mah": value_of(one.capacity.consumed_mah) if counts else None,
+        "temperature_c": _temperature_c(one.signals),
+        "headline": one.headline,
+        "made_by": plain(review.made_by)[0],
+        "facts": _only_read_back(review, one),
+    }
+
+
+def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
     lowest_v, lowest_cell = _lowest_cell(one)
     margin = min(
         (m for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)),
@@ -34,58 +62,49 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
     pair = one.motors.pairs[0].imbalance_fraction if one.motors.pairs else None
     first = one.findings[0] if one.findings else None
     return {
-        "place": place,
-        "date": one.signals.date.text,
-        "kind": kind_of(flight),
-        "aircraft": setup.name if setup else "",
-        "duration_s": None
-        if isinstance(flight.powered, Undecided)
-        else flight.powered.end_s - flight.powered.start_s,
-        "airborne_s": None
-        if isinstance(flight.takeoff_s, Undecided) or isinstance(flight.landing_s, Undecided)
-        else float(flight.landing_s - flight.takeoff_s),
-        "consumed_mah": value_of(one.capacity.consumed_mah) if one.signals.counts_the_pack else None,
-        "temperature_c": _temperature_c(one.signals),
-        "headline": one.headline,
-        "facts": {
-            "verdicts": {a.question: a.verdict for a in one.answers},
-            "severities": dict(Counter(f.severity for f in one.findings)),
-            "first": [first.severity, first.key, first.message] if first else ["", "", ""],
-            "lowest_cell_v": lowest_v,
-            "lowest_cell": lowest_cell,
-            "least_margin": [value_of(margin.margin_fraction), margin.part] if margin else [None, ""],
-            "imbalance": _bounds([pair])[0] if pair is not None else None,
-            "alarm_s": None if isinstance(one.timer, Undecided) else one.timer.alarm_s,
-            "cell_resistances_ohm": _cell_resistances(one),
-            "cells_25c_ohm": _bounds([c.resistance_1s_25c_ohm for c in one.pack.cells]),
-            "cell_ratios": _bounds([c.resistance_ratio for c in one.pack.cells]),
-            "pack_25c_ohm": _bounds([one.pack.resistance_1s_25c_ohm])[0],
-            "pack_ohm": _bounds([one.pack.resistance_1s_ohm])[0],
-            "consumed_mah": _bounds([one.capacity.consumed_mah])[0],
-            "pack_name": one.pack.name,
-            "raised": raised(one.findings),
-            "judged": judged(review, one),
-            "spark_a": _spark(one.signals),
-        },
+        "verdicts": {a.question: a.verdict for a in one.answers},
+        "severities": dict(Counter(f.severity for f in one.findings)),
+        "first": [first.severity, first.key, first.message] if first else ["", "", ""],
+        "lowest_cell_v": lowest_v,
+        "lowest_cell": lowest_cell,
+        "least_margin": [value_of(margin.margin_fraction), margin.part] if margin else [None, ""],
+        "imbalance": _bounds([pair])[0] if pair is not None else None,
+        "alarm_s": None if isinstance(one.timer, Undecided) else one.timer.alarm_s,
+        "cell_resistances_ohm": _cell_resistances(one),
+        "cells_25c_ohm": _bounds([c.resistance_1s_25c_ohm for c in one.pack.cells]),
+        "cell_ratios": _bounds([c.resistance_ratio for c in one.pack.cells]),
+        "pack_25c_ohm": _bounds([one.pack.resistance_1s_25c_ohm])[0],
+        "pack_ohm": _bounds([one.pack.resistance_1s_ohm])[0],
+        "consumed_mah": _bounds([one.capacity.consumed_mah])[0],
+        "pack_name": one.pack.name,
+        "raised": raised(one.findings),
+        "judged": judged(review, one),
+        "spark_a": _spark(one.signals),
     }
 
 
+AS_THEY_STAND = ("id", "date", "kind", "aircraft", "configuration", "pack", "duration_s", "airborne_s",
+    "consumed_mah", "headline", "put_back_mah", "temperature_c")  # fmt: skip
+"""Columns of the table that a kept flight has under the same name."""
+
+
 def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
-    """A row of the database as the logbook shows it."""
+    """A row of the database as the logbook shows it.
+
+    Parameters
+    ----------
+    row : a flight's, by the names of the table.
+    files : names of the logs it came from.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError, AttributeError : the row is damaged.
+    """
     facts = row["facts"]
     severity, key, message = facts["first"]
     margin, part = facts["least_margin"]
     return KeptFlight(
-        id=row["id"],
-        date=row["date"],
-        kind=row["kind"],
-        aircraft=row["aircraft"],
-        configuration=row["configuration"],
-        pack=row["pack"],
-        duration_s=row["duration_s"],
-        airborne_s=row["airborne_s"],
-        consumed_mah=row["consumed_mah"],
-        headline=row["headline"],
+        **{name: row[name] for name in AS_THEY_STAND},
         verdicts=facts["verdicts"],
         severities=facts["severities"],
         first_severity=severity,
@@ -100,8 +119,6 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
         cell_resistances_ohm=tuple(facts["cell_resistances_ohm"]),
         spark_a=tuple(facts["spark_a"]),
         files=tuple(files),
-        put_back_mah=row["put_back_mah"],
-        temperature_c=row["temperature_c"],
         pack_name=facts.get("pack_name", ""),
         consumed=_estimate(facts.get("consumed_mah")) if row["consumed_mah"] is not None else None,
         pack_ohm=_estimate(facts.get("pack_ohm")),
@@ -110,6 +127,7 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
         cell_ratios=tuple(_estimate(e) for e in facts.get("cell_ratios", ())),
         raised=tuple(Raised(*one) for one in facts.get("raised", ())),
         judged=tuple(facts.get("judged", ())),
+        made_by=MadeBy.from_plain(row["made_by"]) if row["made_by"] else None,
     )
 
 

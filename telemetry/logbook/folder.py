@@ -46,13 +46,13 @@ class Entry:
     """
 
     files: tuple[KeptFile, ...]
-    sheet_name: str
-    sheet_text: str
-    configuration: str
-    pack: str
-    put_back_mah: float | None
-    kept_at: str
-    flights: tuple[int, ...]
+    sheet_name: str = ""
+    sheet_text: str = ""
+    configuration: str = ""
+    pack: str = ""
+    put_back_mah: float | None = None
+    kept_at: str = ""
+    flights: tuple[int, ...] = ()
 
     @property
     def key(self) -> str:
@@ -78,12 +78,15 @@ class Folder:
     path: Path
 
     def original(self, sha256: str) -> Path:
+        """Where the log with these bytes lies."""
         return self.path / "originals" / sha256
 
     def trace(self, key: str) -> Path:
+        """Where the trace of an entry lies."""
         return self.path / "traces" / f"{key}.parquet"
 
     def entry(self, key: str) -> Path:
+        """Where what was said of a log lies."""
         return self.path / "entries" / f"{key}.json"
 
     def make(self) -> None:

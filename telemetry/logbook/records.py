@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate
 from telemetry.history import PastFlight
+from telemetry.made import MadeBy
+from telemetry.put_back import put_backs
 from telemetry.season.open_checks import JudgedFlight, Raised
 from telemetry.season.trends import SeasonFlight
 
@@ -47,6 +50,7 @@ class KeptFlight:
         where undecided.
     raised : its stops and checks.
     judged : the topics that its log was enough to judge, see `season.open_checks`.
+    made_by : what made these facts; None for those made before this was noted.
     """
 
     id: int
@@ -83,6 +87,7 @@ class KeptFlight:
     cell_ratios: tuple[Estimate | None, ...] = ()
     raised: tuple[Raised, ...] = ()
     judged: tuple[str, ...] = field(default=(), metadata={"json": False})
+    made_by: MadeBy | None = None
 
     @property
     def past(self) -> PastFlight | None:
@@ -120,8 +125,15 @@ class KeptFlight:
         imbalance = self.imbalance_fraction.value if self.imbalance_fraction is not None else None
         past = self.past
         rate = past.rate_mah_per_min if past else None
+        put_back = put_backs([past])[:1] if past else ()
         return SeasonFlight(
-            self.id, self.configuration, self.pack_called, self.cell_resistances_ohm, imbalance, rate
+            self.id,
+            self.configuration,
+            self.pack_called,
+            self.cell_resistances_ohm,
+            imbalance,
+            rate,
+            put_back[0] if put_back else None,
         )
 
     @property
@@ -153,6 +165,24 @@ def in_order_flown(kept: Sequence[KeptFlight]) -> tuple[KeptFlight, ...]:
         known = flight.date or known
         dated.append((flight.date or known, flight.id, flight))
     return tuple(flight for _, _, flight in sorted(dated, key=lambda d: d[:2]))
+
+
+def rows_of_history(
+    kept: Sequence[KeptFlight], aircraft: str | None, *, date: str = "", number: int = sys.maxsize
+) -> tuple[PastFlight, ...]:
+    """What was flown before a date or number as rows of history, the earliest first.
+
+    Parameters
+    ----------
+    kept : flights of the logbook, in any order.
+    aircraft : only this one's, by its name in the sheet; None takes all.
+    date, number : of the flight that is asked about; without them everything counts.
+    """
+    earlier = [
+        f for f in kept if f.flown_before(date, number) and (aircraft is None or f.aircraft == aircraft)
+    ]
+    rows = (f.past for f in sorted(earlier, key=lambda f: (f.date, f.id)))
+    return tuple(row for row in rows if row is not None)
 
 
 @dataclass(frozen=True, slots=True)

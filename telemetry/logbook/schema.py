@@ -29,7 +29,7 @@ from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 from telemetry.errors import BadLogbook
 
 DATABASE = "logbook.sqlite"
-HEAD = "0002"
+HEAD = "0003"
 """The newest migration, so that an up-to-date logbook opens without alembic."""
 BUSY_S = 30.0
 
@@ -40,6 +40,13 @@ SHEETS = Table(
     METADATA,
     Column("sha256", String(64), primary_key=True),
     Column("name", Text, nullable=False),
+    Column("text", Text, nullable=False),
+)
+
+SETUPS = Table(
+    "setups",
+    METADATA,
+    Column("sha256", String(64), primary_key=True),
     Column("text", Text, nullable=False),
 )
 
@@ -84,6 +91,8 @@ FLIGHTS = Table(
     Column("temperature_c", Float),
     Column("headline", Text, nullable=False),
     Column("facts", JSON, nullable=False),
+    Column("setup_sha256", String(64), ForeignKey("setups.sha256", name="fk_flights_setups")),
+    Column("made_by", JSON(none_as_null=True)),
     UniqueConstraint("log_id", "place"),
 )
 

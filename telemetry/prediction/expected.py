@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from telemetry.made import made_by
 from telemetry.physics.charge import AS_PER_MAH
 from telemetry.physics.motor import shaft_power_w
 from telemetry.physics.wire import lead_heat_w
@@ -64,7 +65,13 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     shares = interval_shares(sampled, held_still(sampled, 1.0).current_a)
     assumed = [_with_share(a, (shares, level_shares)) for a in assumed]
     return Prediction(
-        setup.configuration, known.density_kgm3, static, flight, _margins(setup, sampled), tuple(assumed)
+        setup.configuration,
+        known.density_kgm3,
+        static,
+        flight,
+        _margins(setup, sampled),
+        tuple(assumed),
+        made_by(setup, seed=seed),
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from telemetry.estimate import Estimate, Undecided, plain
+from telemetry.made import MadeBy, made_by
 from telemetry.trace import Floats
 
 
@@ -99,11 +100,13 @@ class Prediction:
     flight: PredictedFlight
     limits: tuple[PredictedMargin, ...]
     assumed: tuple[Assumed, ...]
+    made_by: MadeBy = field(default_factory=made_by)
 
     def to_dict(self) -> dict[str, Any]:
         """The object as JSON carries it, schema `sagline.prediction/1`."""
         content, undecided = plain(self)
-        return {"schema": "sagline.prediction/1", **content, "undecided": undecided}
+        made = content.pop("made_by")
+        return {"schema": "sagline.prediction/1", "made_by": made, **content, "undecided": undecided}
 
     @property
     def widest(self) -> Assumed | None:

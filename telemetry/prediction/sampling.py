@@ -291,12 +291,12 @@ def interval_shares(sampled: Sampled, values: Floats) -> dict[str, float]:
 
 
 def estimate(values: Floats, method: str = "") -> Estimate:
-    """Column 0 with the 95 % interval of the other columns."""
+    """A forecast: column 0 with the 95 % interval of the other columns."""
     nominal = float(values[0])
     if values.size < 3:
-        return Estimate(nominal, nominal, nominal, method)
+        return Estimate(nominal, nominal, nominal, method, kind="next")
     low, high = np.quantile(values[1:], (0.025, 0.975))
-    return Estimate(nominal, min(float(low), nominal), max(float(high), nominal), method)
+    return Estimate(nominal, min(float(low), nominal), max(float(high), nominal), method, kind="next")
 
 
 def with_factors(

@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+from scipy import stats
 
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, HEALTHY_CELL_SPREAD_FRACTION
+from telemetry.put_back import sensor_gain
 from telemetry.season.timer.model import Floats
 from telemetry.sentences import counted, say, undecided
 
@@ -29,6 +30,7 @@ class SeasonFlight:
     cell_resistances_ohm : of each cell, one second after a step. [Ω]
     imbalance_fraction : of the pair.
     rate_mah_per_min : mean consumption. [mAh/min]
+    put_back : what the log counted, and what the charger put back. [mAh]
     """
 
     number: int
@@ -37,6 +39,7 @@ class SeasonFlight:
     cell_resistances_ohm: tuple[float, ...] = ()
     imbalance_fraction: float | None = None
     rate_mah_per_min: float | None = None
+    put_back: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,15 +84,24 @@ class ConfigurationCost:
 
 
 @dataclass(frozen=True, slots=True)
+class PackGain:
+    """What the sensor reads per ampere that flows, by the charges put back into one pack."""
+
+    pack: str
+    gain: Estimate | Undecided
+
+
+@dataclass(frozen=True, slots=True)
 class Trends:
     """Everything that a season shows; `cells` are those of the pack flown last, `packs` those of each pack,
-    that one last.
+    that one last, `gains` the current sensor's by each pack that was put back.
     """
 
     cells: tuple[CellTrend, ...] | Undecided
     pair: PairStep | Undecided | None
     configurations: tuple[ConfigurationCost, ...]
     packs: tuple[PackCells, ...] = ()
+    gains: tuple[PackGain, ...] = ()
 
 
 def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
@@ -99,7 +111,9 @@ def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
         PackCells(name, cell_trends([f for f in flights if f.pack == name]))
         for name in sorted(flown_last, key=flown_last.__getitem__)
     )
-    return Trends(cell_trends(flights), pair_step(flights), configuration_costs(flights), packs)
+    return Trends(
+        cell_trends(flights), pair_step(flights), configuration_costs(flights), packs, sensor_gains(flights)
+    )
 
 
 def cell_trends(
@@ -128,23 +142,16 @@ def cell_trends(
     apart = np.column_stack(
         [np.log(ohm[:, k] / np.median(np.delete(ohm, k, axis=1), axis=1)) for k in range(ohm.shape[1])]
     )
-    quantile = float(stdtrit(len(same) - 2.0, 1 - (1 - coverage) / (2 * ohm.shape[1])))
+    quantile = float(stats.t.ppf(1 - (1 - coverage) / (2 * ohm.shape[1]), len(same) - 2))
     return tuple(
         _cell_trend(k + 1, apart[:, k], [f.number for f in same], quantile) for k in range(ohm.shape[1])
     )
 
 
 def _cell_trend(cell: int, apart: Floats, numbers: Sequence[int], quantile: float) -> CellTrend:
-    place = np.linspace(-0.5, 0.5, apart.size)
-    slope = float(place @ apart / (place @ place))
-    rest = apart - apart.mean() - slope * place
-    half = quantile * math.sqrt(float(rest @ rest) / (apart.size - 2) / float(place @ place))
-    change = Estimate(
-        math.expm1(slope),
-        math.expm1(slope - half),
-        math.expm1(slope + half),
-        say("methods", "line"),
-    )
+    line = stats.linregress(np.linspace(-0.5, 0.5, apart.size), apart)
+    half = quantile * float(np.nan_to_num(line.stderr))  # not a number where all values are equal
+    change = _of_logs(line.slope, line.slope - half, line.slope + half, say("methods", "line"))
     healthy = HEALTHY_CELL_SPREAD_FRACTION.value
     verdict = "undecided"
     if change.low > 0 and change.value >= healthy:
@@ -162,6 +169,9 @@ def pair_step(
 
     Every place between two flights is tried; the two-sample t of the best one is judged at the risk
     divided by the number of places (Bonferroni). A jump smaller than what counts as even is none.
+
+    Both sides scatter by the same sensors, so their variance is pooled: on its own, a side of two or three
+    flights shows far too small a scatter now and then, and jumps that are none are found.
 
     Source: Student's two-sample t.
     """
@@ -183,12 +193,9 @@ def _chance(one: Floats, other: Floats, *, least_sd: float = 0.001) -> float:
     """How likely two samples of one mean lie this far apart. `least_sd`: no imbalance is known better than
     0.1 %.
     """
-    freedom = one.size + other.size - 2
-    variance = (float(((one - one.mean()) ** 2).sum()) + float(((other - other.mean()) ** 2).sum())) / freedom
-    t = abs(float(one.mean() - other.mean())) / math.sqrt(
-        max(variance, least_sd**2) * (1 / one.size + 1 / other.size)
-    )
-    return 2.0 * float(stdtr(float(freedom), -t))
+    one_sd, other_sd = (max(float(side.std(ddof=1)), least_sd) for side in (one, other))
+    found = stats.ttest_ind_from_stats(one.mean(), one_sd, one.size, other.mean(), other_sd, other.size)
+    return float(found.pvalue)
 
 
 def configuration_costs(
@@ -196,13 +203,15 @@ def configuration_costs(
 ) -> tuple[ConfigurationCost, ...]:
     """What each configuration of two flights or more takes against the one flown most.
 
-    Source: Student's t with pooled variance, on the logarithm of the rate.
+    Flights that repeat to the last digit show no spread and are no group.
+
+    Source: Welch's t on the logarithm of the rate; cold days on skis may scatter more than wheels in summer.
     """
     rates: dict[str, list[float]] = {}
     for flight in flights:
         if flight.rate_mah_per_min:
             rates.setdefault(flight.configuration, []).append(math.log(flight.rate_mah_per_min))
-    enough = {name: np.array(logs) for name, logs in rates.items() if len(logs) > 1}
+    enough = {name: np.array(logs) for name, logs in rates.items() if len(set(logs)) > 1}
     if len(enough) < 2:
         return ()
     most = max(enough, key=lambda name: enough[name].size)
@@ -210,19 +219,23 @@ def configuration_costs(
 
 
 def _cost(name: str, logs: Floats, most: str, base: Floats, coverage: float) -> ConfigurationCost:
-    freedom = logs.size + base.size - 2
-    variance = (float(((logs - logs.mean()) ** 2).sum()) + float(((base - base.mean()) ** 2).sum())) / freedom
-    half = float(stdtrit(float(freedom), (1 + coverage) / 2)) * math.sqrt(
-        variance * (1 / logs.size + 1 / base.size)
+    low, high = stats.ttest_ind(logs, base, equal_var=False).confidence_interval(coverage)
+    middle = logs.mean() - base.mean()
+    return ConfigurationCost(name, most, _of_logs(middle, low, high, say("methods", "log_rates")))
+
+
+def sensor_gains(flights: Sequence[SeasonFlight]) -> tuple[PackGain, ...]:
+    """What the sensor reads per ampere that flows, for each pack whose charger was read, the one flown last
+    last.
+    """
+    charged = [f for f in flights if f.put_back is not None]
+    flown_last = {f.pack: k for k, f in enumerate(charged)}
+    return tuple(
+        PackGain(name, sensor_gain([f.put_back for f in charged if f.pack == name and f.put_back]))
+        for name in sorted(flown_last, key=flown_last.__getitem__)
     )
-    middle = float(logs.mean() - base.mean())
-    return ConfigurationCost(
-        name,
-        most,
-        Estimate(
-            math.expm1(middle),
-            math.expm1(middle - half),
-            math.expm1(middle + half),
-            say("methods", "log_rates"),
-        ),
-    )
+
+
+def _of_logs(middle: float, low: float, high: float, method: str) -> Estimate:
+    """A relative change from its logarithm."""
+    return Estimate(math.expm1(middle), math.expm1(low), math.expm1(high), method, kind="mean")

@@ -7,8 +7,9 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,11 @@ class Sheet:
         return self.tables.aircraft.name or Path(self.file).stem
 
     @property
+    def sha256(self) -> str:
+        """The hash of its text in UTF-8."""
+        return hashlib.sha256(self.text.encode()).hexdigest()
+
+    @property
     def configuration_names(self) -> tuple[str, ...]:
         """The named configurations, in the sheet's order. The sheet as it stands is "" besides."""
         return tuple(c.name for c in self.tables.configurations)
@@ -71,9 +77,10 @@ class Sheet:
         """
         chosen = self._known("configuration", configuration, self.configuration_names)
         battery = self._known("pack", pack, self.pack_names)
-        return merging.setup_of(
+        merged = merging.setup_of(
             self.tables, configuration=chosen, pack=battery, fallback_name=Path(self.file).stem
         )
+        return replace(merged, sheet=self.file, sheet_sha256=self.sha256)
 
     def changed(self, changes: Mapping[Sequence[str | int], Any]) -> Sheet:
         """A sheet with some values set, by path: `{("pack", "cells"): 6}`; None takes a key out. Raises

@@ -67,15 +67,16 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
     drives = tuple(
         _drive(entry, whole.get("motor", {}), propeller, whole.get("controller", {})) for entry in motors
     )
-    pack_setup = _pack(battery)
+    pack_setup = _pack(battery, is_first=pack in ("", whole["pack"].get("name")))
     calibration = _calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup))
     supply = whole.get("receiver_supply", {})
+    airframe: dict[str, Any] = {key: aircraft.get(key) for key in _AIRFRAME}
     return Setup(
         name=aircraft.get("name", fallback_name),
         configuration=configuration,
         pack=pack_setup,
         drives=drives,
-        **{key: aircraft.get(key) for key in _AIRFRAME},
+        **airframe,
         site=_site(whole.get("field", {})),
         reserve=Reserve(**whole.get("reserve", {})),
         leads=_leads(whole.get("leads", {})),
@@ -181,14 +182,18 @@ def _controller(keys: Keys) -> Controller:
     )
 
 
-def _pack(keys: Keys) -> PackSetup:
+def _pack(keys: Keys, *, is_first: bool) -> PackSetup:
     given = {
         k: v
         for k, v in keys.items()
         if k in ("cells", "capacity_mah", "parallel", "full_cell_v") and v is not None
     }
     return PackSetup(
-        name=keys.get("name") or "", ratings=_loads(keys.get("ratings")), resistance_ohm=_ohm(keys), **given
+        name=keys.get("name") or "",
+        ratings=_loads(keys.get("ratings")),
+        resistance_ohm=_ohm(keys),
+        is_first=is_first,
+        **given,
     )
 
 

@@ -128,7 +128,9 @@ class Leads:
 
 @dataclass(frozen=True, slots=True)
 class PackSetup:
-    """The battery. `resistance_ohm` is per cell at 25 °C, the value a meter shows."""
+    """The battery. `resistance_ohm` is per cell at 25 °C, the value a meter shows; `is_first` says that it is
+    the sheet's [pack], which flights without a pack's name were flown on.
+    """
 
     name: str
     cells: int
@@ -137,6 +139,7 @@ class PackSetup:
     ratings: tuple[RatedLoad, ...] = ()
     full_cell_v: float = FULL_CELL_V.value
     resistance_ohm: float | None = None
+    is_first: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +197,8 @@ class Setup:
     `configuration` is "" for the sheet as it stands. `calibration` is keyed
     drive_gain, propeller_power, pack_resistance, drag; `outdated` names those that were
     learnt of other parts than the sheet has now, and are not in it. `names_motors` is False when
-    the sheet has no [[motors]], and one in the middle stands for them.
+    the sheet has no [[motors]], and one in the middle stands for them. `sheet` and `sheet_sha256` are the
+    name and the hash of the sheet it came from, "" for one that came from none.
     """
 
     name: str
@@ -214,6 +218,8 @@ class Setup:
     calibration: Mapping[str, Calibrated] = field(default_factory=dict)
     outdated: tuple[str, ...] = ()
     names_motors: bool = True
+    sheet: str = field(default="", compare=False)
+    sheet_sha256: str = field(default="", compare=False)
 
     @property
     def positions(self) -> tuple[str, ...]:

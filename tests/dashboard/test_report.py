@@ -1,7 +1,9 @@
 """The printed pages: whole, quiet, self-contained."""
 
+import json
 import re
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 
 import pytest
@@ -10,6 +12,7 @@ from dash import dcc, html
 from dashboard import card, report
 from dashboard.paper import html_text
 from telemetry.estimate import Undecided
+from telemetry.made import MadeBy, UsedLog
 
 VOID = {"meta", "link", "input", "br", "img", "hr", "path", "line", "circle", "rect"}
 
@@ -108,6 +111,28 @@ def test_the_card_tells_when_to_stop_and_what_is_left_to_local_rules(review, pre
 def test_a_card_without_a_timer_says_why(review, prediction):
     text = " ".join(read(card.page(prediction, review.setup, Undecided("one flight is too few"))).texts)
     assert "one flight is too few" in text
+
+
+def test_report_and_card_say_what_made_them(review, prediction):
+    made = MadeBy(
+        "1.2.3",
+        'twin "B".toml',
+        "a" * 64,
+        (UsedLog("maiden.csv", "b" * 64),),
+        {"maiden.csv": {"Volt 3": "ignore"}},
+        {"configuration": "skis", "history": {"flights": 2, "sha256": "c" * 64}},
+    )
+    for page in (
+        report.page(replace(review, made_by=made)),
+        card.page(prediction, review.setup, review.flights[0].timer, made=made),
+    ):
+        (whole,) = re.findall(r'<meta name="made-by" content="([^"]*)">', page)
+        assert MadeBy.from_plain(json.loads(unescape(whole))) == made
+        assert (
+            "Made by Sagline 1.2.3 from log maiden.csv (sha256 bbbbbbbbbbbb…), "
+            'sheet twin "B".toml (sha256 aaaaaaaaaaaa…), answers about maiden.csv: 1, '
+            "earlier flights: 2 (sha256 cccccccccccc…), configuration skis." in " ".join(read(page).texts)
+        )
 
 
 def test_paper_refuses_what_needs_a_script():

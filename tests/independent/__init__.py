@@ -1,4 +1,5 @@
-"""An independent simulator of electric scale model flights, to test the analyser against what it did not make.
+"""An independent simulator of electric scale model flights, to test the analyser against what it did not
+make.
 
 It shares no code and no model with the product. Use:
 
@@ -11,10 +12,10 @@ It shares no code and no model with the product. Use:
 
     judge(recording.truth, review)          # a review's JSON object: .wrong, .silent, .loose
 
-`scenario(name, seed)` gives the Plan (aircraft, weather, pilot, recorder) before it is flown; `fly` takes a name or
-a Plan. `FAULTS[name].scenarios` lists the scenarios a fault makes sense in (the first is its usual one),
-`FAULTS[name].group` its group. Truth: see `truth.Truth` and `truth.Expectation`. Every moment in the truth counts
-from the first row of the first log, on that recorder's clock.
+`scenario(name, seed)` gives the Plan (aircraft, weather, pilot, recorder) before it is flown; `fly` takes a
+name or a Plan. `FAULTS[name].scenarios` lists the scenarios a fault makes sense in (the first is its usual
+one), `FAULTS[name].group` its group. Truth: see `truth.Truth` and `truth.Expectation`. Every moment in the
+truth counts from the first row of the first log, on that recorder's clock.
 """
 
 from __future__ import annotations
@@ -56,8 +57,8 @@ GROUPS = (faults_pack, faults_motor, faults_sensor, faults_link, faults_log, fau
 def fly(plan: Plan | str, *, seed: int | None = None, faults: tuple[str, ...] = ()) -> Recording:
     """Fly a scenario with faults and record it.
 
-    Parameters: plan, a scenario's name or a Plan; seed, of the run (a Plan's own when left out); faults, names out
-    of FAULTS. Returns: the Recording. Raises: KeyError for an unknown scenario or fault.
+    Parameters: plan, a scenario's name or a Plan; seed, of the run (a Plan's own when left out); faults,
+    names out of FAULTS. Returns: the Recording. Raises: KeyError for an unknown scenario or fault.
     """
     plan = scenario(plan, seed or 0) if isinstance(plan, str) else copy.deepcopy(plan)
     seed = plan.seed if seed is None else seed

@@ -105,7 +105,9 @@ def _back(plan: Plan, chance: Random) -> Expectation:
 
 
 def _second(name: str, *, leap_s: float = 0.0, drift_ppm: float = 60.0, late_s: float = 0.0) -> None:
-    """A second recorder with a clock of its own: it keeps the controllers' figures, throttle, height, speed and receiver."""
+    """A second recorder with a clock of its own: it keeps the controllers' figures, throttle, height, speed
+    and receiver.
+    """
 
     @fault(name, "clock", FLYERS)
     def alter(plan: Plan, chance: Random) -> Expectation:

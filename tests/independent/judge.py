@@ -25,7 +25,9 @@ PLACES: dict[str, tuple[str, ...]] = {
 
 @dataclass
 class Judgement:
-    """wrong: what contradicts the truth. silent: figures that the review leaves null. loose: intervals that miss."""
+    """wrong: what contradicts the truth. silent: figures that the review leaves null. loose: intervals that
+    miss.
+    """
 
     wrong: list[str] = field(default_factory=list)
     silent: list[str] = field(default_factory=list)
@@ -49,7 +51,9 @@ def judge(truth: Truth, review: dict[str, Any]) -> Judgement:
 
 
 def _decision(expected: list[Expectation], flight: dict[str, Any], verdict: Judgement) -> None:
-    """With several faults any one's decision is allowed if it is at least as grave as the gravest least one."""
+    """With several faults any one's decision is allowed if it is at least as grave as the gravest least
+    one.
+    """
     order = ("clear", "check", "open", "stop")
     allowed = {d for e in expected for d in e.decisions}
     least = max(min(order.index(d) for d in e.decisions) for e in expected)

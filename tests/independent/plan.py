@@ -62,7 +62,8 @@ class Event:
     """Something that happens to a motor while the run goes on.
 
     It begins at the first moment from `after_s` on at which the motor is commanded over `needs` (and, when
-    `airborne`, the aircraft flies straight); `began_s` and `ended_s` are filled in by the run. `land_after_s`: so long the pilot goes on.
+    `airborne`, the aircraft flies straight); `began_s` and `ended_s` are filled in by the run.
+    `land_after_s`: so long the pilot goes on.
     """
 
     kind: str

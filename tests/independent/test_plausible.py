@@ -144,7 +144,9 @@ def test_flights_take_off_land_and_keep_the_reserve(name: str) -> None:
 
 
 def test_the_glider_glides() -> None:
-    """Common practice, no source: a motor glider of this size sinks by 0.3 to 1.2 m/s with its motor stopped."""
+    """Common practice, no source: a motor glider of this size sinks by 0.3 to 1.2 m/s with its motor
+    stopped.
+    """
     table = flown("glider_3s").table
     gliding = (table["height"] > 40) & (table["motor_command"][:, 0] == 0) & (np.abs(table["path"]) < 0.12)
     sink = -float(np.mean((table["speed"] * np.sin(table["path"]))[gliding]))

@@ -1,4 +1,6 @@
-"""The known truth of a run, in the definitions of the contract, and what a fault obliges an analyser to say."""
+"""The known truth of a run, in the definitions of the contract, and what a fault obliges an analyser to
+say.
+"""
 
 from __future__ import annotations
 
@@ -19,10 +21,10 @@ Floats = NDArray[np.float64]
 class Expectation:
     """What must, may and must not be said of a log.
 
-    decisions: the allowed decisions of the flight. keys_any: at least one of these finding keys is there (empty:
-    nothing is asked). keys_none: none of these is. events_any: at least one motor event is of these kinds.
-    side, cell: whom it concerns. at_s, at_tolerance_s: when, on the first log's clock from its first row.
-    weak_kinds: allowed kinds of the weak cell; None: there must be no weak cell; ("any",): not asked.
+    decisions: the allowed decisions of the flight. keys_any: at least one of these finding keys is there
+    (empty: nothing is asked). keys_none: none of these is. events_any: at least one motor event is of these
+    kinds. side, cell: whom it concerns. at_s, at_tolerance_s: when, on the first log's clock from its first
+    row. weak_kinds: allowed kinds of the weak cell; None: there must be no weak cell; ("any",): not asked.
     verdicts, causes: allowed for the pair (empty: not asked). open_any: `what` of the open entries.
     border: the fault is at the edge of what the log can show; the decision alone is asked.
     """
@@ -197,7 +199,9 @@ def figures(plan: Plan, table: dict[str, Any], since_s: float = 0.0) -> dict[str
 
 
 def without_faults(plan: Plan, known: dict[str, Any]) -> Expectation:
-    """What may be said of a sound aircraft: nothing against it. A pair that wear has put at the edge may be either."""
+    """What may be said of a sound aircraft: nothing against it. A pair that wear has put at the edge may be
+    either.
+    """
     if plan.kind == "bench":
         return Expectation(("clear", "open"), verdicts=("even", "undecided"), keys_none=NEVER)
     most = max((abs(p["imbalance_fraction"]) for p in known["pairs"].values()), default=0.0)
@@ -210,7 +214,9 @@ def without_faults(plan: Plan, known: dict[str, Any]) -> Expectation:
 
 
 def allow_for_size(expectation: Expectation, known: dict[str, Any]) -> None:
-    """An uneven pair whose true figures lie near the contract's bounds may also be undecided, or called even."""
+    """An uneven pair whose true figures lie near the contract's bounds may also be undecided, or called
+    even.
+    """
     pairs = known["pairs"].values()
     if expectation.verdicts != ("uneven",) or not pairs:
         return

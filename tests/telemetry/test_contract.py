@@ -11,8 +11,10 @@ from telemetry.cli import run
 
 E = {"value": 0.0, "low": 0.0, "high": 0.0}
 N = 0.0
+MADE_BY = {"version": "", "sheet": "", "sheet_sha256": "", "answers": {}, "options": {}}
 REVIEW = {
     "schema": "sagline.review/1",
+    "made_by": MADE_BY,
     "sources": [
         {
             "file": "",
@@ -149,6 +151,7 @@ MOTOR = {
 }
 PREDICTION = {
     "schema": "sagline.prediction/1",
+    "made_by": MADE_BY,
     "configuration": "",
     "air_density_kgm3": N,
     "static": [
@@ -256,6 +259,7 @@ def test_a_timer_has_the_shape_of_the_contract(sample_logs, capsys):
     )
     found = json.loads(capsys.readouterr().out)
     assert found["schema"] == "sagline.timer/1"
+    check(found["made_by"], MADE_BY)
     check(found["timer"], REVIEW["flights"][0]["timer"])
 
 

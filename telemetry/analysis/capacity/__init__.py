@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from telemetry.analysis.capacity.energy import energy_of_power, energy_wh
-from telemetry.analysis.capacity.gain import sensor_gain
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.charge import AS_PER_MAH, running_integral
+from telemetry.put_back import sensor_gain
 from telemetry.sentences import say, undecided
 from telemetry.signals import Bridge, Counter, Flow, Signals
 from telemetry.signals.counter import counted_within, restarts_within

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from telemetry.estimate import Estimate
+from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight
+from telemetry.put_back import put_backs, sensor_gain
 from telemetry.season.timer.results import PackFacts
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
@@ -41,55 +41,33 @@ class Usable:
         return bool(self.said)
 
 
-def usable_charge(setup: Setup, facts: PackFacts, history: Sequence[PastFlight]) -> Usable:
+def usable_charge(setup: Setup, facts: PackFacts, flights: Sequence[PastFlight]) -> Usable:
     """The charge to count on for this pack.
 
     A measured capacity takes the place of the sheet's. A charger that puts back clearly more than
     the sensor counted makes the sensor's mAh larger ones: fewer of them fill the pack.
+
+    Parameters
+    ----------
+    setup, facts : the sheet's word on the pack, and what was measured of it.
+    flights : those flown on this pack, see `put_back.flown_on`.
     """
     reserve = setup.reserve.fraction
     measured = facts.capacity_mah
     if isinstance(measured, Estimate):
-        sd = (measured.high - measured.low) / (2 * 1.96 * measured.value)
-        usable = Usable(measured.value, sd, reserve, _measured(measured.value, facts))
-    elif measured is not None:
-        usable = Usable(measured, 0.0, reserve, _measured(measured, facts))
-    else:
-        usable = Usable(setup.pack.capacity_mah, 0.0, reserve, "")
-    gain = charger_gain(history)
-    if gain is None or usable.measured:
-        return usable
-    counted_mah = usable.capacity_mah / gain.value
-    sd = (gain.high - gain.low) / (2 * 1.96 * gain.value)
-    return Usable(counted_mah, sd, reserve, say("timer", "charger_gain", more=100 * (gain.value - 1)))
+        return Usable(measured.value, _relative_sd(measured), reserve, _measured(measured.value, facts))
+    if measured is not None:
+        return Usable(measured, 0.0, reserve, _measured(measured, facts))
+    gain = sensor_gain(put_backs(flights))
+    if isinstance(gain, Undecided) or gain.high >= 1.0:
+        return Usable(setup.pack.capacity_mah, 0.0, reserve, "")
+    note = say("timer", "charger_gain", more=100 * (1 / gain.value - 1))
+    return Usable(setup.pack.capacity_mah * gain.value, _relative_sd(gain), reserve, note)
 
 
 def _measured(capacity_mah: float, facts: PackFacts) -> str:
     return say("timer", "measured_capacity", capacity_mah=capacity_mah, how=facts.capacity_reason)
 
 
-def charger_gain(
-    history: Sequence[PastFlight],
-    *,
-    reading_sd: float = 0.02,
-    charger_sd: float = 0.015,
-    losses: float = 0.01,
-) -> Estimate | None:
-    """What the charger puts back for each mAh that the sensor counted, when it is clearly more; else None.
-
-    Parameters
-    ----------
-    reading_sd : of one comparison (how full "full" is, how empty the flight before left it).
-    charger_sd : of the charger's own count, common to all.
-    losses : what charging takes besides what it stores.
-    """
-    ratios = [f.put_back_mah / f.consumed_mah for f in history if f.put_back_mah is not None]
-    if not ratios:
-        return None
-    log_gain = sum(math.log(r) for r in ratios) / len(ratios) - losses
-    half = 1.96 * math.hypot(reading_sd / math.sqrt(len(ratios)), charger_sd)
-    if log_gain - half <= 0:
-        return None
-    return Estimate(
-        math.exp(log_gain), math.exp(log_gain - half), math.exp(log_gain + half), say("methods", "charger")
-    )
+def _relative_sd(found: Estimate) -> float:
+    return (found.high - found.low) / (2 * 1.96 * found.value)

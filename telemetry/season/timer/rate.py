@@ -64,20 +64,24 @@ class RatePrediction:
 
     @property
     def median_mah_per_min(self) -> float:
+        """Half of the next flights take more. [mAh/min]"""
         return self.rates_mah_per_min[FAN_QUANTILES.index(0.5)]
 
     @property
     def estimate(self) -> Estimate:
         """Median and the 95 % interval of the next flight's rate. [mAh/min]"""
         how = say("methods", "rate_alone") if self.stands_alone else say("methods", "rate_prior")
-        return Estimate(self.median_mah_per_min, self.rates_mah_per_min[0], self.rates_mah_per_min[4], how)
+        low, high = self.rates_mah_per_min[0], self.rates_mah_per_min[4]
+        return Estimate(self.median_mah_per_min, low, high, how, kind="next")
 
     @property
     def fan(self) -> Fan:
+        """Likely futures, for drawing."""
         return Fan(self.quantiles, self.rates_mah_per_min)
 
     @property
     def confidence(self) -> float:
+        """The share of next flights that take no more than the limit."""
         return self.quantiles[-1]
 
     def limit_after(self, flights: int) -> float:

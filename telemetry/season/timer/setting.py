@@ -10,7 +10,9 @@ from dataclasses import dataclass
 
 from telemetry.estimate import Undecided, plain
 from telemetry.history import PastFlight
+from telemetry.made import MadeBy
 from telemetry.physics.charge import AS_PER_MAH
+from telemetry.put_back import flown_on
 from telemetry.season.timer.capacity import Usable, usable_charge
 from telemetry.season.timer.limits import Load, Loaded, charge_limits, first, mean_cell
 from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, Prior, RatePrediction, predict_rate
@@ -60,7 +62,7 @@ def timer_for(
     rate = predict_rate(
         flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors
     )
-    usable = usable_charge(setup, facts, [f for f in flights if _same_pack(f, setup)])
+    usable = usable_charge(setup, facts, flown_on(flights, setup.pack))
     doubt = weakest_assumption(
         rate,
         with_prior=prior is not None,
@@ -74,10 +76,11 @@ def timer_for(
     return _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
 
 
-def timer_to_dict(timer: Timer | Undecided) -> dict[str, object]:
-    """What `timer --json` prints."""
+def timer_to_dict(timer: Timer | Undecided, made_by: MadeBy) -> dict[str, object]:
+    """What `timer --json` prints, with what made it."""
     carried, missing = plain(timer, "timer")
-    return {"schema": "sagline.timer/1", "timer": carried, "undecided": missing}
+    made, _ = plain(made_by)
+    return {"schema": "sagline.timer/1", "made_by": made, "timer": carried, "undecided": missing}
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,11 +191,6 @@ def _full_a(facts: PackFacts, rate: RatePrediction) -> float:
     return facts.full_current_a or FULL_OVER_MEAN * rate.median_mah_per_min * 60.0 / 1000.0
 
 
-def _same_pack(flight: PastFlight, setup: Setup) -> bool:
-    """Whether it was flown on this pack; a blank name is the sheet's first pack, which may be this one."""
-    return flight.pack in ("", setup.pack.name)
-
-
 def _colder_than_flown(
     setup: Setup, flights: Sequence[PastFlight], *, cold_c: float = 10.0, near_c: float = 5.0
 ) -> float | None:
@@ -203,7 +201,7 @@ def _colder_than_flown(
     field_c = setup.site.temperature_c
     if field_c is None or field_c >= cold_c:
         return None
-    flown_c = [f.temperature_c for f in flights if f.temperature_c is not None and _same_pack(f, setup)]
+    flown_c = [f.temperature_c for f in flown_on(flights, setup.pack) if f.temperature_c is not None]
     return None if any(t <= field_c + near_c for t in flown_c) else field_c
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,10 +19,12 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
 import telemetry.logbook.migrations
+from telemetry.cli import run
 from telemetry.errors import BadLogbook
 from telemetry.logbook import Logbook
 from telemetry.logbook.schema import DATABASE, HEAD, METADATA, open_database
 from telemetry.logbook.traces import read_trace, write_trace
+from telemetry.made import version
 from telemetry.simulate import random_scenario, simulate
 
 
@@ -36,6 +41,26 @@ def anew(book):
 
 def test_a_whole_logbook_has_nothing_to_mend(kept):
     assert kept.check() == []
+
+
+def test_every_kept_flight_says_what_made_it_and_is_reviewed_anew_on_request(kept, capsys):
+    folder = str(kept.folder.path)
+    assert run(["flights", "--json", "--logbook", folder]) == 0
+    listed = json.loads(capsys.readouterr().out)
+    assert listed["made_by"]["version"] == version()
+    for flight in listed["flights"]:
+        made = flight["made_by"]
+        (log,) = made["logs"]
+        original = kept.folder.original(log["sha256"])
+        assert hashlib.sha256(original.read_bytes()).hexdigest() == log["sha256"]
+        assert [log["file"]] == flight["files"]
+        assert made["options"].get("configuration", "") == flight["configuration"]
+    assert run(["check", "--anew", "--logbook", folder]) == 0
+    assert capsys.readouterr().out == (
+        f"2 of 2 flights were reviewed again by version {version()}; figures of none moved.\n"
+    )
+    assert run(["check", "--logbook", folder]) == 0
+    assert capsys.readouterr().out == "The logbook is whole.\n"
 
 
 def test_a_lost_database_is_made_anew_with_the_same_numbers_and_facts(kept):
@@ -172,7 +197,7 @@ def test_a_trace_comes_back_from_its_file_as_it_went(tmp_path):
 
 
 def test_a_logbook_of_the_first_version_is_brought_up_to_date_with_all_it_holds(kept):
-    before = kept.flights()
+    before = tuple(replace(flight, made_by=None) for flight in kept.flights())
     config = Config()
     config.set_main_option("script_location", str(next(iter(telemetry.logbook.migrations.__path__))))
     with open_database(kept.folder.path, create=False).begin() as connection:

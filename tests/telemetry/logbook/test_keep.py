@@ -13,6 +13,7 @@ import pytest
 from telemetry.errors import BadSheet, BadUse
 from telemetry.logbook import Logbook
 from telemetry.logbook.database import Database
+from telemetry.logbook.kept_logs import KeptLogs
 
 
 def everything_in(folder):
@@ -194,13 +195,13 @@ def test_a_keep_interrupted_leaves_nothing_half_done(book, write_log, monkeypatc
 
 def test_a_transaction_that_fails_takes_its_log_with_it(book, write_log):
     book.keep([write_log("a.csv")])
-    database = book._database(create=True)
+    database = KeptLogs(book.folder).made_database()
     log = database.logs()[0]
     other = type(log.entry)(
         (type(log.entry.files[0])("f" * 64, "b.csv"),), "", "", "", "", None, "2026-06-14", ()
     )
     with pytest.raises(Exception, match="NOT NULL"):
-        database.write(other, "0" * 64, None, [{"place": 0, "date": None, "kind": "flight"}])
+        database.write(other, "0" * 64, [{"place": 0, "date": None, "kind": "flight"}])
     assert len(database.logs()) == 1
 
 

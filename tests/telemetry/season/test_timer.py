@@ -10,6 +10,7 @@ import pytest
 
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight
+from telemetry.made import MadeBy
 from telemetry.season.timer import (
     CellFacts,
     PackFacts,
@@ -243,7 +244,7 @@ def test_a_hop_is_no_flight():
 
 
 def test_the_timer_travels_as_json():
-    carried = timer_to_dict(timer_for(setup_with(), flown(RATES[:3])))
+    carried = timer_to_dict(timer_for(setup_with(), flown(RATES[:3])), MadeBy("0"))
     assert carried["schema"] == "sagline.timer/1"
     assert json.loads(json.dumps(carried, allow_nan=False)) == carried
     promised = {
@@ -262,8 +263,16 @@ def test_the_timer_travels_as_json():
         "subject": "timer.throttle_timer_s",
         "reason": "no past flight says how far the throttle was open",
     } in carried["undecided"]
-    assert timer_to_dict(Undecided("why")) == {
+    assert timer_to_dict(Undecided("why"), MadeBy("0")) == {
         "schema": "sagline.timer/1",
+        "made_by": {
+            "version": "0",
+            "sheet": "",
+            "sheet_sha256": "",
+            "logs": [],
+            "answers": {},
+            "options": {},
+        },
         "timer": None,
         "undecided": [{"subject": "timer", "reason": "why"}],
     }

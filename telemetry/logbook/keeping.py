@@ -1,0 +1,163 @@
+"""Adding logs to a logbook: each read, reviewed, copied and written, or refused with a sentence."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from telemetry.answers import Answers
+from telemetry.errors import BadLog, BadUse
+from telemetry.importers.alignment import align
+from telemetry.importers.log import read_log
+from telemetry.logbook.database import KeptLog
+from telemetry.logbook.folder import Entry, KeptFile, key_of, sha256_of
+from telemetry.logbook.kept_logs import KeptLogs
+from telemetry.logbook.records import KeepOutcome
+from telemetry.logbook.twins import looks_like_one_flight
+from telemetry.sentences import say
+from telemetry.sheet import Sheet
+from telemetry.trace import Source, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What goes with the logs of one `keep`."""
+
+    sheet: Sheet | None = None
+    configuration: str = ""
+    pack: str = ""
+    put_back_mah: float | None = None
+    answers: Mapping[str, Mapping[str, str]] | None = None
+    settled: Answers | None = None
+
+    def refuse_nonsense(self) -> None:
+        """Raises BadUse for a configuration, pack or charge that cannot be."""
+        if self.sheet is not None:
+            self.sheet.setup(self.configuration or None, self.pack or None)
+        elif self.configuration or self.pack:
+            raise BadUse(
+                "a configuration or pack was named without a set-up sheet", "Give the sheet with --sheet."
+            )
+        if self.put_back_mah is not None and not 0 < self.put_back_mah < 200_000:
+            raise BadUse(
+                f"{self.put_back_mah:g} mAh cannot have been put back", "Give what the charger says, in mAh."
+            )
+
+    def answers_for(self, name: str) -> dict[str, str]:
+        """What was said of the columns of the file of this name."""
+        return dict((self.answers or {}).get(name, {}))
+
+    def file(self, path: Path) -> KeptFile:
+        """An original by its bytes, with what was said of its columns. Raises BadLog."""
+        return KeptFile(_hash(path), path.name, self.answers_for(path.name))
+
+    def about(self, file: KeptFile, source: Source) -> KeptFile:
+        """The same with what was settled about its recorder, and newly said of it, besides."""
+        recorder = self.settled.for_headers([c.header for c in source.columns]) if self.settled else {}
+        return replace(file, answers={**recorder, **file.answers, **self.answers_for(file.name)})
+
+    def over(self, entry: Entry) -> Entry:
+        """An entry with what is newly said in the place of what was said before."""
+        put_back_mah = self.put_back_mah if self.put_back_mah is not None else entry.put_back_mah
+        return replace(
+            entry,
+            sheet_name=self.sheet.file if self.sheet else entry.sheet_name,
+            sheet_text=self.sheet.text if self.sheet else entry.sheet_text,
+            configuration=self.configuration or entry.configuration,
+            pack=self.pack or entry.pack,
+            put_back_mah=put_back_mah,
+        )
+
+
+def keep(logs: KeptLogs, groups: Sequence[Sequence[Path]], given: Given) -> KeepOutcome:
+    """Add groups of logs, each the logs of one flight or one log alone.
+
+    Raises
+    ------
+    BadUse : what was given with them cannot be used; nothing is kept then.
+    BadLogbook : the logbook can't be written.
+    """
+    given.refuse_nonsense()
+    outcome, read = KeepOutcome(), []
+    for group in groups:
+        try:
+            one, trace = _keep_group(logs, group, given)
+        except (BadLog, BadUse) as error:
+            outcome = replace(outcome, refused=(*outcome.refused, str(error)))
+            continue
+        read.append((group[0].name, trace))
+        outcome = KeepOutcome(
+            (*outcome.kept, *one.kept),
+            outcome.refused,
+            (*outcome.remarks, *one.remarks),
+            outcome.in_doubt or one.in_doubt,
+        )
+    return replace(outcome, remarks=(*outcome.remarks, *looks_like_one_flight(read)))
+
+
+def _keep_group(logs: KeptLogs, paths: Sequence[Path], given: Given) -> tuple[KeepOutcome, Trace | None]:
+    files = [given.file(path) for path in paths]
+    key = key_of([f.sha256 for f in files])
+    if len({f.sha256 for f in files}) < len(files):
+        raise BadLog("the same log was given twice", "Give each recorder's log once.", file=paths[-1].name)
+    database = logs.database()
+    for file in files:
+        log = database.log_with_file(file.sha256) if database is not None else None
+        if log is not None:
+            return _keep_again(logs, log, file, key, given), None
+    traces = [
+        read_log(p, answers=f.answers or None, kept=given.settled) for p, f in zip(paths, files, strict=True)
+    ]
+    files = [given.about(f, t.sources[0]) for f, t in zip(files, traces, strict=True)]
+    trace = traces[0] if len(traces) == 1 else align(traces)
+    return _add(logs, trace, paths, files, given), trace
+
+
+def _add(
+    logs: KeptLogs, trace: Trace, paths: Sequence[Path], files: Sequence[KeptFile], given: Given
+) -> KeepOutcome:
+    """Review a log, then put it on the disk: files first, the transaction last."""
+    now = datetime.datetime.now(tz=datetime.UTC).isoformat(timespec="seconds")
+    entry = given.over(Entry(files=tuple(files), kept_at=now))
+    found = logs.review(trace, entry)
+    logs.folder.make()
+    for path, file in zip(paths, files, strict=True):
+        logs.folder.keep_original(path, file.sha256)
+    kept = logs.write(entry, found, logs.folder.keep_trace(entry.key, trace))
+    doubtful = any(column.status == "doubtful" for source in trace.sources for column in source.columns)
+    return KeepOutcome(kept, in_doubt=doubtful)
+
+
+def _keep_again(logs: KeptLogs, log: KeptLog, file: KeptFile, key: str, given: Given) -> KeepOutcome:
+    numbers = " and ".join(str(n) for n in log.entry.flights)
+    if log.entry.key != key:
+        raise BadLog(
+            f"it is kept already in flight {numbers}, with other logs or alone",
+            "Keep it only once.",
+            file=file.name,
+        )
+    trace, trace_sha256 = logs.trace_of(log), log.trace_sha256
+    settled = tuple(given.about(f, s) for f, s in zip(log.entry.files, trace.sources, strict=True))
+    renewed = replace(given.over(log.entry), files=settled)
+    remark = say("keeping", "already", name=file.name, numbers=numbers)
+    if renewed == log.entry:
+        kept = tuple(f for f in logs.flights() if f.id in log.entry.flights)
+        return KeepOutcome(kept, remarks=(f"{remark}.",))
+    if settled != log.entry.files:
+        trace = logs.read_originals(renewed)
+        trace_sha256 = logs.folder.keep_trace(renewed.key, trace)
+    return KeepOutcome(
+        logs.write(renewed, logs.review(trace, renewed), trace_sha256),
+        remarks=(say("keeping", "noted", remark=remark),),
+    )
+
+
+def _hash(path: Path) -> str:
+    try:
+        return sha256_of(path)
+    except FileNotFoundError:
+        raise BadLog("no such file", "Check the path.", file=path.name) from None
+    except OSError as error:
+        raise BadLog(f"cannot be read ({error.strerror})", "Give a CSV log.", file=path.name) from None
