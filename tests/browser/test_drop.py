@@ -117,7 +117,9 @@ def test_all_plots_over_time_zoom_together_by_hand_and_by_key(flight):
 def test_other_wishes_move_the_alarm(flight):
     flight.locator("#wish-reserve").fill("40")
     flight.locator("#wish-reserve").press("Tab")
-    expect(flight.locator("#wished")).to_contain_text("With these wishes the alarm would be", timeout=SLOW_MS)
+    expect(flight.locator("#wished")).to_contain_text(
+        "With these wishes the alarm from a full pack would be", timeout=SLOW_MS
+    )
     expect(flight.locator("#drag-reserve")).to_have_value("40")
 
 

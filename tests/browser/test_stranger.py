@@ -31,7 +31,7 @@ def test_the_weak_cell_of_the_other_pack_is_carried_under_the_newest_flight(demo
     line = demo.locator(".opening .todo li.is-check", has_text="Cell 3 is weak.")
     expect(line).to_contain_text("pack B; no later flight has cleared it")
     line.get_by_role("link").click()
-    expect(demo.locator("h1")).to_contain_text("after one check", timeout=SLOW_MS)
+    expect(demo.locator("h1")).to_contain_text("One check before the next flight", timeout=SLOW_MS)
     for width in (1440, 390):
         demo.set_viewport_size({"width": width, "height": 1000})
         expect(demo.locator(".answer svg:visible")).to_have_count(5)
@@ -49,9 +49,11 @@ def test_the_season_has_its_page(demo):
 
 def test_the_list_is_ordered_by_the_column_pressed(demo):
     demo.goto("/")
-    demo.get_by_role("button", name="timer next, min:s").click()
+    demo.get_by_role("button", name="timer next, full pack, min:s").click()
     expect(demo.locator("th[aria-sort=descending]")).to_contain_text("timer next", timeout=SLOW_MS)
-    shown = [t for t in demo.locator('td[data-l="timer next, min:s"]').all_inner_texts() if t.strip()]
+    shown = [
+        t for t in demo.locator('td[data-l="timer next, full pack, min:s"]').all_inner_texts() if t.strip()
+    ]
     minutes = [int(m) * 60 + int(s) for m, s in (re.search(r"(\d+):(\d\d)", t).groups() for t in shown)]
     assert len(minutes) == 5
     assert minutes == sorted(minutes, reverse=True)
