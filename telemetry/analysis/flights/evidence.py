@@ -1,4 +1,4 @@
-"""What tells of a flight, on one even clock: motor effort, altitude, speed."""
+"""What tells of a flight, on one even clock: motor effort, altitude, climb, speed."""
 
 from __future__ import annotations
 
@@ -31,58 +31,75 @@ class Effort:
 
 
 @dataclass(frozen=True, slots=True)
-class Signals:
-    """Everything on one even clock, each (m,).
+class Evidence:
+    """Everything on one even clock, each (m,) and NaN where its sensor was silent, None when it was not
+    logged.
 
     time_s : [s]
     effort : 0…1, smoothed over a third of a second; zeros when no motor was logged.
     running : whether a motor runs.
-    altitude : as logged, None when not. [m]
-    speed : airspeed, else ground speed, None when neither was logged. [m/s]
+    altitude : as logged. [m]
+    climb : as logged. [m/s]
+    speed : airspeed, else ground speed. [m/s]
     rolling : how fast the wheels roll: ground speed, else airspeed less what the pitot reads of the wind when
-        the model stands; None when neither was logged. [m/s]
+        the model stands. [m/s]
+    altitude_step_m : what the altimeter rounds to.
     """
 
     time_s: Floats
     effort: Floats
     running: Flags
-    altitude: Floats | None
-    speed: Floats | None
+    altitude: Floats | None = None
+    climb: Floats | None = None
+    speed: Floats | None = None
     rolling: Floats | None = None
+    altitude_step_m: float = 0.0
 
     @property
     def step_s(self) -> float:
         """Time between points. [s]"""
         return float(self.time_s[1] - self.time_s[0])
 
+    @property
+    def is_blind(self) -> bool:
+        """Whether neither altitude nor speed was logged."""
+        return self.altitude is None and self.speed is None and self.climb is None
+
     def smooth(self, values: Floats, seconds: float) -> Floats:
-        """Moving average, centred."""
-        return np.asarray(uniform_filter1d(values, max(round(seconds / self.step_s), 1), mode="nearest"))
+        """Moving average, centred; silence stays silence."""
+        silent, points = np.isnan(values), np.arange(values.size)
+        filled = np.interp(points, points[~silent], values[~silent]) if np.any(silent) else values
+        width = max(round(seconds / self.step_s), 1)
+        return np.where(silent, np.nan, uniform_filter1d(filled, width, mode="nearest"))
+
+    def index(self, at_s: float) -> int:
+        """The first point at or after a time, the last one at most."""
+        return int(min(np.searchsorted(self.time_s, at_s), self.time_s.size - 1))
 
 
 def read_effort(
-    trace: Trace, *, stick_start: float = 0.03, current_share: float = 0.01
+    trace: Trace, *, stick_start: float = 0.03, current_share: float = 0.01, steady_a: float = 3.0
 ) -> Effort | Undecided:
     """Motor effort from throttle, else current, else rpm.
 
     Parameters
     ----------
+    trace : as logged.
     stick_start : a throttle this far above its rest runs a motor: above the jitter of a stick, below any
         idle.
     current_share : a current this share of the log's highest above its rest runs a motor: above what radio
         and servos draw, below a taxiing motor's.
+    steady_a : a current that hardly varies is a running motor's from here on; radio and servos draw less.
     """
-    stick = throttle(trace)
-    current = any_current(trace)
-    if stick is not None and _moves(stick, 0.05):
+    stick, current, speed = throttle(trace), any_current(trace), turning(trace)
+    if stick is not None and np.ptp(stick.values) > 0.05:
         level = np.abs(stick.values)
         rest = float(np.percentile(level, 1.0))
         rest = rest if rest < 0.2 else 0.0
         return Effort(stick.time_s, _scaled(level, rest, 1.0), level > rest + stick_start, "throttle")
-    if current is not None and _moves(current, 1.0):
+    if current is not None and (np.ptp(current.values) > 1.0 or float(np.median(current.values)) > steady_a):
         steps = [c.step for (q, _), c in trace.channels.items() if q == "current_a"]
-        return _of_draw(current, "current", current_share, 0.4, max(steps))
-    speed = _turning(trace)
+        return _of_draw(current, "current", current_share, 0.4, max(steps, default=0.0))
     if speed is not None:
         return _of_draw(speed, "rpm", _TURNS, 1.25)
     if stick is None and current is None and not trace.positions("rpm"):
@@ -90,7 +107,7 @@ def read_effort(
     return Undecided("nothing in the log shows a motor running")
 
 
-def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 0.1) -> Signals:
+def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 0.1) -> Evidence:
     """Every signal on an even clock as fine as the log's rows, but not finer than `finest_s`: flights are
     found to a second.
     """
@@ -99,27 +116,27 @@ def read_signals(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 
     time_s: Floats = np.asarray(trace.time_s[0] + step_s * np.arange(count), dtype=np.float64)
     level, running = np.zeros(count), np.zeros(count, dtype=bool)
     if not isinstance(effort, Undecided):
+        width = max(round(0.3 / step_s), 1)
         level = np.asarray(
-            uniform_filter1d(
-                np.interp(time_s, effort.time_s, effort.level), max(round(0.3 / step_s), 1), mode="nearest"
-            )
+            uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), width, mode="nearest")
         )
         running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
-        if effort.source == "current" and (speed := _turning(trace)) is not None:
+        if effort.source == "current" and (speed := turning(trace)) is not None:
             # In an approach on little throttle the propeller turns and draws next to nothing.
-            running = running | (
-                np.interp(time_s, speed.time_s, speed.values)
-                > _TURNS * float(np.percentile(speed.values, 99.5))
-            )
-    # A height or speed that never changes by a hair was not connected, and proves nothing.
-    altitude, air, ground = (
-        _alive(_even(trace, quantity, time_s))
-        for quantity in ("altitude_m", "airspeed_mps", "ground_speed_mps")
+            turns = np.interp(time_s, speed.time_s, speed.values)
+            running = running | (turns > _TURNS * float(np.percentile(speed.values, 99.5)))
+    altitude, climb, air, ground = (
+        _even(trace, quantity, time_s)
+        for quantity in ("altitude_m", "climb_mps", "airspeed_mps", "ground_speed_mps")
     )
-    rolling = (
-        ground if ground is not None or air is None else np.maximum(air - _wind(air, running, step_s), 0.0)
+    rolling = ground
+    if ground is None and air is not None:
+        rolling = np.maximum(air - _wind(air, running, step_s), 0.0)
+    channel = trace.channels.get(("altitude_m", ""))
+    step_m = channel.step if channel is not None else 0.0
+    return Evidence(
+        time_s, level, running, altitude, climb, air if air is not None else ground, rolling, step_m
     )
-    return Signals(time_s, level, running, altitude, air if air is not None else ground, rolling)
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
@@ -143,31 +160,19 @@ def any_current(trace: Trace) -> Samples | None:
     pack = pack_current(trace)
     if pack is not None:
         return pack.samples
-    sides = [
-        s
-        for p in trace.positions("current_a")
-        if (s := trace.fresh("current_a", p)) is not None and s.time_s.size >= 2
-    ]
-    return sides[0] if sides else None
+    sides = (trace.fresh("current_a", p) for p in trace.positions("current_a"))
+    return next((s for s in sides if s is not None and s.time_s.size >= 2), None)
 
 
-def _turning(trace: Trace) -> Samples | None:
-    """The mean speed of the propellers, without a sign."""
-    speeds = [
-        s
-        for p in trace.positions("rpm")
-        if (s := trace.fresh("rpm", p)) is not None and s.time_s.size >= 2 and _moves(s, 300.0)
-    ]
+def turning(trace: Trace) -> Samples | None:
+    """The mean speed of the propellers, without a sign; None when none ever changes. [rpm]"""
+    sides = (trace.fresh("rpm", p) for p in trace.positions("rpm"))
+    speeds = [s for s in sides if s is not None and s.time_s.size >= 2 and np.ptp(s.values) > 300.0]
     if not speeds:
         return None
     base = max(speeds, key=lambda s: s.time_s.size)
-    return Samples(
-        base.time_s, np.mean([np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds], axis=0)
-    )
-
-
-def _moves(samples: Samples, least: float) -> bool:
-    return bool(np.ptp(samples.values) > least)
+    each = [np.abs(np.interp(base.time_s, s.time_s, s.values)) for s in speeds]
+    return Samples(base.time_s, np.mean(each, axis=0))
 
 
 def _scaled(level: Floats, rest: float, power: float) -> Floats:
@@ -188,15 +193,22 @@ def _of_draw(samples: Samples, source: str, share: float, power: float, step: fl
     return Effort(samples.time_s, _scaled(samples.values, rest, power), samples.values > threshold, source)
 
 
-def _even(trace: Trace, quantity: str, time_s: Floats) -> Floats | None:
+def _even(trace: Trace, quantity: str, time_s: Floats, *, silent_s: float = 3.0) -> Floats | None:
+    """A channel on the even clock, NaN where nothing fresh is near; None when it never changes by a hair: it
+    was not connected, and proves nothing.
+
+    Parameters
+    ----------
+    silent_s : so far from the nearest fresh sample the sensor was silent; or three of its intervals.
+    """
     samples = trace.fresh(quantity)
-    if samples is None or samples.time_s.size < 4:
+    if samples is None or samples.time_s.size < 4 or np.ptp(samples.values) == 0.0:
         return None
-    return np.interp(time_s, samples.time_s, samples.values)
-
-
-def _alive(values: Floats | None) -> Floats | None:
-    return None if values is None or np.ptp(values) == 0.0 else values
+    after = np.clip(np.searchsorted(samples.time_s, time_s), 1, samples.time_s.size - 1)
+    away_s = np.minimum(np.abs(time_s - samples.time_s[after - 1]), np.abs(samples.time_s[after] - time_s))
+    usual_s = float(np.median(np.diff(samples.time_s)))
+    values = np.interp(time_s, samples.time_s, samples.values)
+    return np.where(away_s > max(silent_s, 3.0 * usual_s), np.nan, values)
 
 
 def _wind(air: Floats, running: Flags, step_s: float, *, least_s: float = 1.5, share: float = 0.4) -> float:
@@ -212,5 +224,6 @@ def _wind(air: Floats, running: Flags, step_s: float, *, least_s: float = 1.5, s
         return 0.0
     # The roll-out after the landing is over well within the second half of the silence.
     silences = (air[: on[0]], air[on[-1] + 1 + (air.size - on[-1]) // 2 :])
-    stood = [float(np.percentile(part, 75)) for part in silences if part.size * step_s >= least_s]
-    return max((at for at in stood if at < share * float(np.percentile(air, 99))), default=0.0)
+    heard = [part[np.isfinite(part)] for part in silences]
+    stood = [float(np.percentile(part, 75)) for part in heard if part.size * step_s >= least_s]
+    return max((at for at in stood if at < share * float(np.nanpercentile(air, 99))), default=0.0)
