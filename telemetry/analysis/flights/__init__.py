@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -28,6 +29,9 @@ TAXI_OR_FLIGHT = (
     "here"
 )
 NO_TELLING = "neither altitude nor speed was logged, and the motors did not work as in a flight"
+
+_FULL = {Pull.TAKE_OFF: 1.0, Pull.UNCLEAR: 0.4, Pull.TAXI: 0.3}
+"""What share of a take-off's power the highest effort of a log stands for."""
 
 
 def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
@@ -58,8 +62,8 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     if not isinstance(effort, Undecided) and not isinstance(powered, Undecided):
         held = on_the_bench(trace, effort, powered)
         pull = strongest_pull(trace, effort, evidence)
-    path = find_path(evidence)
-    if evidence.is_blind and (held or pull is not Pull.TAKE_OFF):
+    path = find_path(replace(evidence, effort=_FULL[pull] * evidence.effort))
+    if path.height is None and (pull is Pull.TAXI or evidence.is_blind and (held or pull is Pull.UNCLEAR)):
         path = path._replace(aloft=())
     found = instants_of(evidence, path, read_shake(trace) if path.height is None else None)
     if not found:

@@ -44,6 +44,7 @@ class Evidence:
     rolling : how fast the wheels roll: ground speed, else airspeed less what the pitot reads of the wind when
         the model stands. [m/s]
     altitude_step_m : what the altimeter rounds to.
+    airspeed : whether speed is airspeed; over the ground a headwind hides a flight.
     """
 
     time_s: Floats
@@ -54,6 +55,7 @@ class Evidence:
     speed: Floats | None = None
     rolling: Floats | None = None
     altitude_step_m: float = 0.0
+    airspeed: bool = False
 
     @property
     def step_s(self) -> float:
@@ -134,9 +136,8 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
         rolling = np.maximum(air - _wind(air, running, step_s), 0.0)
     channel = trace.channels.get(("altitude_m", ""))
     step_m = channel.step if channel is not None else 0.0
-    return Evidence(
-        time_s, level, running, altitude, climb, air if air is not None else ground, rolling, step_m
-    )
+    speed = ground if air is None else air
+    return Evidence(time_s, level, running, altitude, climb, speed, rolling, step_m, air is not None)
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
@@ -186,11 +187,12 @@ def _of_draw(samples: Samples, source: str, share: float, power: float, step: fl
     """
     top = float(np.percentile(samples.values, 99.5))
     rest = float(np.percentile(samples.values, 1.0))
-    rest = rest if rest < 0.15 * top else 0.0
-    calm = samples.values[samples.values < rest + 0.03 * (top - rest)]
+    rest = rest if -0.02 * top < rest < 0.15 * top else 0.0
+    calm = samples.values[np.abs(samples.values - rest) < 0.03 * (top - rest)]
     noise = 1.48 * float(np.median(np.abs(calm - np.median(calm)))) if calm.size else 0.0
     threshold = rest + max(share * (top - rest), min(6.0 * noise, 0.03 * (top - rest)), 1.5 * step)
-    return Effort(samples.time_s, _scaled(samples.values, rest, power), samples.values > threshold, source)
+    on = samples.values > threshold
+    return Effort(samples.time_s, np.where(on, _scaled(samples.values, rest, power), 0.0), on, source)
 
 
 def _even(trace: Trace, quantity: str, time_s: Floats, *, silent_s: float = 3.0) -> Floats | None:
@@ -211,13 +213,23 @@ def _even(trace: Trace, quantity: str, time_s: Floats, *, silent_s: float = 3.0)
     return np.where(away_s > max(silent_s, 3.0 * usual_s), np.nan, values)
 
 
-def _wind(air: Floats, running: Flags, step_s: float, *, least_s: float = 1.5, share: float = 0.4) -> float:
+def _wind(
+    air: Floats,
+    running: Flags,
+    step_s: float,
+    *,
+    least_s: float = 1.5,
+    share: float = 0.4,
+    walk_mps: float = 6.0,
+) -> float:
     """What a pitot reads while the model stands: before the first throttle-up and after the last motor stop,
     the higher. [m/s]
 
     Parameters
     ----------
-    share : a reading above this share of the log's fastest is that of a glide, not of a standing model.
+    least_s : a shorter silence tells nothing.
+    share, walk_mps : a reading above this share of the log's fastest, and above any walk, is that of a glide,
+        not of a standing model.
     """
     on = np.flatnonzero(running)
     if on.size == 0:
@@ -226,4 +238,6 @@ def _wind(air: Floats, running: Flags, step_s: float, *, least_s: float = 1.5, s
     silences = (air[: on[0]], air[on[-1] + 1 + (air.size - on[-1]) // 2 :])
     heard = [part[np.isfinite(part)] for part in silences]
     stood = [float(np.percentile(part, 75)) for part in heard if part.size * step_s >= least_s]
-    return max((at for at in stood if at < share * float(np.nanpercentile(air, 99))), default=0.0)
+    return max(
+        (at for at in stood if at < max(share * float(np.nanpercentile(air, 99)), walk_mps)), default=0.0
+    )

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from telemetry.analysis.flights.evidence import Evidence
-from telemetry.analysis.flights.shake import Shake, roll_ends, touches
+from telemetry.analysis.flights.shake import Instants, Shake, roll_ends, touches
 from telemetry.analysis.flights.states import Aloft, Height, Path
 from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Floats
@@ -20,13 +20,6 @@ ENDS_IN_THE_AIR = "the log ends in the air"
 STARTS_UNDER_LOAD = "the log starts under load"
 ENDS_UNDER_LOAD = "the log ends under load"
 GLIDES = "the motors were stopped at cruising power, and nothing logged shows how long the model glided"
-
-
-class Instants(NamedTuple):
-    """Take-off and landing of one flight. [s]"""
-
-    takeoff: Estimate | Undecided
-    landing: Estimate | Undecided
 
 
 def instants_of(evidence: Evidence, path: Path, shake: Shake | None) -> list[Instants]:
@@ -47,16 +40,18 @@ def instants_of(evidence: Evidence, path: Path, shake: Shake | None) -> list[Ins
         )
         if shake is not None:
             one = _shaken(one, shake, float(evidence.time_s[latest - 1]))
-        before_s = found[-1].landing.value if found and isinstance(found[-1].landing, Estimate) else -np.inf
-        if isinstance(one.takeoff, Estimate) and one.takeoff.value < before_s:
-            continue
-        if (
-            isinstance(one.takeoff, Undecided)
-            or isinstance(one.landing, Undecided)
-            or one.takeoff.value < one.landing.value
-        ):
-            found.append(one)
-    return found
+        if found and isinstance(found[-1].landing, Undecided):
+            one = Instants(found.pop().takeoff, one.landing)
+        found.append(one)
+    return [one for one in found if _in_order(one)]
+
+
+def _in_order(one: Instants) -> bool:
+    return (
+        isinstance(one.takeoff, Undecided)
+        or isinstance(one.landing, Undecided)
+        or one.takeoff.value < one.landing.value
+    )
 
 
 def _takeoff(evidence: Evidence, height: Height | None, aloft: Aloft, earliest: int) -> Estimate | Undecided:
@@ -78,11 +73,13 @@ def _landing(evidence: Evidence, height: Height | None, aloft: Aloft, latest: in
         found = _leaves_ground(clock, back, mirrored, size - latest)
         if found is not None:
             return Estimate(-found.value, -found.high, -found.low, found.method)
-    return _stops(evidence, aloft) if evidence.speed is None else _brakes(evidence, aloft)
+    return _stops(evidence, aloft, latest) if evidence.speed is None else _brakes(evidence, aloft)
 
 
 def _shaken(one: Instants, shake: Shake, limit_s: float) -> Instants:
-    """The instants where the wheels' shake says so; as they were where it says nothing."""
+    """The instants where the wheels' shake says so, within what is known already; as they were where it says
+    nothing.
+    """
     if isinstance(one.takeoff, Undecided):
         return one
     until_s = one.landing.value if isinstance(one.landing, Estimate) else limit_s
@@ -90,9 +87,8 @@ def _shaken(one: Instants, shake: Shake, limit_s: float) -> Instants:
     if np.count_nonzero(flown) < 40:
         return one
     aloft = shake.level[flown]
-    leaves_s = roll_ends(shake, one.takeoff.value, float(np.median(aloft)))
-    guess_s = one.landing.value if isinstance(one.landing, Estimate) else None
-    touch_s = touches(shake, one.takeoff.value, guess_s, limit_s, aloft)
+    leaves_s = roll_ends(shake, one.takeoff, float(np.median(aloft)))
+    touch_s = touches(shake, one, limit_s, aloft)
     return Instants(
         one.takeoff if leaves_s is None else Estimate.around(leaves_s, 1.0, "shake"),
         one.landing if touch_s is None else Estimate.around(touch_s, 1.0, "jolt"),
@@ -175,11 +171,10 @@ def _brakes(
     float_s : from the close of the throttle, where the fall begins, or from the touch itself: half the time a
         model floats over the ground; common practice, no source.
     """
-    speed, usual = _speed_of(evidence, aloft)
     step_s = evidence.step_s
-    fast = aloft.first + np.flatnonzero(
-        speed[aloft.first : aloft.last + round(after_s / step_s)] > 0.5 * usual
-    )
+    late = max(aloft.last - round(before_s / step_s), aloft.first)
+    speed, usual = _speed_of(evidence, aloft._replace(first=late))
+    fast = late + np.flatnonzero(speed[late : aloft.last + round(after_s / step_s)] > 0.5 * usual)
     slow = int(fast[-1]) + 1 if fast.size else aloft.last
     first = max(slow - round(before_s / step_s), 0)
     stopped = np.flatnonzero(speed[slow:] < 0.2 * usual)
@@ -215,8 +210,9 @@ def _pulls(evidence: Evidence, aloft: Aloft, *, half: float = 0.45, roll_s: floa
 def _stops(
     evidence: Evidence,
     aloft: Aloft,
+    latest: int,
     *,
-    cruises: float = 0.45,
+    cruises: float = 0.55,
     approach_s: float = 5.0,
     float_s: float = 3.0,
     longest_glide_s: float = 15.0,
@@ -231,8 +227,8 @@ def _stops(
     last = evidence.effort[max(closes - round(approach_s / step_s), 0) : closes]
     if last.size == 0 or float(np.mean(last)) < cruises:
         return _within(evidence, closed_s + float_s, 4.0, 4.0, "motors")
-    again = np.flatnonzero(evidence.running[closes:])
-    silence_s = float(again[0]) * step_s if again.size else float(time_s[-1]) - closed_s
+    again = np.flatnonzero(evidence.running[closes : latest - round(2.0 / step_s)])
+    silence_s = (float(again[0]) if again.size else latest - closes) * step_s
     if silence_s > longest_silence_s and not again.size:
         return Undecided(GLIDES)
     glide_s = min(max(float_s, 0.5 * silence_s), longest_glide_s)

@@ -5,11 +5,20 @@ the motors do.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
+from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Floats, Trace
+
+
+class Instants(NamedTuple):
+    """Take-off and landing of one flight. [s]"""
+
+    takeoff: Estimate | Undecided
+    landing: Estimate | Undecided
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,21 +61,14 @@ def read_shake(trace: Trace, *, slow_s: float = 1.0, slowest_hz: float = 4.0) ->
 
 
 def roll_ends(
-    shake: Shake,
-    guess_s: float,
-    aloft: float,
-    *,
-    before_s: float = 8.0,
-    after_s: float = 6.0,
-    rougher: float = 2.0,
-    roll_s: float = 1.5,
+    shake: Shake, takeoff: Estimate, aloft: float, *, rougher: float = 2.0, roll_s: float = 1.5
 ) -> float | None:
     """When the shake of the roll ends: where the second and a half before and after differ most; None where
     nothing tells it.
 
     Parameters
     ----------
-    guess_s : where the take-off is sought, `before_s` before it and `after_s` after it.
+    takeoff : within whose interval it is sought.
     aloft : the usual shake of the flight. [m/s²]
     rougher : the roll must shake so many times more than the flight; smooth tarmac and skis on snow may not.
     roll_s : looked at on either side.
@@ -75,7 +77,7 @@ def roll_ends(
     half = max(round(roll_s / step_s), 3)
     logs = np.log(np.maximum(shake.level, 0.1 * aloft + 1e-6))
     mean = np.concatenate(([0.0], np.cumsum(logs)))
-    at = np.flatnonzero((shake.time_s > guess_s - before_s) & (shake.time_s < guess_s + after_s))
+    at = np.flatnonzero((shake.time_s > takeoff.low) & (shake.time_s < takeoff.high))
     at = at[(at >= half) & (at + half < logs.size)]
     if at.size < 5:
         return None
@@ -86,13 +88,10 @@ def roll_ends(
 
 def touches(
     shake: Shake,
-    takeoff_s: float,
-    guess_s: float | None,
+    one: Instants,
     limit_s: float,
     aloft: Floats,
     *,
-    before_s: float = 12.0,
-    after_s: float = 45.0,
     longest_glide_s: float = 180.0,
     least_s: float = 15.0,
     jolts: float = 6.0,
@@ -101,17 +100,18 @@ def touches(
 
     Parameters
     ----------
-    takeoff_s, limit_s : the flight's, and where the next begins.
+    one : the flight so far: the jolt is sought within the landing's interval; where there is none, in the
+        last `longest_glide_s`.
+    limit_s : where the next flight begins.
     aloft : the shake of the flight. [m/s²]
-    guess_s, before_s, after_s : around the landing that the motors suggest; where they suggest none, the last
-        `longest_glide_s` are searched.
     least_s : a flight lasts at least so long.
     jolts : so many times the usual shake of the flight, and above the strongest of its hundred parts.
     """
     threshold = max(jolts * float(np.median(aloft)), 1.1 * float(np.percentile(aloft, 99.5)))
     start_s, end_s = limit_s - longest_glide_s, limit_s
-    if guess_s is not None:
-        start_s, end_s = guess_s - before_s, min(guess_s + after_s, limit_s - 1.0)
-    start_s = max(start_s, takeoff_s + least_s)
+    if isinstance(one.landing, Estimate):
+        start_s, end_s = one.landing.low, min(one.landing.high, limit_s - 1.0)
+    if isinstance(one.takeoff, Estimate):
+        start_s = max(start_s, one.takeoff.value + least_s)
     jolted = np.flatnonzero((shake.time_s > start_s) & (shake.time_s < end_s) & (shake.level > threshold))
     return float(shake.time_s[jolted[0]]) if jolted.size else None

@@ -28,7 +28,7 @@ class State(IntEnum):
     ROLL_OUT = 5
 
 
-_MEAN_S = np.array([60.0, 20.0, 4.0, 120.0, 3.0, 4.0])
+_MEAN_S = np.array([60.0, 20.0, 1.0, 120.0, 3.0, 4.0])
 """How long each state lasts on the whole. A glide is short where nothing speaks for it: motors stop for the
 landing. Common practice, no source."""
 _CHANGES = np.array(
@@ -159,7 +159,7 @@ def _by_motors(evidence: Evidence) -> Floats:
     effort, runs_on = evidence.smooth(evidence.effort, 0.5), evidence.running.astype(float)
     if not np.any(evidence.running):
         return _column(REST=0.0 * effort)
-    pulls = 4.0 * _over(effort, 0.3, 0.5)
+    pulls = 4.0 * _over(effort, 0.22, 0.5)
     return _column(
         REST=-2.0 * runs_on - pulls,
         TAXI=-0.1 * (1.0 - runs_on) - pulls,
@@ -174,7 +174,7 @@ def _by_height(evidence: Evidence, height: Height | None) -> Floats:
     if height is None:
         return np.zeros((evidence.time_s.size, len(State)))
     high = evidence.smooth(height.metres, 0.6) / height.clear_m
-    flies = 4.0 * _over(high, 0.0, 1.5) - 2.0
+    flies = 7.0 * _over(high, 0.0, 1.5) - 4.0
     return _column(POWER=flies, GLIDE=flies)
 
 
@@ -189,25 +189,26 @@ def _by_climb(evidence: Evidence) -> Floats:
     return _column(REST=moves, TAXI=moves, ROLL=moves, ROLL_OUT=moves, POWER=-0.3, GLIDE=-0.3)
 
 
-def _by_speed(evidence: Evidence, *, slowest_mps: float = 6.0) -> Floats:
+def _by_speed(evidence: Evidence, *, walks_mps: float = 4.0, flies_mps: float = 9.0) -> Floats:
     """A model lifts off a fifth above its stall and cruises at about twice it; what taxies walks; common
     practice, no source.
 
     Parameters
     ----------
-    slowest_mps : no model cruises slower.
+    walks_mps, flies_mps : nothing that leaves the ground is slower, and little on it faster.
     """
-    if evidence.speed is None or evidence.rolling is None:
+    if evidence.rolling is None:
         return np.zeros((evidence.time_s.size, len(State)))
-    speed, rolling = evidence.smooth(evidence.speed, 1.0), evidence.smooth(evidence.rolling, 0.5)
-    moving = speed[(speed > 0.35 * np.nanpercentile(speed, 95)) & (rolling > 4.0)]
-    usual = max(float(np.median(moving)) if moving.size else 0.0, slowest_mps)
-    flies = 6.0 * _over(speed / usual, 0.3, 0.7) - 3.0
-    rolls = -3.0 * _over(rolling, 4.0, 7.0)
+    rolling = evidence.smooth(evidence.rolling, 1.0)
+    moving = rolling[rolling > max(0.35 * float(np.nanpercentile(rolling, 95)), walks_mps)]
+    usual = float(np.median(moving)) if moving.size else flies_mps
+    fast = np.minimum(_over(rolling / usual, 0.3, 0.7), _over(rolling, walks_mps, flies_mps))
+    flies = 6.0 * fast - 3.0 if evidence.airspeed else 4.0 * fast - 1.0
+    rolls = -3.0 * _over(rolling, walks_mps, flies_mps)
     return _column(REST=-3.0 * _over(rolling, 1.0, 2.5) + rolls, TAXI=rolls, POWER=flies, GLIDE=flies)
 
 
-def _lowest_as_ground(evidence: Evidence, *, low_share: float = 0.25) -> Height | None:
+def _lowest_as_ground(evidence: Evidence, *, low_share: float = 0.1) -> Height | None:
     """Height over the log's lowest, clear of the ground only where a creeping barometer can't be the cause."""
     if evidence.altitude is None:
         return None
@@ -217,18 +218,20 @@ def _lowest_as_ground(evidence: Evidence, *, low_share: float = 0.25) -> Height 
 
 
 def _rests_as_ground(
-    evidence: Evidence, states: np.ndarray, height: Height, *, edge_s: float = 1.5
+    evidence: Evidence, states: np.ndarray, height: Height, *, edge_s: float = 1.5, level_mps: float = 0.4
 ) -> Height:
     """Height over a ground that is found again at every rest.
 
     Parameters
     ----------
     edge_s : left out at both ends of a rest: there the path may be late.
+    level_mps : what rises or sinks faster is no ground.
     """
     altitude = height.metres
     jumps = np.diff(altitude[np.isfinite(altitude)], 2)
     noise_m = 1.48 * float(np.median(np.abs(jumps - np.median(jumps)))) / np.sqrt(6.0)
-    still = (states <= State.TAXI) & np.isfinite(altitude)
+    slope = np.gradient(evidence.smooth(altitude, 3.0), evidence.step_s)
+    still = (states <= State.TAXI) & (np.abs(slope) < level_mps)
     inner = binary_erosion(still, iterations=round(edge_s / evidence.step_s), border_value=True)
     rests = runs(inner if np.any(inner) else still)
     if rests:
