@@ -118,15 +118,11 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
     time_s: Floats = np.asarray(trace.time_s[0] + step_s * np.arange(count), dtype=np.float64)
     level, running = np.zeros(count), np.zeros(count, dtype=bool)
     if not isinstance(effort, Undecided):
-        width = max(round(0.3 / step_s), 1)
-        level = np.asarray(
-            uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), width, mode="nearest")
-        )
-        running = effort.on[np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)]
+        level, running = _on_clock(effort, time_s)
         if effort.source == "current" and (speed := turning(trace)) is not None:
             # In an approach on little throttle the propeller turns and draws next to nothing.
-            turns = np.interp(time_s, speed.time_s, speed.values)
-            running = running | (turns > _TURNS * float(np.percentile(speed.values, 99.5)))
+            turned, turns = _on_clock(_of_draw(speed, "rpm", _TURNS, 1.25), time_s)
+            level, running = np.maximum(level, turned), running | turns
     altitude, climb, air, ground = (
         _even(trace, quantity, time_s)
         for quantity in ("altitude_m", "climb_mps", "airspeed_mps", "ground_speed_mps")
@@ -138,6 +134,14 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
     step_m = channel.step if channel is not None else 0.0
     speed = ground if air is None else air
     return Evidence(time_s, level, running, altitude, climb, speed, rolling, step_m, air is not None)
+
+
+def _on_clock(effort: Effort, time_s: Floats) -> tuple[Floats, Flags]:
+    """Level, smoothed over a third of a second, and whether a motor runs, each (m,) as `time_s`."""
+    width = max(round(0.3 / (time_s[1] - time_s[0])), 1)
+    level = uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), width, mode="nearest")
+    last = np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)
+    return np.asarray(level), effort.on[last]
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
@@ -191,8 +195,8 @@ def _of_draw(samples: Samples, source: str, share: float, power: float, step: fl
     calm = samples.values[np.abs(samples.values - rest) < 0.03 * (top - rest)]
     noise = 1.48 * float(np.median(np.abs(calm - np.median(calm)))) if calm.size else 0.0
     threshold = rest + max(share * (top - rest), min(6.0 * noise, 0.03 * (top - rest)), 1.5 * step)
-    on = samples.values > threshold
-    return Effort(samples.time_s, np.where(on, _scaled(samples.values, rest, power), 0.0), on, source)
+    level = _scaled(samples.values, float(np.median(calm)) if calm.size else rest, power)
+    return Effort(samples.time_s, level, samples.values > threshold, source)
 
 
 def _even(trace: Trace, quantity: str, time_s: Floats, *, silent_s: float = 3.0) -> Floats | None:
@@ -209,8 +213,8 @@ def _even(trace: Trace, quantity: str, time_s: Floats, *, silent_s: float = 3.0)
     after = np.clip(np.searchsorted(samples.time_s, time_s), 1, samples.time_s.size - 1)
     away_s = np.minimum(np.abs(time_s - samples.time_s[after - 1]), np.abs(samples.time_s[after] - time_s))
     usual_s = float(np.median(np.diff(samples.time_s)))
-    values = np.interp(time_s, samples.time_s, samples.values)
-    return np.where(away_s > max(silent_s, 3.0 * usual_s), np.nan, values)
+    silent = away_s > max(silent_s, 3.0 * usual_s, time_s[1] - time_s[0])
+    return np.where(silent, np.nan, np.interp(time_s, samples.time_s, samples.values))
 
 
 def _wind(

@@ -10,16 +10,23 @@ from typing import NamedTuple
 import numpy as np
 
 from telemetry.analysis.flights.evidence import Evidence
-from telemetry.analysis.flights.shake import Instants, Shake, roll_ends, touches
+from telemetry.analysis.flights.shake import Shake, roll_ends, touches
 from telemetry.analysis.flights.states import Aloft, Height, Path
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Floats
+from telemetry.trace import Floats, runs
 
 STARTS_IN_THE_AIR = "the log starts in the air"
 ENDS_IN_THE_AIR = "the log ends in the air"
 STARTS_UNDER_LOAD = "the log starts under load"
 ENDS_UNDER_LOAD = "the log ends under load"
 GLIDES = "the motors were stopped at cruising power, and nothing logged shows how long the model glided"
+
+
+class Instants(NamedTuple):
+    """Take-off and landing of one flight. [s]"""
+
+    takeoff: Estimate | Undecided
+    landing: Estimate | Undecided
 
 
 def instants_of(evidence: Evidence, path: Path, shake: Shake | None) -> list[Instants]:
@@ -39,7 +46,9 @@ def instants_of(evidence: Evidence, path: Path, shake: Shake | None) -> list[Ins
             _takeoff(evidence, path.height, aloft, earliest), _landing(evidence, path.height, aloft, latest)
         )
         if shake is not None:
-            one = _shaken(one, shake, float(evidence.time_s[latest - 1]))
+            one = _shaken(
+                one, shake, float(evidence.time_s[aloft.last - 1]), float(evidence.time_s[latest - 1])
+            )
         if found and isinstance(found[-1].landing, Undecided):
             one = Instants(found.pop().takeoff, one.landing)
         found.append(one)
@@ -59,7 +68,7 @@ def _takeoff(evidence: Evidence, height: Height | None, aloft: Aloft, earliest: 
         return Undecided(STARTS_UNDER_LOAD if evidence.is_blind else STARTS_IN_THE_AIR)
     if height is not None and (found := _leaves_ground(evidence, height, aloft, earliest)) is not None:
         return found
-    return _pulls(evidence, aloft) if evidence.speed is None else _lifts_off(evidence, aloft)
+    return _lifts_off(evidence, aloft) or _pulls(evidence, aloft)
 
 
 def _landing(evidence: Evidence, height: Height | None, aloft: Aloft, latest: int) -> Estimate | Undecided:
@@ -73,10 +82,10 @@ def _landing(evidence: Evidence, height: Height | None, aloft: Aloft, latest: in
         found = _leaves_ground(clock, back, mirrored, size - latest)
         if found is not None:
             return Estimate(-found.value, -found.high, -found.low, found.method)
-    return _stops(evidence, aloft, latest) if evidence.speed is None else _brakes(evidence, aloft)
+    return _brakes(evidence, aloft) or _stops(evidence, aloft, latest)
 
 
-def _shaken(one: Instants, shake: Shake, limit_s: float) -> Instants:
+def _shaken(one: Instants, shake: Shake, ends_s: float, limit_s: float) -> Instants:
     """The instants where the wheels' shake says so, within what is known already; as they were where it says
     nothing.
     """
@@ -88,7 +97,11 @@ def _shaken(one: Instants, shake: Shake, limit_s: float) -> Instants:
         return one
     aloft = shake.level[flown]
     leaves_s = roll_ends(shake, one.takeoff, float(np.median(aloft)))
-    touch_s = touches(shake, one, limit_s, aloft)
+    since_s = one.landing.low if isinstance(one.landing, Estimate) else ends_s - 5.0
+    until_s = (
+        max(one.landing.high, one.landing.value + 45.0) if isinstance(one.landing, Estimate) else limit_s
+    )
+    touch_s = touches(shake, max(since_s, one.takeoff.value + 15.0), min(until_s, limit_s - 1.0), aloft)
     return Instants(
         one.takeoff if leaves_s is None else Estimate.around(leaves_s, 1.0, "shake"),
         one.landing if touch_s is None else Estimate.around(touch_s, 1.0, "jolt"),
@@ -139,43 +152,46 @@ def _leaves_ground(
     return _within(evidence, best, 1.5, 1.5, "height")
 
 
-def _lifts_off(evidence: Evidence, aloft: Aloft, *, share: float = 0.55) -> Estimate:
-    """When the speed over the wheels passes a share of the median speed in flight.
+def _lifts_off(evidence: Evidence, aloft: Aloft, *, share: float = 0.55) -> Estimate | None:
+    """When the speed over the wheels passes a share of the median speed in flight; None where no speed tells.
 
     Parameters
     ----------
     share : a model lifts off a fifth above its stall and cruises at about twice it (common practice, no
         source); it gains speed so fast there that a quarter more or less is a second.
     """
-    speed, usual = _speed_of(evidence, aloft)
-    fast = aloft.roll + int(np.argmax(speed[aloft.roll : aloft.last] > share * usual))
-    return _within(evidence, float(evidence.time_s[fast]), 1.5, 2.5, "speed")
+    speed, usual = _speed_of(evidence, aloft.first, aloft.last)
+    fast = aloft.roll + np.flatnonzero(speed[aloft.roll : aloft.last] > share * usual)
+    return _within(evidence, float(evidence.time_s[fast[0]]), 1.5, 2.5, "speed") if fast.size else None
 
 
-def _speed_of(evidence: Evidence, aloft: Aloft) -> tuple[Floats, float]:
-    """The smoothed speed, and its median in flight."""
-    assert evidence.speed is not None
+def _speed_of(evidence: Evidence, first: int, last: int) -> tuple[Floats, float]:
+    """The smoothed speed, and its median between two points; both NaN where there is none."""
+    if evidence.speed is None or not np.any(np.isfinite(evidence.speed[first:last])):
+        return np.full(evidence.time_s.size, np.nan), np.nan
     speed = evidence.smooth(evidence.speed, 1.0)
-    return speed, float(np.nanmedian(speed[aloft.first : aloft.last]))
+    return speed, float(np.nanmedian(speed[first:last]))
 
 
 def _brakes(
     evidence: Evidence, aloft: Aloft, *, before_s: float = 12.0, after_s: float = 6.0, float_s: float = 2.0
-) -> Estimate:
+) -> Estimate | None:
     """When the wheels touch: a little after one straight line of speed turns into a steeper fall, by least
-    squares.
+    squares; None where no speed tells.
 
     Parameters
     ----------
-    before_s, after_s : looked at around the moment at which half the usual speed is lost.
+    before_s, after_s : looked at around the moment at which half the speed of the approach is lost.
     float_s : from the close of the throttle, where the fall begins, or from the touch itself: half the time a
         model floats over the ground; common practice, no source.
     """
     step_s = evidence.step_s
     late = max(aloft.last - round(before_s / step_s), aloft.first)
-    speed, usual = _speed_of(evidence, aloft._replace(first=late))
+    speed, usual = _speed_of(evidence, late, aloft.last)
     fast = late + np.flatnonzero(speed[late : aloft.last + round(after_s / step_s)] > 0.5 * usual)
-    slow = int(fast[-1]) + 1 if fast.size else aloft.last
+    if not fast.size:
+        return None
+    slow = int(fast[-1]) + 1
     first = max(slow - round(before_s / step_s), 0)
     stopped = np.flatnonzero(speed[slow:] < 0.2 * usual)
     last = min(
@@ -184,7 +200,7 @@ def _brakes(
     heard = np.isfinite(speed[first:last])
     t, v = evidence.time_s[first:last][heard], speed[first:last][heard]
     if t.size < 12:
-        return _within(evidence, float(evidence.time_s[min(slow, speed.size - 1)]), 4.0, 4.0, "speed")
+        return _within(evidence, float(evidence.time_s[min(slow, speed.size - 1)]), 4.0, 5.0, "speed")
     t = t - t[0]
     basis, _ = np.linalg.qr(np.column_stack((np.ones_like(t), t)))
     bends = np.maximum(t[None, :] - t[4:-4, None], 0.0)
@@ -192,7 +208,7 @@ def _brakes(
     rest = v - basis @ (basis.T @ v)
     along = np.minimum(bends @ rest, 0.0)
     bend = first + 4 + int(np.argmax(along**2 / np.maximum(np.sum(bends**2, axis=1), 1e-12)))
-    return _within(evidence, float(evidence.time_s[bend]) + float_s, 4.0, 4.0, "speed")
+    return _within(evidence, float(evidence.time_s[bend]) + float_s, 4.0, 5.0, "speed")
 
 
 def _pulls(evidence: Evidence, aloft: Aloft, *, half: float = 0.45, roll_s: float = 2.5) -> Estimate:
@@ -212,24 +228,37 @@ def _stops(
     aloft: Aloft,
     latest: int,
     *,
+    approaches: float = 0.4,
     cruises: float = 0.55,
-    approach_s: float = 5.0,
     float_s: float = 3.0,
     longest_glide_s: float = 15.0,
     longest_silence_s: float = 45.0,
 ) -> Estimate | Undecided:
-    """After the motors' last stop of the flight, by how they ran before it."""
+    """After the motors' last stop of the flight, by how they ran in the five seconds before it.
+
+    Parameters
+    ----------
+    approaches, cruises : a throttle closed from up to the first was closed over the threshold; from up to the
+        second it may have been; from more, the model glides first, and may have flown on under little power.
+    float_s : from the throttle's close to the touch-down; common practice, no source.
+    longest_glide_s : of the silence after cruising power half is flown, up to this; 40 m at a sink of 2 to
+        3 m/s last 15 s. longest_silence_s : a longer one leaves it open, unless the model taxied after it and
+        flew again.
+    """
     time_s, step_s = evidence.time_s, evidence.step_s
     before = np.flatnonzero(evidence.running[aloft.first : aloft.last + round(2.0 / step_s)])
-    closes = aloft.first + (int(before[-1]) + 1 if before.size else 0)
-    closes = min(closes, time_s.size - 1)
+    closes = min(aloft.first + (int(before[-1]) + 1 if before.size else 0), time_s.size - 1)
+    last = evidence.effort[max(closes - round(5.0 / step_s), 0) : closes]
+    level = float(np.mean(last)) if last.size else 0.0
     closed_s = float(time_s[closes])
-    last = evidence.effort[max(closes - round(approach_s / step_s), 0) : closes]
-    if last.size == 0 or float(np.mean(last)) < cruises:
-        return _within(evidence, closed_s + float_s, 4.0, 4.0, "motors")
-    again = np.flatnonzero(evidence.running[closes : latest - round(2.0 / step_s)])
-    silence_s = (float(again[0]) if again.size else latest - closes) * step_s
-    if silence_s > longest_silence_s and not again.size:
+    again = runs(evidence.running[closes : latest - round(2.0 / step_s)], least=round(1.0 / step_s))
+    silence_s = (again[0][0] if again else latest - closes) * step_s
+    if level < cruises:
+        late_s = 4.0 if level < approaches else max(min(silence_s, longest_silence_s) - float_s, 4.0)
+        return _within(evidence, closed_s + float_s, 4.0, late_s, "motors")
+    if silence_s > longest_silence_s and (latest >= time_s.size or not again):
         return Undecided(GLIDES)
     glide_s = min(max(float_s, 0.5 * silence_s), longest_glide_s)
-    return _within(evidence, closed_s + glide_s, glide_s, 30.0, "motors")
+    held = [b for a, b in again if (b - a) * step_s > 8.0]
+    late_s = max(held[-1] * step_s if held else silence_s, 2.0 * float_s) - glide_s + float_s
+    return _within(evidence, closed_s + glide_s, glide_s, late_s, "motors")

@@ -35,8 +35,8 @@ def strongest_pull(trace: Trace, effort: Effort, evidence: Evidence, *, held_s: 
         found = _by_throttle(evidence, stick.time_s, np.abs(stick.values), held_s)
     else:
         found = _by_sag(trace, evidence, held_s)
-    if found is Pull.UNCLEAR:
-        found = _by_duration(trace, evidence, held_s)
+        if found is Pull.UNCLEAR:
+            found = _by_duration(trace, evidence, held_s)
     cut_short = bool(evidence.running[0] or evidence.running[-1])
     return Pull.UNCLEAR if found is Pull.TAXI and cut_short else found
 
@@ -114,11 +114,7 @@ def _by_duration(
         held = evidence.smooth(np.interp(evidence.time_s, draw.time_s, draw.values), held_s)
         if float(np.max(held)) < (least_a if whole else least_a / 2.0):
             return Pull.UNCLEAR
-    worked = runs(
-        evidence.smooth(evidence.effort, 3.0) > works,
-        join=round(2.0 / evidence.step_s),
-        least=round(least_s / evidence.step_s),
-    )
+    worked = runs(evidence.smooth(evidence.effort, 3.0) > works, least=round(least_s / evidence.step_s))
     return Pull.TAKE_OFF if worked else Pull.UNCLEAR
 
 

@@ -5,20 +5,12 @@ the motors do.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate
 from telemetry.trace import Floats, Trace
-
-
-class Instants(NamedTuple):
-    """Take-off and landing of one flight. [s]"""
-
-    takeoff: Estimate | Undecided
-    landing: Estimate | Undecided
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,31 +79,16 @@ def roll_ends(
 
 
 def touches(
-    shake: Shake,
-    one: Instants,
-    limit_s: float,
-    aloft: Floats,
-    *,
-    longest_glide_s: float = 180.0,
-    least_s: float = 15.0,
-    jolts: float = 6.0,
+    shake: Shake, since_s: float, until_s: float, aloft: Floats, *, jolts: float = 6.0
 ) -> float | None:
-    """The first jolt around the landing that nothing in the air came near; None where there is none.
+    """The first jolt that nothing in the air came near; None where there is none.
 
     Parameters
     ----------
-    one : the flight so far: the jolt is sought within the landing's interval; where there is none, in the
-        last `longest_glide_s`.
-    limit_s : where the next flight begins.
+    since_s, until_s : between which it is sought.
     aloft : the shake of the flight. [m/s²]
-    least_s : a flight lasts at least so long.
     jolts : so many times the usual shake of the flight, and above the strongest of its hundred parts.
     """
     threshold = max(jolts * float(np.median(aloft)), 1.1 * float(np.percentile(aloft, 99.5)))
-    start_s, end_s = limit_s - longest_glide_s, limit_s
-    if isinstance(one.landing, Estimate):
-        start_s, end_s = one.landing.low, min(one.landing.high, limit_s - 1.0)
-    if isinstance(one.takeoff, Estimate):
-        start_s = max(start_s, one.takeoff.value + least_s)
-    jolted = np.flatnonzero((shake.time_s > start_s) & (shake.time_s < end_s) & (shake.level > threshold))
+    jolted = np.flatnonzero((shake.time_s > since_s) & (shake.time_s < until_s) & (shake.level > threshold))
     return float(shake.time_s[jolted[0]]) if jolted.size else None

@@ -164,9 +164,9 @@ def _by_motors(evidence: Evidence) -> Floats:
         REST=-2.0 * runs_on - pulls,
         TAXI=-0.1 * (1.0 - runs_on) - pulls,
         ROLL=-3.0 * _over(-effort, -0.5, -0.2),
-        POWER=-1.0 * _over(-effort, -0.2, -0.05),
+        POWER=-(1.0 - 0.5 * runs_on) * _over(-effort, -0.2, -0.05),
         GLIDE=-3.0 * _over(effort, 0.25, 0.4) - 0.5 * runs_on,
-        ROLL_OUT=-1.0 * runs_on - 4.0 * _over(effort, 0.1, 0.3),
+        ROLL_OUT=-3.0 * runs_on - 4.0 * _over(effort, 0.1, 0.3),
     )
 
 
@@ -203,7 +203,7 @@ def _by_speed(evidence: Evidence, *, walks_mps: float = 4.0, flies_mps: float = 
     moving = rolling[rolling > max(0.35 * float(np.nanpercentile(rolling, 95)), walks_mps)]
     usual = float(np.median(moving)) if moving.size else flies_mps
     fast = np.minimum(_over(rolling / usual, 0.3, 0.7), _over(rolling, walks_mps, flies_mps))
-    flies = 6.0 * fast - 3.0 if evidence.airspeed else 4.0 * fast - 1.0
+    flies = 6.0 * fast - 3.0 if evidence.airspeed else 4.5 * fast - 1.5
     rolls = -3.0 * _over(rolling, walks_mps, flies_mps)
     return _column(REST=-3.0 * _over(rolling, 1.0, 2.5) + rolls, TAXI=rolls, POWER=flies, GLIDE=flies)
 
