@@ -28,7 +28,7 @@ class State(IntEnum):
     ROLL_OUT = 5
 
 
-_MEAN_S = np.array([60.0, 20.0, 1.0, 120.0, 3.0, 4.0])
+_MEAN_S = np.array([60.0, 20.0, 1.0, 120.0, 3.0, 1.5])
 """How long each state lasts on the whole. A glide is short where nothing speaks for it: motors stop for the
 landing. Common practice, no source."""
 _CHANGES = np.array(
@@ -101,12 +101,33 @@ def find_path(evidence: Evidence, *, least_s: float = 2.0) -> Path:
     if height is not None:
         height = _rests_as_ground(evidence, states, height)
         states = _likeliest(evidence, scores + _by_height(evidence, height))
+    gone = np.ones(states.size, dtype=bool)
+    for first, last in runs(states <= State.TAXI):
+        at_an_end = first == 0 or last == states.size
+        gone[first:last] = not (at_an_end or _is_full_stop(evidence, states[first:last]))
     flights = [
         _aloft(states, first, last)
-        for first, last in runs(states >= State.ROLL)
+        for first, last in runs(gone)
         if np.count_nonzero(_FLYING[states[first:last]]) * evidence.step_s >= least_s
     ]
     return Path(states, tuple(flights), height)
+
+
+def _is_full_stop(
+    evidence: Evidence, states: np.ndarray, *, stopped_s: float = 1.5, taxied_s: float = 8.0
+) -> bool:
+    """Whether a stretch on the ground ends a flight; a touch-and-go rolls on within a few seconds, whoever
+    stops has to taxi, turn and line up.
+
+    Parameters
+    ----------
+    stopped_s : for so long the wheels stand, where a speed shows it.
+    taxied_s : else, so long on the ground.
+    """
+    stands_s = np.count_nonzero(states == State.REST) * evidence.step_s
+    return states.size * evidence.step_s >= taxied_s or (
+        evidence.rolling is not None and stands_s >= stopped_s
+    )
 
 
 def _aloft(states: np.ndarray, first: int, last: int) -> Aloft:
