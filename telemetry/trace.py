@@ -181,6 +181,9 @@ class Phase:
     end_s: float
 
 
+NO_INTERVAL = "no interval was worked out"
+
+
 @dataclass(frozen=True, slots=True)
 class Flight:
     """One take-off with a full stop after it, or a bench or taxi run.
@@ -193,6 +196,8 @@ class Flight:
     phases : in order, without overlap.
     is_bench : throttle held in steps while the model stands still.
     is_taxi : the model rolled on the ground and never left it.
+    takeoff, landing : the same moments with their intervals. [s]
+    cut_off : "start" or "end" where the log begins or ends in the air or under power, "both", else "none".
     """
 
     start_s: float
@@ -203,6 +208,9 @@ class Flight:
     phases: tuple[Phase, ...] = ()
     is_bench: bool = False
     is_taxi: bool = False
+    takeoff: Estimate | Undecided = Undecided(NO_INTERVAL)
+    landing: Estimate | Undecided = Undecided(NO_INTERVAL)
+    cut_off: str = "none"
 
 
 @dataclass(frozen=True, slots=True)

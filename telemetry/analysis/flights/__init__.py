@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
-from telemetry.analysis.flights.airborne import Height, Hop, hops_by_height, hops_by_speed, read_height
 from telemetry.analysis.flights.bench import on_the_bench
-from telemetry.analysis.flights.pattern import hops_by_effort
+from telemetry.analysis.flights.evidence import Effort, Evidence, powered_within, read_effort, read_evidence
+from telemetry.analysis.flights.instants import ENDS_IN_THE_AIR, STARTS_IN_THE_AIR, Instants, instants_of
 from telemetry.analysis.flights.phases import phases_of
 from telemetry.analysis.flights.pull import Pull, strongest_pull
-from telemetry.analysis.flights.shake import by_shake, read_shake
-from telemetry.analysis.flights.signals import (
-    Effort,
-    Signals,
-    powered_within,
-    read_effort,
-    read_signals,
-)
-from telemetry.estimate import Undecided
+from telemetry.analysis.flights.shake import read_shake
+from telemetry.analysis.flights.states import find_path
+from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Flight, Stretch, Trace, runs
 
 __all__ = ["find"]
@@ -34,12 +30,16 @@ TAXI_OR_FLIGHT = (
 )
 NO_TELLING = "neither altitude nor speed was logged, and the motors did not work as in a flight"
 
+_FULL = {Pull.TAKE_OFF: 1.0, Pull.UNCLEAR: 0.4, Pull.TAXI: 0.3}
+"""What share of a take-off's power the highest effort of a log stands for."""
+
 
 def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     """Every flight of a log, at least one.
 
     Parameters
     ----------
+    trace : one log, or several on one clock.
     bench : it is a bench run, whatever it looks like.
 
     Returns
@@ -48,117 +48,99 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
 
     Notes
     -----
-    With altitude, take-off and landing are where the height leaves and meets the ground's level; with speed
-    alone where it passes half the speed flown; with neither where the motors begin and end to work as in a
-    flight. Without altitude, a logged acceleration or vibration moves them to where the roll's shake ends and
-    the touch jolts.
+    The likeliest path of states over the whole log tells how many flights there are and roughly when; each
+    take-off and landing is then refined by the best that was logged around it.
     """
-    start_s, end_s = float(trace.time_s[0]), float(trace.time_s[-1])
-    whole = Stretch(start_s, end_s)
+    whole = Stretch(float(trace.time_s[0]), float(trace.time_s[-1]))
     effort = read_effort(trace)
-    if bench or not trace.has_clock or end_s <= start_s:
+    powered = powered_within(effort, whole) if trace.has_clock else Undecided("the log has no time")
+    if bench or not trace.has_clock or whole.end_s <= whole.start_s:
         why = Undecided(ON_THE_BENCH if bench else "the log has no time")
-        return (
-            Flight(
-                start_s, end_s, why, why, powered_within(effort, whole) if trace.has_clock else why, (), bench
-            ),
-        )
-    signals = read_signals(trace, effort)
-    height = read_height(signals, _altitude_step_m(trace))
-    powered = powered_within(effort, whole)
-    held = (
-        not isinstance(effort, Undecided)
-        and not isinstance(powered, Undecided)
-        and on_the_bench(trace, effort, powered)
+        return (_flight(whole, Instants(why, why), effort, powered, is_bench=bench),)
+    evidence = read_evidence(trace, effort)
+    held, pull = False, Pull.UNCLEAR
+    if not isinstance(effort, Undecided) and not isinstance(powered, Undecided):
+        held = on_the_bench(trace, effort, powered)
+        pull = strongest_pull(trace, effort, evidence)
+    path = find_path(replace(evidence, effort=_FULL[pull] * evidence.effort))
+    if path.height is None and (pull is Pull.TAXI or evidence.is_blind and (held or pull is Pull.UNCLEAR)):
+        path = path._replace(aloft=())
+    found = instants_of(evidence, path, read_shake(trace) if path.height is None else None)
+    if not found:
+        why = Undecided(_why_none(evidence, held, effort, pull))
+        is_taxi = not held and not isinstance(powered, Undecided) and _taxied(evidence, pull)
+        return (_flight(whole, Instants(why, why), effort, powered, is_bench=held, is_taxi=is_taxi),)
+    return tuple(
+        _flight(span, one, effort, powered_within(effort, span), phases=phases_of(evidence, path, span, one))
+        for one, span in zip(found, _spans(trace, effort, found), strict=True)
     )
-    pull = (
-        Pull.UNCLEAR
-        if isinstance(effort, Undecided) or isinstance(powered, Undecided)
-        else strongest_pull(trace, effort, signals)
+
+
+def _flight(
+    span: Stretch, one: Instants, effort: Effort | Undecided, powered: Stretch | Undecided, **said: Any
+) -> Flight:
+    return Flight(
+        span.start_s,
+        span.end_s,
+        _moment(one.takeoff),
+        _moment(one.landing),
+        powered,
+        takeoff=one.takeoff,
+        landing=one.landing,
+        cut_off=_cut_off(span, one, effort),
+        **said,
     )
-    hops = _hops(signals, height, held, pull)
-    shake = read_shake(trace) if height is None else None
-    hops = _in_order(by_shake(hops, shake) if shake is not None else hops)
-    if not hops:
-        why = Undecided(_why_none(signals, held, effort, pull))
-        is_taxi = not held and not isinstance(powered, Undecided) and _taxied(signals, pull)
-        return (Flight(start_s, end_s, why, why, powered, (), held, is_taxi),)
-    spans = _spans(trace, effort, hops)
-    flights = []
-    for hop, span in zip(hops, spans, strict=True):
-        phases = phases_of(signals, height, span, hop.takeoff_s, hop.landing_s)
-        flights.append(
-            Flight(
-                span.start_s, span.end_s, hop.takeoff_s, hop.landing_s, powered_within(effort, span), phases
-            )
-        )
-    return tuple(flights)
 
 
-def _hops(signals: Signals, height: Height | None, held: bool, pull: Pull) -> list[Hop]:
-    if height is not None:
-        return hops_by_height(signals, height)
-    if signals.speed is not None:
-        return hops_by_speed(signals)
-    return [] if held or pull is not Pull.TAKE_OFF else hops_by_effort(signals)
+def _moment(instant: Estimate | Undecided) -> float | Undecided:
+    return instant.value if isinstance(instant, Estimate) else instant
 
 
-def _taxied(signals: Signals, pull: Pull, *, rolls_mps: float = 2.0) -> bool:
+def _cut_off(span: Stretch, one: Instants, effort: Effort | Undecided, *, edge_s: float = 1.0) -> str:
+    """Which end of a flight was not seen: the model was in the air there, or its motors ran.
+
+    Parameters
+    ----------
+    edge_s : motors that run through the whole of the first or last second run beyond it.
+    """
+    starts, ends = one.takeoff == Undecided(STARTS_IN_THE_AIR), one.landing == Undecided(ENDS_IN_THE_AIR)
+    if not isinstance(effort, Undecided):
+        first = effort.on[(effort.time_s >= span.start_s) & (effort.time_s <= span.start_s + edge_s)]
+        last = effort.on[(effort.time_s >= span.end_s - edge_s) & (effort.time_s <= span.end_s)]
+        starts |= bool(first.size and np.all(first))
+        ends |= bool(last.size and np.all(last))
+    return {(True, True): "both", (True, False): "start", (False, True): "end"}.get((starts, ends), "none")
+
+
+def _taxied(evidence: Evidence, pull: Pull, *, rolls_mps: float = 2.0) -> bool:
     """Whether a model that never flew rolled: by its speed, else by motors that pulled for no more than
     that.
     """
-    if signals.rolling is not None and float(np.max(signals.smooth(signals.rolling, 1.0))) > rolls_mps:
+    rolling = evidence.rolling
+    if rolling is not None and float(np.nanmax(evidence.smooth(rolling, 1.0))) > rolls_mps:
         return True
     return pull is Pull.TAXI
 
 
-def _in_order(hops: Sequence[Hop]) -> list[Hop]:
-    """Hops that follow one another: one that ends before it began is none, one that begins before the last
-    has ended goes on with it.
-    """
-    kept: list[Hop] = []
-    for hop in hops:
-        if _before(hop.landing_s, hop.takeoff_s):
-            continue
-        if kept and (
-            _before(hop.takeoff_s, kept[-1].landing_s)
-            or isinstance(kept[-1].landing_s, Undecided)
-            or isinstance(hop.takeoff_s, Undecided)
-        ):
-            kept[-1] = Hop(kept[-1].takeoff_s, hop.landing_s)
-        else:
-            kept.append(hop)
-    return kept
-
-
-def _before(one_s: float | Undecided, other_s: float | Undecided) -> bool:
-    return not isinstance(one_s, Undecided) and not isinstance(other_s, Undecided) and one_s <= other_s
-
-
-def _why_none(signals: Signals, held: bool, effort: Effort | Undecided, pull: Pull) -> str:
+def _why_none(evidence: Evidence, held: bool, effort: Effort | Undecided, pull: Pull) -> str:
     if held:
         return ON_THE_BENCH
-    if signals.altitude is not None or signals.speed is not None:
+    if not evidence.is_blind:
         return NEVER_LEFT
     if isinstance(effort, Undecided):
         return effort.reason
     return {Pull.TAXI: ONLY_TAXIED, Pull.UNCLEAR: TAXI_OR_FLIGHT, Pull.TAKE_OFF: NO_TELLING}[pull]
 
 
-def _altitude_step_m(trace: Trace) -> float:
-    channel = trace.channels.get(("altitude_m", ""))
-    return channel.step if channel is not None else 0.0
-
-
-def _spans(trace: Trace, effort: Effort | Undecided, hops: Sequence[Hop]) -> list[Stretch]:
+def _spans(trace: Trace, effort: Effort | Undecided, found: Sequence[Instants]) -> list[Stretch]:
     """Start and end of each flight: the log's ends, a power-off in between, else the middle of the idle
     stretch.
     """
     ends: list[tuple[float, float]] = []
-    for here, following in pairwise(hops):
-        if isinstance(here.landing_s, Undecided) or isinstance(following.takeoff_s, Undecided):
+    for here, following in pairwise(found):
+        if isinstance(here.landing, Undecided) or isinstance(following.takeoff, Undecided):
             raise ValueError("only the first flight of a log starts in the air, and only the last ends there")
-        ends.append(_parting(trace, effort, here.landing_s, following.takeoff_s))
+        ends.append(_parting(trace, effort, here.landing.value, following.takeoff.value))
     starts = [float(trace.time_s[0]), *(b for _, b in ends)]
     stops = [*(a for a, _ in ends), float(trace.time_s[-1])]
     return [Stretch(a, b) for a, b in zip(starts, stops, strict=True)]

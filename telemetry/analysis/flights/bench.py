@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from telemetry.analysis.flights.signals import Effort
+from telemetry.analysis.flights.evidence import Effort
 from telemetry.trace import Floats, Samples, Span, Trace, pack_current, pack_voltage, runs
 
 

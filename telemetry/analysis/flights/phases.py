@@ -4,48 +4,59 @@ from __future__ import annotations
 
 import numpy as np
 
-from telemetry.analysis.flights.airborne import Height
-from telemetry.analysis.flights.signals import Signals
-from telemetry.estimate import Undecided
+from telemetry.analysis.flights.evidence import Evidence
+from telemetry.analysis.flights.instants import Instants
+from telemetry.analysis.flights.states import Height, Path, State
+from telemetry.estimate import Estimate
 from telemetry.trace import Floats, Phase, Span, runs
 
 
-def phases_of(
-    signals: Signals,
-    height: Height | None,
-    span: Span,
-    takeoff_s: float | Undecided,
-    landing_s: float | Undecided,
-) -> tuple[Phase, ...]:
-    """Ground, take-off, the flight itself, landing, ground; without altitude the flight itself is all
-    cruise.
+def phases_of(evidence: Evidence, path: Path, span: Span, one: Instants) -> tuple[Phase, ...]:
+    """Ground, take-off, the flight itself, landing, ground.
+
+    Parameters
+    ----------
+    evidence, path : on the even clock.
+    span : the flight's start and end.
+    one : its take-off and landing.
+
+    Returns
+    -------
+    In order, without overlap; with altitude the flight itself is named by its height, else by its states.
     """
-    begins = span.start_s if isinstance(takeoff_s, Undecided) else takeoff_s
-    ends = span.end_s if isinstance(landing_s, Undecided) else landing_s
+    begins = one.takeoff.value if isinstance(one.takeoff, Estimate) else span.start_s
+    ends = one.landing.value if isinstance(one.landing, Estimate) else span.end_s
     parts: list[Phase] = []
-    if not isinstance(takeoff_s, Undecided):
-        rolls = _roll_starts(signals, span, takeoff_s)
+    if isinstance(one.takeoff, Estimate):
+        rolls = _roll_starts(evidence, path, span, begins)
         parts = [
             Phase("ground", span.start_s, rolls),
-            Phase("takeoff", rolls, _clear_of_ground(signals, height, takeoff_s, ends)),
+            Phase("takeoff", rolls, _clear_of_ground(evidence, path.height, begins, ends)),
         ]
         begins = parts[-1].end_s
-    parts += _in_the_air(signals, height, begins, ends)
-    if not isinstance(landing_s, Undecided):
-        stops = _roll_ends(signals, span, landing_s)
-        parts += [Phase("landing", landing_s, stops), Phase("ground", stops, span.end_s)]
+    parts += _in_the_air(evidence, path, begins, ends)
+    if isinstance(one.landing, Estimate):
+        stops = _roll_ends(evidence, path, span, ends)
+        parts += [Phase("landing", ends, stops), Phase("ground", stops, span.end_s)]
     return tuple(p for p in parts if p.end_s > p.start_s)
 
 
-def _roll_starts(signals: Signals, span: Span, takeoff_s: float, *, longest_s: float = 15.0) -> float:
-    """The last moment before the take-off at which the motors did little."""
-    before = (signals.time_s >= max(span.start_s, takeoff_s - longest_s)) & (signals.time_s <= takeoff_s)
-    idle = signals.time_s[before][signals.effort[before] < 0.3]
-    return float(idle[-1]) if idle.size else max(span.start_s, takeoff_s - 3.0)
+def _roll_starts(
+    evidence: Evidence, path: Path, span: Span, takeoff_s: float, *, longest_s: float = 15.0
+) -> float:
+    """The start of the take-off roll; the take-off itself where the model was thrown."""
+    first = evidence.index(max(span.start_s, takeoff_s - longest_s))
+    last = evidence.index(takeoff_s)
+    rolled = np.flatnonzero(path.states[first : last + 1] <= State.TAXI)
+    return (
+        float(evidence.time_s[min(first + int(rolled[-1]) + 1, last)])
+        if rolled.size
+        else max(span.start_s, takeoff_s - 3.0)
+    )
 
 
 def _clear_of_ground(
-    signals: Signals,
+    evidence: Evidence,
     height: Height | None,
     takeoff_s: float,
     ends_s: float,
@@ -55,41 +66,80 @@ def _clear_of_ground(
 ) -> float:
     if height is None:
         return min(takeoff_s + 3.0, ends_s)
-    after = (signals.time_s > takeoff_s) & (signals.time_s < min(takeoff_s + longest_s, ends_s))
-    high = signals.time_s[after][height.metres[after] > clear_m]
+    after = (evidence.time_s > takeoff_s) & (evidence.time_s < min(takeoff_s + longest_s, ends_s))
+    high = evidence.time_s[after][height.metres[after] > clear_m]
     return float(high[0]) if high.size else min(takeoff_s + longest_s, ends_s)
 
 
 def _roll_ends(
-    signals: Signals, span: Span, landing_s: float, *, stopped_mps: float = 1.0, usual_s: float = 6.0
+    evidence: Evidence,
+    path: Path,
+    span: Span,
+    landing_s: float,
+    *,
+    stopped_mps: float = 1.0,
+    usual_s: float = 6.0,
 ) -> float:
-    if signals.rolling is not None:
-        after = (signals.time_s > landing_s) & (signals.time_s <= span.end_s)
-        stopped = signals.time_s[after][signals.smooth(signals.rolling, 0.5)[after] < stopped_mps]
+    if evidence.rolling is not None:
+        after = (evidence.time_s > landing_s) & (evidence.time_s <= span.end_s)
+        stopped = evidence.time_s[after][evidence.smooth(evidence.rolling, 0.5)[after] < stopped_mps]
         if stopped.size:
             return float(stopped[0])
     return min(landing_s + usual_s, span.end_s)
 
 
-def _in_the_air(signals: Signals, height: Height | None, begins_s: float, ends_s: float) -> list[Phase]:
-    inside = (signals.time_s >= begins_s) & (signals.time_s <= ends_s)
-    if height is None or np.count_nonzero(inside) * signals.step_s < 6.0:
+def _in_the_air(evidence: Evidence, path: Path, begins_s: float, ends_s: float) -> list[Phase]:
+    inside = (evidence.time_s >= begins_s) & (evidence.time_s <= ends_s)
+    if np.count_nonzero(inside) * evidence.step_s < 6.0:
         return [Phase("cruise", begins_s, ends_s)]
-    time_s, metres = signals.time_s[inside], signals.smooth(height.metres, 2.0)[inside]
-    names = _steep(time_s, metres, signals.step_s)
-    usual_m = float(np.median(metres))
-    _mark_approach(names, metres, usual_m)
-    _mark_go_arounds(names, metres, usual_m, signals.step_s)
+    time_s = evidence.time_s[inside]
+    if path.height is None:
+        names = _by_state(evidence.smooth(evidence.effort, 1.0)[inside], path.states[inside], evidence.step_s)
+    else:
+        names = _by_height(evidence.smooth(path.height.metres, 2.0)[inside], evidence.step_s)
     cuts = np.concatenate(([0], np.flatnonzero(names[1:] != names[:-1]) + 1, [names.size]))
     edges = np.concatenate(([begins_s], time_s[cuts[1:-1]], [ends_s]))
     return [Phase(str(names[cuts[k]]), float(edges[k]), float(edges[k + 1])) for k in range(cuts.size - 1)]
 
 
-def _steep(
-    time_s: Floats, metres: Floats, step_s: float, *, rate_mps: float = 1.0, least_m: float = 8.0
+def _by_state(
+    effort: Floats,
+    states: np.ndarray,
+    step_s: float,
+    *,
+    full: float = 0.85,
+    least_s: float = 3.0,
+    low: float = 0.4,
 ) -> np.ndarray:
+    """Without altitude: motors near their fullest for a while climb or race, a glide descends, and the last
+    stretch at little is the approach; the rest is cruise.
+    """
+    names = np.full(states.size, "cruise", dtype="<U9")
+    least = round(least_s / step_s)
+    for name, flags in (("climb", effort > full), ("descent", states == State.GLIDE)):
+        for first, last in runs(flags, join=round(1.0 / step_s), least=least):
+            names[first:last] = name
+    strong = np.flatnonzero(effort > low)
+    names[strong[-1] + 1 if strong.size else states.size :] = "approach"
+    return names
+
+
+def _by_height(metres: Floats, step_s: float) -> np.ndarray:
+    """With altitude: by how steeply it changes, and how near the ground it is."""
+    points, heard = np.arange(metres.size), np.isfinite(metres)
+    if np.count_nonzero(heard) < 4:
+        return np.full(metres.size, "cruise", dtype="<U9")
+    metres = np.interp(points, points[heard], metres[heard])
+    names = _steep(metres, step_s)
+    usual_m = float(np.median(metres))
+    _mark_approach(names, metres, usual_m)
+    _mark_go_arounds(names, metres, usual_m, step_s)
+    return names
+
+
+def _steep(metres: Floats, step_s: float, *, rate_mps: float = 1.0, least_m: float = 8.0) -> np.ndarray:
     """Climb and descent where height changes steadily by enough to notice, else cruise."""
-    names = np.full(time_s.size, "cruise", dtype="<U9")
+    names = np.full(metres.size, "cruise", dtype="<U9")
     width = max(round(2.0 / step_s), 1)
     rate = (np.roll(metres, -width) - np.roll(metres, width)) / (2.0 * width * step_s)
     rate[:width], rate[-width:] = rate[min(width, rate.size - 1)], rate[max(-width - 1, -rate.size)]

@@ -6,7 +6,7 @@ from enum import Enum
 
 import numpy as np
 
-from telemetry.analysis.flights.signals import Effort, Signals, any_current
+from telemetry.analysis.flights.evidence import Effort, Evidence, any_current
 from telemetry.trace import Floats, Trace, pack_current, pack_voltage, runs, throttle
 
 
@@ -18,7 +18,7 @@ class Pull(Enum):
     UNCLEAR = "unclear"
 
 
-def strongest_pull(trace: Trace, effort: Effort, signals: Signals, *, held_s: float = 2.0) -> Pull:
+def strongest_pull(trace: Trace, effort: Effort, evidence: Evidence, *, held_s: float = 2.0) -> Pull:
     """The strongest pull held for `held_s`: by the throttle, else by the pack's sag, else by how long they
     worked.
 
@@ -32,17 +32,17 @@ def strongest_pull(trace: Trace, effort: Effort, signals: Signals, *, held_s: fl
     stick = throttle(trace)
     found = Pull.UNCLEAR
     if effort.source == "throttle" and stick is not None:
-        found = _by_throttle(signals, stick.time_s, np.abs(stick.values), held_s)
-    if found is Pull.UNCLEAR:
-        found = _by_sag(trace, signals, held_s)
-    if found is Pull.UNCLEAR and effort.source != "throttle":
-        found = _by_duration(trace, signals, held_s)
-    cut_short = bool(signals.running[0] or signals.running[-1])
+        found = _by_throttle(evidence, stick.time_s, np.abs(stick.values), held_s)
+    else:
+        found = _by_sag(trace, evidence, held_s)
+        if found is Pull.UNCLEAR:
+            found = _by_duration(trace, evidence, held_s)
+    cut_short = bool(evidence.running[0] or evidence.running[-1])
     return Pull.UNCLEAR if found is Pull.TAXI and cut_short else found
 
 
 def _by_throttle(
-    signals: Signals,
+    evidence: Evidence,
     time_s: Floats,
     level: Floats,
     held_s: float,
@@ -59,12 +59,12 @@ def _by_throttle(
         told.
     """
     rest = float(np.percentile(level, 1.0))
-    even = np.interp(signals.time_s, time_s, level) - (rest if rest < 0.2 else 0.0)
-    return _between(float(np.max(signals.smooth(even, held_s))), taxi, take_off)
+    even = np.interp(evidence.time_s, time_s, level) - (rest if rest < 0.2 else 0.0)
+    return _between(float(np.max(evidence.smooth(even, held_s))), taxi, take_off)
 
 
 def _by_sag(
-    trace: Trace, signals: Signals, held_s: float, *, taxi: float = 0.01, take_off: float = 0.025
+    trace: Trace, evidence: Evidence, held_s: float, *, taxi: float = 0.01, take_off: float = 0.025
 ) -> Pull:
     """By how far the pack sags under the strongest draw, a share of its voltage at rest before it.
 
@@ -75,12 +75,14 @@ def _by_sag(
         common practice, no source.
     """
     voltage = pack_voltage(trace)
-    on = np.flatnonzero(signals.running)
-    if voltage is None or on.size == 0 or on[0] * signals.step_s < 1.0:
+    on = np.flatnonzero(evidence.running)
+    if voltage is None or on.size == 0 or on[0] * evidence.step_s < 1.0:
         return Pull.UNCLEAR
-    volts = signals.smooth(np.interp(signals.time_s, voltage.samples.time_s, voltage.samples.values), held_s)
+    volts = evidence.smooth(
+        np.interp(evidence.time_s, voltage.samples.time_s, voltage.samples.values), held_s
+    )
     rest = float(np.median(volts[: on[0]]))
-    hardest = int(np.argmax(signals.smooth(signals.effort, held_s)))
+    hardest = int(np.argmax(evidence.smooth(evidence.effort, held_s)))
     if rest <= 0.0:
         return Pull.UNCLEAR
     return _between(1.0 - float(volts[hardest]) / rest, taxi, take_off)
@@ -88,7 +90,7 @@ def _by_sag(
 
 def _by_duration(
     trace: Trace,
-    signals: Signals,
+    evidence: Evidence,
     held_s: float,
     *,
     least_s: float = 45.0,
@@ -109,10 +111,10 @@ def _by_duration(
     draw = any_current(trace)
     if draw is not None:
         whole = pack_current(trace) is not None
-        held = signals.smooth(np.interp(signals.time_s, draw.time_s, draw.values), held_s)
+        held = evidence.smooth(np.interp(evidence.time_s, draw.time_s, draw.values), held_s)
         if float(np.max(held)) < (least_a if whole else least_a / 2.0):
             return Pull.UNCLEAR
-    worked = runs(signals.smooth(signals.effort, 3.0) > works, least=round(least_s / signals.step_s))
+    worked = runs(evidence.smooth(evidence.effort, 3.0) > works, least=round(least_s / evidence.step_s))
     return Pull.TAKE_OFF if worked else Pull.UNCLEAR
 
 

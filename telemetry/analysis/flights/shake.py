@@ -4,14 +4,12 @@ the motors do.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
-from telemetry.analysis.flights.airborne import Hop
-from telemetry.estimate import Undecided
+from telemetry.estimate import Estimate
 from telemetry.trace import Floats, Trace
 
 
@@ -54,42 +52,16 @@ def read_shake(trace: Trace, *, slow_s: float = 1.0, slowest_hz: float = 4.0) ->
     return None
 
 
-def by_shake(hops: Sequence[Hop], shake: Shake) -> list[Hop]:
-    """The hops with their instants where the shake says so; as they were where it says nothing."""
-    if not hops:
-        return []
-    nexts = [hop.takeoff_s for hop in hops[1:]]
-    limits = [float(shake.time_s[-1]) if isinstance(at, Undecided) else at for at in nexts] + [
-        float(shake.time_s[-1])
-    ]
-    return [_moved(hop, shake, limit) for hop, limit in zip(hops, limits, strict=True)]
-
-
-def _moved(hop: Hop, shake: Shake, limit_s: float) -> Hop:
-    if isinstance(hop.takeoff_s, Undecided):
-        return hop
-    until_s = limit_s if isinstance(hop.landing_s, Undecided) else hop.landing_s
-    flown = (shake.time_s > hop.takeoff_s + 8.0) & (shake.time_s < until_s - 15.0)
-    if np.count_nonzero(flown) < 40:
-        return hop
-    aloft = shake.level[flown]
-    return Hop(_leaves(shake, hop.takeoff_s, float(np.median(aloft))), _touches(shake, hop, limit_s, aloft))
-
-
-def _leaves(
-    shake: Shake,
-    guess_s: float,
-    aloft: float,
-    *,
-    before_s: float = 8.0,
-    after_s: float = 6.0,
-    rougher: float = 2.0,
-    roll_s: float = 1.5,
-) -> float:
-    """When the shake of the roll ends: where the second and a half before and after differ most.
+def roll_ends(
+    shake: Shake, takeoff: Estimate, aloft: float, *, rougher: float = 2.0, roll_s: float = 1.5
+) -> float | None:
+    """When the shake of the roll ends: where the second and a half before and after differ most; None where
+    nothing tells it.
 
     Parameters
     ----------
+    takeoff : within whose interval it is sought.
+    aloft : the usual shake of the flight. [m/s²]
     rougher : the roll must shake so many times more than the flight; smooth tarmac and skis on snow may not.
     roll_s : looked at on either side.
     """
@@ -97,42 +69,26 @@ def _leaves(
     half = max(round(roll_s / step_s), 3)
     logs = np.log(np.maximum(shake.level, 0.1 * aloft + 1e-6))
     mean = np.concatenate(([0.0], np.cumsum(logs)))
-    at = np.flatnonzero((shake.time_s > guess_s - before_s) & (shake.time_s < guess_s + after_s))
+    at = np.flatnonzero((shake.time_s > takeoff.low) & (shake.time_s < takeoff.high))
     at = at[(at >= half) & (at + half < logs.size)]
     if at.size < 5:
-        return guess_s
+        return None
     drop = (mean[at] - mean[at - half]) / half - (mean[at + half] - mean[at]) / half
     best = int(np.argmax(drop))
-    return float(shake.time_s[at[best]]) if drop[best] > np.log(rougher) else guess_s
+    return float(shake.time_s[at[best]]) if drop[best] > np.log(rougher) else None
 
 
-def _touches(
-    shake: Shake,
-    hop: Hop,
-    limit_s: float,
-    aloft: Floats,
-    *,
-    before_s: float = 12.0,
-    after_s: float = 45.0,
-    longest_glide_s: float = 180.0,
-    least_s: float = 15.0,
-    jolts: float = 6.0,
-) -> float | Undecided:
-    """The first jolt around the landing that nothing in the air came near.
+def touches(
+    shake: Shake, since_s: float, until_s: float, aloft: Floats, *, jolts: float = 6.0
+) -> float | None:
+    """The first jolt that nothing in the air came near; None where there is none.
 
     Parameters
     ----------
-    before_s, after_s : around the landing that the motors suggest; where they suggest none, the last
-        `longest_glide_s` are searched.
-    least_s : a flight lasts at least so long.
+    since_s, until_s : between which it is sought.
+    aloft : the shake of the flight. [m/s²]
     jolts : so many times the usual shake of the flight, and above the strongest of its hundred parts.
     """
     threshold = max(jolts * float(np.median(aloft)), 1.1 * float(np.percentile(aloft, 99.5)))
-    if isinstance(hop.landing_s, Undecided):
-        start_s, end_s = limit_s - longest_glide_s, limit_s
-    else:
-        start_s, end_s = hop.landing_s - before_s, min(hop.landing_s + after_s, limit_s - 1.0)
-    if not isinstance(hop.takeoff_s, Undecided):
-        start_s = max(start_s, hop.takeoff_s + least_s)
-    jolted = np.flatnonzero((shake.time_s > start_s) & (shake.time_s < end_s) & (shake.level > threshold))
-    return float(shake.time_s[jolted[0]]) if jolted.size else hop.landing_s
+    jolted = np.flatnonzero((shake.time_s > since_s) & (shake.time_s < until_s) & (shake.level > threshold))
+    return float(shake.time_s[jolted[0]]) if jolted.size else None
