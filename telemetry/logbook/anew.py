@@ -14,8 +14,16 @@ from telemetry.made import version
 from telemetry.sentences import counted, say
 
 NOT_FIGURES = {
-    "id", "files", "made_by", "headline", "first_finding", "least_margin_part", "raised", "judged", "spark_a"
-}  # fmt: skip
+    "id",
+    "files",
+    "made_by",
+    "headline",
+    "first_finding",
+    "least_margin_part",
+    "raised",
+    "judged",
+    "spark_a",
+}
 """Names, sentences and drawings: a better word moves no figure."""
 
 

@@ -83,8 +83,20 @@ def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
     }
 
 
-AS_THEY_STAND = ("id", "date", "kind", "aircraft", "configuration", "pack", "duration_s", "airborne_s",
-    "consumed_mah", "headline", "put_back_mah", "temperature_c")  # fmt: skip
+AS_THEY_STAND = (
+    "id",
+    "date",
+    "kind",
+    "aircraft",
+    "configuration",
+    "pack",
+    "duration_s",
+    "airborne_s",
+    "consumed_mah",
+    "headline",
+    "put_back_mah",
+    "temperature_c",
+)
 """Columns of the table that a kept flight has under the same name."""
 
 

@@ -230,10 +230,26 @@ def allow_for_size(expectation: Expectation, known: dict[str, Any]) -> None:
 
 
 NEVER = (
-    "thrust_lost", "cell_under_floor", "over_rating", "receiver_low", "link_lost", "flight_ended_hard", "reserve_used", "overcharged",
-    "chemistry_disagrees", "weak_cell_resistance", "weak_cell_capacity", "weak_cell_unbalanced", "log_cut_off", "current_disagrees",
-    "charge_disagrees", "cell_sensor", "clock_jump", "controller_limited", "rpm_scale",
-)  # fmt: skip
+    "thrust_lost",
+    "cell_under_floor",
+    "over_rating",
+    "receiver_low",
+    "link_lost",
+    "flight_ended_hard",
+    "reserve_used",
+    "overcharged",
+    "chemistry_disagrees",
+    "weak_cell_resistance",
+    "weak_cell_capacity",
+    "weak_cell_unbalanced",
+    "log_cut_off",
+    "current_disagrees",
+    "charge_disagrees",
+    "cell_sensor",
+    "clock_jump",
+    "controller_limited",
+    "rpm_scale",
+)
 TOLERANCES = {
     "consumed_as_sensed_mah_rel": 0.01,
     "consumed_mah_rel": 0.025,

@@ -214,9 +214,20 @@ def test_counted_forms_are_whole():
 
 
 WORDS_OF_THE_TRADE = (
-    "held still", "spun free", "steadily", "for a while", "min⁻¹", "× capacity", "pulls harder", "Fly again",
-    "for ever", "in front", "Mend", "nobody built", "full reverse",
-)  # fmt: skip
+    "held still",
+    "spun free",
+    "steadily",
+    "for a while",
+    "min⁻¹",
+    "× capacity",
+    "pulls harder",
+    "Fly again",
+    "for ever",
+    "in front",
+    "Mend",
+    "nobody built",
+    "full reverse",
+)
 
 
 @pytest.mark.parametrize("file", ["telemetry/sentences/en.toml", "dashboard/texts/en.toml"])

@@ -227,9 +227,16 @@ def test_thrust_of_a_propeller_known_by_its_current_goes_with_its_power():
     """
     point = "static_points = [{rpm = 11250, current_a = %s, voltage_v = 18.5}]"
     usual, wide = (
-        next(s for s in flown(PLANE.replace("static_points = [{rpm = 11250, current_a = 39.0, voltage_v = "
-                                            "18.5, thrust_n = 29.2}]", point % a)).static
-             if s.throttle_fraction == 0.5).thrust_n.value
+        next(
+            s
+            for s in flown(
+                PLANE.replace(
+                    "static_points = [{rpm = 11250, current_a = 39.0, voltage_v = 18.5, thrust_n = 29.2}]",
+                    point % a,
+                )
+            ).static
+            if s.throttle_fraction == 0.5
+        ).thrust_n.value
         for a in (39.0, 49.0)
-    )  # fmt: skip
+    )
     assert wide > 1.03 * usual

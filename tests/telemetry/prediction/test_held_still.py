@@ -263,10 +263,14 @@ def test_what_is_worth_measuring_first_is_what_makes_most_of_the_interval():
     """Without a static point the propeller is known to 19 % in power and 15 % in thrust: it comes before all
     else.
     """
-    found = predict(Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 5200\nresistance_mohm = "
-                                    "3.3\n[aircraft]\nmass_kg = 3.9\nspan_m = 1.83\n"
-                                    "[motor]\nkv_rpm_per_v = 640\n[propeller]\ndiameter_in = 11\npitch_in = "
-                                    "7\n").setup())  # fmt: skip
+    found = predict(
+        Sheet.from_text(
+            "[pack]\ncells = 5\ncapacity_mah = 5200\nresistance_mohm = "
+            "3.3\n[aircraft]\nmass_kg = 3.9\nspan_m = 1.83\n"
+            "[motor]\nkv_rpm_per_v = 640\n[propeller]\ndiameter_in = 11\npitch_in = "
+            "7\n"
+        ).setup()
+    )
     assert found.widest.key == "propeller.static_points"
     assert found.widest.narrower_fraction == pytest.approx(1.0 - (1.0 - found.widest.interval_share) ** 0.5)
     assert 0.2 < found.widest.narrower_fraction < 0.8
