@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.signals.dates import clock_text, date_of, is_dated, own_span_s, said
+from telemetry.signals.dates import clock_text, date_of, is_dated, own_span_s, shown_date
 from telemetry.trace import Clock, Source, Trace
 
 
@@ -124,4 +124,4 @@ def test_what_a_clock_shows(own_s, zone, text):
     ],
 )
 def test_a_time_without_a_zone_is_said_to_be_local(text, shown):
-    assert said(text) == shown
+    assert shown_date(text) == shown
