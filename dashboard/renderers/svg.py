@@ -26,6 +26,7 @@ from dashboard.drawings.marks import (
     Rule,
 )
 from dashboard.thinning import keep
+from telemetry.trace import runs
 
 STRIP = 6.0
 """Depth of a narrow strip of hatching. [px]"""
@@ -191,8 +192,7 @@ class _Sheet:
         """Steps in tenths of a pixel from point to point: short text, and no rounding adds up."""
         places = np.round(np.stack([self.xs(x), self.ys(y)], axis=1) * 10)
         whole = np.isfinite(places).all(axis=1)
-        runs = np.flatnonzero(np.diff(np.concatenate([[False], whole, [False]]).astype(int)))
-        return "".join(_run(places[a:b].astype(int)) for a, b in zip(runs[::2], runs[1::2], strict=True))
+        return "".join(_run(places[a:b].astype(int)) for a, b in runs(whole))
 
     def _line(self, line: Line) -> str:
         kept = keep(line.x, line.y, self.points)
