@@ -15,6 +15,7 @@ from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.history import PastFlight
+from telemetry.physics.charge import mean_over
 from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
@@ -239,7 +240,7 @@ def _mean_throttle(signals: Signals) -> float | None:
     time_s, opened = samples.time_s[inside], np.clip(samples.values[inside], 0.0, 1.0)
     if time_s.size < 2 or time_s[-1] <= time_s[0]:
         return None
-    return float(np.trapezoid(opened, time_s) / (time_s[-1] - time_s[0]))
+    return mean_over(time_s, opened, float(time_s[0]), float(time_s[-1]))
 
 
 def _takeoff_after_s(flight: Flight) -> float | None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.physics.charge import LargestMean, largest_mean, running_integral
+from telemetry.physics.charge import LargestMean, largest_mean, product_integral, running_integral
 from telemetry.signals.curve import cut
 from telemetry.trace import Flags, Floats, Samples, Stretch, runs
 
@@ -109,8 +109,7 @@ def largest(samples: Samples, window_s: float) -> LargestMean | None:
 
 def rms_a(samples: Samples) -> float | None:
     """Root of the mean square, exact for lines between samples; None for no time at all."""
-    steps_s = np.diff(samples.time_s)
-    if steps_s.size == 0 or float(np.sum(steps_s)) <= 0.0:
+    if samples.time_s.size < 2 or samples.time_s[-1] <= samples.time_s[0]:
         return None
-    a, b = samples.values[:-1], samples.values[1:]
-    return float(np.sqrt(np.sum(steps_s * (a * a + a * b + b * b)) / 3.0 / np.sum(steps_s)))
+    curve = running_integral(*samples)
+    return float(np.sqrt(product_integral(curve, curve) / (samples.time_s[-1] - samples.time_s[0])))
