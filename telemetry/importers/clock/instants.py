@@ -47,6 +47,7 @@ _LETTERED = (
     r"(?P<hour>\d+)\s?h\s?(?P<minute>\d{1,2})\s?m(?:in)?\s?(?P<second>\d{1,2})(?:[.,](?P<fraction>\d+))?\s?s?"
 )
 _PACKED = r"(?P<hour>\d{2})(?P<minute>\d{2})(?P<second>\d{2})?(?:[.,](?P<fraction>\d+))?"
+_TIMES = (_COLONS, _PACKED, _LETTERED)
 _ZONE = (
     r"(?:\s*(?:(?:utc|gmt)?(?P<ahead>[+-])(?P<zone_hour>\d{1,2})(?::?(?P<zone_minute>\d{2}))?|(?P<zone>ZONES)))?"
     r"(?:\s*[(\[][^)\]]*[)\]])?"
@@ -88,23 +89,27 @@ def month_names() -> dict[str, int]:
     return found
 
 
-@cache
-def _forms() -> tuple[re.Pattern[str], ...]:
-    """A pattern for each way of writing an instant, the commonest first."""
-    dated = [date + _JOIN + time + _ZONE for time, date in product((_COLONS, _PACKED, _LETTERED), _DATES)]
+def _patterns(dates: Sequence[str], times: Sequence[str]) -> list[str]:
+    """The forms that these dates and times make, the commonest first."""
+    zones = "|".join(sorted(map(str.lower, vocabulary_file()["zones"]), key=len, reverse=True))
+    dated = [date + _JOIN + time + _ZONE for time, date in product(times, dates)]
     packed = _NUMERIC_DATES[2] + _PACKED + _ZONE
     c_library = rf"{_WEEKDAY}{_NAME}\s+(?P<day>\d{{1,2}})\s+{_COLONS}{_ZONE}\s+(?P<year>\d{{4}})"
-    swapped = [rf"{_COLONS}{_ZONE}[\s,]+{date}" for date in _DATES]
-    zones = "|".join(sorted(map(str.lower, vocabulary_file()["zones"]), key=len, reverse=True))
-    forms = (*dated, _COLONS + _ZONE, _LETTERED, *_DATES, packed, c_library, *swapped)
-    return tuple(re.compile(f"^(?:{form})$".replace("ZONES", zones), re.ASCII) for form in forms)
+    swapped = [rf"{_COLONS}{_ZONE}[\s,]+{date}" for date in dates]
+    forms = (*dated, _COLONS + _ZONE, _LETTERED, *dates, packed, c_library, *swapped)
+    return [f"^(?:{form})$".replace("ZONES", zones) for form in forms]
+
+
+@cache
+def _forms() -> tuple[re.Pattern[str], ...]:
+    return tuple(re.compile(pattern, re.ASCII) for pattern in _patterns(_DATES, _TIMES))
 
 
 @cache
 def _any_form() -> re.Pattern[str]:
     """All forms in one, whose only groups are names of months."""
-    one = "|".join(form.pattern for form in _forms()).replace("?P<name>", "")
-    return re.compile(re.sub(r"\?P<\w+>", "?:", one), re.ASCII)
+    one = "|".join(_patterns(*([f"(?:{'|'.join(parts)})"] for parts in (_DATES, _TIMES))))
+    return re.compile(re.sub(r"\?P<\w+>", "?:", one.replace("?P<name>", "")), re.ASCII)
 
 
 @lru_cache(maxsize=20_000)
