@@ -208,21 +208,6 @@ def charge_mah(time_s: Floats, current_a: Floats, *, gaps_s: npt.ArrayLike = ())
     return running_integral(time_s, current_a, gaps_s=gaps_s).total / AS_PER_MAH
 
 
-def cumulative_mah(time_s: Floats, current_a: Floats, *, gaps_s: npt.ArrayLike = ()) -> Floats:
-    """Charge that passed up to each sample.
-
-    Parameters
-    ----------
-    time_s, gaps_s : as `running_integral`. [s]
-    current_a : (n,) no NaN, linear between samples. [A]
-
-    Returns
-    -------
-    (n,), 0 at the first, level across a gap. [mAh]
-    """
-    return running_integral(time_s, current_a, gaps_s=gaps_s).sums / AS_PER_MAH
-
-
 def largest_mean(
     time_s: Floats, values: Floats, window_s: float, *, gaps_s: npt.ArrayLike = ()
 ) -> LargestMean | None:

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from telemetry.physics.charge import (
+    AS_PER_MAH,
     charge_mah,
-    cumulative_mah,
     largest_mean,
     mean_over,
     product_integral,
@@ -29,7 +29,7 @@ def test_charge_adds_up_over_any_split(steps):
         time_s[middle:], current_a[middle:]
     )
     assert charge_mah(time_s, current_a) == pytest.approx(split, abs=1e-9)
-    assert cumulative_mah(time_s, current_a)[-1] == pytest.approx(split, abs=1e-9)
+    assert running_integral(time_s, current_a).total / AS_PER_MAH == pytest.approx(split, abs=1e-9)
 
 
 @given(STEPS, st.floats(0.02, 0.98))
@@ -123,5 +123,5 @@ def test_an_integral_of_nothing_is_nothing():
     none = running_integral(np.zeros(0), np.zeros(0))
     assert none.total == 0.0
     assert none.at(np.array([1.0])) == [0.0]
-    assert cumulative_mah(np.zeros(0), np.zeros(0)).size == 0
+    assert running_integral(np.zeros(0), np.zeros(0)).sums.size == 0
     assert product_integral(none, running_integral(np.array([0.0, 1.0]), np.ones(2))) == 0.0
