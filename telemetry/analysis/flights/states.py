@@ -180,12 +180,12 @@ def _by_motors(evidence: Evidence) -> Floats:
     effort, runs_on = evidence.smooth(evidence.effort, 0.5), evidence.running.astype(float)
     if not np.any(evidence.running):
         return _column(REST=0.0 * effort)
-    pulls = 4.0 * _over(effort, 0.22, 0.5)
+    pulls = 6.0 * _over(effort, 0.25, 0.5)
     return _column(
         REST=-2.0 * runs_on - pulls,
         TAXI=-0.1 * (1.0 - runs_on) - pulls,
         ROLL=-3.0 * _over(-effort, -0.5, -0.2),
-        POWER=-(1.0 - 0.5 * runs_on) * _over(-effort, -0.2, -0.05),
+        POWER=-(1.6 - 1.1 * runs_on) * _over(-effort, -0.2, -0.05),
         GLIDE=-3.0 * _over(effort, 0.25, 0.4) - 0.5 * runs_on,
         ROLL_OUT=-3.0 * runs_on - 4.0 * _over(effort, 0.1, 0.3),
     )
