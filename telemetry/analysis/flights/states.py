@@ -82,13 +82,12 @@ class Path(NamedTuple):
     height: Height | None
 
 
-def find_path(evidence: Evidence, *, least_s: float = 2.0) -> Path:
+def find_path(evidence: Evidence) -> Path:
     """The likeliest states of a whole log.
 
     Parameters
     ----------
     evidence : on the even clock.
-    least_s : a shorter stretch in the air is a bump.
 
     Notes
     -----
@@ -105,12 +104,33 @@ def find_path(evidence: Evidence, *, least_s: float = 2.0) -> Path:
     for first, last in runs(states <= State.TAXI):
         at_an_end = first == 0 or last == states.size
         gone[first:last] = not (at_an_end or _is_full_stop(evidence, states[first:last]))
-    flights = [
-        _aloft(states, first, last)
-        for first, last in runs(gone)
-        if np.count_nonzero(_FLYING[states[first:last]]) * evidence.step_s >= least_s
-    ]
-    return Path(states, tuple(flights), height)
+    found = (_aloft(evidence, states, first, last) for first, last in runs(gone))
+    return Path(states, tuple(aloft for aloft in found if aloft is not None), height)
+
+
+def _aloft(
+    evidence: Evidence,
+    states: np.ndarray,
+    first: int,
+    last: int,
+    *,
+    least_s: float = 2.0,
+    work: float = 0.4,
+    work_s: float = 8.0,
+) -> Aloft | None:
+    """What of a stretch between two stops is in the air, None where that is too little.
+
+    Parameters
+    ----------
+    least_s : a shorter stretch is a bump.
+    work, work_s : where the motors alone tell, they held this mean effort for so long: a share of the log's
+        highest above taxiing and a short run-up.
+    """
+    flying = first + np.flatnonzero(_FLYING[states[first:last]])
+    worked = evidence.smooth(evidence.effort, work_s)[first:last]
+    if flying.size * evidence.step_s < least_s or (evidence.is_blind and float(np.max(worked)) < work):
+        return None
+    return Aloft(first, int(flying[0]), int(flying[-1]) + 1)
 
 
 def _is_full_stop(
@@ -128,11 +148,6 @@ def _is_full_stop(
     return states.size * evidence.step_s >= taxied_s or (
         evidence.rolling is not None and stands_s >= stopped_s
     )
-
-
-def _aloft(states: np.ndarray, first: int, last: int) -> Aloft:
-    flying = first + np.flatnonzero(_FLYING[states[first:last]])
-    return Aloft(first, int(flying[0]), int(flying[-1]) + 1)
 
 
 def _likeliest(evidence: Evidence, scores: Floats, *, grid_s: float = 0.5) -> np.ndarray:
@@ -180,7 +195,7 @@ def _by_motors(evidence: Evidence) -> Floats:
     effort, runs_on = evidence.smooth(evidence.effort, 0.5), evidence.running.astype(float)
     if not np.any(evidence.running):
         return _column(REST=0.0 * effort)
-    pulls = 6.0 * _over(effort, 0.25, 0.5)
+    pulls = 6.0 * _over(effort, 0.22, 0.5)
     return _column(
         REST=-2.0 * runs_on - pulls,
         TAXI=-0.1 * (1.0 - runs_on) - pulls,
