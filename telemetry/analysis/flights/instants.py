@@ -5,6 +5,7 @@ Height tells both; speed and the shake of the wheels come next; the motors alone
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -15,11 +16,14 @@ from telemetry.analysis.flights.states import Aloft, Height, Path
 from telemetry.estimate import Estimate, Undecided
 from telemetry.trace import Floats, runs
 
-STARTS_IN_THE_AIR = "the log starts in the air"
-ENDS_IN_THE_AIR = "the log ends in the air"
-STARTS_UNDER_LOAD = "the log starts under load"
-ENDS_UNDER_LOAD = "the log ends under load"
-GLIDES = "the motors were stopped at cruising power, and nothing logged shows how long the model glided"
+STARTS_IN_THE_AIR = Undecided("the log starts in the air")
+ENDS_IN_THE_AIR = Undecided("the log ends in the air")
+STARTS_UNDER_LOAD = Undecided("the log starts under load")
+ENDS_UNDER_LOAD = Undecided("the log ends under load")
+IN_THE_AIR = (STARTS_IN_THE_AIR, ENDS_IN_THE_AIR, STARTS_UNDER_LOAD, ENDS_UNDER_LOAD)
+GLIDES = Undecided(
+    "the motors were stopped at cruising power, and nothing logged shows how long the model glided"
+)
 
 
 class Instants(NamedTuple):
@@ -65,7 +69,7 @@ def _in_order(one: Instants) -> bool:
 
 def _takeoff(evidence: Evidence, height: Height | None, aloft: Aloft, earliest: int) -> Estimate | Undecided:
     if aloft.first == 0 or (aloft.roll == 0 and evidence.is_blind):
-        return Undecided(STARTS_UNDER_LOAD if evidence.is_blind else STARTS_IN_THE_AIR)
+        return STARTS_UNDER_LOAD if evidence.is_blind else STARTS_IN_THE_AIR
     if height is not None and (found := _leaves_ground(evidence, height, aloft, earliest)) is not None:
         return found
     return _lifts_off(evidence, aloft) or _pulls(evidence, aloft)
@@ -74,11 +78,11 @@ def _takeoff(evidence: Evidence, height: Height | None, aloft: Aloft, earliest: 
 def _landing(evidence: Evidence, height: Height | None, aloft: Aloft, latest: int) -> Estimate | Undecided:
     size = evidence.time_s.size
     if aloft.last >= size:
-        return Undecided(ENDS_UNDER_LOAD if evidence.is_blind else ENDS_IN_THE_AIR)
+        return ENDS_UNDER_LOAD if evidence.is_blind else ENDS_IN_THE_AIR
     if height is not None:
         mirrored = Aloft(size - aloft.last, size - aloft.last, size - aloft.first)
-        back = Height(height.metres[::-1], height.clear_m, height.noise_m)
-        clock = Evidence(-evidence.time_s[::-1], evidence.effort[::-1], evidence.running[::-1])
+        back = Height(height.metres[::-1], height.clear_m)
+        clock = replace(evidence, time_s=-evidence.time_s[::-1])
         found = _leaves_ground(clock, back, mirrored, size - latest, lag_s=-0.2)
         if found is not None:
             return Estimate(-found.value, -found.high, -found.low, found.method)
@@ -277,7 +281,7 @@ def _stops(
         late_s = 4.0 if level < approaches else max(min(silence_s, longest_silence_s) - float_s, 4.0)
         return _within(evidence, closed_s + float_s, 4.0, late_s, "motors")
     if silence_s > longest_silence_s and (latest >= time_s.size or not again):
-        return Undecided(GLIDES)
+        return GLIDES
     glide_s = min(max(float_s, 0.5 * silence_s), longest_glide_s)
     held = [b for a, b in again if (b - a) * step_s > 8.0]
     late_s = max(held[-1] * step_s if held else silence_s, 2.0 * float_s) - glide_s + float_s

@@ -53,12 +53,10 @@ class Height:
 
     metres : (m,) altitude less the ground's, which may creep from one rest to the next. [m]
     clear_m : above it the model flies.
-    noise_m : standard deviation of one point.
     """
 
     metres: Floats
     clear_m: float
-    noise_m: float
 
 
 class Aloft(NamedTuple):
@@ -192,9 +190,8 @@ def _by_motors(evidence: Evidence) -> Floats:
     """Models taxi at a tenth to a quarter of the throttle's travel, roll for a take-off at over a half, and
     stop or idle their motors for the landing; common practice, no source.
     """
-    effort, runs_on = evidence.smooth(evidence.effort, 0.5), evidence.running.astype(float)
-    if not np.any(evidence.running):
-        return _column(REST=0.0 * effort)
+    effort = np.where(evidence.heard, evidence.smooth(evidence.effort, 0.5), np.nan)
+    runs_on = evidence.running.astype(float)
     pulls = 6.0 * _over(effort, 0.22, 0.5)
     return _column(
         REST=-2.0 * runs_on - pulls,
@@ -250,7 +247,7 @@ def _lowest_as_ground(evidence: Evidence, *, low_share: float = 0.1) -> Height |
         return None
     smooth = evidence.smooth(evidence.altitude, 2.0)
     low, span = float(np.nanpercentile(smooth, 1)), float(np.ptp(smooth[np.isfinite(smooth)]))
-    return Height(evidence.altitude - low, max(6.0, low_share * span), 0.0)
+    return Height(evidence.altitude - low, max(6.0, low_share * span))
 
 
 def _rests_as_ground(
@@ -276,4 +273,4 @@ def _rests_as_ground(
         noise_m = max(noise_m, float(np.median([np.std(altitude[a:b] - level[a:b]) for a, b in rests])))
     else:
         level = np.full(altitude.size, float(np.nanmin(evidence.smooth(altitude, 1.0))))
-    return Height(altitude - level, max(2.0, 4.0 * noise_m, 2.0 * evidence.altitude_step_m), noise_m)
+    return Height(altitude - level, max(2.0, 4.0 * noise_m, 2.0 * evidence.altitude_step_m))
