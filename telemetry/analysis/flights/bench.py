@@ -99,9 +99,10 @@ def _is_run_up(
     apart : levels that differ by less are one.
     rest_s : nobody waits longer between two steps.
     """
+    if any(after.start_s - before.end_s > rest_s for before, after in pairwise(steps)):
+        return False
     rested = [
-        after.start_s - before.end_s < rest_s
-        and bool(np.any((resting_s > before.end_s) & (resting_s < after.start_s)))
+        bool(np.any((resting_s > before.end_s) & (resting_s < after.start_s)))
         for before, after in pairwise(steps)
     ]
     if (1 + sum(rested)) / len(steps) >= share:

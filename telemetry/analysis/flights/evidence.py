@@ -79,10 +79,6 @@ class Evidence:
         """Which points lie between two moments, both included."""
         return np.asarray((self.time_s >= start_s) & (self.time_s <= end_s))
 
-    def index(self, at_s: float) -> int:
-        """The first point at or after a time, the last one at most."""
-        return int(min(np.searchsorted(self.time_s, at_s), self.time_s.size - 1))
-
 
 def read_effort(
     trace: Trace, *, stick_start: float = 0.03, current_share: float = 0.01, steady_a: float = 3.0

@@ -265,7 +265,7 @@ def _rests_as_ground(
     noise_m = 1.48 * float(np.median(np.abs(jumps - np.median(jumps)))) / np.sqrt(6.0)
     slope = np.gradient(evidence.smooth(altitude, 3.0), evidence.step_s)
     still = (states <= State.TAXI) & (np.abs(slope) < level_mps)
-    inner = binary_erosion(still, iterations=round(edge_s / evidence.step_s), border_value=True)
+    inner = binary_erosion(still, iterations=max(round(edge_s / evidence.step_s), 1), border_value=True)
     rests = runs(inner if np.any(inner) else still)
     if rests:
         knots = np.concatenate([np.arange(a, b, max((b - a) // 8, 1)) for a, b in rests])
