@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from telemetry.analysis.flights.bench import on_the_bench
-from telemetry.analysis.flights.evidence import Effort, Evidence, powered_within, read_effort, read_evidence
-from telemetry.analysis.flights.instants import ENDS_IN_THE_AIR, STARTS_IN_THE_AIR, Instants, instants_of
+from telemetry.analysis.flights.evidence import Evidence, powered_within, read_effort, read_evidence
+from telemetry.analysis.flights.instants import IN_THE_AIR, Instants, instants_of
 from telemetry.analysis.flights.phases import phases_of
-from telemetry.analysis.flights.pull import Pull, strongest_pull
+from telemetry.analysis.flights.pull import TAKE_OFF, TAXI, strongest_pull
 from telemetry.analysis.flights.shake import read_shake
 from telemetry.analysis.flights.states import find_path
 from telemetry.estimate import Estimate, Undecided
@@ -30,17 +30,16 @@ TAXI_OR_FLIGHT = (
 )
 NO_TELLING = "neither altitude nor speed was logged, and the motors did not work as in a flight"
 
-_FULL = {Pull.TAKE_OFF: 1.0, Pull.UNCLEAR: 0.4, Pull.TAXI: 0.3}
-"""What share of a take-off's power the highest effort of a log stands for."""
 
-
-def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
+def find(trace: Trace, *, bench: bool = False, unknown_pull: float = 0.4) -> tuple[Flight, ...]:
     """Every flight of a log, at least one.
 
     Parameters
     ----------
     trace : one log, or several on one clock.
     bench : it is a bench run, whatever it looks like.
+    unknown_pull : what share of a take-off's power a log's highest effort is taken for where that can't be
+        told: as far from a taxi run as from a take-off.
 
     Returns
     -------
@@ -53,86 +52,79 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     """
     whole = Stretch(float(trace.time_s[0]), float(trace.time_s[-1]))
     effort = read_effort(trace)
-    powered = powered_within(effort, whole) if trace.has_clock else Undecided("the log has no time")
-    if bench or not trace.has_clock or whole.end_s <= whole.start_s:
+    if not trace.has_clock or whole.end_s <= whole.start_s:
         why = Undecided(ON_THE_BENCH if bench else "the log has no time")
-        return (_flight(whole, Instants(why, why), effort, powered, is_bench=bench),)
+        powered = powered_within(effort, whole) if trace.has_clock else Undecided("the log has no time")
+        return (Flight(whole.start_s, whole.end_s, why, why, powered, is_bench=bench),)
     evidence = read_evidence(trace, effort)
-    held, pull = False, Pull.UNCLEAR
+    powered = powered_within(effort, whole)
+    held, pull = bench, None
     if not isinstance(effort, Undecided) and not isinstance(powered, Undecided):
-        held = on_the_bench(trace, effort, powered)
+        held = bench or on_the_bench(trace, effort, powered)
         pull = strongest_pull(trace, effort, evidence)
-    path = find_path(replace(evidence, effort=_FULL[pull] * evidence.effort))
-    if path.height is None and (pull is Pull.TAXI or (evidence.is_blind and (held or pull is Pull.UNCLEAR))):
+    path = find_path(replace(evidence, effort=evidence.effort * (pull or unknown_pull)))
+    if bench or (
+        path.height is None and (pull == TAXI or (evidence.is_blind and (held or pull != TAKE_OFF)))
+    ):
         path = path._replace(aloft=())
     found = instants_of(evidence, path, read_shake(trace) if path.height is None else None)
     if not found:
-        why = Undecided(_why_none(evidence, held, effort, pull))
+        why = Undecided(effort.reason if isinstance(effort, Undecided) else _why_none(evidence, pull))
+        why = Undecided(ON_THE_BENCH) if held else why
         is_taxi = not held and not isinstance(powered, Undecided) and _taxied(evidence, pull)
-        return (_flight(whole, Instants(why, why), effort, powered, is_bench=held, is_taxi=is_taxi),)
+        return (_flight(whole, Instants(why, why), evidence, powered, is_bench=held, is_taxi=is_taxi),)
     return tuple(
-        _flight(span, one, effort, powered_within(effort, span), phases=phases_of(evidence, path, span, one))
-        for one, span in zip(found, _spans(trace, effort, found), strict=True)
+        _flight(
+            span,
+            one,
+            evidence,
+            powered_within(effort, span),
+            phases=phases_of(evidence, path, span, one),
+        )
+        for one, span in zip(found, _spans(trace, evidence, found), strict=True)
     )
 
 
 def _flight(
-    span: Stretch, one: Instants, effort: Effort | Undecided, powered: Stretch | Undecided, **said: Any
+    span: Stretch, one: Instants, evidence: Evidence, powered: Stretch | Undecided, **said: Any
 ) -> Flight:
-    return Flight(
-        span.start_s,
-        span.end_s,
-        _moment(one.takeoff),
-        _moment(one.landing),
-        powered,
-        takeoff=one.takeoff,
-        landing=one.landing,
-        cut_off=_cut_off(span, one, effort),
-        **said,
-    )
+    takeoff_s, landing_s = (at.value if isinstance(at, Estimate) else at for at in one)
+    instants = {"takeoff": one.takeoff, "landing": one.landing, "cut_off": _cut_off(span, one, evidence)}
+    return Flight(span.start_s, span.end_s, takeoff_s, landing_s, powered, **instants, **said)
 
 
-def _moment(instant: Estimate | Undecided) -> float | Undecided:
-    return instant.value if isinstance(instant, Estimate) else instant
-
-
-def _cut_off(span: Stretch, one: Instants, effort: Effort | Undecided, *, edge_s: float = 1.0) -> str:
+def _cut_off(span: Stretch, one: Instants, evidence: Evidence, *, edge_s: float = 1.0) -> str:
     """Which end of a flight was not seen: the model was in the air there, or its motors ran.
 
     Parameters
     ----------
     edge_s : motors that run through the whole of the first or last second run beyond it.
     """
-    starts, ends = one.takeoff == Undecided(STARTS_IN_THE_AIR), one.landing == Undecided(ENDS_IN_THE_AIR)
-    if not isinstance(effort, Undecided):
-        first = effort.on[(effort.time_s >= span.start_s) & (effort.time_s <= span.start_s + edge_s)]
-        last = effort.on[(effort.time_s >= span.end_s - edge_s) & (effort.time_s <= span.end_s)]
-        starts |= bool(first.size and np.all(first))
-        ends |= bool(last.size and np.all(last))
-    return {(True, True): "both", (True, False): "start", (False, True): "end"}.get((starts, ends), "none")
+    first, last = (
+        evidence.running[evidence.within(at, at + edge_s)] for at in (span.start_s, span.end_s - edge_s)
+    )
+    starts, ends = (bool(part.size and np.all(part)) for part in (first, last))
+    starts, ends = starts or one.takeoff in IN_THE_AIR, ends or one.landing in IN_THE_AIR
+    return "both" if starts and ends else "start" if starts else "end" if ends else "none"
 
 
-def _taxied(evidence: Evidence, pull: Pull, *, rolls_mps: float = 2.0) -> bool:
+def _taxied(evidence: Evidence, pull: float | None, *, rolls_mps: float = 2.0) -> bool:
     """Whether a model that never flew rolled: by its speed, else by motors that pulled for no more than
     that.
     """
     rolling = evidence.rolling
     if rolling is not None and float(np.nanmax(evidence.smooth(rolling, 1.0))) > rolls_mps:
         return True
-    return pull is Pull.TAXI
+    return pull == TAXI
 
 
-def _why_none(evidence: Evidence, held: bool, effort: Effort | Undecided, pull: Pull) -> str:
-    if held:
-        return ON_THE_BENCH
+def _why_none(evidence: Evidence, pull: float | None) -> str:
     if not evidence.is_blind:
         return NEVER_LEFT
-    if isinstance(effort, Undecided):
-        return effort.reason
-    return {Pull.TAXI: ONLY_TAXIED, Pull.UNCLEAR: TAXI_OR_FLIGHT, Pull.TAKE_OFF: NO_TELLING}[pull]
+    return {TAXI: ONLY_TAXIED, TAKE_OFF: NO_TELLING}.get(pull or 0.0, TAXI_OR_FLIGHT)
 
 
-def _spans(trace: Trace, effort: Effort | Undecided, found: Sequence[Instants]) -> list[Stretch]:
+def _spans(trace: Trace, evidence: Evidence, found: Sequence[Instants]) -> list[Stretch]:
     """Start and end of each flight: the log's ends, a power-off in between, else the middle of the idle
     stretch.
     """
@@ -140,14 +132,14 @@ def _spans(trace: Trace, effort: Effort | Undecided, found: Sequence[Instants]) 
     for here, following in pairwise(found):
         if isinstance(here.landing, Undecided) or isinstance(following.takeoff, Undecided):
             raise ValueError("only the first flight of a log starts in the air, and only the last ends there")
-        ends.append(_parting(trace, effort, here.landing.value, following.takeoff.value))
+        ends.append(_parting(trace, evidence, here.landing.value, following.takeoff.value))
     starts = [float(trace.time_s[0]), *(b for _, b in ends)]
     stops = [*(a for a, _ in ends), float(trace.time_s[-1])]
     return [Stretch(a, b) for a, b in zip(starts, stops, strict=True)]
 
 
 def _parting(
-    trace: Trace, effort: Effort | Undecided, landing_s: float, takeoff_s: float, *, off_s: float = 10.0
+    trace: Trace, evidence: Evidence, landing_s: float, takeoff_s: float, *, off_s: float = 10.0
 ) -> tuple[float, float]:
     """Where one flight ends and the next begins: either side of a power-off, else twice the middle of the
     longest idle stretch.
@@ -155,23 +147,15 @@ def _parting(
     Power was off where nothing was logged for `off_s` and no counter went on counting across it.
     """
     for gap in trace.gaps:
-        if (
-            landing_s <= gap.start_s
-            and gap.end_s <= takeoff_s
-            and gap.end_s - gap.start_s >= off_s
-            and not _counts_on(trace, gap)
-        ):
+        off = landing_s <= gap.start_s and gap.end_s <= takeoff_s and gap.end_s - gap.start_s >= off_s
+        if off and not _counts_on(trace, gap):
             return gap.start_s, gap.end_s
-    if isinstance(effort, Undecided):
-        middle = (landing_s + takeoff_s) / 2.0
-        return middle, middle
-    inside = (effort.time_s >= landing_s) & (effort.time_s <= takeoff_s)
-    time_s = effort.time_s[inside]
-    idle = max(runs(~effort.on[inside]), key=lambda r: time_s[r[1] - 1] - time_s[r[0]], default=None)
-    middle = (
-        (landing_s + takeoff_s) / 2.0 if idle is None else float(time_s[idle[0]] + time_s[idle[1] - 1]) / 2.0
-    )
-    return middle, middle
+    inside = np.flatnonzero(evidence.within(landing_s, takeoff_s))
+    idle = max(runs(~evidence.running[inside]), key=lambda run: run[1] - run[0], default=None)
+    if idle is None:
+        return (landing_s + takeoff_s) / 2.0, (landing_s + takeoff_s) / 2.0
+    middle_s = float(np.mean(evidence.time_s[inside[idle[0] : idle[1]]]))
+    return middle_s, middle_s
 
 
 def _counts_on(trace: Trace, gap: Stretch) -> bool:

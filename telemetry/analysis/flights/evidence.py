@@ -32,12 +32,12 @@ class Effort:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Everything on one even clock, each (m,) and NaN where its sensor was silent, None when it was not
-    logged.
+    """Everything on one even clock, each (m,); altitude and speeds NaN where their sensor was silent, None
+    when it was not logged.
 
     time_s : [s]
-    effort : 0…1, smoothed over a third of a second; zeros when no motor was logged.
-    running : whether a motor runs.
+    effort, running : 0…1, smoothed over a third of a second, and whether a motor runs; zeros in silence.
+    heard : whether the motors' sensor spoke.
     altitude : as logged. [m]
     climb : as logged. [m/s]
     speed : airspeed, else ground speed. [m/s]
@@ -50,6 +50,7 @@ class Evidence:
     time_s: Floats
     effort: Floats
     running: Flags
+    heard: Flags
     altitude: Floats | None = None
     climb: Floats | None = None
     speed: Floats | None = None
@@ -74,9 +75,9 @@ class Evidence:
         width = max(round(seconds / self.step_s), 1)
         return np.where(silent, np.nan, uniform_filter1d(filled, width, mode="nearest"))
 
-    def index(self, at_s: float) -> int:
-        """The first point at or after a time, the last one at most."""
-        return int(min(np.searchsorted(self.time_s, at_s), self.time_s.size - 1))
+    def within(self, start_s: float, end_s: float) -> Flags:
+        """Which points lie between two moments, both included."""
+        return np.asarray((self.time_s >= start_s) & (self.time_s <= end_s))
 
 
 def read_effort(
@@ -116,13 +117,14 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
     step_s = max(finest_s, trace.sample_interval_s)
     count = max(int(trace.duration_s / step_s) + 1, 2)
     time_s: Floats = np.asarray(trace.time_s[0] + step_s * np.arange(count), dtype=np.float64)
-    level, running = np.zeros(count), np.zeros(count, dtype=bool)
+    motors = np.zeros(count), np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     if not isinstance(effort, Undecided):
-        level, running = _on_clock(effort, time_s)
+        motors = _on_clock(effort, time_s)
         if effort.source == "current" and (speed := turning(trace)) is not None:
             # In an approach on little throttle the propeller turns and draws next to nothing.
-            turned, turns = _on_clock(_of_draw(speed, "rpm", _TURNS, 1.25), time_s)
-            level, running = np.maximum(level, turned), running | turns
+            turned = _on_clock(_of_draw(speed, "rpm", _TURNS, 1.25), time_s)
+            motors = np.maximum(motors[0], turned[0]), motors[1] | turned[1], motors[2] | turned[2]
+    level, running, heard = motors
     altitude, climb, air, ground = (
         _even(trace, quantity, time_s)
         for quantity in ("altitude_m", "climb_mps", "airspeed_mps", "ground_speed_mps")
@@ -133,15 +135,16 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
     channel = trace.channels.get(("altitude_m", ""))
     step_m = channel.step if channel is not None else 0.0
     speed = ground if air is None else air
-    return Evidence(time_s, level, running, altitude, climb, speed, rolling, step_m, air is not None)
+    return Evidence(time_s, level, running, heard, altitude, climb, speed, rolling, step_m, air is not None)
 
 
-def _on_clock(effort: Effort, time_s: Floats) -> tuple[Floats, Flags]:
-    """Level, smoothed over a third of a second, and whether a motor runs, each (m,) as `time_s`."""
+def _on_clock(effort: Effort, time_s: Floats) -> tuple[Floats, Flags, Flags]:
+    """Level, smoothed over a third of a second, whether a motor runs, and whether its sensor spoke."""
+    heard = ~_silent(effort.time_s, time_s)
     width = max(round(0.3 / (time_s[1] - time_s[0])), 1)
     level = uniform_filter1d(np.interp(time_s, effort.time_s, effort.level), width, mode="nearest")
     last = np.clip(np.searchsorted(effort.time_s, time_s, side="right") - 1, 0, None)
-    return np.asarray(level), effort.on[last]
+    return np.where(heard, level, 0.0), effort.on[last] & heard, heard
 
 
 def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecided:
@@ -199,22 +202,25 @@ def _of_draw(samples: Samples, source: str, share: float, power: float, step: fl
     return Effort(samples.time_s, level, samples.values > threshold, source)
 
 
-def _even(trace: Trace, quantity: str, time_s: Floats, *, silent_s: float = 3.0) -> Floats | None:
-    """A channel on the even clock, NaN where nothing fresh is near; None when it never changes by a hair: it
-    was not connected, and proves nothing.
-
-    Parameters
-    ----------
-    silent_s : so far from the nearest fresh sample the sensor was silent; or three of its intervals.
+def _even(trace: Trace, quantity: str, time_s: Floats) -> Floats | None:
+    """A channel on the even clock, NaN in silence; None when it never changes by a hair: it was not
+    connected, and proves nothing.
     """
     samples = trace.fresh(quantity)
     if samples is None or samples.time_s.size < 4 or np.ptp(samples.values) == 0.0:
         return None
-    after = np.clip(np.searchsorted(samples.time_s, time_s), 1, samples.time_s.size - 1)
-    away_s = np.minimum(np.abs(time_s - samples.time_s[after - 1]), np.abs(samples.time_s[after] - time_s))
-    usual_s = float(np.median(np.diff(samples.time_s)))
-    silent = away_s > max(silent_s, 3.0 * usual_s, time_s[1] - time_s[0])
-    return np.where(silent, np.nan, np.interp(time_s, samples.time_s, samples.values))
+    values = np.interp(time_s, samples.time_s, samples.values)
+    return np.where(_silent(samples.time_s, time_s), np.nan, values)
+
+
+def _silent(sampled_s: Floats, time_s: Floats, *, silent_s: float = 3.0) -> Flags:
+    """Which moments have no sample within `silent_s`, or within three of its usual intervals if that is
+    longer.
+    """
+    after = np.clip(np.searchsorted(sampled_s, time_s), 1, sampled_s.size - 1)
+    away_s = np.minimum(np.abs(time_s - sampled_s[after - 1]), np.abs(sampled_s[after] - time_s))
+    usual_s = float(np.median(np.diff(sampled_s)))
+    return np.asarray(away_s > max(silent_s, 3.0 * usual_s, time_s[1] - time_s[0]))
 
 
 def _wind(

@@ -29,14 +29,12 @@ def phases_of(evidence: Evidence, path: Path, span: Span, one: Instants) -> tupl
     parts: list[Phase] = []
     if isinstance(one.takeoff, Estimate):
         rolls = _roll_starts(evidence, path, span, begins)
-        parts = [
-            Phase("ground", span.start_s, rolls),
-            Phase("takeoff", rolls, _clear_of_ground(evidence, path.height, begins, ends)),
-        ]
-        begins = parts[-1].end_s
+        clear = _clear_of_ground(evidence, path.height, begins, ends)
+        parts = [Phase("ground", span.start_s, rolls), Phase("takeoff", rolls, clear)]
+        begins = clear
     parts += _in_the_air(evidence, path, begins, ends)
     if isinstance(one.landing, Estimate):
-        stops = _roll_ends(evidence, path, span, ends)
+        stops = _roll_ends(evidence, ends, span.end_s)
         parts += [Phase("landing", ends, stops), Phase("ground", stops, span.end_s)]
     return tuple(p for p in parts if p.end_s > p.start_s)
 
@@ -44,52 +42,36 @@ def phases_of(evidence: Evidence, path: Path, span: Span, one: Instants) -> tupl
 def _roll_starts(
     evidence: Evidence, path: Path, span: Span, takeoff_s: float, *, longest_s: float = 15.0
 ) -> float:
-    """The start of the take-off roll; the take-off itself where the model was thrown."""
-    first = evidence.index(max(span.start_s, takeoff_s - longest_s))
-    last = evidence.index(takeoff_s)
-    rolled = np.flatnonzero(path.states[first : last + 1] <= State.TAXI)
-    return (
-        float(evidence.time_s[min(first + int(rolled[-1]) + 1, last)])
-        if rolled.size
-        else max(span.start_s, takeoff_s - 3.0)
-    )
+    """The end of the last rest or taxi before the take-off: the take-off itself where the model was
+    thrown.
+    """
+    before = evidence.within(max(span.start_s, takeoff_s - longest_s), takeoff_s)
+    grounded = evidence.time_s[before & (path.states <= State.TAXI)]
+    return float(grounded[-1]) if grounded.size else max(span.start_s, takeoff_s - 3.0)
 
 
 def _clear_of_ground(
-    evidence: Evidence,
-    height: Height | None,
-    takeoff_s: float,
-    ends_s: float,
-    *,
-    clear_m: float = 10.0,
-    longest_s: float = 8.0,
+    evidence: Evidence, height: Height | None, takeoff_s: float, ends_s: float, *, clear_m: float = 10.0
 ) -> float:
+    """Clear of trees, eight seconds later at most; three where no height tells."""
     if height is None:
         return min(takeoff_s + 3.0, ends_s)
-    after = (evidence.time_s > takeoff_s) & (evidence.time_s < min(takeoff_s + longest_s, ends_s))
-    high = evidence.time_s[after][height.metres[after] > clear_m]
-    return float(high[0]) if high.size else min(takeoff_s + longest_s, ends_s)
+    high = evidence.time_s[evidence.within(takeoff_s, takeoff_s + 8.0) & (height.metres > clear_m)]
+    return min(float(high[0]) if high.size else takeoff_s + 8.0, ends_s)
 
 
-def _roll_ends(
-    evidence: Evidence,
-    path: Path,
-    span: Span,
-    landing_s: float,
-    *,
-    stopped_mps: float = 1.0,
-    usual_s: float = 6.0,
-) -> float:
+def _roll_ends(evidence: Evidence, landing_s: float, ends_s: float, *, stopped_mps: float = 1.0) -> float:
+    """Where the wheels stand, six seconds later where no speed tells."""
     if evidence.rolling is not None:
-        after = (evidence.time_s > landing_s) & (evidence.time_s <= span.end_s)
-        stopped = evidence.time_s[after][evidence.smooth(evidence.rolling, 0.5)[after] < stopped_mps]
+        slow = evidence.smooth(evidence.rolling, 0.5) < stopped_mps
+        stopped = evidence.time_s[evidence.within(landing_s, ends_s) & slow]
         if stopped.size:
             return float(stopped[0])
-    return min(landing_s + usual_s, span.end_s)
+    return min(landing_s + 6.0, ends_s)
 
 
 def _in_the_air(evidence: Evidence, path: Path, begins_s: float, ends_s: float) -> list[Phase]:
-    inside = (evidence.time_s >= begins_s) & (evidence.time_s <= ends_s)
+    inside = evidence.within(begins_s, ends_s)
     if np.count_nonzero(inside) * evidence.step_s < 6.0:
         return [Phase("cruise", begins_s, ends_s)]
     time_s = evidence.time_s[inside]

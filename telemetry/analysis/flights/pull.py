@@ -1,55 +1,43 @@
-"""Whether the motors ever pulled as for a take-off, judged where neither altitude nor speed was logged."""
+"""How much of a take-off's power a log's highest effort stands for, judged by what the motors did."""
 
 from __future__ import annotations
-
-from enum import Enum
 
 import numpy as np
 
 from telemetry.analysis.flights.evidence import Effort, Evidence, any_current
-from telemetry.trace import Floats, Trace, pack_current, pack_voltage, runs, throttle
+from telemetry.trace import Trace, pack_current, pack_voltage, runs, throttle
+
+TAKE_OFF = 1.0
+TAXI = 0.3
 
 
-class Pull(Enum):
-    """What the motors did at most."""
-
-    TAKE_OFF = "take-off"
-    TAXI = "taxi"
-    UNCLEAR = "unclear"
-
-
-def strongest_pull(trace: Trace, effort: Effort, evidence: Evidence, *, held_s: float = 2.0) -> Pull:
-    """The strongest pull held for `held_s`: by the throttle, else by the pack's sag, else by how long they
-    worked.
+def strongest_pull(trace: Trace, effort: Effort, evidence: Evidence, *, held_s: float = 2.0) -> float | None:
+    """The strongest pull held for `held_s`: by the throttle, else by the pack's sag, else by how long the
+    motors worked.
 
     A log cut short while a motor ran shows only a part, from which no taxi run can be told.
 
     Parameters
     ----------
+    trace, effort, evidence : as logged, of the motors, on the even clock.
     held_s : a take-off roll takes this long, a blip of the throttle on the ground less; common practice, no
         source.
+
+    Returns
+    -------
+    `TAKE_OFF`, `TAXI`, or None where neither can be told.
     """
-    stick = throttle(trace)
-    found = Pull.UNCLEAR
-    if effort.source == "throttle" and stick is not None:
-        found = _by_throttle(evidence, stick.time_s, np.abs(stick.values), held_s)
+    if effort.source == "throttle":
+        found = _by_throttle(trace, evidence, held_s)
     else:
-        found = _by_sag(trace, evidence, held_s)
-        if found is Pull.UNCLEAR:
-            found = _by_duration(trace, evidence, held_s)
+        found = _by_sag(trace, evidence, held_s) or _by_duration(trace, evidence, held_s)
     cut_short = bool(evidence.running[0] or evidence.running[-1])
-    return Pull.UNCLEAR if found is Pull.TAXI and cut_short else found
+    return None if found == TAXI and cut_short else found
 
 
 def _by_throttle(
-    evidence: Evidence,
-    time_s: Floats,
-    level: Floats,
-    held_s: float,
-    *,
-    taxi: float = 0.35,
-    take_off: float = 0.45,
-) -> Pull:
+    trace: Trace, evidence: Evidence, held_s: float, *, taxi: float = 0.35, take_off: float = 0.45
+) -> float | None:
     """By the highest throttle held, a share of full.
 
     Parameters
@@ -58,14 +46,18 @@ def _by_throttle(
         by its wheels at less than a half, near enough; common practice, no source. In between it can't be
         told.
     """
+    stick = throttle(trace)
+    if stick is None:
+        return None
+    level = np.abs(stick.values)
     rest = float(np.percentile(level, 1.0))
-    even = np.interp(evidence.time_s, time_s, level) - (rest if rest < 0.2 else 0.0)
+    even = np.interp(evidence.time_s, stick.time_s, level) - (rest if rest < 0.2 else 0.0)
     return _between(float(np.max(evidence.smooth(even, held_s))), taxi, take_off)
 
 
 def _by_sag(
     trace: Trace, evidence: Evidence, held_s: float, *, taxi: float = 0.01, take_off: float = 0.025
-) -> Pull:
+) -> float | None:
     """By how far the pack sags under the strongest draw, a share of its voltage at rest before it.
 
     Parameters
@@ -77,15 +69,13 @@ def _by_sag(
     voltage = pack_voltage(trace)
     on = np.flatnonzero(evidence.running)
     if voltage is None or on.size == 0 or on[0] * evidence.step_s < 1.0:
-        return Pull.UNCLEAR
+        return None
     volts = evidence.smooth(
         np.interp(evidence.time_s, voltage.samples.time_s, voltage.samples.values), held_s
     )
     rest = float(np.median(volts[: on[0]]))
     hardest = int(np.argmax(evidence.smooth(evidence.effort, held_s)))
-    if rest <= 0.0:
-        return Pull.UNCLEAR
-    return _between(1.0 - float(volts[hardest]) / rest, taxi, take_off)
+    return _between(1.0 - float(volts[hardest]) / rest, taxi, take_off) if rest > 0.0 else None
 
 
 def _by_duration(
@@ -96,7 +86,7 @@ def _by_duration(
     least_s: float = 45.0,
     works: float = 0.2,
     least_a: float = 6.0,
-) -> Pull:
+) -> float | None:
     """By how long the motors worked without a pause: whoever taxies stops before that, to turn or to wait;
     common practice, no source.
 
@@ -110,15 +100,12 @@ def _by_duration(
     """
     draw = any_current(trace)
     if draw is not None:
-        whole = pack_current(trace) is not None
         held = evidence.smooth(np.interp(evidence.time_s, draw.time_s, draw.values), held_s)
-        if float(np.max(held)) < (least_a if whole else least_a / 2.0):
-            return Pull.UNCLEAR
-    worked = runs(evidence.smooth(evidence.effort, 3.0) > works, least=round(least_s / evidence.step_s))
-    return Pull.TAKE_OFF if worked else Pull.UNCLEAR
+        if float(np.max(held)) < (least_a / 2.0 if pack_current(trace) is None else least_a):
+            return None
+    worked = evidence.smooth(evidence.effort, 3.0) > works
+    return TAKE_OFF if runs(worked, least=round(least_s / evidence.step_s)) else None
 
 
-def _between(value: float, taxi: float, take_off: float) -> Pull:
-    if value >= take_off:
-        return Pull.TAKE_OFF
-    return Pull.TAXI if value <= taxi else Pull.UNCLEAR
+def _between(value: float, taxi: float, take_off: float) -> float | None:
+    return TAKE_OFF if value >= take_off else TAXI if value <= taxi else None

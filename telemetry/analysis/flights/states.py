@@ -1,7 +1,8 @@
 """What the model was doing at every moment: one path of states, scored over the whole log.
 
-Each kind of evidence is one column of log-likelihoods a state; what was not logged, or is silent, is flat. The
-path is the likeliest one under these columns and the usual length of each state (Viterbi 1967, from memory).
+Each kind of evidence is one column of log-likelihoods a state; what was not logged, or is silent, is flat.
+The path is the likeliest one under these columns and the usual length of each state (Viterbi 1967, from
+memory).
 """
 
 from __future__ import annotations
@@ -53,12 +54,10 @@ class Height:
 
     metres : (m,) altitude less the ground's, which may creep from one rest to the next. [m]
     clear_m : above it the model flies.
-    noise_m : standard deviation of one point.
     """
 
     metres: Floats
     clear_m: float
-    noise_m: float
 
 
 class Aloft(NamedTuple):
@@ -82,13 +81,12 @@ class Path(NamedTuple):
     height: Height | None
 
 
-def find_path(evidence: Evidence, *, least_s: float = 2.0) -> Path:
+def find_path(evidence: Evidence) -> Path:
     """The likeliest states of a whole log.
 
     Parameters
     ----------
     evidence : on the even clock.
-    least_s : a shorter stretch in the air is a bump.
 
     Notes
     -----
@@ -105,12 +103,33 @@ def find_path(evidence: Evidence, *, least_s: float = 2.0) -> Path:
     for first, last in runs(states <= State.TAXI):
         at_an_end = first == 0 or last == states.size
         gone[first:last] = not (at_an_end or _is_full_stop(evidence, states[first:last]))
-    flights = [
-        _aloft(states, first, last)
-        for first, last in runs(gone)
-        if np.count_nonzero(_FLYING[states[first:last]]) * evidence.step_s >= least_s
-    ]
-    return Path(states, tuple(flights), height)
+    found = (_aloft(evidence, states, first, last) for first, last in runs(gone))
+    return Path(states, tuple(aloft for aloft in found if aloft is not None), height)
+
+
+def _aloft(
+    evidence: Evidence,
+    states: np.ndarray,
+    first: int,
+    last: int,
+    *,
+    least_s: float = 2.0,
+    work: float = 0.4,
+    work_s: float = 8.0,
+) -> Aloft | None:
+    """What of a stretch between two stops is in the air, None where that is too little.
+
+    Parameters
+    ----------
+    least_s : a shorter stretch is a bump.
+    work, work_s : where the motors alone tell, they held this mean effort for so long: a share of the log's
+        highest above taxiing and a short run-up.
+    """
+    flying = first + np.flatnonzero(_FLYING[states[first:last]])
+    worked = evidence.smooth(evidence.effort, work_s)[first:last]
+    if flying.size * evidence.step_s < least_s or (evidence.is_blind and float(np.max(worked)) < work):
+        return None
+    return Aloft(first, int(flying[0]), int(flying[-1]) + 1)
 
 
 def _is_full_stop(
@@ -128,11 +147,6 @@ def _is_full_stop(
     return states.size * evidence.step_s >= taxied_s or (
         evidence.rolling is not None and stands_s >= stopped_s
     )
-
-
-def _aloft(states: np.ndarray, first: int, last: int) -> Aloft:
-    flying = first + np.flatnonzero(_FLYING[states[first:last]])
-    return Aloft(first, int(flying[0]), int(flying[-1]) + 1)
 
 
 def _likeliest(evidence: Evidence, scores: Floats, *, grid_s: float = 0.5) -> np.ndarray:
@@ -177,15 +191,14 @@ def _by_motors(evidence: Evidence) -> Floats:
     """Models taxi at a tenth to a quarter of the throttle's travel, roll for a take-off at over a half, and
     stop or idle their motors for the landing; common practice, no source.
     """
-    effort, runs_on = evidence.smooth(evidence.effort, 0.5), evidence.running.astype(float)
-    if not np.any(evidence.running):
-        return _column(REST=0.0 * effort)
-    pulls = 4.0 * _over(effort, 0.22, 0.5)
+    effort = np.where(evidence.heard, evidence.smooth(evidence.effort, 0.5), np.nan)
+    runs_on = evidence.running.astype(float)
+    pulls = 6.0 * _over(effort, 0.22, 0.5)
     return _column(
         REST=-2.0 * runs_on - pulls,
         TAXI=-0.1 * (1.0 - runs_on) - pulls,
         ROLL=-3.0 * _over(-effort, -0.5, -0.2),
-        POWER=-(1.0 - 0.5 * runs_on) * _over(-effort, -0.2, -0.05),
+        POWER=-(1.6 - 1.1 * runs_on) * _over(-effort, -0.2, -0.05),
         GLIDE=-3.0 * _over(effort, 0.25, 0.4) - 0.5 * runs_on,
         ROLL_OUT=-3.0 * runs_on - 4.0 * _over(effort, 0.1, 0.3),
     )
@@ -230,12 +243,14 @@ def _by_speed(evidence: Evidence, *, walks_mps: float = 4.0, flies_mps: float = 
 
 
 def _lowest_as_ground(evidence: Evidence, *, low_share: float = 0.1) -> Height | None:
-    """Height over the log's lowest, clear of the ground only where a creeping barometer can't be the cause."""
+    """Height over the log's lowest, clear of the ground only where a creeping barometer can't be the
+    cause.
+    """
     if evidence.altitude is None:
         return None
     smooth = evidence.smooth(evidence.altitude, 2.0)
     low, span = float(np.nanpercentile(smooth, 1)), float(np.ptp(smooth[np.isfinite(smooth)]))
-    return Height(evidence.altitude - low, max(6.0, low_share * span), 0.0)
+    return Height(evidence.altitude - low, max(6.0, low_share * span))
 
 
 def _rests_as_ground(
@@ -253,7 +268,7 @@ def _rests_as_ground(
     noise_m = 1.48 * float(np.median(np.abs(jumps - np.median(jumps)))) / np.sqrt(6.0)
     slope = np.gradient(evidence.smooth(altitude, 3.0), evidence.step_s)
     still = (states <= State.TAXI) & (np.abs(slope) < level_mps)
-    inner = binary_erosion(still, iterations=round(edge_s / evidence.step_s), border_value=True)
+    inner = binary_erosion(still, iterations=max(round(edge_s / evidence.step_s), 1), border_value=True)
     rests = runs(inner if np.any(inner) else still)
     if rests:
         knots = np.concatenate([np.arange(a, b, max((b - a) // 8, 1)) for a, b in rests])
@@ -261,4 +276,4 @@ def _rests_as_ground(
         noise_m = max(noise_m, float(np.median([np.std(altitude[a:b] - level[a:b]) for a, b in rests])))
     else:
         level = np.full(altitude.size, float(np.nanmin(evidence.smooth(altitude, 1.0))))
-    return Height(altitude - level, max(2.0, 4.0 * noise_m, 2.0 * evidence.altitude_step_m), noise_m)
+    return Height(altitude - level, max(2.0, 4.0 * noise_m, 2.0 * evidence.altitude_step_m))
