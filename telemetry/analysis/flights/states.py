@@ -143,10 +143,9 @@ def _is_full_stop(
     stopped_s : for so long the wheels stand, where a speed shows it.
     taxied_s : else, so long on the ground.
     """
-    stands_s = np.count_nonzero(states == State.REST) * evidence.step_s
-    return states.size * evidence.step_s >= taxied_s or (
-        evidence.rolling is not None and stands_s >= stopped_s
-    )
+    stands_s = int(np.count_nonzero(states == State.REST)) * evidence.step_s
+    wheels_stood = evidence.rolling is not None and stands_s >= stopped_s
+    return bool(states.size * evidence.step_s >= taxied_s or wheels_stood)
 
 
 def _likeliest(evidence: Evidence, scores: Floats, *, grid_s: float = 0.5) -> np.ndarray:
