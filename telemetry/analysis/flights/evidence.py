@@ -104,7 +104,7 @@ def read_effort(
         steps = [c.step for (q, _), c in trace.channels.items() if q == "current_a"]
         return _of_draw(current, "current", current_share, 0.4, max(steps, default=0.0))
     if speed is not None:
-        return _of_draw(turned_by, "rpm", _TURNS, 1.25)
+        return _of_draw(speed, "rpm", _TURNS, 1.25)
     if stick is None and current is None and not trace.positions("rpm"):
         return Undecided("the log has neither throttle nor current nor rpm")
     return Undecided("nothing in the log shows a motor running")
@@ -122,7 +122,7 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
         motors = _on_clock(effort, time_s)
         if effort.source == "current" and (turned_by := turning(trace)) is not None:
             # In an approach on little throttle the propeller turns and draws next to nothing.
-            turned = _on_clock(_of_draw(speed, "rpm", _TURNS, 1.25), time_s)
+            turned = _on_clock(_of_draw(turned_by, "rpm", _TURNS, 1.25), time_s)
             motors = np.maximum(motors[0], turned[0]), motors[1] | turned[1], motors[2] | turned[2]
     level, running, heard = motors
     altitude, climb, air, ground = (
