@@ -104,13 +104,14 @@ def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
 
 
 def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
-    """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole
-    pack.
+    """A flight as a row of history; nothing from a bench or taxi run, from one that the log cut off, or
+    without the charge of the whole pack.
     """
     flight = signals.flight
     if (
         flight.is_bench
         or flight.is_taxi
+        or flight.cut_off != "none"
         or isinstance(flight.powered, Undecided)
         or isinstance(capacity.consumed_mah, Undecided)
     ):

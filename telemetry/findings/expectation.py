@@ -1,4 +1,4 @@
-"""Did it do what was predicted, what timer is safe, and what was left at landing?"""
+"""Did it do what was predicted, and what timer is safe?"""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def answer_timer(results: Results) -> Answer:
 
 
 def find_expectation(results: Results) -> list[Finding]:
-    """Residuals nobody explained, and a pack landed too empty."""
+    """Residuals nobody explained."""
     found: list[Finding] = []
     residuals = results.comparison.residuals
     if not isinstance(residuals, Undecided):
@@ -67,29 +67,7 @@ def find_expectation(results: Results) -> list[Finding]:
                     **_values(worst),
                 )
             )
-    found.extend(_reserve(results))
     return found
-
-
-def _reserve(results: Results) -> list[Finding]:
-    consumed = results.capacity.consumed_mah
-    if results.setup is None or isinstance(consumed, Undecided):
-        return []
-    capacity_mah = results.setup.pack.capacity_mah
-    left = 1.0 - consumed.value / capacity_mah
-    reserve = results.setup.reserve.fraction
-    if left >= reserve:
-        return []
-    severity = "stop" if left < reserve / 2 else "check"
-    values = {
-        "left": left,
-        "reserve": reserve,
-        "capacity_mah": capacity_mah,
-        "consumed_mah": consumed.value,
-        "low": consumed.low,
-        "high": consumed.high,
-    }
-    return [finding("reserve_used", "pack", severity, **values)]
 
 
 def quantity_words(residual: Residual) -> str:

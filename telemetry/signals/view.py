@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from telemetry.estimate import Undecided
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
+from telemetry.signals.agreement import Agreement, agreement_of
 from telemetry.signals.cells import CellGroup, cell_groups, cell_readings
 from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter, read_counter, restarts_within
@@ -48,6 +49,7 @@ class Signals:
     date : when the flight was, as far as a clock or a file's name tells.
     throttle : the common command, else the mean of the motors'; None where not logged.
     decisions : what was decided about samples of this flight, with reasons, in order of time.
+    agreement : what the current sensors say of one another.
     """
 
     trace: Trace
@@ -64,6 +66,7 @@ class Signals:
     date: FlightDate
     throttle: Samples | None
     decisions: tuple[Decision, ...]
+    agreement: Agreement
 
     @property
     def powered(self) -> Stretch | None:
@@ -115,6 +118,8 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
     }
     known = {p: flow for p, flow in flows.items() if isinstance(flow, Flow)}
     read_current = pack_current(trace, within=flight)
+    agreement = agreement_of(trace, flight, current, known, len(motors))
+    drawn = None if read_current is None else read_current.samples
     return Signals(
         trace=trace,
         flight=flight,
@@ -126,19 +131,25 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
         voltage=pack_voltage(trace, within=flight),
         cells=cell_readings(trace, flight),
         groups=cell_groups(trace, flight),
-        rest=rest_of(flight, None if read_current is None else read_current.samples),
+        rest=rest_of(flight, drawn, offset_a=agreement.offset_a),
         date=date_of(trace, flight.start_s),
         throttle=throttle(trace, within=flight),
-        decisions=_decisions(trace, flight, counter, (current, *known.values())),
+        decisions=_decisions(trace, flight, counter, (current, *known.values()), agreement),
+        agreement=agreement,
     )
 
 
 def _decisions(
-    trace: Trace, flight: Flight, counter: Counter | None, flows: tuple[Flow | Undecided, ...]
+    trace: Trace,
+    flight: Flight,
+    counter: Counter | None,
+    flows: tuple[Flow | Undecided, ...],
+    agreement: Agreement,
 ) -> tuple[Decision, ...]:
     """Everything decided that touches the flight, in order of time."""
     found = [d for d in trace.decisions or () if d.start_s <= flight.end_s and d.end_s >= flight.start_s]
     found += [d for flow in flows if isinstance(flow, Flow) for d in flow.decisions]
+    found += agreement.decisions
     restarts = restarts_within(counter, flight) if counter is not None else ()
     found += [Decision("restarted", "charge_mah", "", s, s, say("decisions", "restarted")) for s in restarts]
     return tuple(sorted(found, key=lambda d: (d.start_s, d.quantity, d.position)))

@@ -1,0 +1,200 @@
+"""Do the current sensors agree? The pack's against the sum of its motors', and what it reads at rest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import theilslopes
+
+from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.limits import CURRENT_AGREES_FRACTION, RECEIVER_DRAW_A
+from telemetry.physics.charge import AS_PER_MAH
+from telemetry.sentences import say, undecided
+from telemetry.signals.flow import Flow
+from telemetry.trace import Decision, Flags, Flight, Floats, Samples, Trace, is_every_motor
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """What the current sensors say of one another: pack = rest_a + slope × sum of the motors.
+
+    Attributes
+    ----------
+    slope : what the pack's sensor reads per ampere that the motors' sensors read together.
+    rest_a : what the pack's sensor reads while no motor runs, receiver and servos included. [A]
+    offset_a : the part of it that no receiver draws, 0 where it is no more than one may. [A]
+    decisions : of the kinds `scaled` and `offset`, on the pack's current.
+    """
+
+    slope: Estimate | Undecided
+    rest_a: float | Undecided
+    offset_a: float = 0.0
+    decisions: tuple[Decision, ...] = ()
+
+    @property
+    def off_fraction(self) -> float:
+        """By how much the pack's sensor surely reads apart from the motors', 0 where they agree."""
+        if isinstance(self.slope, Undecided):
+            return 0.0
+        nearest = min(max(1.0, self.slope.low), self.slope.high)
+        apart = abs(nearest - 1.0) > CURRENT_AGREES_FRACTION.value
+        return self.slope.value - 1.0 if apart else 0.0
+
+
+def agreement_of(
+    trace: Trace, flight: Flight, pack: Flow | Undecided, motors: Mapping[str, Flow], expected: int
+) -> Agreement:
+    """The pack's sensor against the motors'.
+
+    Parameters
+    ----------
+    trace : cleaned.
+    pack : its own current; one that was worked out from others agrees with them by itself.
+    motors : the motors' currents that were logged, by position.
+    expected : how many motors the aircraft has, as far as is known.
+
+    Returns
+    -------
+    What can be told; slope and reading are undecided with a reason where it cannot.
+    """
+    if isinstance(pack, Undecided) or pack.how:
+        none = undecided("signals", "no_own_current")
+        return Agreement(none, none)
+    rest_a = _at_rest_a(trace, flight, pack)
+    offset_a = _offset_a(rest_a, pack, flight)
+    slope = _slope(flight, pack, motors, expected)
+    found = Agreement(slope, rest_a, offset_a)
+    return Agreement(slope, rest_a, offset_a, _decisions(found, flight))
+
+
+def _decisions(found: Agreement, flight: Flight) -> tuple[Decision, ...]:
+    decisions = []
+    if found.offset_a:
+        reason = say("decisions", "offset", rest_a=value_of(found.rest_a))
+        decisions.append(Decision("offset", "current_a", "", flight.start_s, flight.end_s, reason))
+    if found.off_fraction:
+        more = say("decisions", "reads_more" if found.off_fraction > 0 else "reads_less")
+        reason = say("decisions", "scaled", by=abs(found.off_fraction), more=more)
+        decisions.append(Decision("scaled", "current_a", "", flight.start_s, flight.end_s, reason))
+    return tuple(decisions)
+
+
+def _idle(
+    samples: Samples, flight: Flight, refresh_s: float, *, settle_s: float = 1.0
+) -> tuple[Flags, Flags]:
+    """Samples before the first throttle-up and after the last motor stop, each (m,); `settle_s` for the
+    motors to spin down.
+    """
+    if isinstance(flight.powered, Undecided):
+        return np.ones(samples.time_s.size, dtype=np.bool_), np.zeros(samples.time_s.size, dtype=np.bool_)
+    return (
+        np.asarray(samples.time_s < flight.powered.start_s - refresh_s),
+        np.asarray(samples.time_s > flight.powered.end_s + settle_s),
+    )
+
+
+def _at_rest_a(
+    trace: Trace, flight: Flight, pack: Flow, *, least: int = 5, steady: float = 0.5, steady_a: float = 0.5
+) -> float | Undecided:
+    """What the sensor reads at rest: the middle of a reading that stands, the same before and after.
+
+    Parameters
+    ----------
+    least : samples on a side; fewer are no reading.
+    steady, steady_a : the reading wanders, before to after too, by no more than this share of itself or by
+        this amount: what a charger or a windmilling motor does is not steady.
+    """
+    if isinstance(flight.powered, Undecided):
+        return undecided("log", "no_motor_ran")
+    shown = trace.positions("throttle_fraction") or trace.positions("rpm")
+    levels = []
+    for side in _idle(pack.fresh, flight, pack.curve.refresh_s):
+        values = pack.fresh.values[side]
+        if values.size < least:
+            continue
+        low, middle, high = np.percentile(values, [5.0, 50.0, 95.0])
+        if high - low <= max(steady_a, steady * abs(middle)):
+            levels.append(float(middle))
+    if not levels or not shown:
+        return undecided("signals", "never_at_rest")
+    if max(levels) - min(levels) > max(steady_a, steady * abs(levels[0])):
+        return undecided("signals", "no_one_reading")
+    return float(np.mean(levels))
+
+
+def _offset_a(
+    rest_a: float | Undecided, pack: Flow, flight: Flight, *, share: float = 0.1, least_a: float = 0.15
+) -> float:
+    """What is read at rest beyond what a receiver with its servos draws there, or below nothing.
+
+    Parameters
+    ----------
+    share : of the mean current under power; a small model's receiver draws no ampere.
+    least_a : more than a small sensor's resolution.
+    """
+    if isinstance(rest_a, Undecided) or isinstance(flight.powered, Undecided):
+        return 0.0
+    seconds = flight.powered.end_s - flight.powered.start_s
+    mean_a = abs(pack.mean_a(flight.powered)) if seconds > 0 else 0.0
+    most_a = min(RECEIVER_DRAW_A.value, share * mean_a) + max(least_a, pack.curve.step)
+    if rest_a > most_a:
+        return rest_a
+    return rest_a if rest_a < -max(0.3 * most_a, least_a, 2.0 * pack.curve.step) else 0.0
+
+
+def _slope(
+    flight: Flight,
+    pack: Flow,
+    motors: Mapping[str, Flow],
+    expected: int,
+    *,
+    most_blocks: int = 300,
+    least_s: float = 2.0,
+    least_blocks: int = 15,
+    varies: float = 0.3,
+) -> Estimate | Undecided:
+    """Theil's slope of the pack's mean on the motors' over stretches of the flight, idle ones included.
+
+    Parameters
+    ----------
+    most_blocks, least_s : means over so long a stretch feel no lag between the sensors; a long log has longer
+        ones.
+    least_blocks, varies : fewer stretches, or a load that spans less than this share of its highest, tell no
+        slope from an offset.
+
+    Notes
+    -----
+    The median of the slopes of all pairs of points, with its interval by Kendall's statistic, bears
+    outliers in three of ten. Source: Theil 1950, Sen 1968, as scipy.stats.theilslopes has them.
+    """
+    if not motors or len(motors) < expected or not is_every_motor(tuple(motors)):
+        return undecided("signals", "not_every_motor")
+    span_s = flight.end_s - flight.start_s
+    count = int(min(most_blocks, span_s / least_s))
+    if count < least_blocks:
+        return undecided("signals", "too_few_blocks")
+    edges_s = np.linspace(flight.start_s, flight.end_s, count + 1)
+    flows = (pack, *motors.values())
+    heard = np.logical_and.reduce([_heard(flow, edges_s) for flow in flows])
+    if np.count_nonzero(heard) < least_blocks:
+        return undecided("signals", "too_few_blocks")
+    own, *sides = (
+        np.diff(flow.charge_at(edges_s))[heard] * AS_PER_MAH / np.diff(edges_s)[heard] for flow in flows
+    )
+    every = np.sum(sides, axis=0)
+    low, high = np.percentile(every, [2.0, 98.0])
+    if high <= 0.0 or high - low < varies * high:
+        return undecided("signals", "load_hardly_varies")
+    found = theilslopes(own, every, alpha=0.95)
+    return Estimate(float(found[0]), float(found[2]), float(found[3]), say("signals", "slope_method"))
+
+
+def _heard(flow: Flow, edges_s: Floats) -> Flags:
+    """Which stretches hold a fresh reading and no silence: (blocks,)."""
+    counts = np.histogram(flow.fresh.time_s, edges_s)[0]
+    heard = np.asarray(counts > 0)
+    for silence in flow.bridges:
+        heard &= (edges_s[1:] <= silence.start_s) | (edges_s[:-1] >= silence.end_s)
+    return heard
