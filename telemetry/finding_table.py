@@ -243,7 +243,7 @@ _KINDS = (
     FindingKind(
         "prediction_missed",
         _CHECK_OR_NOTE,
-        "a measured figure lies outside its prediction; a note where it is explained",
+        "a measured figure lies outside its prediction; a note where it is explained or may be chance",
         "configuration",
         "prediction",
         "a measured figure, all inside their predictions",

@@ -42,8 +42,8 @@ def _unseen(signals: Signals) -> bool:
 def _sink(
     signals: Signals, *, windows_s: tuple[float, float] = (1.0, 2.0), near_s: float = 1.0, near_m: float = 2.0
 ) -> str:
-    """A height that sank too fast for a landing down to the ground, or to a second above it in a log that ends
-    there.
+    """A height that sank too fast for a landing, down to the ground, or to a second above it in a log that
+    ends there.
 
     Parameters
     ----------

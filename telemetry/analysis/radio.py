@@ -52,8 +52,8 @@ def receiver_limit_v(supply_v: float | None, *, lower: float = 0.9, higher: floa
     Parameters
     ----------
     supply_v : from the sheet; None where it gives none. [V]
-    lower, higher : shares of it: a supply that starts near the usual limit may fall by a tenth, one far above it
-        by a quarter, as a two-cell pack does from full to empty.
+    lower, higher : shares of it: a supply that starts near the usual limit may fall by a tenth, one far above
+        it by a quarter, as a two-cell pack does from full to empty.
     """
     if supply_v is None:
         return RECEIVER_LOW_V.value
@@ -108,9 +108,8 @@ def _lost(signals: Signals, *, none: float = 0.02) -> tuple[Stretch, ...]:
 
 
 def _span(samples: Samples, first: int, last: int) -> tuple[float, float]:
-    """How long readings [first, last) stood: from half-way to the one before to half-way to the one after. [s]
-
-    At either end of the samples from or to the reading itself.
+    """How long readings [first, last) stood: from half-way to the one before to half-way to the one after, at
+    either end of the samples from or to the reading itself. [s]
     """
     time_s = samples.time_s
     start_s = (time_s[max(first - 1, 0)] + time_s[first]) / 2.0
@@ -119,7 +118,7 @@ def _span(samples: Samples, first: int, last: int) -> tuple[float, float]:
 
 
 def _aloft(signals: Signals) -> Stretch | None:
-    """From take-off to landing; from the first throttle-up to the last motor stop where those are not known."""
+    """From take-off to landing; from first throttle-up to last motor stop where those are not known."""
     flight = signals.flight
     if flight.is_bench or flight.is_taxi:
         return None

@@ -48,8 +48,8 @@ class FlightReview:
     signals: Signals
     decision: str
     open: tuple[Open, ...]
-    radio: Radio = Radio()
-    ending: Ending = Ending()
+    radio: Radio = field(default_factory=Radio)
+    ending: Ending = field(default_factory=Ending)
 
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""

@@ -59,9 +59,8 @@ def judge(results: Results) -> Verdicts:
 
 
 def headline(results: Results, decision: str, findings: Sequence[Finding], opened: Sequence[Open]) -> str:
-    """The one sentence on top, made from the decision: what speaks against the next flight or is open before it,
-    else how many checks come before it. It is no order, and names an alarm only where neither stop nor open
-    stands in its way.
+    """The one sentence on top, made from the decision: what speaks against the next flight or is open before
+    it, else how many checks come before it. It is no order, and names no alarm beside a stop or what is open.
     """
     if decision == "stop":
         return say("headline", "stop", why=next(f.why for f in findings if f.severity == "stop"))

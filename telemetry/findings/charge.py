@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from telemetry.analysis.capacity import Capacity
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import finding
 from telemetry.limits import (
@@ -28,16 +28,11 @@ def find_charge(results: Results) -> list[Finding]:
 
 
 def _reserve(results: Results) -> list[Finding]:
-    """Landed below the reserve, by the charge left. Where rest and charge drawn tell different ones, by the
-    rest if it tells less: what the cells show is in them.
-    """
+    """Landed below the reserve, by the charge left."""
     pack = results.pack
     left = pack.charge_left_fraction
     if results.setup is None or isinstance(left, Undecided) or results.flight.is_bench:
         return []
-    rested = pack.charge_left_by_rest_fraction
-    if pack.charge_left_note and isinstance(rested, Estimate) and rested.value < left.value:
-        left = rested
     reserve = results.setup.reserve.fraction
     if left.value >= reserve:
         return []
@@ -172,7 +167,8 @@ def _offset(results: Results, *, much: float = 0.05) -> list[Finding]:
             "current_offset",
             "pack current",
             severity,
-            rest_a=offset_a,
+            rest_a=value_of(results.signals.agreement.rest_a),
+            offset_a=offset_a,
             added_mah=added_mah,
             usual_a=RECEIVER_DRAW_A.value,
             source=RECEIVER_DRAW_A.source,

@@ -6,7 +6,7 @@ from telemetry.estimate import Undecided
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import finding
 from telemetry.limits import LINK_LOST_S, RECEIVER_LOW_V
-from telemetry.sentences import counted, say, sentence
+from telemetry.sentences import capital, counted, say, sentence
 
 
 def find_ending(results: Results) -> list[Finding]:
@@ -64,7 +64,7 @@ def _cut_off(results: Results) -> list[Finding]:
     flight = results.flight
     if flight.cut_off == "none":
         return []
-    return [finding("log_cut_off", "log", title=sentence(cut_off_words(results)), end=flight.cut_off)]
+    return [finding("log_cut_off", "log", title=capital(cut_off_words(results)), end=flight.cut_off)]
 
 
 def cut_off_words(results: Results) -> str:

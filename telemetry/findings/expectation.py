@@ -50,20 +50,28 @@ def answer_timer(results: Results) -> Answer:
     return answer("timer", "set", **_timer_values(timer))
 
 
-def find_expectation(results: Results) -> list[Finding]:
-    """Residuals nobody explained."""
+def find_expectation(results: Results, *, far: float = 2.0) -> list[Finding]:
+    """Residuals nobody explained.
+
+    Parameters
+    ----------
+    far : half-widths of its 95 % interval that a figure must lie off for a check. The worst of a dozen lies
+        up to 1.5 off by chance (Bonferroni's correction), and a taxi run is not what is predicted.
+    """
     found: list[Finding] = []
     residuals = results.comparison.residuals
     if not isinstance(residuals, Undecided):
         missed = [r for r in residuals if not r.kept]
         if missed:
             worst = max(missed, key=_badness)
+            surely = _badness(worst) > far and not results.flight.is_taxi
+            told = "prediction_explained" if worst.explained_by else "prediction"
             found.append(
                 finding(
                     "prediction_missed",
                     say("quantities", worst.quantity),
-                    "note" if worst.explained_by else "check",
-                    action=say("actions", "prediction_explained" if worst.explained_by else "prediction"),
+                    "check" if surely and not worst.explained_by else "note",
+                    action=say("actions", told if surely else "prediction_near"),
                     **_values(worst),
                 )
             )

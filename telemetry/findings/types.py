@@ -33,8 +33,8 @@ class Results:
     timer: Timer | Undecided
     setup: Setup | None
     contradictions: tuple[str, ...] = ()
-    radio: Radio = Radio()
-    ending: Ending = Ending()
+    radio: Radio = field(default_factory=Radio)
+    ending: Ending = field(default_factory=Ending)
 
     @property
     def trace(self) -> Trace:
@@ -88,8 +88,8 @@ class Open:
 
 @dataclass(frozen=True, slots=True)
 class Verdicts:
-    """Headline, answers and findings of one flight; `decision` is clear, check, stop or open, and `open` holds
-    what makes it so.
+    """Headline, answers and findings of one flight; `decision` is clear, check, stop or open, and `open`
+    holds what makes it so.
     """
 
     headline: str

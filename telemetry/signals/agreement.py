@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import theilslopes
+from scipy import stats
 
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.limits import CURRENT_AGREES_FRACTION, RECEIVER_DRAW_A
@@ -24,7 +24,7 @@ class Agreement:
     ----------
     slope : what the pack's sensor reads per ampere that the motors' sensors read together.
     rest_a : what the pack's sensor reads while no motor runs, receiver and servos included. [A]
-    offset_a : the part of it that no receiver draws, 0 where it is no more than one may. [A]
+    offset_a : the part of it that is the sensor's, 0 where a receiver may draw it all. [A]
     decisions : of the kinds `scaled` and `offset`, on the pack's current.
     """
 
@@ -72,7 +72,7 @@ def agreement_of(
 def _decisions(found: Agreement, flight: Flight) -> tuple[Decision, ...]:
     decisions = []
     if found.offset_a:
-        reason = say("decisions", "offset", rest_a=value_of(found.rest_a))
+        reason = say("decisions", "offset", rest_a=value_of(found.rest_a), offset_a=found.offset_a)
         decisions.append(Decision("offset", "current_a", "", flight.start_s, flight.end_s, reason))
     if found.off_fraction:
         more = say("decisions", "reads_more" if found.off_fraction > 0 else "reads_less")
@@ -127,7 +127,9 @@ def _at_rest_a(
 def _offset_a(
     rest_a: float | Undecided, pack: Flow, flight: Flight, *, share: float = 0.1, least_a: float = 0.15
 ) -> float:
-    """What is read at rest beyond what a receiver with its servos draws there, or below nothing.
+    """What is read at rest and is the sensor's: more than a receiver with its servos draws, or below nothing.
+
+    Half of what they draw at most is left in it.
 
     Parameters
     ----------
@@ -138,10 +140,15 @@ def _offset_a(
         return 0.0
     seconds = flight.powered.end_s - flight.powered.start_s
     mean_a = abs(pack.mean_a(flight.powered)) if seconds > 0 else 0.0
-    most_a = min(RECEIVER_DRAW_A.value, share * mean_a) + max(least_a, pack.curve.step)
-    if rest_a > most_a:
-        return rest_a
-    return rest_a if rest_a < -max(0.3 * most_a, least_a, 2.0 * pack.curve.step) else 0.0
+    most_a = _receiver_a(mean_a, share) + max(least_a, pack.curve.step)
+    if -max(0.3 * most_a, least_a, 2.0 * pack.curve.step) <= rest_a <= most_a:
+        return 0.0
+    return rest_a - _receiver_a(mean_a, share) / 2.0
+
+
+def _receiver_a(mean_a: float, share: float) -> float:
+    """What receiver and servos draw at most. [A]"""
+    return min(RECEIVER_DRAW_A.value, share * mean_a)
 
 
 def _slope(
@@ -155,7 +162,7 @@ def _slope(
     least_blocks: int = 15,
     varies: float = 0.3,
 ) -> Estimate | Undecided:
-    """Theil's slope of the pack's mean on the motors' over stretches of the flight, idle ones included.
+    """Median slope of the pack's mean on the motors' over stretches of the flight, idle ones included.
 
     Parameters
     ----------
@@ -166,8 +173,8 @@ def _slope(
 
     Notes
     -----
-    The median of the slopes of all pairs of points, with its interval by Kendall's statistic, bears
-    outliers in three of ten. Source: Theil 1950, Sen 1968, as scipy.stats.theilslopes has them.
+    The median of the slopes of all pairs of points bears outliers in three of ten. Source: Theil 1950, Sen
+    1968 (from memory).
     """
     if not motors or len(motors) < expected or not is_every_motor(tuple(motors)):
         return undecided("signals", "not_every_motor")
@@ -187,8 +194,24 @@ def _slope(
     low, high = np.percentile(every, [2.0, 98.0])
     if high <= 0.0 or high - low < varies * high:
         return undecided("signals", "load_hardly_varies")
-    found = theilslopes(own, every, alpha=0.95)
-    return Estimate(float(found[0]), float(found[2]), float(found[3]), say("signals", "slope_method"))
+    value = _median_slope(own, every, varies * high)
+    return Estimate.around(value, _arm(own, every, varies * high), say("signals", "slope_method"))
+
+
+def _median_slope(own: Floats, every: Floats, apart: float) -> float:
+    """The median slope of all pairs of points that lie so far apart: idle against idle tell none."""
+    first, second = np.triu_indices(own.size, 1)
+    steps = every[second] - every[first]
+    far = np.abs(steps) >= apart
+    return float(np.median((own[second] - own[first])[far] / steps[far])) if far.any() else 1.0
+
+
+def _arm(own: Floats, every: Floats, apart: float, *, parts: int = 8) -> float:
+    """Half of its 95 % interval, by leaving out one part of the flight after another (jackknife)."""
+    part = np.arange(own.size) * parts // own.size
+    slopes = [_median_slope(own[part != k], every[part != k], apart) for k in range(parts)]
+    sd = np.sqrt((parts - 1) * float(np.var(slopes)))
+    return float(stats.t.ppf(0.975, parts - 1) * sd)
 
 
 def _heard(flow: Flow, edges_s: Floats) -> Flags:

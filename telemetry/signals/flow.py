@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -78,6 +78,16 @@ class Flow:
         """What left within a span of the flight. [mAh]"""
         first, last = self.charge_at(np.array([span.start_s, span.end_s]))
         return float(last - first)
+
+    def without_offset(self, offset_a: float) -> Flow:
+        """The same without what the sensor reads though nothing flows; `fresh` stays as it was read."""
+        if not offset_a:
+            return self
+        return replace(
+            self,
+            curve=self.curve._replace(values=self.curve.values - offset_a),
+            before=self.before._replace(values=self.before.values - offset_a),
+        )
 
     def mean_a(self, span: Span) -> float:
         """Mean over a span longer than nothing. [A]"""

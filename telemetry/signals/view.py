@@ -119,6 +119,8 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
     known = {p: flow for p, flow in flows.items() if isinstance(flow, Flow)}
     read_current = pack_current(trace, within=flight)
     agreement = agreement_of(trace, flight, current, known, len(motors))
+    if isinstance(current, Flow):
+        current = current.without_offset(agreement.offset_a)
     drawn = None if read_current is None else read_current.samples
     return Signals(
         trace=trace,

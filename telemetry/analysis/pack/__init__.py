@@ -282,7 +282,7 @@ def _charge_left(
         drawn_mah = flow.charge_mah(signals.flight)
         off = signals.agreement.off_fraction
         by_charge = charge_by_charge(began, drawn_mah, work.capacity_mah, sensor_off=off)
-    return weigh(_charge_by_rest(work, whole, cells), by_charge)
+    return weigh(_charge_by_rest(work, whole, cells), by_charge, full_cell_v=work.full_cell_v)
 
 
 def _pack(

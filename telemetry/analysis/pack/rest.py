@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.limits import FULL_CELL_V
 from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.sentences import say
 
@@ -49,8 +50,8 @@ def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Esti
 
     Notes
     -----
-    Half a minute after the landing a quarter to a half of the slow part is still missing, some hundredths of a
-    volt after a flight's usual load (a judgement from simulated flights).
+    Half a minute after the landing a quarter to a half of the slow part is still missing, some hundredths of
+    a volt after a flight's usual load (a judgement from simulated flights).
     """
     if rested_s < least_s:
         return None
@@ -112,7 +113,8 @@ def charge_by_charge(
     half = float(
         np.hypot((began.high - began.low) / 2, max(CAPACITY_DOUBT_FRACTION, abs(sensor_off)) * drawn)
     )
-    return Estimate.around(began.value - drawn, half, "charge drawn")
+    left = max(began.value - drawn, 0.0)
+    return Estimate(left, max(left - half, 0.0), left + half, "charge drawn")
 
 
 def weighed(one: Estimate, other: Estimate, method: str) -> Estimate:
@@ -136,27 +138,33 @@ class ChargeLeft:
     note: str
 
 
-def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> ChargeLeft:
+def weigh(
+    by_rest: Estimate | Undecided, by_charge: Estimate | Undecided, *, full_cell_v: float = FULL_CELL_V.value
+) -> ChargeLeft:
     """Both ways together, by the inverse of their variances.
 
     Parameters
     ----------
     by_rest, by_charge : fractions of the full charge.
+    full_cell_v : of a full cell. [V]
 
     Returns
     -------
     Both lean on one curve, so together they are no surer than either. Where they disagree by more than both
-    allow, the interval holds both and the note says what that means.
+    allow, with the curve as uncertain as it is at either charge, the note says what that means, the interval
+    holds both, and the rest is believed: it leans on neither the sheet nor the current's sensor.
     """
     if isinstance(by_rest, Undecided):
         return ChargeLeft(by_charge if isinstance(by_charge, Estimate) else by_rest, by_rest, by_charge, "")
     if isinstance(by_charge, Undecided):
         return ChargeLeft(by_rest, by_rest, by_charge, "")
-    together = weighed(by_rest, by_charge, "resting voltage and charge drawn")
     apart = by_rest.value - by_charge.value
-    if abs(apart) <= float(np.hypot(by_rest.high - by_rest.low, by_charge.high - by_charge.low)) / 2:
+    there = LITHIUM_POLYMER.uncertainty_fraction(by_charge.value, full_cell_v=full_cell_v)
+    curve = max((by_rest.high - by_rest.low) / 2, there)
+    if abs(apart) <= float(np.hypot(curve, (by_charge.high - by_charge.low) / 2)):
+        together = weighed(by_rest, by_charge, "resting voltage and charge drawn")
         return ChargeLeft(together, by_rest, by_charge, "")
-    held = replace(together, low=min(by_rest.low, by_charge.low), high=max(by_rest.high, by_charge.high))
+    held = replace(by_rest, low=min(by_rest.low, by_charge.low), high=max(by_rest.high, by_charge.high))
     less = "more_drawn_shown" if apart > 0 else "less_than_drawn"
     note = say("pack", less, rest=100 * by_rest.value, charge=100 * by_charge.value)
     return ChargeLeft(held, by_rest, by_charge, note)
