@@ -231,6 +231,7 @@ def _by_rest(pack: Pack, capacity: Capacity, *, least_used: float = 0.1) -> Esti
         or not isinstance(counted, Estimate)
         or not isinstance(consumed, Estimate)
         or isinstance(began, Undecided)
+        or consumed.value <= 0.0
         or rested.high >= counted.low
         or began.value - rested.high <= least_used
     ):

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
 
 from telemetry.estimate import Estimate, Undecided, value_of
-from telemetry.limits import CURRENT_AGREES_FRACTION, RECEIVER_DRAW_A
+from telemetry.limits import CURRENT_AGREES_FRACTION
 from telemetry.physics.charge import AS_PER_MAH
 from telemetry.sentences import say, undecided
 from telemetry.signals.flow import Flow
-from telemetry.trace import Decision, Flags, Flight, Floats, Samples, Trace, is_every_motor
+from telemetry.signals.zero import Zero
+from telemetry.trace import Decision, Flags, Flight, Floats, is_every_motor
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,29 +45,26 @@ class Agreement:
 
 
 def agreement_of(
-    trace: Trace, flight: Flight, pack: Flow | Undecided, motors: Mapping[str, Flow], expected: int
+    flight: Flight, pack: Flow | Undecided, motors: Mapping[str, Flow], expected: int, zero: Zero
 ) -> Agreement:
     """The pack's sensor against the motors'.
 
     Parameters
     ----------
-    trace : cleaned.
     pack : its own current; one that was worked out from others agrees with them by itself.
     motors : the motors' currents that were logged, by position.
     expected : how many motors the aircraft has, as far as is known.
+    zero : of the pack's sensor, already taken off its current.
 
     Returns
     -------
     What can be told; slope and reading are undecided with a reason where it cannot.
     """
-    if isinstance(pack, Undecided) or pack.how:
-        none = undecided("signals", "no_own_current")
-        return Agreement(none, none)
-    rest_a = _at_rest_a(trace, flight, pack)
-    offset_a = _offset_a(rest_a, pack, flight)
-    slope = _slope(flight, pack, motors, expected)
-    found = Agreement(slope, rest_a, offset_a)
-    return Agreement(slope, rest_a, offset_a, _decisions(found, flight))
+    slope: Estimate | Undecided = undecided("signals", "no_own_current")
+    if isinstance(pack, Flow) and not pack.how:
+        slope = _slope(flight, pack, motors, expected)
+    found = Agreement(slope, *zero)
+    return replace(found, decisions=_decisions(found, flight))
 
 
 def _decisions(found: Agreement, flight: Flight) -> tuple[Decision, ...]:
@@ -79,76 +77,6 @@ def _decisions(found: Agreement, flight: Flight) -> tuple[Decision, ...]:
         reason = say("decisions", "scaled", by=abs(found.off_fraction), more=more)
         decisions.append(Decision("scaled", "current_a", "", flight.start_s, flight.end_s, reason))
     return tuple(decisions)
-
-
-def _idle(
-    samples: Samples, flight: Flight, refresh_s: float, *, settle_s: float = 1.0
-) -> tuple[Flags, Flags]:
-    """Samples before the first throttle-up and after the last motor stop, each (m,); `settle_s` for the
-    motors to spin down.
-    """
-    if isinstance(flight.powered, Undecided):
-        return np.ones(samples.time_s.size, dtype=np.bool_), np.zeros(samples.time_s.size, dtype=np.bool_)
-    return (
-        np.asarray(samples.time_s < flight.powered.start_s - refresh_s),
-        np.asarray(samples.time_s > flight.powered.end_s + settle_s),
-    )
-
-
-def _at_rest_a(
-    trace: Trace, flight: Flight, pack: Flow, *, least: int = 5, steady: float = 0.5, steady_a: float = 0.5
-) -> float | Undecided:
-    """What the sensor reads at rest: the middle of a reading that stands, the same before and after.
-
-    Parameters
-    ----------
-    least : samples on a side; fewer are no reading.
-    steady, steady_a : the reading wanders, before to after too, by no more than this share of itself or by
-        this amount: what a charger or a windmilling motor does is not steady.
-    """
-    if isinstance(flight.powered, Undecided):
-        return undecided("log", "no_motor_ran")
-    shown = trace.positions("throttle_fraction") or trace.positions("rpm")
-    levels = []
-    for side in _idle(pack.fresh, flight, pack.curve.refresh_s):
-        values = pack.fresh.values[side]
-        if values.size < least:
-            continue
-        low, middle, high = np.percentile(values, [5.0, 50.0, 95.0])
-        if high - low <= max(steady_a, steady * abs(middle)):
-            levels.append(float(middle))
-    if not levels or not shown:
-        return undecided("signals", "never_at_rest")
-    if max(levels) - min(levels) > max(steady_a, steady * abs(levels[0])):
-        return undecided("signals", "no_one_reading")
-    return float(np.mean(levels))
-
-
-def _offset_a(
-    rest_a: float | Undecided, pack: Flow, flight: Flight, *, share: float = 0.1, least_a: float = 0.15
-) -> float:
-    """What is read at rest and is the sensor's: more than a receiver with its servos draws, or below nothing.
-
-    Half of what they draw at most is left in it.
-
-    Parameters
-    ----------
-    share : of the mean current under power; a small model's receiver draws no ampere.
-    least_a : more than a small sensor's resolution.
-    """
-    if isinstance(rest_a, Undecided) or isinstance(flight.powered, Undecided):
-        return 0.0
-    seconds = flight.powered.end_s - flight.powered.start_s
-    mean_a = abs(pack.mean_a(flight.powered)) if seconds > 0 else 0.0
-    most_a = _receiver_a(mean_a, share) + max(least_a, pack.curve.step)
-    if -max(0.3 * most_a, least_a, 2.0 * pack.curve.step) <= rest_a <= most_a:
-        return 0.0
-    return rest_a - _receiver_a(mean_a, share) / 2.0
-
-
-def _receiver_a(mean_a: float, share: float) -> float:
-    """What receiver and servos draw at most. [A]"""
-    return min(RECEIVER_DRAW_A.value, share * mean_a)
 
 
 def _slope(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -79,16 +79,6 @@ class Flow:
         first, last = self.charge_at(np.array([span.start_s, span.end_s]))
         return float(last - first)
 
-    def without_offset(self, offset_a: float) -> Flow:
-        """The same without what the sensor reads though nothing flows; `fresh` stays as it was read."""
-        if not offset_a:
-            return self
-        return replace(
-            self,
-            curve=self.curve._replace(values=self.curve.values - offset_a),
-            before=self.before._replace(values=self.before.values - offset_a),
-        )
-
     def mean_a(self, span: Span) -> float:
         """Mean over a span longer than nothing. [A]"""
         return self.charge_mah(span) * AS_PER_MAH / (span.end_s - span.start_s)
@@ -98,17 +88,22 @@ class Flow:
         return cut(self.samples, span)
 
 
-def pack_flow(trace: Trace, flight: Flight, counter: Counter | None) -> Flow | Undecided:
+def pack_flow(
+    trace: Trace, flight: Flight, counter: Counter | None, *, offset_a: float = 0.0
+) -> Flow | Undecided:
     """The pack's current, else the sum of all motors', else power ÷ voltage.
 
     Parameters
     ----------
     trace : cleaned, in the sheet's terms.
     counter : the pack's own, to bridge silences.
+    offset_a : what its own sensor reads though nothing flows, taken off it; fresh samples stay as read. [A]
     """
     if not trace.has_clock:
         return undecided("log", "no_time")
     whole, how = of_channel(trace, "current_a"), ""
+    if whole is not None and offset_a:
+        whole = whole._replace(values=whole.values - offset_a)
     if whole is None:
         motors = [p for p in trace.positions("current_a") if p]
         parts = [c for p in motors if (c := of_channel(trace, "current_a", p)) is not None]

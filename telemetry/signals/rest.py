@@ -57,6 +57,7 @@ def rest_of(
     flight: Flight,
     current: Samples | None,
     *,
+    shows_load: bool = True,
     offset_a: float = 0.0,
     idle: float = 0.03,
     least_a: float = 1.0,
@@ -70,12 +71,13 @@ def rest_of(
     Parameters
     ----------
     current : of the pack within the flight, or None where it was not logged. [s, A]
+    shows_load : whether the log holds anything that shows a running motor; else nobody knows when it rests.
     offset_a : what its sensor reads though nothing flows. [A]
     idle, least_a : a share of the highest current and an amount, above both of which the pack is loaded: more
         than radio and servos take.
     """
     if isinstance(flight.powered, Undecided):
-        return Rest(flight.end_s, flight.end_s)
+        return Rest(flight.end_s, flight.end_s) if shows_load else Rest(-np.inf, np.inf)
     from_s = np.inf if flight.cut_off in ("end", "both") else flight.powered.end_s
     if flight.cut_off in ("start", "both"):
         return Rest(-np.inf, from_s)

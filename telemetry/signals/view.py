@@ -16,6 +16,7 @@ from telemetry.signals.dates import FlightDate, date_of
 from telemetry.signals.flow import Flow, motor_flow, pack_flow
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest, rest_of
+from telemetry.signals.zero import zero_of
 from telemetry.trace import (
     Decision,
     Derived,
@@ -111,17 +112,18 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
     """
     trace = cleaned(trace if setup is None else in_sheet_terms(trace, setup))
     counter = read_counter(trace)
-    current = pack_flow(trace, flight, counter)
+    read_current = pack_current(trace, within=flight)
+    zero = zero_of(trace, flight, read_current)
+    current = pack_flow(trace, flight, counter, offset_a=zero.offset_a)
     motors = motor_positions(trace)
     flows = {
         p: motor_flow(trace, flight, p, read_counter(trace, p)) for p in trace.positions("current_a") if p
     }
     known = {p: flow for p, flow in flows.items() if isinstance(flow, Flow)}
-    read_current = pack_current(trace, within=flight)
-    agreement = agreement_of(trace, flight, current, known, len(motors))
-    if isinstance(current, Flow):
-        current = current.without_offset(agreement.offset_a)
+    agreement = agreement_of(flight, current, known, len(motors), zero)
     drawn = None if read_current is None else read_current.samples
+    commands = throttle(trace, within=flight)
+    shows_load = not (drawn is None and commands is None and not known and not trace.positions("rpm"))
     return Signals(
         trace=trace,
         flight=flight,
@@ -133,9 +135,9 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
         voltage=pack_voltage(trace, within=flight),
         cells=cell_readings(trace, flight),
         groups=cell_groups(trace, flight),
-        rest=rest_of(flight, drawn, offset_a=agreement.offset_a),
+        rest=rest_of(flight, drawn, shows_load=shows_load, offset_a=agreement.offset_a),
         date=date_of(trace, flight.start_s),
-        throttle=throttle(trace, within=flight),
+        throttle=commands,
         decisions=_decisions(trace, flight, counter, (current, *known.values()), agreement),
         agreement=agreement,
     )

@@ -58,19 +58,24 @@ def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Esti
     return Estimate(reading_v + 0.02, reading_v, reading_v + 0.05, "last voltage at rest, not yet settled")
 
 
-def start_charge(start_v: float, *, full_cell_v: float) -> Estimate:
+def start_charge(
+    start_v: float, *, full_cell_v: float, volts_over_full: float = 1.0, most_over: float = 0.1
+) -> Estimate:
     """How full a pack began, by its resting voltage before load.
 
     Parameters
     ----------
     start_v : of the mean cell. [V]
     full_cell_v : of a full cell. [V]
+    volts_over_full : what a whole charge more than full adds, as steep as the curve ends. [V]
+    most_over : more than that no cell takes.
 
     Returns
     -------
     Fraction of the full charge.
     """
     began = float(LITHIUM_POLYMER.charge_left_fraction(start_v, full_cell_v=full_cell_v))
+    began += min(max(start_v - full_cell_v, 0.0) / volts_over_full, most_over)
     uncertainty = LITHIUM_POLYMER.uncertainty_fraction(began, full_cell_v=full_cell_v)
     return Estimate.around(began, uncertainty, "resting voltage before load")
 
