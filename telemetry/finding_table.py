@@ -51,6 +51,7 @@ class FindingKind:
 
 
 _STOP, _CHECK, _NOTE = ("stop",), ("check",), ("note",)
+_STOP_OR_CHECK, _CHECK_OR_NOTE = ("stop", "check"), ("check", "note")
 _FLOOR = "its lowest loaded voltage, above the floor"
 _CELL = "the cell compared with its neighbours and found sound"
 _RATING = "that part's load, inside its rating"
@@ -58,42 +59,100 @@ _MOTOR = "channels that show such a thing of that motor, without it"
 
 _KINDS = (
     FindingKind("sheet_contradicted", _STOP, "cells, voltage or motors of the log cannot be the sheet's"),
-    FindingKind("cell_under_floor", _STOP, "a loaded cell reads under the floor", "pack", "floor", _FLOOR),
     FindingKind(
-        "pack_under_floor",
+        "flight_ended_hard",
         _STOP,
-        "without single cells, the loaded pack reads under the floor a cell",
+        "height or speed stopped at once, or a blow and then silence, without a landing",
+        "aircraft",
+        "ending",
+        "a landing, seen",
+    ),
+    FindingKind(
+        "receiver_low",
+        _STOP,
+        "the receiver's supply was low for two readings or for half a second",
+        "aircraft",
+        "receiver",
+        "the receiver's supply, above its limit",
+    ),
+    FindingKind(
+        "link_lost",
+        _STOP,
+        "the link was lost in the air for over a second",
+        "aircraft",
+        "link",
+        "the link in the air, never lost",
+    ),
+    FindingKind("log_cut_off", _CHECK, "the log begins or ends in the air or under power"),
+    FindingKind(
+        "cell_under_floor",
+        _STOP,
+        "a loaded cell reads under the floor; without single cells, the pack a cell",
         "pack",
         "floor",
         _FLOOR,
     ),
     FindingKind(
         "weak_cell_resistance",
-        _CHECK,
-        "a cell's resistance stands above its neighbours'",
+        _STOP_OR_CHECK,
+        "a cell's resistance stands above its neighbours'; a stop at twice theirs",
         "pack",
         "weak",
         _CELL,
     ),
     FindingKind(
-        "weak_cell_capacity", _CHECK, "a cell holds less charge than its neighbours", "pack", "weak", _CELL
+        "weak_cell_capacity",
+        _STOP_OR_CHECK,
+        "a cell holds less charge than its neighbours; a stop at a quarter less",
+        "pack",
+        "weak",
+        _CELL,
     ),
     FindingKind(
         "weak_cell_unbalanced",
-        _CHECK,
-        "a cell began lower or higher than its neighbours",
+        _STOP_OR_CHECK,
+        "a cell began lower or higher than its neighbours; a stop at 15 points of charge",
         "pack",
         "weak",
         _CELL,
     ),
-    FindingKind("cell_sensor", _NOTE, "one cell reads off by the same voltage throughout"),
+    FindingKind("cell_sensor", _CHECK_OR_NOTE, "one cell reads off by the same voltage throughout"),
+    FindingKind(
+        "overcharged",
+        _STOP_OR_CHECK,
+        "a cell or the pack rests above full; a stop from 0.1 V a cell on",
+        "pack",
+        "overcharged",
+        "its rest before load, not above full",
+    ),
+    FindingKind(
+        "not_full",
+        _CHECK_OR_NOTE,
+        "the pack was begun under 90 % full; a check for a run-up",
+    ),
     FindingKind(
         "charge_disagrees",
         _CHECK,
-        "the rest voltage and the charge drawn tell different charges left",
+        "the rest voltage and the charge drawn, or the log's counter and its current, tell different charges",
         "pack",
         "charge",
-        "both charges left, in agreement",
+        "both charges, in agreement",
+    ),
+    FindingKind(
+        "current_disagrees",
+        _CHECK,
+        "the pack's current sensor and the motors' together differ by over 5 %",
+        "aircraft",
+        "currents",
+        "the current sensors, in agreement",
+    ),
+    FindingKind(
+        "current_offset",
+        _CHECK_OR_NOTE,
+        "the pack's current reads something at rest; a check where it makes 5 % of what was drawn",
+        "aircraft",
+        "offset",
+        "the current at rest, no more than a receiver's",
     ),
     FindingKind(
         "pack_hot",
@@ -175,16 +234,16 @@ _KINDS = (
     FindingKind("motor_event_reverse_ground", _NOTE, "reverse thrust on the ground"),
     FindingKind(
         "reserve_used",
-        ("stop", "check"),
+        _STOP_OR_CHECK,
         "the flight landed below the reserve; a stop below half of it",
         "pack",
         "reserve",
-        "the charge drawn, the reserve untouched",
+        "the charge left, the reserve untouched",
     ),
     FindingKind(
         "prediction_missed",
-        ("check", "note"),
-        "a measured figure lies outside its prediction; a note where it is explained",
+        _CHECK_OR_NOTE,
+        "a measured figure lies outside its prediction; a note where it is explained or may be chance",
         "configuration",
         "prediction",
         "a measured figure, all inside their predictions",

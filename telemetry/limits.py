@@ -34,6 +34,17 @@ EVEN_CURRENT_FRACTION = Limit(0.02, "ours: below it no pair can be told from an 
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 
+CURRENT_AGREES_FRACTION = Limit(0.05, "ours: two current sensors of a model agree within it")
+RECEIVER_DRAW_A = Limit(1.0, NO_SOURCE)
+COUNTER_AGREES_FRACTION = Limit(0.05, "ours: a counter and the integral of its own current agree within it")
+RECEIVER_LOW_V = Limit(4.5, NO_SOURCE)
+LINK_LOST_S = Limit(1.0, NO_SOURCE)
+FULL_CHARGE_FRACTION = Limit(0.90, "ours: a pack off the charger reads above it, cold or not")
+OVER_FULL_CELL_V = Limit(0.03, "ours: more than a cell's sensor is off")
+FAR_OVER_FULL_CELL_V = Limit(0.10, NO_SOURCE)
+HARD_SINK_MPS = Limit(6.0, "ours: about three times a firm landing's")
+HARD_STOP_MPS2 = Limit(60.0, "ours: about six times gravity, more than a landing's jolt or a tight turn")
+
 # Physical constants
 GRAVITY_MPS2 = Limit(9.80665, "standard gravity, ISO 80000-3 (from memory)")
 GAS_CONSTANT_DRY_AIR_JPKGK = Limit(287.05287, "ISO 2533:1975")

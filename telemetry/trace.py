@@ -356,7 +356,7 @@ def _sum_of(trace: Trace, quantity: str, positions: Sequence[str], within: Span 
     )
 
 
-def _is_every_motor(positions: Sequence[str]) -> bool:
+def is_every_motor(positions: Sequence[str]) -> bool:
     """Whether these can be all motors of an aircraft: none stands without its mirror image."""
     mirrored = {p for pair in PAIRS if set(pair) <= set(positions) for p in pair}
     return bool(positions) and all(p in mirrored or p in ("centre", "1", "2", "3", "4") for p in positions)
@@ -370,7 +370,7 @@ def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
     motors = [p for p in trace.positions("current_a") if p]
     if not motors:
         return _power_over_voltage(trace, within)
-    if not _is_every_motor(motors):
+    if not is_every_motor(motors):
         return None
     total = _sum_of(trace, "current_a", motors, within)
     how = "current of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors"
@@ -383,7 +383,7 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
     if logged is not None and logged.time_s.size >= 2:
         return Derived(logged, "")
     motors = [p for p in trace.positions("power_w") if p]
-    total = _sum_of(trace, "power_w", motors, within) if _is_every_motor(motors) else None
+    total = _sum_of(trace, "power_w", motors, within) if is_every_motor(motors) else None
     how = "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
     return None if total is None else Derived(total, how)
 

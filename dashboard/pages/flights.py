@@ -18,6 +18,7 @@ from dashboard.texts import pieces, said, say
 from dashboard.workspace import workspace
 from telemetry.logbook import KeptFlight
 from telemetry.season.open_checks import OpenCheck
+from telemetry.sentences import sentence
 
 COLUMNS = (
     "number",
@@ -271,6 +272,11 @@ def _lowest(f: KeptFlight) -> Any:
 
 
 def _todo(f: KeptFlight) -> list[Any]:
+    if f.decision == "open" and f.open:
+        said = hard(sentence(f.open[0].reason))
+        return [
+            html.Span([html.Span(say("severity.open"), className="sev"), " ", said], className="is-check")
+        ]
     if not f.first_severity:
         return []
     return [

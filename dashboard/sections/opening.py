@@ -13,8 +13,9 @@ from dashboard.plots import Plots
 from dashboard.texts import said, say
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
-from telemetry.findings import Answer, Finding
+from telemetry.findings import Answer, Finding, Open
 from telemetry.limits import LOADED_CELL_FLOOR_V
+from telemetry.sentences import sentence
 from telemetry.sheet import Setup
 
 ANCHORS = {"cells": "cells", "load": "load", "pair": "pair", "prediction": "predicted", "timer": "timer"}
@@ -29,7 +30,7 @@ def opening(
         [
             html.H1([html.Span(over, className="over"), hard(flight.headline)]),
             html.Ul([_short(a, flight) for a in flight.answers], className="short only-narrow"),
-            todo(flight.findings),
+            todo(flight.findings, flight.open),
             html.Div(
                 [_answer(a, flight, plots, floor_v) for a in flight.answers],
                 className="answers",
@@ -49,9 +50,17 @@ def _short(answer: Answer, flight: FlightReview) -> Component:
     return html.Li(html.A([f"{place} ", html.B(verdict)], href=f"#{ANCHORS[answer.question]}"))
 
 
-def todo(findings: Sequence[Finding]) -> Component:
+def todo(findings: Sequence[Finding], left_open: Sequence[Open] = ()) -> Component:
     """What to do, most serious first: weight is the scale, the word is always there."""
-    return html.Ol([_finding(f) for f in findings], className="todo")
+    stops = [f for f in findings if f.severity == "stop"]
+    rest = [f for f in findings if f.severity != "stop"]
+    items = [*map(_finding, stops), *map(_open, left_open), *map(_finding, rest)]
+    return html.Ol(items, className="todo")
+
+
+def _open(left: Open) -> Component:
+    words = [html.Span(say("severity.open"), className="sev"), " ", html.B(hard(sentence(left.reason)))]
+    return html.Li(words, className="is-check")
 
 
 def _finding(finding: Finding) -> Component:

@@ -7,7 +7,7 @@ import shutil
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from telemetry.sentences import clock
+from telemetry.sentences import clock, sentence
 
 if TYPE_CHECKING:
     from telemetry.logbook import KeptFlight
@@ -88,7 +88,9 @@ def _time(seconds: float | None) -> str:
 
 
 def _to_do(flight: KeptFlight) -> str:
-    """The most serious stop or check in its first sentence."""
+    """The most serious stop or check in its first sentence; what is open before a check."""
+    if flight.decision == "open" and flight.open:
+        return f"open: {sentence(flight.open[0].reason)}"
     if flight.first_severity not in ("stop", "check"):
         return UNKNOWN
     found = _FIRST_SENTENCE.match(flight.first_finding)

@@ -13,7 +13,17 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.sentences import MINUS, clock, places_for, rating_words, say, spoken_time, with_limits, words
+from telemetry.sentences import (
+    MINUS,
+    clock,
+    places_for,
+    rating_words,
+    say,
+    sentence,
+    spoken_time,
+    with_limits,
+    words,
+)
 
 if TYPE_CHECKING:
     from telemetry.comparison.recalibration import Calibration
@@ -40,10 +50,12 @@ def _flight(review: Review, index: int) -> str:
     one = review.flights[index]
     lines = [_bold(line) for line in _wrap(one.headline, 0)]
     lines = [_dim(_place(review, index)), "", *lines, ""]
+    for left in one.open:
+        lines += _labelled("Open", sentence(left.reason), strong=False)
     for found in one.findings:
         lines += _labelled(found.severity.capitalize(), found.message, strong=found.severity == "stop")
         lines += _wrap(found.evidence, INDENT)
-    if one.findings:
+    if one.findings or one.open:
         lines.append("")
     for answer in one.answers:
         lines.append(_bold(say("questions", answer.question)))
@@ -83,6 +95,7 @@ def _figures(one: FlightReview) -> list[Row]:
         ("pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
         ("charge drawn", _number(capacity.consumed_mah, "mAh", 0)),
         ("energy", _number(capacity.energy_wh, "Wh", 1)),
+        ("charge at the start", _number(pack.start_charge_fraction, "%", 0, 100.0)),
         ("charge left", _number(pack.charge_left_fraction, "%", 0, 100.0)),
         ("mean current", _number(capacity.mean_current_a, "A", 1)),
         (

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 from telemetry.analysis import capacity as capacity_analysis
 from telemetry.analysis import current as current_analysis
+from telemetry.analysis import ending as ending_analysis
 from telemetry.analysis import flights as flights_analysis
 from telemetry.analysis import motors as motors_analysis
 from telemetry.analysis import pack as pack_analysis
+from telemetry.analysis import radio as radio_analysis
 from telemetry.comparison.bench import judge_bench
 from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.residuals import compare
@@ -17,6 +19,7 @@ from telemetry.comparison.results import Comparison
 from telemetry.debrief.results import NO_SHEET, FlightReview, Review
 from telemetry.debrief.timing import flown_with, next_timer, other_priors, past, timer_after, timer_with
 from telemetry.errors import BadUse
+from telemetry.estimate import Estimate
 from telemetry.findings import Results, judge
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
@@ -86,7 +89,9 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     setup = so_far.setup
     signals = signals_of(so_far.trace, flight)
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
-    pack = _battery(signals, setup)
+    pack = _battery(signals, setup, _begun(so_far, flight))
+    radio = radio_analysis.analyse(signals, supply_v=setup.receiver_supply_v if setup else None)
+    ending = ending_analysis.analyse(signals)
     put_back = put_backs(flown_on(so_far.history, setup.pack if setup else None))
     capacity = capacity_analysis.analyse(signals, capacity_mah=capacity_mah, put_back=put_back)
     current = _load(signals, setup)
@@ -101,7 +106,20 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     against = contradictions(signals, setup) if setup is not None else ()
     timer = timer_after(so_far, signals, pack, capacity, current, rows, against=against)
     verdicts = judge(
-        Results(signals, pack, capacity, current, motors, bench, comparison, timer, setup, against)
+        Results(
+            signals,
+            pack,
+            capacity,
+            current,
+            motors,
+            bench,
+            comparison,
+            timer,
+            setup,
+            against,
+            radio,
+            ending,
+        )
     )
     return FlightReview(
         flight,
@@ -116,12 +134,25 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
         verdicts.answers,
         verdicts.findings,
         signals,
+        verdicts.decision,
+        verdicts.open,
+        radio,
+        ending,
     )
 
 
-def _battery(signals: Signals, setup: Setup | None) -> pack_analysis.Pack:
+def _begun(so_far: Review, flight: Flight) -> Estimate | None:
+    """What the flight before left, where it is of the same log and nothing came between."""
+    before = so_far.flights[-1] if so_far.flights else None
+    if before is None or before.flight.end_s < flight.start_s:
+        return None
+    left = before.pack.charge_left_fraction
+    return left if isinstance(left, Estimate) else None
+
+
+def _battery(signals: Signals, setup: Setup | None, begun: Estimate | None) -> pack_analysis.Pack:
     if setup is None:
-        return pack_analysis.analyse(signals)
+        return pack_analysis.analyse(signals, begun=begun)
     pack = setup.pack
     return pack_analysis.analyse(
         signals,
@@ -129,6 +160,7 @@ def _battery(signals: Signals, setup: Setup | None) -> pack_analysis.Pack:
         capacity_mah=pack.capacity_mah,
         name=pack.name,
         full_cell_v=pack.full_cell_v,
+        begun=begun,
     )
 
 

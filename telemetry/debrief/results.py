@@ -7,11 +7,13 @@ from typing import Any
 
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
+from telemetry.analysis.ending import Ending
 from telemetry.analysis.motors import Motors
 from telemetry.analysis.pack import Pack
+from telemetry.analysis.radio import Radio
 from telemetry.comparison.results import Bench, Comparison
 from telemetry.estimate import Undecided, plain
-from telemetry.findings import Answer, Finding
+from telemetry.findings import Answer, Finding, Open
 from telemetry.history import PastFlight
 from telemetry.made import MadeBy, made_by
 from telemetry.prediction import Prediction
@@ -28,7 +30,9 @@ NO_TIME = undecided("log", "no_time")
 
 @dataclass(frozen=True, slots=True)
 class FlightReview:
-    """Everything known of one flight."""
+    """Everything known of one flight; `decision` is clear, check, stop or open, and `open` says what makes it
+    so.
+    """
 
     flight: Flight
     pack: Pack
@@ -42,6 +46,10 @@ class FlightReview:
     answers: tuple[Answer, ...]
     findings: tuple[Finding, ...]
     signals: Signals
+    decision: str
+    open: tuple[Open, ...]
+    radio: Radio = field(default_factory=Radio)
+    ending: Ending = field(default_factory=Ending)
 
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""
@@ -92,6 +100,8 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "takeoff": flight.takeoff,
         "landing": flight.landing,
         "cut_off": flight.cut_off,
+        "decision": one.decision,
+        "open": one.open,
         "powered": flight.powered,
         "phases": flight.phases,
         "pack": one.pack,

@@ -14,9 +14,9 @@ from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.findings.charge import counter_off
 from telemetry.history import PastFlight
 from telemetry.physics.charge import mean_over
-from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction import Prediction, predict
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sentences import say, undecided
@@ -105,13 +105,14 @@ def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
 
 
 def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
-    """A flight as a row of history; nothing from a bench or taxi run, or without the charge of the whole
-    pack.
+    """A flight as a row of history; nothing from a bench or taxi run, from one that the log cut off, or
+    without the charge of the whole pack.
     """
     flight = signals.flight
     if (
         flight.is_bench
         or flight.is_taxi
+        or flight.cut_off != "none"
         or isinstance(flight.powered, Undecided)
         or isinstance(capacity.consumed_mah, Undecided)
     ):
@@ -161,9 +162,10 @@ def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current,
         pack.resistance_10s_ohm if isinstance(pack.resistance_10s_ohm, Estimate) else pack.resistance_1s_ohm
     )
     cells = pack.cell_count if isinstance(pack.cell_count, int) else setup.pack.cells
+    capacity_mah, capacity_reason = _in_log_mah(signals, pack, capacity, setup)
     return PackFacts(
-        capacity_mah=_capacity_mah(pack, capacity, setup),
-        capacity_reason=say("timer", "by_rest_voltage"),
+        capacity_mah=capacity_mah,
+        capacity_reason=capacity_reason,
         resistance_ohm=resistance.scaled(1.0 / cells) if isinstance(resistance, Estimate) else None,
         cells=tuple(_cell_facts(cell, pack) for cell in pack.cells),
         full_current_a=_full_current_a(current),
@@ -190,40 +192,53 @@ def _missing_fraction(cell: Cell, kind: str) -> float:
     return 0.0
 
 
-def _capacity_mah(
-    pack: Pack, capacity: Capacity, setup: Setup, *, least_used: float = 0.1
-) -> Estimate | None:
-    """The pack's capacity in the log's own mAh, when its resting voltage contradicts the sheet on the low
-    side.
+def _in_log_mah(
+    signals: Signals, pack: Pack, capacity: Capacity, setup: Setup
+) -> tuple[Estimate | None, str]:
+    """The pack's capacity in the log's own mAh where something says that it is less than the sheet's, the
+    least of all that is said, and what says so; None where nothing does.
 
     Whether the pack has aged or the sensor counts low, the reserve begins at the same reading.
+    """
+    said = [
+        (_by_rest(pack, capacity), say("timer", "by_rest_voltage")),
+        (
+            _by_share(signals.agreement.slope, setup, told=bool(signals.agreement.off_fraction)),
+            say("timer", "by_motors"),
+        ),
+        (
+            _by_share(capacity.logged_ratio, setup, told=counter_off(capacity) is not None),
+            say("timer", "by_counter"),
+        ),
+    ]
+    less = [(c, how) for c, how in said if c is not None and c.value < setup.pack.capacity_mah]
+    return min(less, key=lambda one: one[0].value, default=(None, said[0][1]))
+
+
+def _by_share(share: Estimate | Undecided, setup: Setup, *, told: bool) -> Estimate | None:
+    """The sheet's capacity as a current would count it that reads this share of another sensor's."""
+    return share.scaled(setup.pack.capacity_mah) if told and isinstance(share, Estimate) else None
+
+
+def _by_rest(pack: Pack, capacity: Capacity, *, least_used: float = 0.1) -> Estimate | None:
+    """By the fall of the resting voltage, where it contradicts the charge drawn on the low side.
+
     `least_used` is the share of the charge that must have been drawn before its fall tells anything.
     """
-    rested, counted, consumed = (
-        pack.charge_left_by_rest_fraction,
-        pack.charge_left_by_charge_fraction,
-        capacity.consumed_mah,
-    )
+    began, consumed = pack.start_charge_fraction, capacity.consumed_mah
+    rested, counted = pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction
     if (
-        not (
-            isinstance(rested, Estimate) and isinstance(counted, Estimate) and isinstance(consumed, Estimate)
-        )
+        not isinstance(rested, Estimate)
+        or not isinstance(counted, Estimate)
+        or not isinstance(consumed, Estimate)
+        or isinstance(began, Undecided)
+        or consumed.value <= 0.0
         or rested.high >= counted.low
+        or began.value - rested.high <= least_used
     ):
         return None
-    if isinstance(pack.start_voltage_v, Undecided) or isinstance(pack.cell_count, Undecided):
-        return None
-    began = LITHIUM_POLYMER.charge_left_fraction(
-        pack.start_voltage_v / pack.cell_count, full_cell_v=setup.pack.full_cell_v
-    )
-    if began - rested.high <= least_used:
-        return None
-    value, low, high = (consumed.value / (began - left) for left in (rested.value, rested.low, rested.high))
-    return (
-        Estimate(value, low, high, say("methods", "capacity_by_rest"))
-        if value < setup.pack.capacity_mah
-        else None
-    )
+    value, low, high = (consumed.value / (began.value - r) for r in (rested.value, rested.low, rested.high))
+    return Estimate(value, low, high, say("methods", "capacity_by_rest"))
 
 
 def _full_current_a(current: Current, *, window_s: float = 10.0) -> float | None:

@@ -1,4 +1,4 @@
-"""Results → headline, five answers, findings, most serious first.
+"""Results → decision, headline, five answers, findings, most serious first.
 
 Keys and values are made here; the words are in `sentences/`. A new analysis adds one
 function that takes `Results` and gives findings, and its name to `FINDERS`.
@@ -6,18 +6,23 @@ function that takes `Results` and gives findings, and its name to `FINDERS`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from telemetry.estimate import Undecided
 from telemetry.finding_table import SEVERITIES
 from telemetry.findings.cells import answer_cells, find_cells
+from telemetry.findings.charge import find_charge
+from telemetry.findings.decision import decide, left_open
+from telemetry.findings.ending import find_ending
 from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
 from telemetry.findings.load import answer_load, find_load
 from telemetry.findings.pair import answer_pair, find_pair
 from telemetry.findings.reading import find_fit, find_reading
-from telemetry.findings.types import Answer, Finding, Results, Verdicts
+from telemetry.findings.types import Answer, Finding, Open, Results, Verdicts
 from telemetry.findings.words import finding
 from telemetry.sentences import counted, say
 
-__all__ = ["Answer", "Finding", "Results", "Verdicts", "judge"]
+__all__ = ["Answer", "Finding", "Open", "Results", "Verdicts", "judge"]
 
 ANSWERERS = (answer_cells, answer_load, answer_pair, answer_prediction, answer_timer)
 
@@ -30,7 +35,17 @@ def find_bench(results: Results) -> list[Finding]:
     return [finding("bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
 
 
-FINDERS = (find_fit, find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
+FINDERS = (
+    find_fit,
+    find_ending,
+    find_cells,
+    find_charge,
+    find_load,
+    find_pair,
+    find_expectation,
+    find_bench,
+    find_reading,
+)
 
 
 def judge(results: Results) -> Verdicts:
@@ -38,36 +53,31 @@ def judge(results: Results) -> Verdicts:
     found = [f for finder in FINDERS for f in finder(results)]
     ordered = tuple(sorted(found, key=lambda f: SEVERITIES.index(f.severity)))
     answers = tuple(answerer(results) for answerer in ANSWERERS)
-    return Verdicts(headline(results, ordered, answers), answers, ordered)
+    opened = left_open(results)
+    decision = decide(ordered, opened)
+    return Verdicts(headline(results, decision, ordered, opened), answers, ordered, decision, opened)
 
 
-def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Answer, ...]) -> str:
-    """The one sentence on top: what speaks against the next flight, how many checks come before it, and the
-    timer where nothing speaks against it. It is no order, and names no alarm beside a stop.
+def headline(results: Results, decision: str, findings: Sequence[Finding], opened: Sequence[Open]) -> str:
+    """The one sentence on top, made from the decision: what speaks against the next flight or is open before
+    it, else how many checks come before it. It is no order, and names no alarm beside a stop or what is open.
     """
-    stops = [f for f in findings if f.severity == "stop"]
-    checks = [f for f in findings if f.severity == "check"]
-    if results.bench is not None:
-        return _bench_headline(results, stops)
-    if stops:
-        return say("headline", "stop", why=stops[0].why)
+    if decision == "stop":
+        return say("headline", "stop", why=next(f.why for f in findings if f.severity == "stop"))
+    if decision == "open":
+        return say("headline", "open", open=_open_words(opened))
+    before = counted("checks_before", count=sum(f.severity == "check" for f in findings))
     if results.flight.is_taxi:
-        return say("headline", "taxi", why=checks[0].why) if checks else say("headline", "taxi_clean")
-    before = counted("checks_before", count=len(checks))
-    if not isinstance(results.timer, Undecided):
-        return say("headline", "timer", before=before, alarm_s=results.timer.alarm_s)
-    decided = any(a.question in ("cells", "load") and a.verdict in ("sound", "within") for a in answers)
-    if checks or decided:
+        return say("headline", "taxi", before=before)
+    if results.bench is not None:
+        return say("headline", "bench", before=before)
+    if isinstance(results.timer, Undecided):
         return say("headline", "no_timer", before=before)
-    left_open = answers[0].sentence.removeprefix(answers[0].short).strip().rstrip(".").lower()
-    return say("headline", "unknown", open=left_open)
+    return say("headline", "timer", before=before, alarm_s=results.timer.alarm_s)
 
 
-def _bench_headline(results: Results, stops: list[Finding]) -> str:
-    assert results.bench is not None
-    if stops:
-        return say("headline", "bench_not_ready", why=stops[0].why)
-    open_items = sum(item.verdict == "undecided" for item in results.bench.items)
-    if open_items:
-        return say("headline", "bench_undecided", open=counted("items_open", count=open_items))
-    return say("headline", "bench_ready")
+def _open_words(opened: Sequence[Open]) -> str:
+    """What is open, the items of a run-up counted."""
+    reasons = [one.reason for one in opened if not one.of_bench]
+    items = len(opened) - len(reasons)
+    return "; ".join([*reasons, *([counted("items_open", count=items)] if items else [])])

@@ -10,7 +10,7 @@ from telemetry.estimate import Estimate, Undecided, known
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
 from telemetry.limits import LOADED_CELL_FLOOR_V, PACK_TEMPERATURE_C
-from telemetry.sentences import say, sentence, with_limits
+from telemetry.sentences import capital, say, sentence, with_limits
 
 
 def answer_cells(results: Results) -> Answer:
@@ -36,13 +36,12 @@ def answer_cells(results: Results) -> Answer:
 
 
 def find_cells(results: Results) -> list[Finding]:
-    """Cells or a pack under the floor, weak cells, sensors that read off, a charge that disagrees, a hot
-    pack.
-    """
+    """Cells or a pack under the floor, weak cells, sensors that read off, a hot pack."""
     return [*_under_floor(results), *_weak(results.pack), *_hot_pack(results)]
 
 
 def _under_floor(results: Results) -> list[Finding]:
+    """Every cell that fell under the floor; the pack where none was logged."""
     floor_v = results.setup.reserve.loaded_cell_v if results.setup else LOADED_CELL_FLOOR_V.value
     source = LOADED_CELL_FLOOR_V.source if floor_v == LOADED_CELL_FLOOR_V.value else say("sources", "sheet")
     floor: dict[str, Any] = {"floor_v": floor_v, "floor_source": source}
@@ -51,29 +50,59 @@ def _under_floor(results: Results) -> list[Finding]:
     for cell in pack.cells:
         if not isinstance(cell.min_loaded_v, Undecided) and cell.min_loaded_v < floor_v:
             at_s = 0.0 if isinstance(cell.min_at_s, Undecided) else cell.min_at_s
-            values = {"cell": cell.cell, "lowest_v": cell.min_loaded_v, "at_s": at_s, **floor}
-            found.append(finding("cell_under_floor", f"cell {cell.cell}", **values))
+            who = say("floor", "cell", cell=cell.cell)
+            shown = say("floor", "at", at_s=at_s)
+            found.append(_fell(f"cell {cell.cell}", who, cell.min_loaded_v, shown, **floor))
     if pack.cells or isinstance(pack.min_voltage_v, Undecided) or isinstance(pack.cell_count, Undecided):
         return found
     per_cell_v = pack.min_voltage_v / pack.cell_count
     if per_cell_v < floor_v:
-        values = {"lowest_v": pack.min_voltage_v, "per_cell_v": per_cell_v, **floor}
-        found.append(finding("pack_under_floor", "pack", **values))
+        shown = say("floor", "whole", lowest_v=pack.min_voltage_v)
+        found.append(_fell("pack", say("floor", "mean_cell"), per_cell_v, shown, **floor))
     return found
+
+
+def _fell(subject: str, who: str, lowest_v: float, shown: str, **floor: Any) -> Finding:
+    return finding(
+        "cell_under_floor",
+        subject,
+        who=who,
+        who_capital=capital(who),
+        lowest_v=lowest_v,
+        shown=shown,
+        **floor,
+    )
 
 
 def _weak(pack: Pack) -> list[Finding]:
+    cells = {c.cell: c for c in pack.cells}
     found = [
-        finding(f"weak_cell_{weak.kind}", f"cell {weak.cell}", cell=weak.cell, reason=sentence(weak.reason))
+        finding(
+            f"weak_cell_{weak.kind}",
+            f"cell {weak.cell}",
+            "stop" if _badly(cells[weak.cell], weak.kind) else "check",
+            cell=weak.cell,
+            reason=sentence(weak.reason),
+        )
         for weak in pack.weak_cells
     ]
     found += [
-        finding("cell_sensor", f"cell {odd.cell}", cell=odd.cell, reason=sentence(odd.reason))
+        finding("cell_sensor", f"cell {odd.cell}", "note", cell=odd.cell, reason=sentence(odd.reason))
         for odd in pack.odd_sensors
     ]
-    if pack.charge_left_note:
-        found.append(finding("charge_disagrees", "pack", reason=sentence(pack.charge_left_note)))
     return found
+
+
+def _badly(cell: Cell, kind: str, *, ohms: float = 2.0, charge: float = 0.75, shift: float = 0.15) -> bool:
+    """Whether a cell is surely so weak that it would end the next flight: with `ohms` times its neighbours'
+    resistance, `charge` of their capacity, or begun by `shift` of it away from them (ours).
+    """
+    if kind == "resistance":
+        return isinstance(cell.resistance_ratio, Estimate) and cell.resistance_ratio.low > ohms
+    if kind == "capacity":
+        return isinstance(cell.capacity_ratio, Estimate) and cell.capacity_ratio.high < charge
+    started = cell.start_shift_fraction
+    return isinstance(started, Estimate) and min(abs(started.low), abs(started.high)) > shift
 
 
 def _hot_pack(results: Results) -> list[Finding]:

@@ -1,4 +1,4 @@
-"""Did it do what was predicted, what timer is safe, and what was left at landing?"""
+"""Did it do what was predicted, and what timer is safe?"""
 
 from __future__ import annotations
 
@@ -50,46 +50,32 @@ def answer_timer(results: Results) -> Answer:
     return answer("timer", "set", **_timer_values(timer))
 
 
-def find_expectation(results: Results) -> list[Finding]:
-    """Residuals nobody explained, and a pack landed too empty."""
+def find_expectation(results: Results, *, far: float = 2.0) -> list[Finding]:
+    """Residuals nobody explained.
+
+    Parameters
+    ----------
+    far : half-widths of its 95 % interval that a figure must lie off for a check. The worst of a dozen lies
+        up to 1.5 off by chance (Bonferroni's correction), and a taxi run is not what is predicted.
+    """
     found: list[Finding] = []
     residuals = results.comparison.residuals
     if not isinstance(residuals, Undecided):
         missed = [r for r in residuals if not r.kept]
         if missed:
             worst = max(missed, key=_badness)
+            surely = _badness(worst) > far and not results.flight.is_taxi
+            told = "prediction_explained" if worst.explained_by else "prediction"
             found.append(
                 finding(
                     "prediction_missed",
                     say("quantities", worst.quantity),
-                    "note" if worst.explained_by else "check",
-                    action=say("actions", "prediction_explained" if worst.explained_by else "prediction"),
+                    "check" if surely and not worst.explained_by else "note",
+                    action=say("actions", told if surely else "prediction_near"),
                     **_values(worst),
                 )
             )
-    found.extend(_reserve(results))
     return found
-
-
-def _reserve(results: Results) -> list[Finding]:
-    consumed = results.capacity.consumed_mah
-    if results.setup is None or isinstance(consumed, Undecided):
-        return []
-    capacity_mah = results.setup.pack.capacity_mah
-    left = 1.0 - consumed.value / capacity_mah
-    reserve = results.setup.reserve.fraction
-    if left >= reserve:
-        return []
-    severity = "stop" if left < reserve / 2 else "check"
-    values = {
-        "left": left,
-        "reserve": reserve,
-        "capacity_mah": capacity_mah,
-        "consumed_mah": consumed.value,
-        "low": consumed.low,
-        "high": consumed.high,
-    }
-    return [finding("reserve_used", "pack", severity, **values)]
 
 
 def quantity_words(residual: Residual) -> str:

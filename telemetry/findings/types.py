@@ -7,8 +7,10 @@ from typing import Any
 
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current
+from telemetry.analysis.ending import Ending
 from telemetry.analysis.motors import Motors
 from telemetry.analysis.pack import Pack
+from telemetry.analysis.radio import Radio
 from telemetry.comparison.results import Bench, Comparison
 from telemetry.estimate import Undecided
 from telemetry.season.timer import Timer
@@ -31,6 +33,8 @@ class Results:
     timer: Timer | Undecided
     setup: Setup | None
     contradictions: tuple[str, ...] = ()
+    radio: Radio = field(default_factory=Radio)
+    ending: Ending = field(default_factory=Ending)
 
     @property
     def trace(self) -> Trace:
@@ -74,9 +78,22 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class Open:
+    """What a log leaves open before the next flight: `what` is cells, load, flight, clock or charge."""
+
+    what: str
+    reason: str
+    of_bench: bool = field(default=False, metadata={"json": False})
+
+
+@dataclass(frozen=True, slots=True)
 class Verdicts:
-    """Headline, answers and findings of one flight."""
+    """Headline, answers and findings of one flight; `decision` is clear, check, stop or open, and `open`
+    holds what makes it so.
+    """
 
     headline: str
     answers: tuple[Answer, ...]
     findings: tuple[Finding, ...]
+    decision: str
+    open: tuple[Open, ...]

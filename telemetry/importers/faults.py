@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.quantities import QUANTITIES
-from telemetry.trace import Flags, Floats
+from telemetry.trace import Flags, Floats, runs
 
 _CODES = (
     999.0,
@@ -28,6 +28,8 @@ _CODES = (
 )
 
 _VOLTAGES = ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v")
+_FALLS = ("receiver_voltage_v",)
+"""What may fall to nothing in earnest: two such rows together are no lost sample."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +158,8 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
                 if (good & ~bad).any()
                 else bad
             )
+        if quantity in _FALLS:
+            bad &= ~_fallen(values, good & ~bad)
         rest = np.where(bad, np.nan, values)
         if np.isfinite(rest).sum() > 3:
             bad |= good & _codes(rest, numbers)
@@ -166,6 +170,20 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     return Cleaned(
         np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out"
     )
+
+
+def _fallen(values: Floats, sound: Flags, *, least: int = 2) -> Flags:
+    """Rows in which a supply fell below every sound reading, (n,): at least so many together, once it had
+    been up.
+    """
+    fallen = np.zeros(values.size, dtype=np.bool_)
+    if not sound.any():
+        return fallen
+    low = (values >= 0.0) & (values < float(np.min(values[sound])))
+    low[: int(np.argmax(sound))] = False
+    for first, last in runs(low, least=least):
+        fallen[first:last] = True
+    return fallen
 
 
 def above_start(cleaned: Cleaned, *, settled: int = 10, least_m: float = 20.0) -> Cleaned:

@@ -17,6 +17,7 @@ NOT_FIGURES = {
     "id",
     "files",
     "made_by",
+    "open",
     "headline",
     "first_finding",
     "least_margin_part",

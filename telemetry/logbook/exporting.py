@@ -35,6 +35,8 @@ OTHER_AIRCRAFT = "other aircraft"
 """The kind of a flight whose log contradicts its sheet, so that `--history` leaves it out as the logbook
 does.
 """
+CUT_OFF = "cut off"
+"""The kind of a flight whose beginning or end the log does not show: `--history` leaves it out too."""
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -56,7 +58,7 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
     writer = csv.writer(out)
     writer.writerow(HEADER)
     for one in flights:
-        kind = OTHER_AIRCRAFT if one.contradicts_sheet else one.kind
+        kind = OTHER_AIRCRAFT if one.contradicts_sheet else CUT_OFF if one.cut_off != "none" else one.kind
         verdicts = [
             one.verdicts.get(question, "") for question in ("cells", "load", "pair", "prediction", "timer")
         ]

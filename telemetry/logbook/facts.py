@@ -10,6 +10,7 @@ import numpy as np
 
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, plain, value_of
+from telemetry.findings import Open
 from telemetry.logbook.judged import judged, raised
 from telemetry.logbook.records import KeptFlight
 from telemetry.made import MadeBy
@@ -64,6 +65,9 @@ def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
     return {
         "verdicts": {a.question: a.verdict for a in one.answers},
         "severities": dict(Counter(f.severity for f in one.findings)),
+        "decision": one.decision,
+        "open": [[o.what, o.reason] for o in one.open],
+        "cut_off": one.flight.cut_off,
         "first": [first.severity, first.key, first.message] if first else ["", "", ""],
         "lowest_cell_v": lowest_v,
         "lowest_cell": lowest_cell,
@@ -139,8 +143,18 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
         cell_ratios=tuple(_estimate(e) for e in facts.get("cell_ratios", ())),
         raised=tuple(Raised(*one) for one in facts.get("raised", ())),
         judged=tuple(facts.get("judged", ())),
+        decision=facts.get("decision") or _decision_of(facts["severities"]),
+        open=tuple(Open(what, reason) for what, reason in facts.get("open", ())),
+        cut_off=facts.get("cut_off", "none"),
         made_by=MadeBy.from_plain(row["made_by"]) if row["made_by"] else None,
     )
+
+
+def _decision_of(severities: Mapping[str, int]) -> str | None:
+    """The decision that findings alone allow, for facts made before decisions were: what was left open is not
+    known.
+    """
+    return next((s for s in ("stop", "check") if severities.get(s)), None)
 
 
 def kind_of(flight: Flight) -> str:

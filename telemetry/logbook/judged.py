@@ -38,12 +38,23 @@ def judged_subjects(review: Review, one: FlightReview) -> dict[str, tuple[str, .
     weak = () if isinstance(pack.weak_cell, Undecided) else tuple(f"cell {c.cell}" for c in pack.cells)
     floor = [f"cell {c.cell}" for c in pack.cells if not isinstance(c.min_loaded_v, Undecided)]
     hot = [hot_subject(h) for h in heats if h.limit_c is not None]
+    rested = [f"cell {c.cell}" for c in pack.cells if not isinstance(c.rest_before_v, Undecided)]
     whole = ("pack",)
+    flew = not isinstance(one.flight.landing_s, Undecided)
     return {
         "floor": (*floor, *_known(whole, pack.min_voltage_v, pack.cell_count)),
         "weak": weak,
-        "charge": _known(whole, pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction),
-        "reserve": () if setup is None else _known(whole, one.capacity.consumed_mah),
+        "charge": (
+            *_known(whole, pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction),
+            *_known(("counter",), one.capacity.logged_ratio),
+        ),
+        "reserve": () if setup is None else _known(whole, pack.charge_left_fraction),
+        "overcharged": (*rested, *_known(whole, pack.start_voltage_v, pack.cell_count)),
+        "currents": _known(("pack current",), one.signals.agreement.slope),
+        "offset": _known(("pack current",), one.signals.agreement.rest_a),
+        "receiver": ("receiver",) if one.signals.fresh("receiver_voltage_v") is not None else (),
+        "link": ("link",) if flew and one.signals.fresh("link_fraction") is not None else (),
+        "ending": ("flight",) if flew and one.flight.cut_off == "none" else (),
         "hot": (*hot, *_known(whole, pack.temperature_c)),
         "rating": tuple(m.part for m in current.limits if not isinstance(m.margin_fraction, Undecided)),
         "lead": tuple(

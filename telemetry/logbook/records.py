@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate
+from telemetry.findings import Open
 from telemetry.history import PastFlight
 from telemetry.made import MadeBy
 from telemetry.put_back import put_backs
@@ -50,6 +51,9 @@ class KeptFlight:
         where undecided.
     raised : its stops and checks.
     judged : the topics that its log was enough to judge, see `season.open_checks`.
+    decision : "clear", "check", "stop" or "open"; None for facts made before it was noted.
+    open : what its log left open.
+    cut_off : which end of it the log does not show, "none" where it shows both.
     made_by : what made these facts; None for those made before this was noted.
     """
 
@@ -88,15 +92,19 @@ class KeptFlight:
     raised: tuple[Raised, ...] = ()
     judged: tuple[str, ...] = field(default=(), metadata={"json": False})
     made_by: MadeBy | None = None
+    decision: str | None = None
+    open: tuple[Open, ...] = ()
+    cut_off: str = "none"
 
     @property
     def past(self) -> PastFlight | None:
-        """The flight as a row of history; None for what was no flight, whose charge is not known, or which
-        was another aircraft's.
+        """The flight as a row of history; None for what was no flight, whose charge is not known, which the
+        log cut off, or which was another aircraft's.
         """
         if (
             self.kind != "flight"
             or self.contradicts_sheet
+            or self.cut_off != "none"
             or not self.duration_s
             or not self.consumed_mah
             or self.consumed_mah <= 0

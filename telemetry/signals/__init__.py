@@ -4,6 +4,7 @@ Which samples to believe (stuck, spiked, silent, restarted, charging) is decided
 time with its reason and its stretch.
 """
 
+from telemetry.signals.agreement import Agreement
 from telemetry.signals.bridges import Bridge
 from telemetry.signals.cells import CellGroup
 from telemetry.signals.cleaning import cleaned
@@ -15,6 +16,7 @@ from telemetry.signals.rest import Rest
 from telemetry.signals.view import Signals, signals_of
 
 __all__ = [
+    "Agreement",
     "Bridge",
     "CellGroup",
     "Counter",

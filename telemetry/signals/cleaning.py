@@ -12,7 +12,7 @@ from telemetry.sentences import say
 from telemetry.signals.stuck import Freeze, find_freezes, stated, without
 from telemetry.trace import Channel, Column, Decision, Key, Source, Trace
 
-_NEVER_SPIKES = ("event", "receiver_voltage_v", "link_fraction")
+_NEVER_SPIKES = ("event", "receiver_voltage_v", "link_fraction", "acceleration_mps2")
 """What falls for one reading there is what the reading is logged for."""
 
 

@@ -88,17 +88,22 @@ class Flow:
         return cut(self.samples, span)
 
 
-def pack_flow(trace: Trace, flight: Flight, counter: Counter | None) -> Flow | Undecided:
+def pack_flow(
+    trace: Trace, flight: Flight, counter: Counter | None, *, offset_a: float = 0.0
+) -> Flow | Undecided:
     """The pack's current, else the sum of all motors', else power ÷ voltage.
 
     Parameters
     ----------
     trace : cleaned, in the sheet's terms.
     counter : the pack's own, to bridge silences.
+    offset_a : what its own sensor reads though nothing flows, taken off it; fresh samples stay as read. [A]
     """
     if not trace.has_clock:
         return undecided("log", "no_time")
     whole, how = of_channel(trace, "current_a"), ""
+    if whole is not None and offset_a:
+        whole = whole._replace(values=whole.values - offset_a)
     if whole is None:
         motors = [p for p in trace.positions("current_a") if p]
         parts = [c for p in motors if (c := of_channel(trace, "current_a", p)) is not None]

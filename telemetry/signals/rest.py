@@ -53,27 +53,42 @@ class Rest:
         return RestReading(float(samples.values[-1]), rested_s)
 
 
-def rest_of(flight: Flight, current: Samples | None, *, idle: float = 0.03, least_a: float = 1.0) -> Rest:
+def rest_of(
+    flight: Flight,
+    current: Samples | None,
+    *,
+    shows_load: bool = True,
+    offset_a: float = 0.0,
+    idle: float = 0.03,
+    least_a: float = 1.0,
+) -> Rest:
     """When the pack rests.
 
     Before the first throttle-up and after the last motor stop; a current that already flows there ends the
-    rest before the first row that shows it. Where no motor ran the pack rests throughout.
+    rest before the first row that shows it. Where no motor ran the pack rests throughout. A log that begins
+    or ends in the air or under power shows no rest there.
 
     Parameters
     ----------
     current : of the pack within the flight, or None where it was not logged. [s, A]
+    shows_load : whether the log holds anything that shows a running motor; else nobody knows when it rests.
+    offset_a : what its sensor reads though nothing flows. [A]
     idle, least_a : a share of the highest current and an amount, above both of which the pack is loaded: more
         than radio and servos take.
     """
     if isinstance(flight.powered, Undecided):
-        return Rest(flight.end_s, flight.end_s)
+        return Rest(flight.end_s, flight.end_s) if shows_load else Rest(-np.inf, np.inf)
+    from_s = np.inf if flight.cut_off in ("end", "both") else flight.powered.end_s
+    if flight.cut_off in ("start", "both"):
+        return Rest(-np.inf, from_s)
     until_s = flight.powered.start_s
     if current is not None and current.time_s.size:
-        loaded = current.values > max(least_a, idle * float(np.max(current.values)))
+        drawn_a = current.values - offset_a
+        loaded = drawn_a > max(least_a, idle * float(np.max(drawn_a)))
         first = int(np.argmax(loaded))
         if loaded[first] and current.time_s[first] <= until_s:
             before = current.time_s[:first]
             until_s = (
                 float(before[-1]) if before.size else float(np.nextafter(current.time_s[first], -np.inf))
             )
-    return Rest(until_s, flight.powered.end_s)
+    return Rest(until_s, from_s)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from telemetry.estimate import Undecided
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
+from telemetry.signals.agreement import Agreement, agreement_of
 from telemetry.signals.cells import CellGroup, cell_groups, cell_readings
 from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter, read_counter, restarts_within
@@ -15,6 +16,7 @@ from telemetry.signals.dates import FlightDate, date_of
 from telemetry.signals.flow import Flow, motor_flow, pack_flow
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest, rest_of
+from telemetry.signals.zero import zero_of
 from telemetry.trace import (
     Decision,
     Derived,
@@ -48,6 +50,7 @@ class Signals:
     date : when the flight was, as far as a clock or a file's name tells.
     throttle : the common command, else the mean of the motors'; None where not logged.
     decisions : what was decided about samples of this flight, with reasons, in order of time.
+    agreement : what the current sensors say of one another.
     """
 
     trace: Trace
@@ -64,6 +67,7 @@ class Signals:
     date: FlightDate
     throttle: Samples | None
     decisions: tuple[Decision, ...]
+    agreement: Agreement
 
     @property
     def powered(self) -> Stretch | None:
@@ -108,13 +112,18 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
     """
     trace = cleaned(trace if setup is None else in_sheet_terms(trace, setup))
     counter = read_counter(trace)
-    current = pack_flow(trace, flight, counter)
+    read_current = pack_current(trace, within=flight)
+    zero = zero_of(trace, flight, read_current)
+    current = pack_flow(trace, flight, counter, offset_a=zero.offset_a)
     motors = motor_positions(trace)
     flows = {
         p: motor_flow(trace, flight, p, read_counter(trace, p)) for p in trace.positions("current_a") if p
     }
     known = {p: flow for p, flow in flows.items() if isinstance(flow, Flow)}
-    read_current = pack_current(trace, within=flight)
+    agreement = agreement_of(flight, current, known, len(motors), zero)
+    drawn = None if read_current is None else read_current.samples
+    commands = throttle(trace, within=flight)
+    shows_load = not (drawn is None and commands is None and not known and not trace.positions("rpm"))
     return Signals(
         trace=trace,
         flight=flight,
@@ -126,19 +135,25 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
         voltage=pack_voltage(trace, within=flight),
         cells=cell_readings(trace, flight),
         groups=cell_groups(trace, flight),
-        rest=rest_of(flight, None if read_current is None else read_current.samples),
+        rest=rest_of(flight, drawn, shows_load=shows_load, offset_a=agreement.offset_a),
         date=date_of(trace, flight.start_s),
-        throttle=throttle(trace, within=flight),
-        decisions=_decisions(trace, flight, counter, (current, *known.values())),
+        throttle=commands,
+        decisions=_decisions(trace, flight, counter, (current, *known.values()), agreement),
+        agreement=agreement,
     )
 
 
 def _decisions(
-    trace: Trace, flight: Flight, counter: Counter | None, flows: tuple[Flow | Undecided, ...]
+    trace: Trace,
+    flight: Flight,
+    counter: Counter | None,
+    flows: tuple[Flow | Undecided, ...],
+    agreement: Agreement,
 ) -> tuple[Decision, ...]:
     """Everything decided that touches the flight, in order of time."""
     found = [d for d in trace.decisions or () if d.start_s <= flight.end_s and d.end_s >= flight.start_s]
     found += [d for flow in flows if isinstance(flow, Flow) for d in flow.decisions]
+    found += agreement.decisions
     restarts = restarts_within(counter, flight) if counter is not None else ()
     found += [Decision("restarted", "charge_mah", "", s, s, say("decisions", "restarted")) for s in restarts]
     return tuple(sorted(found, key=lambda d: (d.start_s, d.quantity, d.position)))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -27,3 +29,13 @@ def read(tmp_path: Path) -> Callable[..., Trace]:
         return read_log(path, answers=answers)
 
     return reader
+
+
+@pytest.fixture(scope="session")
+def hand() -> ModuleType:
+    """The hand-made flight: `hand.made(...)`, `hand.TIME_S`, …"""
+    spec = importlib.util.spec_from_file_location("hand_made", Path(__file__).with_name("hand_made.py"))
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module

@@ -39,6 +39,9 @@ REVIEW = {
             "takeoff_s": N,
             "landing_s": N,
             "end_s": N,
+            "cut_off": "",
+            "decision": "",
+            "open": [{"what": "", "reason": ""}],
             "phases": [{"name": "", "start_s": N, "end_s": N}],
             "pack": {
                 "name": "",
@@ -49,6 +52,7 @@ REVIEW = {
                 "resistance_ohm": E,
                 "resistance_1s_ohm": E,
                 "resistance_10s_ohm": E,
+                "start_charge_fraction": E,
                 "charge_left_fraction": E,
                 "cells": [
                     {

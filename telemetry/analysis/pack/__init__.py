@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,15 @@ from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
-from telemetry.analysis.pack.rest import ChargeLeft, charge_by_charge, charge_by_rest, weigh
+from telemetry.analysis.pack.rest import (
+    ChargeLeft,
+    charge_by_charge,
+    charge_by_rest,
+    on_one_charge,
+    settled,
+    start_charge,
+    weigh,
+)
 from telemetry.analysis.pack.results import (
     NO_CAPACITY,
     NO_FIT,
@@ -23,7 +32,7 @@ from telemetry.analysis.pack.results import (
 )
 from telemetry.analysis.pack.temperature import at_25c, mean_temperature
 from telemetry.analysis.pack.weak import Against, against, odd_sensors, weak_cells
-from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, pack_group
+from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, mean_of, pack_group
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
 from telemetry.physics.cell import OHMIC_ACTIVATION, ONE_SECOND_ACTIVATION
@@ -44,6 +53,7 @@ class _Work:
 
     span : the powered time; nothing at the flight's end where no motor ran.
     fitted : the cells' joint fit, or why there is none.
+    begun : what the flight before left of the same charge, None without one.
     """
 
     signals: Signals
@@ -53,6 +63,7 @@ class _Work:
     temperature_c: float | Undecided
     capacity_mah: float | None
     full_cell_v: float
+    begun: Estimate | None
 
 
 def analyse(
@@ -62,6 +73,7 @@ def analyse(
     capacity_mah: float | None = None,
     name: str = "",
     full_cell_v: float = FULL_CELL_V.value,
+    begun: Estimate | None = None,
 ) -> Pack:
     """The pack in one flight.
 
@@ -72,6 +84,7 @@ def analyse(
     capacity_mah : from the sheet, for the charge left. [mAh]
     name : the pack's.
     full_cell_v : open-circuit voltage of a full cell. [V]
+    begun : charge left after a flight before this one that had the same pack; None without one. [1]
 
     Returns
     -------
@@ -88,7 +101,7 @@ def analyse(
     span = signals.powered or Stretch(end_s, end_s)
     grid = load_grid(signals)
     temperature_c = mean_temperature(signals.trace, span)
-    work = _Work(signals, span, grid, _fit(signals, grid), temperature_c, capacity_mah, full_cell_v)
+    work = _Work(signals, span, grid, _fit(signals, grid), temperature_c, capacity_mah, full_cell_v, begun)
     cells = _cells(work)
     count = _count(work, cell_count, len(cells))
     return _pack(name, count, _whole(work, count), cells, work)
@@ -226,27 +239,50 @@ def _curves(work: _Work, whole: Whole | None) -> tuple[CellCurve, ...]:
     return (CellCurve(0, whole.time_s, whole.volts, one.open_circuit_v * whole.cells, sag_at_s),)
 
 
-def _charge_left(work: _Work, whole: Whole | None) -> ChargeLeft:
+def _start_charge(work: _Work, whole: Whole | None, cells: Sequence[Cell]) -> Estimate | Undecided:
+    """How full the pack began: by its cells' rest, else by its own."""
+    rests = [c.rest_before_v for c in cells if not isinstance(c.rest_before_v, Undecided)]
+    start = _start_voltage(work, whole)
+    rested: Estimate | Undecided = start if isinstance(start, Undecided) else NO_VOLTAGE
+    if rests:
+        rested = start_charge(float(np.mean(rests)), full_cell_v=work.full_cell_v)
+    elif whole is not None and not isinstance(start, Undecided):
+        rested = start_charge(start / whole.cells, full_cell_v=work.full_cell_v)
+    return on_one_charge(rested, work.begun)
+
+
+def _charge_by_rest(work: _Work, whole: Whole, cells: Sequence[Cell]) -> Estimate | Undecided:
+    """By what the cells come back to at rest, else the pack: as a fit tells it, else as it was read."""
+    ends = [c.open_circuit_end_v for c in cells if isinstance(c.open_circuit_end_v, Estimate)]
+    end = mean_of(ends) if ends else whole.rest_end_v()
+    if isinstance(end, Undecided):
+        after = work.signals.rest.after(Samples(whole.time_s, whole.volts))
+        if isinstance(after.volts, Undecided) or isinstance(after.rested_s, Undecided):
+            return end
+        end = settled(after.volts / whole.cells, after.rested_s) or end
+    return end if isinstance(end, Undecided) else charge_by_rest(end, full_cell_v=work.full_cell_v)
+
+
+def _charge_left(
+    work: _Work, whole: Whole | None, cells: Sequence[Cell], began: Estimate | Undecided
+) -> ChargeLeft:
     """By the voltage at rest afterwards, and by what was drawn."""
     if whole is None:
         return ChargeLeft(NO_VOLTAGE, NO_VOLTAGE, NO_VOLTAGE, "")
-    end = whole.rest_end_v()
-    by_rest = charge_by_rest(end, full_cell_v=work.full_cell_v) if isinstance(end, Estimate) else end
-    start = work.signals.rest.before(Samples(whole.time_s, whole.volts))
-    flow = work.signals.current
+    signals, flow = work.signals, work.signals.current
+    if signals.flight.cut_off in ("end", "both"):
+        no = undecided("pack", "end_not_seen")
+        return ChargeLeft(no, no, no, "")
     by_charge: Estimate | Undecided = NO_CAPACITY
-    if isinstance(start, Undecided):
-        by_charge = start
+    if isinstance(began, Undecided):
+        by_charge = began
     elif isinstance(flow, Undecided):
         by_charge = flow
     elif work.capacity_mah is not None:
-        by_charge = charge_by_charge(
-            start / whole.cells,
-            flow.charge_mah(work.signals.flight),
-            work.capacity_mah,
-            full_cell_v=work.full_cell_v,
-        )
-    return weigh(by_rest, by_charge)
+        drawn_mah = flow.charge_mah(signals.flight)
+        off = signals.agreement.off_fraction
+        by_charge = charge_by_charge(began, drawn_mah, work.capacity_mah, sensor_off=off)
+    return weigh(_charge_by_rest(work, whole, cells), by_charge, full_cell_v=work.full_cell_v)
 
 
 def _pack(
@@ -255,7 +291,8 @@ def _pack(
     """The whole pack, put together."""
     ohms = whole.ohms() if whole is not None else NO_VOLTAGE
     three = (ohms, ohms, ohms) if isinstance(ohms, Undecided) else estimates(ohms)
-    left = _charge_left(work, whole)
+    began = _start_charge(work, whole, cells)
+    left = _charge_left(work, whole, cells, began)
     weak = weak_cells(cells)
     fitted, temperature_c = work.fitted, work.temperature_c
     either = fitted if isinstance(fitted, Joint) or whole is None else whole.fitted
@@ -271,6 +308,7 @@ def _pack(
         resistance_ohm=three[0],
         resistance_1s_ohm=three[1],
         resistance_10s_ohm=three[2],
+        start_charge_fraction=began,
         charge_left_fraction=left.together,
         cells=cells,
         weak_cell=weak[0].cell if weak else fitted if isinstance(fitted, Undecided) else None,

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.limits import FULL_CELL_V
 from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.sentences import say
 
@@ -39,27 +40,97 @@ def charge_by_rest(resting: Estimate, *, full_cell_v: float) -> Estimate:
     )
 
 
-def charge_by_charge(
-    start_v: float, drawn_mah: float, capacity_mah: float, *, full_cell_v: float
-) -> Estimate:
-    """Charge left from how full a pack started, by its resting voltage, and what was drawn.
+def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Estimate | None:
+    """What a cell that was read after a flight comes back to, without a fit to tell it. [V]
 
     Parameters
     ----------
-    start_v : of the mean cell at rest before load. [V]
-    drawn_mah, capacity_mah : since then, and of the pack. [mAh]
+    reading_v, rested_s : of the mean cell, and the rest it had had. [V, s]
+    least_s : a shorter rest tells nothing.
+
+    Notes
+    -----
+    Half a minute after the landing a quarter to a half of the slow part is still missing, some hundredths of
+    a volt after a flight's usual load (a judgement from simulated flights).
+    """
+    if rested_s < least_s:
+        return None
+    return Estimate(reading_v + 0.02, reading_v, reading_v + 0.05, "last voltage at rest, not yet settled")
+
+
+def start_charge(
+    start_v: float, *, full_cell_v: float, volts_over_full: float = 1.0, most_over: float = 0.1
+) -> Estimate:
+    """How full a pack began, by its resting voltage before load.
+
+    Parameters
+    ----------
+    start_v : of the mean cell. [V]
     full_cell_v : of a full cell. [V]
+    volts_over_full : what a whole charge more than full adds, as steep as the curve ends. [V]
+    most_over : more than that no cell takes.
+
+    Returns
+    -------
+    Fraction of the full charge.
+    """
+    began = float(LITHIUM_POLYMER.charge_left_fraction(start_v, full_cell_v=full_cell_v))
+    began += min(max(start_v - full_cell_v, 0.0) / volts_over_full, most_over)
+    uncertainty = LITHIUM_POLYMER.uncertainty_fraction(began, full_cell_v=full_cell_v)
+    return Estimate.around(began, uncertainty, "resting voltage before load")
+
+
+def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Estimate | Undecided:
+    """How full a flight began that may go on with the charge of the flight before.
+
+    Parameters
+    ----------
+    rested : by the resting voltage before load.
+    before : what the flight before left, None where there was none or the pack may be another.
+
+    Returns
+    -------
+    What was left, unless the pack rests above it: then it was charged, or is another.
+    """
+    if before is None or (isinstance(rested, Estimate) and rested.low > before.high):
+        return rested
+    if isinstance(rested, Undecided):
+        return before
+    return weighed(rested, before, "what the flight before left, and the resting voltage")
+
+
+def charge_by_charge(
+    began: Estimate, drawn_mah: float, capacity_mah: float, *, sensor_off: float = 0.0
+) -> Estimate:
+    """Charge left from how full a pack started and what was drawn.
+
+    Parameters
+    ----------
+    began : fraction of the full charge.
+    drawn_mah, capacity_mah : since then, and of the pack. [mAh]
+    sensor_off : by how much another sensor contradicts the current's. [1]
 
     Returns
     -------
     Fraction of the full charge.
     """
     drawn = drawn_mah / capacity_mah
-    began = LITHIUM_POLYMER.charge_left_fraction(start_v, full_cell_v=full_cell_v)
-    doubt = LITHIUM_POLYMER.uncertainty_fraction(began, full_cell_v=full_cell_v)
-    return Estimate.around(
-        began - drawn, float(np.hypot(doubt, CAPACITY_DOUBT_FRACTION * drawn)), "charge drawn"
+    half = float(
+        np.hypot((began.high - began.low) / 2, max(CAPACITY_DOUBT_FRACTION, abs(sensor_off)) * drawn)
     )
+    left = max(began.value - drawn, 0.0)
+    return Estimate(left, max(left - half, 0.0), left + half, "charge drawn")
+
+
+def weighed(one: Estimate, other: Estimate, method: str) -> Estimate:
+    """Two estimates of a charge by the inverse of their variances.
+
+    Both lean on one curve, so together they are no surer than either.
+    """
+    arms = np.array([max((e.high - e.low) / 2, 1e-6) for e in (one, other)])
+    weight = arms**-2.0 / np.sum(arms**-2.0)
+    value = float(weight @ np.array([one.value, other.value]))
+    return Estimate.around(value, float(weight @ arms), method)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,30 +143,33 @@ class ChargeLeft:
     note: str
 
 
-def weigh(by_rest: Estimate | Undecided, by_charge: Estimate | Undecided) -> ChargeLeft:
+def weigh(
+    by_rest: Estimate | Undecided, by_charge: Estimate | Undecided, *, full_cell_v: float = FULL_CELL_V.value
+) -> ChargeLeft:
     """Both ways together, by the inverse of their variances.
 
     Parameters
     ----------
     by_rest, by_charge : fractions of the full charge.
+    full_cell_v : of a full cell. [V]
 
     Returns
     -------
     Both lean on one curve, so together they are no surer than either. Where they disagree by more than both
-    allow, the interval holds both and the note says what that means.
+    allow, with the curve as uncertain as it is at either charge, the note says what that means, the interval
+    holds both, and the rest is believed: it leans on neither the sheet nor the current's sensor.
     """
     if isinstance(by_rest, Undecided):
         return ChargeLeft(by_charge if isinstance(by_charge, Estimate) else by_rest, by_rest, by_charge, "")
     if isinstance(by_charge, Undecided):
         return ChargeLeft(by_rest, by_rest, by_charge, "")
-    arms = np.array([(e.high - e.low) / 2 for e in (by_rest, by_charge)])
-    weight = arms**-2.0 / np.sum(arms**-2.0)
-    value = float(weight @ np.array([by_rest.value, by_charge.value]))
     apart = by_rest.value - by_charge.value
-    method = "resting voltage and charge drawn"
-    if abs(apart) <= float(np.hypot(*arms)):
-        return ChargeLeft(Estimate.around(value, float(weight @ arms), method), by_rest, by_charge, "")
-    held = Estimate(value, min(by_rest.low, by_charge.low), max(by_rest.high, by_charge.high), method)
+    there = LITHIUM_POLYMER.uncertainty_fraction(by_charge.value, full_cell_v=full_cell_v)
+    curve = max((by_rest.high - by_rest.low) / 2, there)
+    if abs(apart) <= float(np.hypot(curve, (by_charge.high - by_charge.low) / 2)):
+        together = weighed(by_rest, by_charge, "resting voltage and charge drawn")
+        return ChargeLeft(together, by_rest, by_charge, "")
+    held = replace(by_rest, low=min(by_rest.low, by_charge.low), high=max(by_rest.high, by_charge.high))
     less = "more_drawn_shown" if apart > 0 else "less_than_drawn"
     note = say("pack", less, rest=100 * by_rest.value, charge=100 * by_charge.value)
     return ChargeLeft(held, by_rest, by_charge, note)

@@ -96,6 +96,7 @@ class Pack:
 
     Attributes
     ----------
+    start_charge_fraction : before load, by the resting voltage or by what the flight before left.
     charge_left_fraction : at the flight's end, both ways weighed together; with a note when they disagree.
     charge_left_by_rest_fraction : from the voltage it comes back to at rest.
     charge_left_by_charge_fraction : from the charge drawn, the sheet's capacity and how full it started.
@@ -129,3 +130,4 @@ class Pack:
     resistance_25c_ohm: Estimate | Undecided = NOT_LOGGED
     resistance_1s_25c_ohm: Estimate | Undecided = NOT_LOGGED
     how: str = ""
+    start_charge_fraction: Estimate | Undecided = NO_VOLTAGE

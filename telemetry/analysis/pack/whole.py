@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,12 +53,14 @@ class Whole:
         """What its mean cell comes back to at rest. [V]"""
         if isinstance(self.fitted, Undecided):
             return self.fitted
-        found = [open_circuit_end(self.fitted, d) for d in self.fitted.deviations]
-        return Estimate.around(
-            float(np.mean([f.value for f in found])),
-            float(np.mean([f.high - f.value for f in found])),
-            METHOD,
-        )
+        return mean_of([open_circuit_end(self.fitted, d) for d in self.fitted.deviations])
+
+
+def mean_of(found: Sequence[Estimate]) -> Estimate:
+    """The mean cell, no surer than the others: they share their errors."""
+    return Estimate.around(
+        float(np.mean([f.value for f in found])), float(np.mean([f.high - f.value for f in found])), METHOD
+    )
 
 
 def count_cells(

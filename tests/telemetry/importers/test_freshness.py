@@ -106,3 +106,25 @@ def test_a_reading_that_repeats_by_rounding_is_new_all_the_same():
     for seed in range(40):
         signal = np.round(np.random.default_rng(seed).normal(0, 1, 2000).cumsum() / 2)
         assert freshness(0.1 * np.arange(2000), signal).fresh.all()
+
+
+@pytest.mark.parametrize(
+    ("rows", "kept"),
+    [
+        (1, False),  # one row at nothing is a lost sample
+        (2, True),  # two together are a fall of the supply
+        (40, True),
+    ],
+)
+def test_a_receivers_supply_may_fall_to_nothing_in_earnest(rows, kept):
+    volts = 5.2 + np.random.default_rng(5).normal(0, 0.01, 1000)
+    volts[500 : 500 + rows] = 0.0
+    cleaned = clean(volts, volts, "receiver_voltage_v").values
+    assert np.all(cleaned[500 : 500 + rows] == 0.0) is np.bool_(kept)
+    assert np.isfinite(cleaned).sum() == (1000 if kept else 1000 - rows)
+
+
+def test_a_receivers_supply_that_is_not_up_yet_is_no_reading():
+    volts = np.full(1000, 5.2)
+    volts[:50] = 0.0
+    assert np.isnan(clean(volts, volts, "receiver_voltage_v").values[:50]).all()
