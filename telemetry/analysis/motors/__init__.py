@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
 from telemetry.analysis.motors.events import find_events
-from telemetry.analysis.motors.guesses import guesses
 from telemetry.analysis.motors.heat import (
     OverTemperature,
     PartTemperature,
@@ -15,10 +14,11 @@ from telemetry.analysis.motors.heat import (
 )
 from telemetry.analysis.motors.ratios import ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve
-from telemetry.analysis.motors.sides import Log, handed, read
+from telemetry.analysis.motors.sides import MotorLog, handed, read
 from telemetry.analysis.motors.verdict import judge
 from telemetry.analysis.motors.weigh import weigh
 from telemetry.analysis.motors.words import Names
+from telemetry.analysis.motors.working_point_guesses import guesses
 from telemetry.estimate import Undecided
 from telemetry.sentences import say, sentence, undecided
 from telemetry.sheet.setup import Drive
@@ -67,7 +67,7 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
     )
 
 
-def _unseen(log: Log) -> str:
+def _unseen(log: MotorLog) -> str:
     """Events that the logged channels cannot show. A motor that starts late or loses step still draws about
     what its twin does at taxi or on average.
     """
@@ -79,7 +79,7 @@ def _unseen(log: Log) -> str:
 
 
 def _pair(
-    log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8
+    log: MotorLog, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8
 ) -> Pair:
     """One pair. `fewest` windows are what four unknowns need to leave something over."""
     found = blocks(

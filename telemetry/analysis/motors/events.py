@@ -11,8 +11,8 @@ from scipy.ndimage import maximum_filter1d
 from telemetry.analysis.motors.heat import PartTemperature, heat_events
 from telemetry.analysis.motors.moments import weigh_events
 from telemetry.analysis.motors.results import Event
-from telemetry.analysis.motors.sides import Log
-from telemetry.analysis.motors.signals import Signals, pair_signals, stretches
+from telemetry.analysis.motors.rows import MotorRows, rows_of, stretches
+from telemetry.analysis.motors.sides import MotorLog
 from telemetry.estimate import Undecided
 from telemetry.sentences import undecided
 from telemetry.trace import Flags, Flight, Floats, Stretch
@@ -38,7 +38,7 @@ move its usual speed by a tenth and more.
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundEvents:
     """Events in order of time, whether reverse was commanded, and which motors followed."""
 
     events: tuple[Event, ...] | Undecided
@@ -46,14 +46,14 @@ class Found:
     reverse_answered: tuple[str, ...] = ()
 
 
-def find_events(log: Log, flight: Flight, temperatures: Sequence[PartTemperature]) -> Found:
+def find_events(log: MotorLog, flight: Flight, temperatures: Sequence[PartTemperature]) -> FoundEvents:
     """Every event of a flight."""
     pairs = log.pairs
     alone = [(p,) for p in log.sides if not any(p in pair for pair in pairs)]
-    groups = [pair_signals(log, flight, group) for group in (*pairs, *alone)]
+    groups = [rows_of(log, flight, group) for group in (*pairs, *alone)]
     groups = [g for g in groups if g]
     if not groups and not temperatures:
-        return Found(undecided("motors", "nothing_single"))
+        return FoundEvents(undecided("motors", "nothing_single"))
     found = [
         event
         for group in groups
@@ -64,10 +64,10 @@ def find_events(log: Log, flight: Flight, temperatures: Sequence[PartTemperature
         one.command is not None and bool(np.any(one.command < REVERSE)) for group in groups for one in group
     )
     answered = tuple(one.position for group in groups for one in group if _answers(one))
-    return Found(tuple(sorted(found, key=lambda e: (e.start_s, e.motor))), asked, answered)
+    return FoundEvents(tuple(sorted(found, key=lambda e: (e.start_s, e.motor))), asked, answered)
 
 
-def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
+def _failures(group: Sequence[MotorRows], flight: Flight) -> list[Event]:
     """Cuts, stalls, late starts and loss of step of one or two motors, the same failure of both said once."""
     each = [_failures_of(one, flight, alone=len(group) < 2) for one in group]
     if len(each) < 2:
@@ -93,7 +93,7 @@ def _failures(group: Sequence[Signals], flight: Flight) -> list[Event]:
     return [*joined, *left, *right]
 
 
-def _failures_of(one: Signals, flight: Flight, *, alone: bool) -> list[Event]:
+def _failures_of(one: MotorRows, flight: Flight, *, alone: bool) -> list[Event]:
     fails, dead = _failing(one, slow=LONE_SPEED, idle_speed=LONE_IDLE_SPEED) if alone else _failing(one)
     if alone:
         told = _told_alone(one, flight)
@@ -125,7 +125,7 @@ def _failures_of(one: Signals, flight: Flight, *, alone: bool) -> list[Event]:
 
 
 def _told_alone(
-    one: Signals,
+    one: MotorRows,
     flight: Flight,
     *,
     hard_command: float = 0.5,
@@ -150,7 +150,7 @@ def _told_alone(
 
 
 def _failing(
-    one: Signals, *, slow: float = WINDMILLING_SPEED, idle_speed: float = 0.95, weak: float = 0.15
+    one: MotorRows, *, slow: float = WINDMILLING_SPEED, idle_speed: float = 0.95, weak: float = 0.15
 ) -> tuple[Flags, Flags]:
     """Rows in which it turns or draws too little, and those in which it is dead.
 
@@ -185,7 +185,7 @@ def _failing(
 
 
 def _pulled(
-    one: Signals,
+    one: MotorRows,
     *,
     least_command: float = 0.12,
     while_steering: float = 0.35,
@@ -208,7 +208,7 @@ def _pulled(
     return ~steered if one.twin_rpm is None else (one.twin_rpm > 0.3) & ~steered
 
 
-def _behind_twin(one: Signals) -> Flags:
+def _behind_twin(one: MotorRows) -> Flags:
     """Rows in which the twin already turns and this one does not, or draws a standing motor's current."""
     no = np.zeros(one.time_s.size, dtype=np.bool_)
     if one.rpm is not None and one.twin_rpm is not None:
@@ -247,7 +247,7 @@ def _near(time_s: Floats, marked: Flags, reach_s: float) -> Flags:
     return nearest <= reach_s
 
 
-def _starting(one: Signals) -> Flags:
+def _starting(one: MotorRows) -> Flags:
     """Rows since the last rest in which the motor has not yet run."""
     asked = one.usual_rpm if one.rpm is not None else one.usual_current
     own = one.rpm if one.rpm is not None else one.current
@@ -261,7 +261,7 @@ def _starting(one: Signals) -> Flags:
     return (last_run < last_rest) | ((last_run < 0) & (last_rest < 0))
 
 
-def _start_event(one: Signals, span: Stretch, *, longest_s: float = 12.0) -> Event:
+def _start_event(one: MotorRows, span: Stretch, *, longest_s: float = 12.0) -> Event:
     """A failure at a start: with current it stalled, without it started late, or not at all."""
     inside = (one.time_s >= span.start_s) & (one.time_s <= span.end_s)
     drawn = 0.0 if one.current is None else float(np.mean(one.current[inside]))
@@ -276,7 +276,7 @@ def _start_event(one: Signals, span: Stretch, *, longest_s: float = 12.0) -> Eve
     )
 
 
-def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
+def _reversals(group: Sequence[MotorRows], flight: Flight) -> list[Event]:
     """Reverse: a command below zero that a motor follows."""
     spans: dict[str, tuple[Stretch, ...]] = {}
     for one in group:
@@ -295,7 +295,7 @@ def _reversals(group: Sequence[Signals], flight: Flight) -> list[Event]:
     ]
 
 
-def _answers(one: Signals, *, closed: float = -0.3) -> bool:
+def _answers(one: MotorRows, *, closed: float = -0.3) -> bool:
     """Whether the motor turned or drew current on a command below zero.
 
     Parameters

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from telemetry.analysis.motors.results import Event
-from telemetry.analysis.motors.sides import Log, held_means
-from telemetry.analysis.motors.signals import Signals
+from telemetry.analysis.motors.rows import MotorRows
+from telemetry.analysis.motors.sides import MotorLog, held_means
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.motor import RADPS_PER_RPM
 from telemetry.physics.propeller import static_thrust_coefficient, thrust_n
@@ -28,13 +28,13 @@ DRIVE_EFFICIENCY = (0.65, 0.8, 0.9)
 
 
 def weigh_events(
-    events: Sequence[Event], group: Sequence[Signals], log: Log, flight: Flight
+    events: Sequence[Event], group: Sequence[MotorRows], log: MotorLog, flight: Flight
 ) -> tuple[Event, ...]:
     """The same events with what they meant, where log and sheet allow it."""
     return tuple(_weighed(event, group, log, flight) if event.kind in LOSING else event for event in events)
 
 
-def _weighed(event: Event, group: Sequence[Signals], log: Log, flight: Flight) -> Event:
+def _weighed(event: Event, group: Sequence[MotorRows], log: MotorLog, flight: Flight) -> Event:
     if event.motor == "both":
         return dataclasses.replace(
             event, thrust_lost_fraction=1.0 if event.kind == "cut" else event.thrust_lost_fraction
@@ -63,11 +63,11 @@ def _weighed(event: Event, group: Sequence[Signals], log: Log, flight: Flight) -
     )
 
 
-def _inside(one: Signals, event: Event) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _inside(one: MotorRows, event: Event) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     return (one.time_s >= event.start_s) & (one.time_s <= event.end_s)
 
 
-def _share_lost(one: Signals, event: Event) -> float | Undecided:
+def _share_lost(one: MotorRows, event: Event) -> float | Undecided:
     """Share of the pair's thrust, half of it the one motor's. Thrust goes with speed squared, or power to two
     thirds; a cut motor gives none.
     """
@@ -90,7 +90,7 @@ def _standing(flight: Flight, event: Event) -> bool:
     return flight.is_bench or isinstance(flight.takeoff_s, Undecided) or event.end_s < flight.takeoff_s
 
 
-def _twin_thrust(one: Signals, event: Event, drive: Drive | None, *, still: bool) -> Estimate | Undecided:
+def _twin_thrust(one: MotorRows, event: Event, drive: Drive | None, *, still: bool) -> Estimate | Undecided:
     """Thrust of the motor that still ran, from its speed and the sheet's propeller. [N]"""
     if one.twin_rpm is None:
         return undecided("motors", "no_twin_speed")
@@ -122,7 +122,7 @@ def _side_sign(position: str) -> int:
     return -1 if position.startswith("left") else 1 if position.startswith("right") else 0
 
 
-def _yaw(event: Event, lost: Estimate | Undecided, log: Log) -> Estimate | Undecided:
+def _yaw(event: Event, lost: Estimate | Undecided, log: MotorLog) -> Estimate | Undecided:
     """The nose swings to the side that lost its thrust."""
     drive = log.sides[event.motor].drive
     sign = _side_sign(event.motor)
@@ -135,7 +135,7 @@ def _yaw(event: Event, lost: Estimate | Undecided, log: Log) -> Estimate | Undec
     return lost.scaled(sign * abs(drive.arm_m))
 
 
-def _reaction(log: Log, event: Event, twin: str, drive: Drive | None) -> Estimate | Undecided:
+def _reaction(log: MotorLog, event: Event, twin: str, drive: Drive | None) -> Estimate | Undecided:
     """The torque of the motor that still ran, turned round: a propeller turning clockwise, seen from behind,
     rolls the aircraft left. [N·m]
     """
@@ -164,7 +164,7 @@ def _helps(event: Event, drive: Drive | None) -> bool | None:
     return rolls_left if sign > 0 else not rolls_left
 
 
-def _evidence(one: Signals, event: Event) -> str:
+def _evidence(one: MotorRows, event: Event) -> str:
     inside = _inside(one, event)
     said = [
         say("events", f"{name}_twin", own=_mean(own, inside, full), twin=_mean(twin, inside, full))

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
-from telemetry.analysis.motors.sides import Log, Side
+from telemetry.analysis.motors.sides import MotorLog, MotorSide
 from telemetry.trace import Flags, Flight, Floats, Samples, Stretch, runs
 
 BAND = 0.05
@@ -20,7 +20,7 @@ MOST_MIXED = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Signals:
+class MotorRows:
     """One motor on the grid, every row (n,).
 
     Attributes
@@ -54,7 +54,7 @@ class Signals:
     full_rpm: float
 
 
-def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[Signals, ...]:
+def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[MotorRows, ...]:
     """Put a pair, or a single motor, on a grid as fine as its fastest channel, 0.05 to 1 s."""
     sides = [log.sides[p] for p in positions]
     parts = [part for s in sides for part in (s.current, s.rpm) if part is not None]
@@ -79,7 +79,7 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
         twin_a = None if twin is None else _at_level(relative[k], relative[twin])
         twin_n = None if twin is None else _at_level(turning[k], turning[twin])
         found.append(
-            Signals(
+            MotorRows(
                 side.position,
                 time,
                 asked[k].command,
@@ -107,7 +107,7 @@ class _Command(NamedTuple):
     steady: Floats | None
 
 
-def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
+def _command(log: MotorLog, side: MotorSide, time: Floats, step: float) -> _Command:
     """What a motor was asked for, less what the rudder may have mixed in unseen."""
     command = _on(side.command if log.per_motor_command else log.command, time)
     rudder = None if log.per_motor_command else _on(log.rudder, time)
