@@ -11,7 +11,7 @@ from scipy.ndimage import maximum_filter1d
 from telemetry.analysis.motors.heat import PartTemperature, heat_events
 from telemetry.analysis.motors.moments import weigh_events
 from telemetry.analysis.motors.results import Event
-from telemetry.analysis.motors.rows import MotorRows, rows_of, stretches
+from telemetry.analysis.motors.rows import DRAWS, MotorRows, rows_of, stretches
 from telemetry.analysis.motors.sides import MotorLog
 from telemetry.estimate import Undecided
 from telemetry.sentences import undecided
@@ -112,16 +112,41 @@ def _failures_of(one: MotorRows, flight: Flight, *, alone: bool) -> list[Event]:
     ]
     pulled = _pulled(one)
     cut = dead & ~starting & pulled
-    found += [
-        Event("cut", one.position, s.start_s, s.end_s)
-        for s in stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)
-    ]
+    cuts = stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)
+    found += [Event("cut", one.position, s.start_s, s.end_s) for s in _whole(one, cuts)]
     lost = fails & ~starting & pulled & ~_near(one.time_s, cut, 0.6)
     found += [
         Event("out_of_step", one.position, s.start_s, s.end_s)
         for s in stretches(one.time_s, lost, shortest_s=patience - 0.1, bridge_s=1.0)
     ]
     return found
+
+
+def _whole(one: MotorRows, cuts: Sequence[Stretch], *, asked: float = 0.05) -> list[Stretch]:
+    """Cuts from when the motor last drew current while it was asked to run; those between which it drew none
+    are one.
+
+    Parameters
+    ----------
+    asked : a command above it is beyond any controller's start (common practice, no source).
+    """
+    if one.current is None:
+        return list(cuts)
+    alive = one.current > DRAWS
+    told = np.ones(alive.size, dtype=np.bool_) if one.command is None else one.command > asked
+    row = np.arange(alive.size)
+    since = np.maximum.accumulate(np.where(alive | ~told, row, -1))
+    drew = np.cumsum(alive)
+    whole: list[Stretch] = []
+    for cut in cuts:
+        first = int(np.searchsorted(one.time_s, cut.start_s))
+        first = min(int(since[first]) + 1, first)
+        begun = np.searchsorted(one.time_s, whole[-1].end_s) if whole else 0
+        if whole and drew[first] == drew[min(int(begun) + 1, first)]:
+            whole[-1] = Stretch(whole[-1].start_s, cut.end_s)
+        else:
+            whole.append(Stretch(float(one.time_s[first]), cut.end_s))
+    return whole
 
 
 def _told_alone(
@@ -164,24 +189,42 @@ def _failing(
     size = one.time_s.size
     asked_a, asked_n = one.usual_current, one.usual_rpm
     no = np.zeros(size, dtype=np.bool_)
-    slower = no if one.rpm is None else (one.rpm < slow * asked_n) & (asked_n > 0.06)
-    if one.current is None:
-        steep = no if one.rpm is None else slower & (asked_n > 0.25)
-        smooth = no if one.rpm is None else _smooth(one.rpm, one.time_s)
-        return slower & (
-            (asked_n > 0.25) | (one.rpm < 0.5 * asked_n)
-        ) if one.rpm is not None else no, steep & smooth
-    weaker = (one.current < weak * asked_a) & (asked_a > LEAST_CURRENT)
+    weaker = no if one.current is None else (one.current < weak * asked_a) & (asked_a > LEAST_CURRENT)
     if one.rpm is None:
-        if one.twin_current is None:
-            return weaker, weaker
-        strange = (asked_a > 2 * LEAST_CURRENT) & (
-            np.abs(np.log(np.maximum(one.current, 1e-3) / np.maximum(asked_a, 1e-3))) > 0.6
-        )
-        strange &= (one.current < asked_a) & (one.steering < 0.1)
-        return weaker | strange, weaker
-    dead = weaker & (one.rpm < idle_speed * asked_n)
-    return (slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))) | dead, dead
+        return weaker, weaker
+    slower = (one.rpm < slow * asked_n) & (asked_n > 0.06)
+    much_slower = slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))
+    if one.current is None:
+        return much_slower, slower & (asked_n > 0.25) & _smooth(one.rpm, one.time_s)
+    dead = (weaker & (one.rpm < idle_speed * asked_n)) | (_idle(one) & slower & (asked_n > 0.1))
+    return (much_slower & _overloaded(one)) | dead, dead
+
+
+def _idle(one: MotorRows, *, nothing: float = 0.01) -> Flags:
+    """Rows in which it draws nothing. A motor slower than its command drives it cannot do so: what is left of
+    the voltage must drive a current.
+    """
+    if one.current is None:
+        return np.zeros(one.time_s.size, dtype=np.bool_)
+    idle: Flags = one.current < nothing
+    return idle
+
+
+def _overloaded(one: MotorRows, *, more: float = 1.3) -> Flags:
+    """Rows in which it draws more than a propeller asks for at that speed: a motor out of step, or stalled.
+    One that is given less, or is turned by the air, is slow without it.
+
+    Parameters
+    ----------
+    more : against the usual current, brought to that speed by its square.
+    """
+    if one.current is None:
+        return np.ones(one.time_s.size, dtype=np.bool_)
+    if one.rpm is None:
+        return np.zeros(one.time_s.size, dtype=np.bool_)
+    share = one.rpm / np.maximum(one.usual_rpm, 1e-3)
+    over: Flags = one.current > np.maximum(DRAWS, more * np.nan_to_num(one.usual_current) * share**2)
+    return over
 
 
 def _pulled(
@@ -212,9 +255,9 @@ def _behind_twin(one: MotorRows) -> Flags:
     """Rows in which the twin already turns and this one does not, or draws a standing motor's current."""
     no = np.zeros(one.time_s.size, dtype=np.bool_)
     if one.rpm is not None and one.twin_rpm is not None:
-        return (one.twin_rpm > 0.06) & (one.rpm < 0.5 * one.twin_rpm)
+        return one.alike & (one.twin_rpm > 0.06) & (one.rpm < 0.5 * one.twin_rpm)
     if one.current is not None and one.twin_current is not None:
-        return (one.current > 0.1) & (one.current > 3.0 * one.twin_current)
+        return one.alike & (one.current > 0.1) & (one.current > 3.0 * one.twin_current)
     return no
 
 
