@@ -14,8 +14,11 @@ import numpy as np
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
 from telemetry.analysis.motors.ratios import sum_deviation
+from telemetry.analysis.motors.results import Event
+from telemetry.analysis.motors.rows import MotorRows
 from telemetry.analysis.motors.sides import MotorLog, MotorSide, held_means
 from telemetry.limits import LOST_LOAD_FRACTION
+from telemetry.sentences import say, undecided
 from telemetry.trace import Flags, Flight, Floats, Span
 
 IDLE_SHARE = 0.04
@@ -32,7 +35,7 @@ class LoadChange:
 
     Attributes
     ----------
-    at_s : the moment, `end_s` the last one at which the pair was compared.
+    at_s : the moment, `end_s` the last one at which the pair was compared. [s]
     motor : whose own load changed, "" where the log does not tell.
     share : what that motor carries since against before, less one; negative when it lost load. From speeds
         alone it is the speed's share that changed, which has the other sign.
@@ -63,7 +66,7 @@ class _Split:
 def load_change(
     log: MotorLog,
     flight: Flight,
-    pair: tuple[str, str],
+    group: Sequence[MotorRows],
     *,
     outside: Sequence[Span] = (),
     sure: float = 6.0,
@@ -75,13 +78,14 @@ def load_change(
 
     Parameters
     ----------
-    pair : left and right position.
+    group : left and right motor.
     outside : spans to leave out, such as a motor's failure, which is an event of its own.
     sure : how many sigma a step must have; every split of a flight is tried, and scatter hangs together.
     window_s : short enough to tell the second.
     fewest : windows before and after, so that a passing burst or gust is no step.
     at_once : share of the step that lies between neighbouring windows: wear and heat take minutes.
     """
+    pair = (group[0].position, group[1].position)
     left, right = (log.sides[p] for p in pair)
     found = blocks(log, flight, left, right, outside=outside, window_s=window_s, least_command=0.2)
     found = found.where(_at_work(found) & (np.abs(found.apart) < 0.3))
@@ -97,7 +101,31 @@ def load_change(
         return None
     at_s = _moment(log, found, (left, right), split)
     motor, share = _whose(found, pair, split, measured)
+    if measured == "rpm" and not motor:
+        return None
     return LoadChange(at_s, float(found.time_s[-1]) + window_s / 2, motor, share, measured)
+
+
+def lost_load(change: LoadChange, log: MotorLog) -> Event:
+    """The event of a motor that lost load. Thrust goes with torque, about; speeds alone do not tell how much.
+
+    Parameters
+    ----------
+    change : one that is a loss.
+    log : may hold vibration, which a broken blade raises at once.
+    """
+    by_speed = change.measured == "rpm"
+    shown = say("events", "lost_speed" if by_speed else "lost_load", share=abs(change.share))
+    if log.vibration is not None:
+        spans = (
+            np.array([change.at_s - 8.0, change.at_s + 1.0]),
+            np.array([change.at_s - 1.0, change.at_s + 8.0]),
+        )
+        before, after = (float(v) for v in held_means(log.vibration, *spans))
+        if after > 1.5 * before:
+            shown += say("events", "vibration", before=before, after=after)
+    lost = undecided("motors", "lost_by_speed") if by_speed else -0.5 * change.share
+    return Event("thrust_lost", change.motor, change.at_s, change.end_s, lost, evidence=shown)
 
 
 def _at_work(found: Blocks, *, least_power: float = 0.1) -> Flags:
@@ -165,7 +193,8 @@ def _nuisance(found: Blocks) -> Floats:
 
 def _bands(found: Blocks, *, width: float = 0.1) -> Floats:
     """The band of command of each window."""
-    return np.floor(np.mean(found.command, axis=0) / width)
+    bands: Floats = np.floor(np.mean(found.command, axis=0) / width)
+    return bands
 
 
 def _best_split(ratio: Floats, nuisance: Floats, noise: Floats, *, fewest: int) -> _Split | None:

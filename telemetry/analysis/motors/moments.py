@@ -18,7 +18,7 @@ from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Drive
 from telemetry.trace import Flags, Flight, Floats
 
-LOSING = ("cut", "stall", "out_of_step", "late_start")
+LOSING = ("cut", "stall", "out_of_step", "late_start", "thrust_lost")
 UNLOADED_THRUST = (0.35, 0.65, 1.0)
 """Thrust in flight against static at the same speed: from fast flight to a standing start
 (`thrust_curve`).
@@ -71,6 +71,8 @@ def _share_lost(one: MotorRows, event: Event) -> float | Undecided:
     """Share of the pair's thrust, half of it the one motor's. Thrust goes with speed squared, or power to two
     thirds; a cut motor gives none.
     """
+    if event.kind == "thrust_lost":
+        return event.thrust_lost_fraction
     if event.kind in ("cut", "stall"):
         return 0.5
     inside = _inside(one, event)
@@ -176,7 +178,8 @@ def _evidence(one: MotorRows, event: Event) -> str:
         )
         if own is not None
     ]
-    return say("events", "and").join(said)
+    shown = say("events", "and").join(said)
+    return f"{event.evidence}; {shown}" if event.evidence else shown
 
 
 def _mean(row: Floats, inside: Flags, full: float) -> float:

@@ -37,6 +37,7 @@ class MotorRows:
         unknown.
     twin_current, twin_rpm : the twin's, brought to this side's level, or None.
     alike : rows in which both were told the same.
+    volts : the pack's voltage, or None. [V]
     interval_s : of the slower of its channels.
     full_current_a, full_rpm : the pair's strongest. [A, rpm]
     """
@@ -54,6 +55,7 @@ class MotorRows:
     twin_current: Floats | None
     twin_rpm: Floats | None
     alike: Flags
+    volts: Floats | None
     interval_s: float
     full_current_a: float
     full_rpm: float
@@ -76,12 +78,12 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
     relative = [None if c is None else c / full_a for c in currents]
     turning = [None if n is None else n / full_n for n in speeds]
     settled = [_settled(a) for a in asked]
-    usual_a = _usual(settled, relative, 25.0)
+    usual_a = usual_levels(settled, relative, 25.0)
     driven = [
         n if c is None or n is None else np.where(c > DRAWS, n, np.nan)
         for c, n in zip(relative, turning, strict=True)
     ]
-    usual_n = _usual(settled, driven, 40.0)
+    usual_n = usual_levels(settled, driven, 40.0)
     alike = _alike(asked)
     found = []
     for k, side in enumerate(sides):
@@ -98,11 +100,12 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
                 asked[k].steady,
                 relative[k],
                 turning[k],
-                _expected(usual_a, held[k], twin_a, alike),
-                _expected(usual_n, held[k], twin_n, alike),
+                expected(usual_a, held[k], twin_a, alike),
+                expected(usual_n, held[k], twin_n, alike),
                 twin_a,
                 twin_n,
                 alike,
+                _on(log.voltage, time),
                 max(refresh),
                 full_a,
                 full_n,
@@ -181,14 +184,14 @@ def _alike(asked: Sequence[_Command], *, apart: float = 0.03) -> Flags:
     return same
 
 
-class _Usual(NamedTuple):
+class Usual(NamedTuple):
     """What a motor does against its command: points in order of command."""
 
     command: Floats
     level: Floats
 
 
-def _usual(commands: list[Floats | None], rows: list[Floats | None], percentile: float) -> _Usual | None:
+def usual_levels(commands: list[Floats | None], rows: list[Floats | None], percentile: float) -> Usual | None:
     """What a motor does in each band of command, at the given percentile, never falling with command."""
     both = [(c, r) for c, r in zip(commands, rows, strict=True) if c is not None and r is not None]
     if not both:
@@ -202,12 +205,10 @@ def _usual(commands: list[Floats | None], rows: list[Floats | None], percentile:
     if not full:
         return None
     levels = np.maximum.accumulate([float(np.percentile(row[band == k], percentile)) for k in full])
-    return _Usual(
-        np.array([0.0, *(float(np.mean(asked[band == k])) for k in full)]), np.array([0.0, *levels])
-    )
+    return Usual(np.array([0.0, *(float(np.mean(asked[band == k])) for k in full)]), np.array([0.0, *levels]))
 
 
-def _expected(usual: _Usual | None, command: Floats | None, twin: Floats | None, alike: Flags) -> Floats:
+def expected(usual: Usual | None, command: Floats | None, twin: Floats | None, alike: Flags) -> Floats:
     """The lower of what its command asks for and, where it was told the same, what its twin does."""
     asked = np.full(alike.size, np.nan)
     if usual is not None and command is not None:

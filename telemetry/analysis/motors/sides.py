@@ -41,6 +41,7 @@ class MotorLog:
     pack_current: Samples | None
     per_motor_command: bool
     remark: str = ""
+    vibration: Samples | None = None
 
     @property
     def pairs(self) -> tuple[tuple[str, str], ...]:
@@ -64,6 +65,7 @@ def read(signals: Signals, drives: Sequence[Drive]) -> MotorLog:
         pack_current=signals.fresh("current_a", least=3),
         per_motor_command=own,
         remark=_remark(tuple(sides)),
+        vibration=signals.fresh("vibration_mps2", least=10),
     )
 
 
