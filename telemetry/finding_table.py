@@ -231,6 +231,27 @@ _KINDS = (
         "overheating",
         "both sides' temperatures, alike",
     ),
+    FindingKind(
+        "thrust_lost",
+        _STOP,
+        "a motor's load fell at once in flight and stayed so: a blade, a hub, a gear",
+        "motors",
+        "thrust_lost",
+        "the pair, even",
+    ),
+    FindingKind(
+        "controller_limited",
+        ("stop", "check"),
+        "a motor was given less than its command asks for at low voltage; a stop from half its thrust on",
+        "aircraft",
+        "limited",
+        "that motor's speed or current, as its command asks",
+    ),
+    FindingKind(
+        "rpm_scale",
+        ("check", "note"),
+        "one speed of a pair reads a constant factor off; a check where no currents settle it",
+    ),
     FindingKind("motor_event_reverse_ground", _NOTE, "reverse thrust on the ground"),
     FindingKind(
         "reserve_used",

@@ -31,6 +31,8 @@ CLOSE_TO_RATING_FRACTION = Limit(0.10, "ours: a tenth is what a hotter day or a 
 
 EVEN_SHAFT_POWER_FRACTION = Limit(0.012, "ours: below it no pair can be told from an even one in a log")
 EVEN_CURRENT_FRACTION = Limit(0.02, "ours: below it no pair can be told from an even one in a log")
+HELD_BACK_FRACTION = Limit(0.5, "ours: with half of its thrust a model hardly climbs")
+LOST_LOAD_FRACTION = Limit(0.12, "ours: half of what one blade of four carries")
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 

@@ -6,7 +6,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.drawings import pair as drawn
-from dashboard.figures import clock, number
+from dashboard.figures import clock
 from dashboard.plots import Plots
 from dashboard.sections.parts import (
     Piece,
@@ -65,6 +65,7 @@ def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Pi
     return [
         html.H2(_heading(pair)),
         html.P(_sentence(pair)),
+        None if pair.since_s is None else html.P(say("pair.since", at=clock(pair.since_s)), className="fine"),
         plot(mirrored, say("pair.caption", left=left, right=right)),
         html.Div(clouds, className="pair2") if clouds else None,
         html.P(say("pair.command_caption"), className="fine") if clouds else None,
@@ -82,12 +83,7 @@ def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Pi
 
 def _heading(pair: Pair) -> str:
     if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
-        value = pair.imbalance_fraction.value
-        return say(
-            "pair.heading_uneven",
-            side=(pair.right if value > 0 else pair.left).replace("_", " "),
-            value=number(abs(100 * value), 1),
-        )
+        return say("pair.heading_uneven", side=pair.more.replace("_", " "))
     return say("pair.heading_even" if pair.verdict == "even" else "pair.heading_undecided")
 
 

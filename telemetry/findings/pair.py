@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from telemetry.analysis.motors import Event, Pair
+from telemetry.analysis.motors import Event, Motors, Pair, SpeedScale
 from telemetry.estimate import Estimate, Undecided
+from telemetry.finding_table import KINDS
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, bounds, finding
+from telemetry.limits import HELD_BACK_FRACTION
 from telemetry.sentences import capital, say, sentence
 
 
@@ -23,7 +25,12 @@ def answer_pair(results: Results) -> Answer:
     if pair.verdict == "even":
         return answer("pair", "even", **values)
     return answer(
-        "pair", "uneven", more_words=_motor(_more(pair)), cause_words=say("causes", pair.cause), **values
+        "pair",
+        "uneven",
+        more_words=_motor(pair.more),
+        cause_words=say("causes", _cause(pair, results.motors)),
+        **_told(pair),
+        **values,
     )
 
 
@@ -42,26 +49,63 @@ def find_pair(results: Results) -> list[Finding]:
     """Uneven pairs, one-sided readings, and events; a part over its temperature limit is a finding on the
     load.
     """
-    found: list[Finding] = []
-    for pair in results.motors.pairs:
+    motors = results.motors
+    found = [_scale(scale) for scale in motors.speed_scales]
+    for pair in motors.pairs:
+        cause = _cause(pair, motors)
         words = {
-            "cause_words": say("causes", pair.cause),
-            "action": say("actions", _action(pair)),
+            "cause_words": say("causes", cause),
+            "action": say("actions", "lost" if cause == "lost" else _action(pair)),
             "reason": sentence(pair.reason),
         }
         if pair.verdict == "uneven" and isinstance(pair.imbalance_fraction, Estimate):
             words |= {
-                "more": _more(pair),
-                "more_capital": capital(_motor(_more(pair))),
+                "more": pair.more,
+                "more_capital": capital(_motor(pair.more)),
+                **_told(pair),
                 **_sides(pair),
                 **bounds(pair.imbalance_fraction),
             }
             found.append(finding("pair_uneven", f"{pair.left} and {pair.right}", **words))
         elif pair.verdict == "even" and pair.cause in ("sensor", "mixed"):
             found.append(finding("pair_cause", f"{pair.left} and {pair.right}", **words))
-    if not isinstance(results.motors.events, Undecided):
-        found.extend(_event(event) for event in results.motors.events if event.against != "limit")
+    if not isinstance(motors.events, Undecided):
+        found.extend(_event(event) for event in motors.events if event.against != "limit")
     return found
+
+
+def _cause(pair: Pair, motors: Motors) -> str:
+    """The pair's cause, or "lost" where it is what a motor's lost load has left."""
+    if pair.since_s is None or isinstance(motors.events, Undecided):
+        return pair.cause
+    mine = {e.motor for e in motors.events if e.kind == "thrust_lost"} & {pair.left, pair.right}
+    return "lost" if mine and pair.more not in mine else pair.cause
+
+
+def _told(pair: Pair) -> dict[str, str]:
+    """Since when a pair's figures speak, and its currents beside its shaft power."""
+    since = "" if pair.since_s is None else say("moments", "since", since_s=pair.since_s)
+    current = pair.current_ratio
+    if isinstance(current, Undecided):
+        return {"since": since, "current": ""}
+    return {"since": since, "current": say("pair", "current_too", much=current.value - 1.0)}
+
+
+def _scale(scale: SpeedScale) -> Finding:
+    """A speed that reads a constant factor off; a note where the currents settle it."""
+    motor = say("moments", "speed", motor=_motor(scale.motor)) if scale.motor else say("moments", "speeds")
+    top, bottom = scale.whole or (0, 0)
+    return finding(
+        "rpm_scale",
+        f"{scale.motor} motor" if scale.motor else f"{scale.left} and {scale.right}",
+        "note" if scale.by_current else "check",
+        motor=scale.motor,
+        motor_capital=motor,
+        ratio=scale.ratio,
+        whole=say("moments", "whole", top=top, bottom=bottom) if scale.whole else "",
+        action=say("actions", "scale" if scale.by_current else "scale_alone"),
+        shown=say("moments", "like_current" if scale.by_current else "like_nothing", ratio=scale.ratio),
+    )
 
 
 def _event(event: Event) -> Finding:
@@ -75,13 +119,26 @@ def _event(event: Event) -> Finding:
         "start_s": event.start_s,
         "seconds": seconds,
     }
+    both = event.motor == "both"
+    if event.kind == "controller_limited":
+        values["controller_words"] = say("moments", "controllers" if both else "controller", motor=motor)
+    own = event.kind in KINDS
     return finding(
-        f"motor_event_{event.kind}",
+        event.kind if own else f"motor_event_{event.kind}",
         f"{event.motor} motor",
+        _severity(event),
         shown=shown,
         meant=_meant(event),
         **values,
     )
+
+
+def _severity(event: Event) -> str:
+    """A controller that held back half of the thrust is a stop, less of it a check."""
+    if event.kind != "controller_limited":
+        return ""
+    lost = event.thrust_lost_fraction
+    return "stop" if not isinstance(lost, Undecided) and lost >= HELD_BACK_FRACTION.value else "check"
 
 
 def _meant(event: Event) -> str:
@@ -104,12 +161,6 @@ def _action(pair: Pair) -> str:
     if pair.cause != "propeller" or pair.handed is False:
         return pair.cause
     return "propeller_handed" if pair.handed else "propeller_unknown"
-
-
-def _more(pair: Pair) -> str:
-    """The side that takes more power."""
-    imbalance = pair.imbalance_fraction
-    return pair.right if isinstance(imbalance, Estimate) and imbalance.value > 0 else pair.left
 
 
 def _motor(position: str) -> str:

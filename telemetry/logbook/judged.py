@@ -63,6 +63,9 @@ def judged_subjects(review: Review, one: FlightReview) -> dict[str, tuple[str, .
             if not isinstance(lead.margin_fraction, Undecided)
         ),
         "pair": tuple(f"{p.left} and {p.right}" for p in motors.pairs if p.verdict != "undecided"),
+        "thrust_lost": tuple(
+            f"{side} motor" for p in motors.pairs if p.verdict == "even" for side in (p.left, p.right)
+        ),
         "bench": tuple(item.check for item in items if item.verdict != "undecided"),
         "prediction": () if isinstance(residuals, Undecided) or not residuals else ("",),
         **_events(one, {h.position for h in heats}),
@@ -78,7 +81,7 @@ def _events(one: FlightReview, measured: Iterable[str]) -> dict[str, tuple[str, 
     """Of each kind of event: the motors that would have shown it."""
     if isinstance(one.motors.events, Undecided):
         return {}
-    topics = [k.topic for k in KINDS.values() if k.key.startswith("motor_event_") and k.topic]
+    topics = [k.topic for k in KINDS.values() if k.key.startswith("motor_event_") and k.topic] + ["limited"]
     every = one.motors.positions
     heat = set(measured)
     shown = {

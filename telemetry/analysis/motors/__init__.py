@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
 from telemetry.analysis.motors.events import find_events
-from telemetry.analysis.motors.guesses import guesses
 from telemetry.analysis.motors.heat import (
     OverTemperature,
     PartTemperature,
@@ -14,16 +14,18 @@ from telemetry.analysis.motors.heat import (
     part_temperatures,
 )
 from telemetry.analysis.motors.ratios import ratio
-from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve
-from telemetry.analysis.motors.sides import Log, handed, read
-from telemetry.analysis.motors.verdict import judge
+from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve, SpeedScale
+from telemetry.analysis.motors.sides import MotorLog, handed, read
+from telemetry.analysis.motors.speed_scale import speed_scale, without_scale
+from telemetry.analysis.motors.verdict import held_to_currents, judge
 from telemetry.analysis.motors.weigh import weigh
 from telemetry.analysis.motors.words import Names
+from telemetry.analysis.motors.working_point_guesses import guesses
 from telemetry.estimate import Undecided
 from telemetry.sentences import say, sentence, undecided
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals
-from telemetry.trace import Flight
+from telemetry.trace import Flight, Span, Stretch
 
 __all__ = [
     "CauseLikelihood",
@@ -33,6 +35,7 @@ __all__ = [
     "Pair",
     "PartTemperature",
     "SideCurve",
+    "SpeedScale",
     "analyse",
     "over_temperature",
     "part_temperatures",
@@ -49,13 +52,20 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
     """
     flight = signals.flight
     log = read(signals, drives)
-    found = find_events(log, flight, part_temperatures(signals, drives))
-    seen = (
+    scales = {pair: scale for pair in log.pairs if (scale := speed_scale(log, flight, pair)) is not None}
+    level = log
+    for scale in scales.values():
+        level = without_scale(level, scale)
+    found = find_events(level, flight, part_temperatures(signals, drives))
+    passing = (
         ()
         if isinstance(found.events, Undecided)
-        else tuple(e for e in found.events if e.kind != "overheating")
+        else tuple(e for e in found.events if e.kind not in ("overheating", "thrust_lost"))
     )
-    pairs = tuple(_pair(log, flight, left, right, seen) for left, right in log.pairs)
+    pairs = tuple(
+        _pair(log, flight, pair, passing, since_s=found.since_s.get(pair), scale=scales.get(pair))
+        for pair in log.pairs
+    )
     return Motors(
         tuple(log.sides),
         pairs,
@@ -64,10 +74,11 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
         found.reverse_asked,
         found.reverse_answered,
         _unseen(log),
+        tuple(scales.values()),
     )
 
 
-def _unseen(log: Log) -> str:
+def _unseen(log: MotorLog) -> str:
     """Events that the logged channels cannot show. A motor that starts late or loses step still draws about
     what its twin does at taxi or on average.
     """
@@ -79,61 +90,61 @@ def _unseen(log: Log) -> str:
 
 
 def _pair(
-    log: Log, flight: Flight, left: str, right: str, events: Sequence[Event], *, fewest: int = 8
+    log: MotorLog,
+    flight: Flight,
+    positions: tuple[str, str],
+    events: Sequence[Event],
+    *,
+    since_s: float | None,
+    scale: SpeedScale | None,
+    fewest: int = 8,
 ) -> Pair:
     """One pair. `fewest` windows are what four unknowns need to leave something over."""
-    found = blocks(
-        log,
-        flight,
-        log.sides[left],
-        log.sides[right],
-        outside=events,
-        window_s=1.0 if flight.is_bench else 2.0,
-    )
-    current = ratio(found.current_a, "current", floor_fraction=0.004)
-    rpm = ratio(found.rpm, "speed", floor_fraction=0.0005)
-    if found.current_a is None and found.rpm is None:
-        no = undecided("motors", "nothing_of_both")
-        return Pair(
-            left,
-            right,
-            no,
-            current,
-            rpm,
-            "undecided",
-            "undecided",
-            sentence(no.reason),
-        )
-    if found.time_s.size < fewest:
-        no = undecided("motors", "ran_short")
-        return Pair(
-            left,
-            right,
-            no,
-            current,
-            rpm,
-            "undecided",
-            "undecided",
-            sentence(no.reason),
-        )
-    weighed = weigh(found, guesses(found, log.sides[left], log.sides[right]), still=flight.is_bench)
-    logged = "current" if found.rpm is None else "rpm" if found.current_a is None else "both"
+    left, right = positions
+    outside: list[Span] = list(events)
+    window_s = 1.0 if flight.is_bench or since_s is not None else 2.0
+    if since_s is not None:
+        outside.append(Stretch(flight.start_s, since_s - 1.0))
+    found = blocks(log, flight, log.sides[left], log.sides[right], outside=outside, window_s=window_s)
     opposite = handed(log.sides[left].drive, log.sides[right].drive)
-    judged = judge(weighed, logged, Names.of(left, right, handed=opposite))
-    return Pair(
+    pair = Pair(
         left,
         right,
-        judged.imbalance,
-        current,
-        rpm,
-        judged.verdict,
-        judged.cause,
-        judged.reason,
-        judged.causes,
-        _curves(found, left, right),
-        judged.size,
-        opposite,
+        undecided("motors", "nothing_of_both"),
+        ratio(found.current_a, "current", floor_fraction=0.004),
+        ratio(found.rpm, "speed", floor_fraction=0.0005),
+        "undecided",
+        "undecided",
+        "",
+        curves=_curves(found, left, right),
+        handed=opposite,
+        since_s=since_s,
     )
+    compared = found if scale is None else replace(found, rpm=None, rpm_rise=None)
+    refused = _refused(compared, scale, fewest)
+    if refused is not None:
+        return replace(pair, imbalance_fraction=refused, reason=sentence(refused.reason))
+    weighed = weigh(compared, guesses(compared, log.sides[left], log.sides[right]), still=flight.is_bench)
+    logged = "current" if compared.rpm is None else "rpm" if compared.current_a is None else "both"
+    judged = held_to_currents(
+        judge(weighed, logged, Names.of(left, right, handed=opposite)), pair.current_ratio
+    )
+    return replace(
+        pair,
+        imbalance_fraction=judged.imbalance,
+        verdict=judged.verdict,
+        cause=judged.cause,
+        reason=judged.reason,
+        causes=judged.causes,
+        size_fraction=judged.size,
+    )
+
+
+def _refused(found: Blocks, scale: SpeedScale | None, fewest: int) -> Undecided | None:
+    """Why a pair cannot be compared."""
+    if found.current_a is None and found.rpm is None:
+        return undecided("motors", "nothing_of_both" if scale is None else "speed_reads_off")
+    return undecided("motors", "ran_short") if found.time_s.size < fewest else None
 
 
 def _curves(found: Blocks, left: str, right: str) -> tuple[SideCurve, ...]:

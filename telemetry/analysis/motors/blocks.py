@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.analysis.motors.sides import Log, Side, held_means
+from telemetry.analysis.motors.sides import MotorLog, MotorSide, held_means
 from telemetry.trace import Flags, Flight, Floats, Samples, Span
 
 
@@ -73,10 +73,10 @@ class Blocks:
 
 
 def blocks(
-    log: Log,
+    log: MotorLog,
     flight: Flight,
-    left: Side,
-    right: Side,
+    left: MotorSide,
+    right: MotorSide,
     *,
     outside: Sequence[Span] = (),
     window_s: float = 2.0,
@@ -145,7 +145,13 @@ def _comparable(
 
 
 def _apart(
-    log: Log, left: Side, right: Side, starts: Floats, ends: Floats, *, start_fraction: float = 0.03
+    log: MotorLog,
+    left: MotorSide,
+    right: MotorSide,
+    starts: Floats,
+    ends: Floats,
+    *,
+    start_fraction: float = 0.03,
 ) -> tuple[Floats, Floats]:
     """How far the commands are apart, and how fast that grows. A controller starts at some `start_fraction`
     (common practice, no source).
@@ -180,7 +186,9 @@ def _rise(left: Samples | None, right: Samples | None, starts: Floats, ends: Flo
     return (grown[0] + grown[1]) / 2.0 / (ends - starts)
 
 
-def _commands(log: Log, left: Side, right: Side, starts: Floats, ends: Floats) -> tuple[Floats, Floats, bool]:
+def _commands(
+    log: MotorLog, left: MotorSide, right: MotorSide, starts: Floats, ends: Floats
+) -> tuple[Floats, Floats, bool]:
     """Both sides' commands, how much they move within each window, and whether there are any."""
     if log.per_motor_command and left.command is not None and right.command is not None:
         parts = [left.command, right.command]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from telemetry.analysis.motors.results import Event
-from telemetry.analysis.motors.signals import stretches
+from telemetry.analysis.motors.rows import stretches
 from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from telemetry.analysis.motors.results import Event
-from telemetry.analysis.motors.sides import Log, held_means
-from telemetry.analysis.motors.signals import Signals
+from telemetry.analysis.motors.rows import MotorRows
+from telemetry.analysis.motors.sides import MotorLog, held_means
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.motor import RADPS_PER_RPM
 from telemetry.physics.propeller import static_thrust_coefficient, thrust_n
@@ -18,7 +18,7 @@ from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Drive
 from telemetry.trace import Flags, Flight, Floats
 
-LOSING = ("cut", "stall", "out_of_step", "late_start")
+LOSING = ("cut", "stall", "out_of_step", "late_start", "thrust_lost")
 UNLOADED_THRUST = (0.35, 0.65, 1.0)
 """Thrust in flight against static at the same speed: from fast flight to a standing start
 (`thrust_curve`).
@@ -28,13 +28,13 @@ DRIVE_EFFICIENCY = (0.65, 0.8, 0.9)
 
 
 def weigh_events(
-    events: Sequence[Event], group: Sequence[Signals], log: Log, flight: Flight
+    events: Sequence[Event], group: Sequence[MotorRows], log: MotorLog, flight: Flight
 ) -> tuple[Event, ...]:
     """The same events with what they meant, where log and sheet allow it."""
     return tuple(_weighed(event, group, log, flight) if event.kind in LOSING else event for event in events)
 
 
-def _weighed(event: Event, group: Sequence[Signals], log: Log, flight: Flight) -> Event:
+def _weighed(event: Event, group: Sequence[MotorRows], log: MotorLog, flight: Flight) -> Event:
     if event.motor == "both":
         return dataclasses.replace(
             event, thrust_lost_fraction=1.0 if event.kind == "cut" else event.thrust_lost_fraction
@@ -63,14 +63,16 @@ def _weighed(event: Event, group: Sequence[Signals], log: Log, flight: Flight) -
     )
 
 
-def _inside(one: Signals, event: Event) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _inside(one: MotorRows, event: Event) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     return (one.time_s >= event.start_s) & (one.time_s <= event.end_s)
 
 
-def _share_lost(one: Signals, event: Event) -> float | Undecided:
+def _share_lost(one: MotorRows, event: Event) -> float | Undecided:
     """Share of the pair's thrust, half of it the one motor's. Thrust goes with speed squared, or power to two
     thirds; a cut motor gives none.
     """
+    if event.kind == "thrust_lost":
+        return event.thrust_lost_fraction
     if event.kind in ("cut", "stall"):
         return 0.5
     inside = _inside(one, event)
@@ -90,7 +92,7 @@ def _standing(flight: Flight, event: Event) -> bool:
     return flight.is_bench or isinstance(flight.takeoff_s, Undecided) or event.end_s < flight.takeoff_s
 
 
-def _twin_thrust(one: Signals, event: Event, drive: Drive | None, *, still: bool) -> Estimate | Undecided:
+def _twin_thrust(one: MotorRows, event: Event, drive: Drive | None, *, still: bool) -> Estimate | Undecided:
     """Thrust of the motor that still ran, from its speed and the sheet's propeller. [N]"""
     if one.twin_rpm is None:
         return undecided("motors", "no_twin_speed")
@@ -122,7 +124,7 @@ def _side_sign(position: str) -> int:
     return -1 if position.startswith("left") else 1 if position.startswith("right") else 0
 
 
-def _yaw(event: Event, lost: Estimate | Undecided, log: Log) -> Estimate | Undecided:
+def _yaw(event: Event, lost: Estimate | Undecided, log: MotorLog) -> Estimate | Undecided:
     """The nose swings to the side that lost its thrust."""
     drive = log.sides[event.motor].drive
     sign = _side_sign(event.motor)
@@ -135,7 +137,7 @@ def _yaw(event: Event, lost: Estimate | Undecided, log: Log) -> Estimate | Undec
     return lost.scaled(sign * abs(drive.arm_m))
 
 
-def _reaction(log: Log, event: Event, twin: str, drive: Drive | None) -> Estimate | Undecided:
+def _reaction(log: MotorLog, event: Event, twin: str, drive: Drive | None) -> Estimate | Undecided:
     """The torque of the motor that still ran, turned round: a propeller turning clockwise, seen from behind,
     rolls the aircraft left. [N·m]
     """
@@ -164,7 +166,7 @@ def _helps(event: Event, drive: Drive | None) -> bool | None:
     return rolls_left if sign > 0 else not rolls_left
 
 
-def _evidence(one: Signals, event: Event) -> str:
+def _evidence(one: MotorRows, event: Event) -> str:
     inside = _inside(one, event)
     said = [
         say("events", f"{name}_twin", own=_mean(own, inside, full), twin=_mean(twin, inside, full))
@@ -176,7 +178,8 @@ def _evidence(one: Signals, event: Event) -> str:
         )
         if own is not None
     ]
-    return say("events", "and").join(said)
+    shown = say("events", "and").join(said)
+    return f"{event.evidence}; {shown}" if event.evidence else shown
 
 
 def _mean(row: Floats, inside: Flags, full: float) -> float:

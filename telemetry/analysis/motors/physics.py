@@ -36,7 +36,7 @@ FASTEST_LOAD = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Guess:
+class WorkingPointGuess:
     """What a log seldom gives: shares at the strongest windows, and how the torque exponent may be off.
 
     loss_share : I·R/(d·V).
@@ -80,7 +80,7 @@ class Effect:
     shaft: Floats
 
 
-def working_point(blocks: Blocks, guess: Guess, *, still: bool) -> WorkingPoint:
+def working_point(blocks: Blocks, guess: WorkingPointGuess, *, still: bool) -> WorkingPoint:
     """The mean of both sides, from whatever was logged.
 
     Parameters

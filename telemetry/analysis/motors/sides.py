@@ -15,7 +15,7 @@ from telemetry.trace import Floats, Samples, pairs_of
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class MotorSide:
     """One motor: its name for the user, and what was logged of it."""
 
     position: str
@@ -28,19 +28,20 @@ class Side:
 
 
 @dataclass(frozen=True, slots=True)
-class Log:
+class MotorLog:
     """What the motors' analysis reads of a trace, within one flight.
 
     `sides` is keyed by position. `per_motor_command` says that each motor has its own logged command.
     """
 
-    sides: dict[str, Side]
+    sides: dict[str, MotorSide]
     command: Samples | None
     voltage: Samples | None
     rudder: Samples | None
     pack_current: Samples | None
     per_motor_command: bool
     remark: str = ""
+    vibration: Samples | None = None
 
     @property
     def pairs(self) -> tuple[tuple[str, str], ...]:
@@ -50,13 +51,13 @@ class Log:
         return pairs_of(tuple(self.sides))
 
 
-def read(signals: Signals, drives: Sequence[Drive]) -> Log:
+def read(signals: Signals, drives: Sequence[Drive]) -> MotorLog:
     """Gather the channels of every motor. Commands count from the controllers' neutral."""
     by_position = {d.position: d for d in drives}
     sides = {p: _side(signals, p, by_position.get(p)) for p in signals.motors}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
     voltage = None if signals.voltage is None else signals.voltage.samples
-    return Log(
+    return MotorLog(
         sides=sides,
         command=signals.throttle,
         voltage=None if voltage is None or float(np.median(voltage.values)) <= 0.0 else voltage,
@@ -64,6 +65,7 @@ def read(signals: Signals, drives: Sequence[Drive]) -> Log:
         pack_current=signals.fresh("current_a", least=3),
         per_motor_command=own,
         remark=_remark(tuple(sides)),
+        vibration=signals.fresh("vibration_mps2", least=10),
     )
 
 
@@ -85,8 +87,8 @@ def _remark(motors: Sequence[str]) -> str:
     return "" if pairs_of(motors) else say("undecided", "motors", "no_mirror")
 
 
-def _side(signals: Signals, position: str, drive: Drive | None) -> Side:
-    return Side(
+def _side(signals: Signals, position: str, drive: Drive | None) -> MotorSide:
+    return MotorSide(
         position,
         drive,
         signals.fresh("current_a", position, least=3),

@@ -12,7 +12,7 @@ from telemetry.analysis.motors.weigh import Weighed
 from telemetry.analysis.motors.words import Names, between, even_sentence, only_sentence, uneven_sentence
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import EVEN_CURRENT_FRACTION, EVEN_SHAFT_POWER_FRACTION
-from telemetry.sentences import say, undecided
+from telemetry.sentences import say, sentence, undecided
 from telemetry.trace import Floats
 
 METHOD = say("methods", "pair")
@@ -96,6 +96,25 @@ def judge(
         else only_sentence(first, imbalance, names)
     )
     return Judged(imbalance, verdict, first, reason, ordered, size)
+
+
+def held_to_currents(judged: Judged, current_ratio: Estimate | Undecided) -> Judged:
+    """The same, but no verdict that points the other way than the pair's own currents: where shaft power is
+    higher on the one side and current clearly on the other, only friction explains both.
+
+    Parameters
+    ----------
+    current_ratio : right ÷ left as the sensors saw it.
+    """
+    if judged.verdict != "uneven" or not isinstance(judged.imbalance, Estimate):
+        return judged
+    if isinstance(current_ratio, Undecided) or judged.causes[0].cause == "drag":
+        return judged
+    more = current_ratio.value - 1.0
+    if abs(more) < EVEN_CURRENT_FRACTION.value or judged.imbalance.value * more > 0.0:
+        return judged
+    no = undecided("motors", "crossed")
+    return Judged(judged.imbalance, "undecided", "undecided", sentence(no.reason), judged.causes, no)
 
 
 def _sensor_stands_out(weighed: Weighed) -> bool:

@@ -10,7 +10,7 @@ from scipy.optimize import nnls
 
 from telemetry.analysis.motors.blocks import Blocks
 from telemetry.analysis.motors.causes import NAMES, PARTS, Hypothesis, columns, commanded, hypotheses
-from telemetry.analysis.motors.physics import Effect, Guess, WorkingPoint, working_point
+from telemetry.analysis.motors.physics import Effect, WorkingPoint, WorkingPointGuess, working_point
 from telemetry.analysis.motors.ratios import sum_deviation
 from telemetry.trace import Floats
 
@@ -160,7 +160,7 @@ def _variance(value: Floats, level: Floats, base: Floats, rough: Floats, least: 
 
 
 def weigh(
-    blocks: Blocks, guesses: Sequence[tuple[Guess, float]], *, still: bool, draws: int = 4000
+    blocks: Blocks, guesses: Sequence[tuple[WorkingPointGuess, float]], *, still: bool, draws: int = 4000
 ) -> Weighed:
     """Compare all hypotheses over all guesses of the common working point.
 

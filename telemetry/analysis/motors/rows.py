@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
-from telemetry.analysis.motors.sides import Log, Side
+from telemetry.analysis.motors.sides import MotorLog, MotorSide
 from telemetry.trace import Flags, Flight, Floats, Samples, Stretch, runs
 
 BAND = 0.05
 """Width of a command band in which the usual current and speed are taken."""
+
+DRAWS = 0.02
+"""A motor that draws more of its full current drives its propeller; below, the air may turn it."""
 
 MOST_MIXED = 0.3
 """Share of the rudder that may go into the throttles (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Signals:
+class MotorRows:
     """One motor on the grid, every row (n,).
 
     Attributes
@@ -33,6 +36,8 @@ class Signals:
     usual_current, usual_rpm : the least it should have at that command, and with its twin as it is; NaN where
         unknown.
     twin_current, twin_rpm : the twin's, brought to this side's level, or None.
+    alike : rows in which both were told the same.
+    volts : the pack's voltage, or None. [V]
     interval_s : of the slower of its channels.
     full_current_a, full_rpm : the pair's strongest. [A, rpm]
     """
@@ -49,12 +54,14 @@ class Signals:
     usual_rpm: Floats
     twin_current: Floats | None
     twin_rpm: Floats | None
+    alike: Flags
+    volts: Floats | None
     interval_s: float
     full_current_a: float
     full_rpm: float
 
 
-def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[Signals, ...]:
+def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[MotorRows, ...]:
     """Put a pair, or a single motor, on a grid as fine as its fastest channel, 0.05 to 1 s."""
     sides = [log.sides[p] for p in positions]
     parts = [part for s in sides for part in (s.current, s.rpm) if part is not None]
@@ -70,16 +77,21 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
     held = [a.steady for a in asked]
     relative = [None if c is None else c / full_a for c in currents]
     turning = [None if n is None else n / full_n for n in speeds]
-    settled = held if len(sides) > 1 else [_settled(a) for a in asked]
-    usual_a = _usual(settled, relative, 25.0)
-    usual_n = _usual(settled, turning, 40.0)
+    settled = [_settled(a) for a in asked]
+    usual_a = usual_levels(settled, relative, 25.0)
+    driven = [
+        n if c is None or n is None else np.where(c > DRAWS, n, np.nan)
+        for c, n in zip(relative, turning, strict=True)
+    ]
+    usual_n = usual_levels(settled, driven, 40.0)
+    alike = _alike(asked)
     found = []
     for k, side in enumerate(sides):
         twin = 1 - k if len(sides) == 2 else None
         twin_a = None if twin is None else _at_level(relative[k], relative[twin])
         twin_n = None if twin is None else _at_level(turning[k], turning[twin])
         found.append(
-            Signals(
+            MotorRows(
                 side.position,
                 time,
                 asked[k].command,
@@ -88,10 +100,12 @@ def pair_signals(log: Log, flight: Flight, positions: tuple[str, ...]) -> tuple[
                 asked[k].steady,
                 relative[k],
                 turning[k],
-                _expected(usual_a, held[k], twin_a, time.size),
-                _expected(usual_n, held[k], twin_n, time.size),
+                expected(usual_a, held[k], twin_a, alike),
+                expected(usual_n, held[k], twin_n, alike),
                 twin_a,
                 twin_n,
+                alike,
+                _on(log.voltage, time),
                 max(refresh),
                 full_a,
                 full_n,
@@ -105,9 +119,10 @@ class _Command(NamedTuple):
     steering: Floats
     sure: Floats | None
     steady: Floats | None
+    reach: int = 0
 
 
-def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
+def _command(log: MotorLog, side: MotorSide, time: Floats, step: float) -> _Command:
     """What a motor was asked for, less what the rudder may have mixed in unseen."""
     command = _on(side.command if log.per_motor_command else log.command, time)
     rudder = None if log.per_motor_command else _on(log.rudder, time)
@@ -119,7 +134,8 @@ def _command(log: Log, side: Side, time: Floats, step: float) -> _Command:
     if command is None:
         return _Command(None, steering, None, None)
     sure = command if rudder is None else command - MOST_MIXED * np.abs(rudder) * (command > 0.0)
-    return _Command(command, steering, sure, minimum_filter1d(sure, 2 * int(np.ceil(1.0 / step)) + 1))
+    reach = int(np.ceil(1.0 / step))
+    return _Command(command, steering, sure, minimum_filter1d(sure, 2 * reach + 1), reach)
 
 
 def _settled(asked: _Command, *, still: float = 0.05) -> Floats | None:
@@ -156,29 +172,48 @@ def _at_level(own: Floats | None, twin: Floats | None) -> Floats | None:
     return twin * (float(np.median(own[running] / twin[running])) if np.count_nonzero(running) > 10 else 1.0)
 
 
-def _usual(commands: list[Floats | None], rows: list[Floats | None], percentile: float) -> Floats | None:
+def _alike(asked: Sequence[_Command], *, apart: float = 0.03) -> Flags:
+    """Rows in which both motors were told the same within a second, so that either is a standard for
+    the other.
+    """
+    if len(asked) < 2 or asked[0].command is None or asked[1].command is None:
+        return np.ones(asked[0].steering.size, dtype=np.bool_)
+    differ = np.abs(asked[0].command - asked[1].command)
+    reach = 1 + 2 * asked[0].reach
+    same: Flags = maximum_filter1d(differ, reach) < apart
+    return same
+
+
+class Usual(NamedTuple):
+    """What a motor does against its command: points in order of command."""
+
+    command: Floats
+    level: Floats
+
+
+def usual_levels(commands: list[Floats | None], rows: list[Floats | None], percentile: float) -> Usual | None:
     """What a motor does in each band of command, at the given percentile, never falling with command."""
     both = [(c, r) for c, r in zip(commands, rows, strict=True) if c is not None and r is not None]
     if not both:
         return None
     row = np.concatenate([r for _, r in both])
     asked = np.concatenate([c for c, _ in both])
-    row, asked = row[np.isfinite(asked)], asked[np.isfinite(asked)]
-    band = _band(asked)
-    picked = [row[band == k] for k in range(int(1 / BAND) + 1)]
-    return np.maximum.accumulate(
-        np.array([np.percentile(p, percentile) if p.size >= 5 else 0.0 for p in picked])
-    )
+    known = np.isfinite(asked) & np.isfinite(row)
+    row, asked = row[known], asked[known]
+    band = np.floor(np.clip(asked, 0.0, 1.0) / BAND).astype(np.int_)
+    full = [k for k in range(int(1 / BAND) + 1) if np.count_nonzero(band == k) >= 5]
+    if not full:
+        return None
+    levels = np.maximum.accumulate([float(np.percentile(row[band == k], percentile)) for k in full])
+    return Usual(np.array([0.0, *(float(np.mean(asked[band == k])) for k in full)]), np.array([0.0, *levels]))
 
 
-def _band(command: Floats) -> npt.NDArray[np.int_]:
-    return np.floor(np.clip(command, 0.0, 1.0) / BAND).astype(np.int_)
-
-
-def _expected(levels: Floats | None, command: Floats | None, twin: Floats | None, size: int) -> Floats:
-    """The lower of what its command and its twin ask for."""
-    asked = np.full(size, np.nan) if levels is None or command is None else levels[_band(command)]
-    return asked if twin is None else np.fmin(asked, twin)
+def expected(usual: Usual | None, command: Floats | None, twin: Floats | None, alike: Flags) -> Floats:
+    """The lower of what its command asks for and, where it was told the same, what its twin does."""
+    asked = np.full(alike.size, np.nan)
+    if usual is not None and command is not None:
+        asked = np.interp(np.clip(command, 0.0, 1.0), *usual)
+    return asked if twin is None else np.where(alike, np.fmin(asked, twin), asked)
 
 
 def stretches(

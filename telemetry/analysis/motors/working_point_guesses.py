@@ -7,8 +7,8 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.analysis.motors.blocks import Blocks
-from telemetry.analysis.motors.physics import Guess
-from telemetry.analysis.motors.sides import Side
+from telemetry.analysis.motors.physics import WorkingPointGuess
+from telemetry.analysis.motors.sides import MotorSide
 
 Weighted = tuple[tuple[float, float], ...]
 
@@ -16,7 +16,7 @@ WARM_WINDING = 1.15
 """A copper winding some 40 °C warmer than on the sheet (IEC 60028's coefficient)."""
 
 
-def guesses(blocks: Blocks, left: Side, right: Side) -> tuple[tuple[Guess, float], ...]:
+def guesses(blocks: Blocks, left: MotorSide, right: MotorSide) -> tuple[tuple[WorkingPointGuess, float], ...]:
     """Loss shares and idle shares to weigh, each with its prior weight.
 
     Notes
@@ -49,7 +49,7 @@ def guesses(blocks: Blocks, left: Side, right: Side) -> tuple[tuple[Guess, float
             idles = tuple((float(np.clip(share * f, 0.005, 0.2)), 0.5) for f in (0.75, 1.35))
     shifts = ((-0.4, 0.25), (0.0, 0.5), (0.4, 0.25))
     return tuple(
-        (Guess(loss, idle, shift), a * b * c)
+        (WorkingPointGuess(loss, idle, shift), a * b * c)
         for loss, a in losses
         for idle, b in idles
         for shift, c in shifts
