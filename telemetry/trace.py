@@ -135,8 +135,31 @@ class Rejected:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """What was decided about the samples of one channel, over which stretch, and why.
+
+    Attributes
+    ----------
+    kind : stuck, spiked, silent, restarted, offset, scaled, charging, clock (it leapt and was run on) or
+        clock_open (how much time passed there is not known).
+    quantity, position : of the channel.
+    start_s, end_s : the stretch. [s]
+    reason : a clause.
+    """
+
+    kind: str
+    quantity: str
+    position: str
+    start_s: float
+    end_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
-    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header."""
+    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header; `jumps`
+    are where its clock leapt, on the trace's.
+    """
 
     file: str
     sha256: str
@@ -150,26 +173,7 @@ class Source:
     rejected: tuple[Rejected, ...] = field(default=(), metadata={"json": False})
     notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
     answers: tuple[tuple[str, str], ...] = field(default=(), metadata={"json": False})
-
-
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """What was decided about the samples of one channel, over which stretch, and why.
-
-    Attributes
-    ----------
-    kind : stuck, spiked, silent, restarted, offset, scaled or charging.
-    quantity, position : of the channel.
-    start_s, end_s : the stretch. [s]
-    reason : a clause.
-    """
-
-    kind: str
-    quantity: str
-    position: str
-    start_s: float
-    end_s: float
-    reason: str
+    jumps: tuple[Decision, ...] = field(default=(), metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)
