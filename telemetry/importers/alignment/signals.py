@@ -77,6 +77,7 @@ def signals_of(trace: Trace) -> dict[str, Signal]:
     return {kind: s for kind, s in found.items() if np.ptp(s.values) > 0}
 
 
+_BY_A_CONTROLLER = ("current_a", "rpm", "controller_temperature_c", "power_w", "charge_mah")
 _LIKE = ("throttle", "rpm", "current", "power", "voltage", "altitude")
 _FOLLOWING = (
     ("throttle", "current", 1.0),
@@ -103,5 +104,8 @@ def shared_signals(first: Trace, other: Trace) -> tuple[Shared, ...]:
 
 
 def is_motor_log(trace: Trace) -> bool:
-    """Whether the trace is the log of one controller: a lone motor's channels in the centre."""
-    return motor_positions(trace) == ("centre",)
+    """Whether the trace is the log of one controller: what a controller measures of a lone motor in the
+    centre, and no single cells, which a pack's recorder reads.
+    """
+    measured = any(trace.has(quantity, "centre") for quantity in _BY_A_CONTROLLER)
+    return motor_positions(trace) == ("centre",) and measured and not trace.positions("cell_voltage_v")

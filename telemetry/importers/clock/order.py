@@ -117,7 +117,7 @@ class _Run:
         if size is not None:
             self.time_s[i:] += size
             self.wraps += 1
-        elif not _is_swap(self.time_s, i, self.usual.step_s):
+        elif not _is_swap(self.time_s, i, self.usual):
             high_s = float(np.max(self.time_s[max(0, i - 5) : i]))
             fall_s = high_s - float(self.time_s[i])
             to_start = bool(self.own_s[i] <= self.own_s[0] + self.usual.far_s)
@@ -154,14 +154,19 @@ class _Run:
         return np.asarray(self.time_s - by_s[max(range(by_s.size), key=rank)])
 
 
-def _is_swap(time_s: Floats, i: int, step_s: float, *, reach: int = 4) -> bool:
-    """Whether the row is one of a few written late: time goes on from before the fall within some rows."""
-    ahead = time_s[i : i + reach + 1]
-    high = float(np.max(time_s[max(0, i - reach) : i]))
-    fall = high - float(time_s[i])
-    if fall > 20 * step_s:
+def _is_swap(time_s: Floats, i: int, usual: Usual, *, reach: int = 4) -> bool:
+    """Whether the row is one of a few written late: time goes on from before the fall within some rows, and
+    those before leave a hole where it belongs, unless rows share their stamps.
+    """
+    ahead, before = time_s[i : i + reach + 1], np.sort(time_s[max(0, i - reach - 1) : i])
+    high = float(before[-1])
+    if high - float(time_s[i]) > 20 * usual.step_s:
         # A single late or corrupt stamp: its follower carries on where its leader was.
-        return bool(ahead.size > 1 and 0 <= ahead[1] - high <= 20 * step_s)
+        return bool(ahead.size > 1 and 0 <= ahead[1] - high <= 20 * usual.step_s)
+    place = int(np.searchsorted(before, time_s[i]))
+    hole_s = float(before[place] - before[place - 1]) if place else np.inf
+    if usual.row_s > 0.8 * usual.step_s and hole_s < 1.3 * usual.step_s:
+        return False
     return bool(np.any(ahead[1:] >= high)) or i + 1 >= time_s.size
 
 
