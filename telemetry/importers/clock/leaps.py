@@ -106,8 +106,8 @@ def usual_of(seconds: Floats, *, far_steps: float = 20.0, least_far_s: float = 5
     steps = np.diff(seconds)
     rising = steps[steps > 0]
     step_s = float(np.median(rising)) if rising.size else 1.0
-    even = steps[(steps >= 0) & (steps <= far_steps * step_s)]
-    row_s = float(np.mean(even)) if even.size else step_s
+    even = steps[np.abs(steps) <= far_steps * step_s]
+    row_s = max(float(np.mean(even)), 1e-6 * step_s) if even.size else step_s
     return Usual(step_s, row_s, max(far_steps * step_s, least_far_s), row_s * seconds.size)
 
 
@@ -199,11 +199,11 @@ def fallen(row: int, fall_s: float, to_start: bool, seen: Witnesses, usual: Usua
     across = seen.across(row, fall_s)
     went_on = across.running and (across.counter or seen.share_alike(row, usual.span_s) <= 0.02)
     if across.smooth and (went_on or not to_start):
-        return _leapt(row, -fall_s, across, usual)
+        return _leapt(row, -fall_s - usual.row_s, across, usual)
     off_s = max(across.counted_s or 0.0, usual.step_s) if across.running else usual.step_s
     unknown = across.running and across.smooth is not None and not across.restarted
     told_by = "open" if unknown and across.counted_s is None else "restart"
-    return Leap(row, row, -fall_s, off_s, told_by)
+    return Leap(row, row, -fall_s - usual.row_s, off_s, told_by)
 
 
 def risen(

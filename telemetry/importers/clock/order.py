@@ -154,18 +154,19 @@ class _Run:
         return np.asarray(self.time_s - by_s[max(range(by_s.size), key=rank)])
 
 
-def _is_swap(time_s: Floats, i: int, usual: Usual, *, reach: int = 4) -> bool:
+def _is_swap(time_s: Floats, i: int, usual: Usual, *, reach: int = 4, around: int = 10) -> bool:
     """Whether the row is one of a few written late: time goes on from before the fall within some rows, and
-    those before leave a hole where it belongs, unless rows share their stamps.
+    over the rows `around` none is lost, where each has its own stamp.
     """
-    ahead, before = time_s[i : i + reach + 1], np.sort(time_s[max(0, i - reach - 1) : i])
-    high = float(before[-1])
-    if high - float(time_s[i]) > 20 * usual.step_s:
+    ahead = time_s[i : i + reach + 1]
+    high = float(np.max(time_s[max(0, i - reach) : i]))
+    fall_s = high - float(time_s[i])
+    if fall_s > 20 * usual.step_s:
         # A single late or corrupt stamp: its follower carries on where its leader was.
         return bool(ahead.size > 1 and 0 <= ahead[1] - high <= 20 * usual.step_s)
-    place = int(np.searchsorted(before, time_s[i]))
-    hole_s = float(before[place] - before[place - 1]) if place else np.inf
-    if usual.row_s > 0.8 * usual.step_s and hole_s < 1.3 * usual.step_s:
+    first, last = max(0, i - 1 - around), min(time_s.size - 1, i + around)
+    lost_s = (last - first) * usual.row_s - float(time_s[last] - time_s[first])
+    if usual.row_s > 0.8 * usual.step_s and lost_s > 0.6 * (fall_s + usual.row_s):
         return False
     return bool(np.any(ahead[1:] >= high)) or i + 1 >= time_s.size
 
