@@ -7,7 +7,7 @@ a channel is NaN in rows that are not its own.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
@@ -261,6 +261,17 @@ class Trace:
         if within is not None:
             keep = keep & (self.time_s >= within.start_s) & (self.time_s <= within.end_s)
         return Samples(self.time_s[keep], channel.values[keep])
+
+    def rows(self, first: int, last: int) -> Trace:
+        """The log from one row to before another, on the same clock."""
+        part = slice(first, last)
+        channels = {
+            key: replace(c, values=c.values[part], fresh=c.fresh[part], texts=c.texts[part])
+            for key, c in self.channels.items()
+        }
+        time_s = self.time_s[part]
+        gaps = tuple(g for g in self.gaps if g.start_s >= time_s[0] and g.end_s <= time_s[-1])
+        return replace(self, time_s=time_s, channels=channels, gaps=gaps)
 
     def to_frame(self, interval_s: float | None = None) -> pd.DataFrame:
         """The channels as a table, a column each: "quantity@position", the quantity alone where it has none.
