@@ -284,6 +284,11 @@ _KINDS = (
     FindingKind("columns_doubtful", _NOTE, "columns were left out in doubt"),
     FindingKind("rows_rejected", _NOTE, "rows were broken and left out"),
     FindingKind("no_clock", _NOTE, "the log has no time"),
+    FindingKind(
+        "clock_jump",
+        ("check", "note"),
+        "the log's clock leapt; a check where how much time passed there is not known",
+    ),
     FindingKind("gaps", _NOTE, "the log is silent during the flight"),
     FindingKind("current_derived", _NOTE, "pack current comes from other channels"),
     FindingKind("voltage_derived", _NOTE, "pack voltage comes from other channels"),

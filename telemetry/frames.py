@@ -70,8 +70,33 @@ def _grid(time_s: Floats, interval_s: float) -> Floats:
         raise ValueError(f"an interval lies above zero, not at {interval_s} s")
     if not time_s.size:
         return time_s
+    even = even_times(time_s / interval_s, 1.0, most_silent=max(3600.0 / interval_s, 1.0))
     first, last = np.ceil(time_s[0] / interval_s - 1e-9), np.floor(time_s[-1] / interval_s + 1e-9)
-    return np.round(interval_s * np.arange(first, last + 1.0), 9)
+    whole = np.unique(np.clip(np.append(np.ceil(even - 1e-9), last), first, last))
+    return np.round(interval_s * whole, 9)
+
+
+def even_times(times: Floats, step: float, *, most_silent: float) -> Floats:
+    """An even grid over instants, as many points as these deserve: a longer silence is cut short to
+    `most_silent`, in whose middle the grid leaps.
+
+    Parameters
+    ----------
+    times : (n,) rising, at least one.
+    step, most_silent : in the unit of `times`.
+
+    Returns
+    -------
+    (m,) from the first instant on, below the last.
+    """
+    lost = np.maximum(np.diff(times) - most_silent, 0.0)
+    even = np.arange(times[0], times[-1] - float(lost.sum()), step)
+    long = np.flatnonzero(lost)
+    if not long.size:
+        return np.asarray(even, dtype=np.float64)
+    left_out = np.concatenate([[0.0], np.cumsum(lost[long])])
+    middles = times[long] - left_out[:-1] + most_silent / 2.0
+    return np.asarray(even + left_out[np.searchsorted(middles, even, side="right")])
 
 
 def _even(time_s: Floats, channel: Sampled, grid_s: Floats) -> Floats:

@@ -7,7 +7,7 @@ a channel is NaN in rows that are not its own.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
@@ -135,8 +135,31 @@ class Rejected:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """What was decided about the samples of one channel, over which stretch, and why.
+
+    Attributes
+    ----------
+    kind : stuck, spiked, silent, restarted, offset, scaled, charging, clock (it leapt and was run on) or
+        clock_open (how much time passed there is not known).
+    quantity, position : of the channel.
+    start_s, end_s : the stretch. [s]
+    reason : a clause.
+    """
+
+    kind: str
+    quantity: str
+    position: str
+    start_s: float
+    end_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
-    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header."""
+    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header; `jumps`
+    are where its clock leapt, on the trace's.
+    """
 
     file: str
     sha256: str
@@ -150,26 +173,7 @@ class Source:
     rejected: tuple[Rejected, ...] = field(default=(), metadata={"json": False})
     notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
     answers: tuple[tuple[str, str], ...] = field(default=(), metadata={"json": False})
-
-
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """What was decided about the samples of one channel, over which stretch, and why.
-
-    Attributes
-    ----------
-    kind : stuck, spiked, silent, restarted, offset, scaled or charging.
-    quantity, position : of the channel.
-    start_s, end_s : the stretch. [s]
-    reason : a clause.
-    """
-
-    kind: str
-    quantity: str
-    position: str
-    start_s: float
-    end_s: float
-    reason: str
+    jumps: tuple[Decision, ...] = field(default=(), metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +261,17 @@ class Trace:
         if within is not None:
             keep = keep & (self.time_s >= within.start_s) & (self.time_s <= within.end_s)
         return Samples(self.time_s[keep], channel.values[keep])
+
+    def rows(self, first: int, last: int) -> Trace:
+        """The log from one row to before another, on the same clock."""
+        part = slice(first, last)
+        channels = {
+            key: replace(c, values=c.values[part], fresh=c.fresh[part], texts=c.texts[part])
+            for key, c in self.channels.items()
+        }
+        time_s = self.time_s[part]
+        gaps = tuple(g for g in self.gaps if g.start_s >= time_s[0] and g.end_s <= time_s[-1])
+        return replace(self, time_s=time_s, channels=channels, gaps=gaps)
 
     def to_frame(self, interval_s: float | None = None) -> pd.DataFrame:
         """The channels as a table, a column each: "quantity@position", the quantity alone where it has none.

@@ -59,7 +59,8 @@ def review(
     BadLog : several traces that share nothing to put them on one clock.
     """
     setup = _setup_of(sheet, configuration, pack)
-    trace = traces if isinstance(traces, Trace) else traces[0] if len(traces) == 1 else align(traces)
+    lone_motor = setup is not None and setup.names_motors and len(setup.positions) == 1
+    trace = traces if isinstance(traces, Trace) else align(traces, lone_motor=lone_motor)
     if setup is not None:
         trace = in_sheet_terms(trace, setup)
     trace = cleaned(trace)

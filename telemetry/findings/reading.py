@@ -16,7 +16,7 @@ def find_fit(results: Results) -> list[Finding]:
 
 def find_reading(results: Results) -> list[Finding]:
     """Doubtful columns, broken rows, silences, derived channels."""
-    parts = (_numbered, _columns, _stuck, _restarts, _rows, _silences, _derived)
+    parts = (_numbered, _columns, _stuck, _restarts, _rows, _leaps, _silences, _derived)
     return [found for part in parts for found in part(results)]
 
 
@@ -72,6 +72,24 @@ def _rows(results: Results) -> list[Finding]:
         for source in results.trace.sources
         if source.rows_rejected and source.rejected
     ]
+
+
+def _leaps(results: Results) -> list[Finding]:
+    """Clocks that leapt: those that were run on, and those of which nobody can tell how long they really
+    took.
+    """
+    found = []
+    for kind, severity in (("clock_open", "check"), ("clock", "note")):
+        jumps = [d for d in results.signals.decisions if d.kind == kind]
+        if jumps:
+            reason = sentence("; ".join(d.reason for d in jumps))
+            often = counted("often", count=len(jumps))
+            action = say("actions", kind)
+            at_s = jumps[0].start_s
+            found.append(
+                finding("clock_jump", "clock", severity, at_s=at_s, often=often, reason=reason, action=action)
+            )
+    return found
 
 
 def _silences(results: Results) -> list[Finding]:

@@ -76,6 +76,7 @@ def read_log(
         timed.table.rejected,
         timed.table.notes,
         tuple((h, settled[h]) for h in dict.fromkeys(headers) if h in settled),
+        timed.jumps,
     )
     return Trace(
         timed.time_s,

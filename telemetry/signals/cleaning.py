@@ -25,15 +25,16 @@ def cleaned(trace: Trace) -> Trace:
 
     Returns
     -------
-    The same trace: stuck and spiked samples are NaN and not fresh, `decisions` names each stretch, and
-    the reason stands with the column in `sources`. The file is as it was.
+    The same trace: stuck and spiked samples are NaN and not fresh, `decisions` names each stretch and where
+    a clock leapt, and the reason stands with the column in `sources`. The file is as it was.
     """
     if trace.decisions is not None:
         return trace
     channels, spiked = _without_spikes(trace)
     freezes = find_freezes(trace.time_s, channels) if trace.has_clock else ()
     kept = {key: without(c, [f for f in freezes if f.key == key]) for key, c in channels.items()}
-    decisions = (*spiked, *(_stuck(f, trace) for f in freezes))
+    leapt = (jump for source in trace.sources for jump in source.jumps)
+    decisions = (*leapt, *spiked, *(_stuck(f, trace) for f in freezes))
     sources = tuple(_annotated(s, i, kept, decisions) for i, s in enumerate(trace.sources))
     return replace(trace, channels=kept, sources=sources, decisions=decisions)
 
@@ -66,7 +67,8 @@ def _annotated(
     """The source with each decision's reason behind that of its column."""
     reasons: dict[Key, list[str]] = {}
     for one in decisions:
-        if channels[one.quantity, one.position].source == place:
+        channel = channels.get((one.quantity, one.position))
+        if channel is not None and channel.source == place:
             reasons.setdefault((one.quantity, one.position), []).append(one.reason)
 
     def with_reasons(column: Column) -> Column:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from telemetry.frames import even_times
 from telemetry.physics.charge import charge_mah
 from telemetry.sentences import say
 from telemetry.signals.curve import busy
@@ -16,6 +17,8 @@ from telemetry.trace import Channel, Flags, Floats, Key, runs
 
 _GRID_S = 0.5
 _LAG = 3
+_SILENT_S = 60.0
+"""Of a longer silence nothing is to be learnt, and no grid holds it."""
 _VOLTAGES = ("pack_voltage_v", "cell_voltage_v")
 _WORKING = ("current_a", "power_w", "rpm")
 _MOVING = ("altitude_m", "airspeed_mps", "ground_speed_mps")
@@ -55,7 +58,7 @@ def find_freezes(
     """
     if time_s.size < 40 or time_s[-1] - time_s[0] < 3 * least_s:
         return ()
-    grid_s = np.arange(time_s[0], time_s[-1], _GRID_S)
+    grid_s = even_times(time_s, _GRID_S, most_silent=_SILENT_S)
     changes = {
         key: _changes(time_s, c, grid_s)
         for key, c in channels.items()
@@ -138,7 +141,7 @@ def _may_stand(time_s: Floats, values: Floats, least_s: float) -> Flags:
     """Rows that can lie in a run of `least_s`: those around looks, half of that apart, that found the same
     value twice.
     """
-    looks = np.searchsorted(time_s, np.arange(time_s[0], time_s[-1], least_s / 2.0))
+    looks = np.searchsorted(time_s, even_times(time_s, least_s / 2.0, most_silent=_SILENT_S))
     looks = np.append(looks, time_s.size - 1)
     same = np.concatenate(([False], values[looks[1:]] == values[looks[:-1]], [False]))
     near = np.zeros(time_s.size, dtype=np.bool_)

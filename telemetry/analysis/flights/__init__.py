@@ -48,8 +48,24 @@ def find(trace: Trace, *, bench: bool = False, unknown_pull: float = 0.4) -> tup
     Notes
     -----
     The likeliest path of states over the whole log tells how many flights there are and roughly when; each
-    take-off and landing is then refined by the best that was logged around it.
+    take-off and landing is then refined by the best that was logged around it. What a long silence parts is
+    looked at apart; a part in which no motor ran is none of a flight's, unless there is no other.
     """
+    found = [_find(part, bench=bench) for part in _parts(trace)]
+    ran = [flights for flights in found if any(isinstance(f.powered, Stretch) for f in flights)]
+    return tuple(flight for flights in ran or found[:1] for flight in flights)
+
+
+def _parts(trace: Trace, *, silent_s: float = 1800.0) -> list[Trace]:
+    """The log, cut at silences longer than a model flies unlogged."""
+    cuts = np.flatnonzero(np.diff(trace.time_s) > silent_s) + 1 if trace.has_clock else np.zeros(0, np.intp)
+    if not cuts.size:
+        return [trace]
+    bounds = [0, *cuts.tolist(), trace.time_s.size]
+    return [trace.rows(first, last) for first, last in pairwise(bounds)]
+
+
+def _find(trace: Trace, *, bench: bool) -> tuple[Flight, ...]:
     whole = Stretch(float(trace.time_s[0]), float(trace.time_s[-1]))
     effort = read_effort(trace)
     if not trace.has_clock or whole.end_s <= whole.start_s:

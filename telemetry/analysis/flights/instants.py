@@ -131,7 +131,7 @@ def _leaves_ground(
     lag_s: float = 0.2,
 ) -> Estimate | None:
     """When a level line turns into a climb: least squares over the turning point, the level and three shapes
-    of climb; None where no height tells.
+    of climb; None where the height was first heard in the air.
 
     A straight climb, or one that builds up over the first seconds, whichever fits best. The level is free: it
     is the ground of that minute.
@@ -149,6 +149,8 @@ def _leaves_ground(
     if not clear.size:
         return None
     first_clear = aloft.roll + int(clear[0])
+    if first_clear > 0 and not np.isfinite(metres[first_clear - 1]):
+        return None
     high_m = min(max(2.5 * height.clear_m, 5.0), 0.6 * float(np.nanmax(metres)))
     above = np.flatnonzero(metres[first_clear:] > high_m)
     stop = min(first_clear + (int(above[0]) if above.size else 5) + 2, time_s.size)
@@ -179,7 +181,8 @@ def _misfit(shapes: Floats, heights: Floats) -> Floats:
 
 
 def _lifts_off(evidence: Evidence, aloft: Aloft, *, share: float = 0.55) -> Estimate | None:
-    """When the speed over the wheels passes a share of the median speed in flight; None where no speed tells.
+    """When the speed over the wheels passes a share of the median speed in flight; None where no speed tells,
+    or only from the air on.
 
     Parameters
     ----------
@@ -188,7 +191,9 @@ def _lifts_off(evidence: Evidence, aloft: Aloft, *, share: float = 0.55) -> Esti
     """
     speed, usual = _speed_of(evidence, aloft.first, aloft.last)
     fast = aloft.roll + np.flatnonzero(speed[aloft.roll : aloft.last] > share * usual)
-    return _within(evidence, float(evidence.time_s[fast[0]]), 1.5, 2.5, "speed") if fast.size else None
+    if not fast.size or (fast[0] > 0 and not np.isfinite(speed[fast[0] - 1])):
+        return None
+    return _within(evidence, float(evidence.time_s[fast[0]]), 1.5, 2.5, "speed")
 
 
 def _speed_of(evidence: Evidence, first: int, last: int) -> tuple[Floats, float]:

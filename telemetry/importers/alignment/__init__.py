@@ -4,19 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
+
+import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
-from telemetry.importers.alignment.match import Match, coarse_offset, match
+from telemetry.importers.alignment.match import Match, coarse_by_halves, coarse_offset, match
 from telemetry.importers.alignment.merge import check_total, merge, place_motors
 from telemetry.importers.alignment.signals import shared_signals
 from telemetry.importers.clock import gaps_of
-from telemetry.trace import Clock, Note, Source, Trace
+from telemetry.sentences import say
+from telemetry.trace import Clock, Decision, Note, Source, Trace
 
 __all__ = ["align"]
 
 
-def align(traces: Sequence[Trace], *, least_correlation: float = 0.5, least_lead: float = 0.15) -> Trace:
+def align(
+    traces: Sequence[Trace],
+    *,
+    lone_motor: bool = False,
+    least_correlation: float = 0.5,
+    least_lead: float = 0.15,
+) -> Trace:
     """Put the logs of several recorders of one flight on one clock; the first sets it.
 
     Each clock is matched with the first, or with one matched already, by what both felt:
@@ -26,6 +36,7 @@ def align(traces: Sequence[Trace], *, least_correlation: float = 0.5, least_lead
     Parameters
     ----------
     traces : one recorder each, in the order given.
+    lone_motor : the aircraft is known to have one motor.
     least_correlation : below it nothing is shared; unrelated flights reach about 0.4, one flight 0.8 and
         more.
     least_lead : a match that beats the next offset by less is ambiguous.
@@ -39,19 +50,19 @@ def align(traces: Sequence[Trace], *, least_correlation: float = 0.5, least_lead
     if len(traces) == 1:
         return traces[0]
     _refuse(traces)
-    placed = place_motors(traces)
+    placed = place_motors(traces, lone_motor=lone_motor)
     moved: list[Trace] = [placed[0]]
     sources: list[Source] = [placed[0].sources[0]]
     for trace in placed[1:]:
         found = _matched(trace, moved, least_correlation, least_lead)
-        stretch = 1 + found.drift_ppm.value * 1e-6
-        moved.append(replace(trace, time_s=found.offset_s.value + stretch * trace.time_s))
-        note = Note("alignment", "", "used", f"put on the clock of {placed[0].sources[0].file} by {found.by}")
+        moved.append(replace(trace, time_s=found.at(trace.time_s)))
+        note = _note(found, placed[0].sources[0].file)
         sources.append(
             replace(
                 trace.sources[0],
                 clock=_own_clock(trace.sources[0], found),
                 notes=(*trace.sources[0].notes, note),
+                jumps=_jumps(trace.sources[0], found),
             )
         )
     time_s, channels, told = merge(moved, sources)
@@ -85,10 +96,11 @@ def _matched(trace: Trace, moved: Sequence[Trace], least_correlation: float, lea
             continue
         shares = True
         coarse = coarse_offset(shared)
-        if coarse.correlation >= least_correlation and coarse.correlation - coarse.runner_up >= least_lead:
-            found = match(shared, coarse)
-            if found is not None:
-                return found
+        sure = coarse if coarse.is_sure(least_correlation, least_lead) else None
+        sure = sure or coarse_by_halves(shared, least_correlation, least_lead)
+        found = match(shared, sure) if sure is not None else None
+        if found is not None:
+            return found
         best, lead = max((best, lead), (coarse.correlation, coarse.correlation - coarse.runner_up))
     names = moved[0].sources[0].file
     if not shares:
@@ -108,6 +120,34 @@ def _matched(trace: Trace, moved: Sequence[Trace], least_correlation: float, lea
         "Cut both logs to the flight, or review them one by one.",
         file=file,
     )
+
+
+def _note(found: Match, first: str) -> Note:
+    """How a clock was matched; in doubt where it runs as no clock does."""
+    ppm = found.drift_ppm.value
+    if found.runs_away:
+        return Note("alignment", "", "doubtful", _say("runs_away", file=first, ppm=ppm))
+    return Note("alignment", "", "used", _say("matched", file=first, by=found.by, ppm=ppm))
+
+
+def _jumps(source: Source, found: Match) -> tuple[Decision, ...]:
+    """Where the clock leapt, on the first's: what its own log showed, and what only the other log shows."""
+    spans_s = found.at(np.array([(j.start_s, j.end_s) for j in source.jumps]).reshape(-1, 2))
+    jumps = [
+        replace(jump, start_s=float(start_s), end_s=float(end_s))
+        for jump, (start_s, end_s) in zip(source.jumps, spans_s, strict=True)
+    ]
+    pace = found.pace
+    if pace.leap_at_s is not None:
+        at_s = float(found.at(np.array([pace.leap_at_s]))[0])
+        way = "leapt_forward" if pace.leap_s > 0 else "leapt_back"
+        reason = _say(way, file=source.file, by_s=abs(pace.leap_s))
+        jumps.append(Decision("clock", "time_s", "", at_s, at_s, reason))
+    return tuple(jumps)
+
+
+def _say(key: str, **values: Any) -> str:
+    return say("importers", "alignment", key, **values)
 
 
 def _own_clock(source: Source, found: Match) -> Clock:

@@ -7,7 +7,7 @@ memory): here on slopes of the signals, each offset judged on the overlap alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -16,8 +16,10 @@ from scipy.optimize import least_squares
 from scipy.signal import correlate
 
 from telemetry.estimate import Estimate
+from telemetry.importers.alignment.pace import Pace, pace_of
 from telemetry.importers.alignment.signals import Shared, Signal
-from telemetry.trace import Floats
+from telemetry.sentences import say
+from telemetry.trace import Flags, Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +27,18 @@ class Coarse:
     """An offset from correlation, on a grid.
 
     offset_s : to add to the other's time. correlation, runner_up : of the best offset
-    and of the best one more than a few seconds away.
+    and of the best one more than a few seconds away. reach_s : how far from it parts of
+    the other log may fit better.
     """
 
     offset_s: float
     correlation: float
     runner_up: float
+    reach_s: float = 6.0
+
+    def is_sure(self, least_correlation: float, least_lead: float) -> bool:
+        """Whether the logs agree there, and nowhere else as well."""
+        return self.correlation >= least_correlation and self.correlation - self.runner_up >= least_lead
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +49,16 @@ class Match:
     drift_ppm: Estimate
     correlation: float
     by: str
+    pace: Pace = field(default_factory=Pace)
+
+    def at(self, own_s: Floats) -> Floats:
+        """Times on the first's clock, of those on the other's, its leap undone. [s]"""
+        return self.offset_s.value + (1.0 + 1e-6 * self.drift_ppm.value) * self.pace.even_s(own_s)
+
+    @property
+    def runs_away(self) -> bool:
+        """Whether the drift is as large as any that is looked for: no two clocks run so."""
+        return abs(self.drift_ppm.value) >= 0.99e6 * MOST_DRIFT
 
 
 def _on_grid(
@@ -95,6 +113,30 @@ def coarse_offset(
     best = int(np.argmax(total))
     away = np.abs(lags_s - lags_s[best]) > apart_s
     return Coarse(float(lags_s[best]), float(total[best]), float(np.max(total[away], initial=-1.0)))
+
+
+def coarse_by_halves(shared: Sequence[Shared], least_correlation: float, least_lead: float) -> Coarse | None:
+    """The offset of a log whose halves each fit, though at places of their own: its clock leapt, or runs far
+    too fast or slow. None where one of them fits nowhere.
+    """
+    middle_s = float(np.median([np.mean(pair.other.time_s[[0, -1]]) for pair in shared]))
+    halves = [coarse_offset(part) for part in _halves(shared, middle_s)]
+    if not all(half.is_sure(least_correlation, least_lead) for half in halves):
+        return None
+    apart_s = abs(halves[1].offset_s - halves[0].offset_s)
+    best = min(halves, key=lambda half: -half.correlation)
+    return replace(best, reach_s=best.reach_s + apart_s)
+
+
+def _halves(shared: Sequence[Shared], middle_s: float) -> tuple[tuple[Shared, ...], ...]:
+    def part(pair: Shared, keep: Flags) -> Shared:
+        other = pair.other
+        return replace(pair, other=Signal(other.name, other.time_s[keep], other.values[keep]))
+
+    return tuple(
+        tuple(part(pair, (pair.other.time_s < middle_s) == is_first) for pair in shared)
+        for is_first in (True, False)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,9 +219,16 @@ class _Model:
         return self.read(x)[1]
 
 
+MOST_DRIFT = 6e-3
+"""Ceramic resonators run up to half a per cent apart, crystals a hundred times less (common practice, no
+source).
+"""
+
+
 def refine(
     shared: Sequence[Shared],
     offset_s: float,
+    drift: float = 0.0,
     *,
     rounds: int = 2,
     block_s: float = 10.0,
@@ -190,7 +239,8 @@ def refine(
 
     Parameters
     ----------
-    offset_s : to begin with, right to about `_overlap`'s margin. [s]
+    offset_s, drift : to begin with, at the start of the other's time, right to about `_overlap`'s margin.
+        [s, 1]
     rounds : so often the overlap and the spread of the residuals are taken anew.
     drift_prior_ppm : how far clocks of recorders run apart, one standard deviation.
     robust_from : residuals beyond so many spreads count less and less.
@@ -201,19 +251,20 @@ def refine(
     covariance of the offset in that middle and the drift; None when too few samples overlap.
     """
     drift_prior = drift_prior_ppm * 1e-6
-    middle, drift, centre = offset_s, 0.0, 0.0
+    middle, centre = offset_s, 0.0
     for turn in range(rounds):
         parts = [p for pair in shared if (p := _overlap(pair, middle - drift * centre, drift)) is not None]
         if not parts:
             return None
         if turn == 0:
-            centre = float(np.mean(np.concatenate([p.read(middle, 0.0)[2] for p in parts])))
+            centre = float(np.mean(np.concatenate([p.read(middle, drift)[2] for p in parts])))
+            middle += drift * centre
         model = _Model(parts, centre, drift_prior)
         found = least_squares(
             model.residuals,
-            [middle, drift],
+            [middle, float(np.clip(drift, -0.9 * MOST_DRIFT, 0.9 * MOST_DRIFT))],
             model.slopes,
-            bounds=([middle - 1.0, -1e-3], [middle + 1.0, 1e-3]),
+            bounds=([middle - 1.0, -MOST_DRIFT], [middle + 1.0, MOST_DRIFT]),
             x_scale=[0.1, drift_prior],
             xtol=1e-7,
             loss="soft_l1",
@@ -243,7 +294,9 @@ def match(shared: Sequence[Shared], coarse: Coarse, *, sampling_doubt: float = 0
     `sampling_doubt` is the share of a sample interval by which a recorder may stamp late;
     it is added in quadrature because no fit can see it.
     """
-    found = refine(shared, coarse.offset_s)
+    pace = pace_of(shared, coarse.offset_s, reach_s=coarse.reach_s)
+    shared = pace.without_leap(shared)
+    found = refine(shared, pace.offset_s, pace.drift)
     if found is None:
         return None
     (offset, drift, centre), covariance = found
@@ -253,13 +306,13 @@ def match(shared: Sequence[Shared], coarse: Coarse, *, sampling_doubt: float = 0
     interval_s = min(max(pair.first.interval_s, pair.other.interval_s) for pair in shared)
     at_zero = np.array([1.0, -centre])
     spread = float(np.sqrt(at_zero @ covariance @ at_zero))
-    by = " and ".join(
+    by = say("events", "and").join(
         dict.fromkeys(
             p.first.name if p.first.name == p.other.name else f"{p.first.name} against {p.other.name}"
             for p in shared
         )
     )
-    how = f"least squares on {by}"
+    how = say("importers", "alignment", "how", by=by)
     half_s = quantile * float(np.hypot(spread, sampling_doubt * interval_s / 2))
     half_ppm = (
         quantile
@@ -271,4 +324,5 @@ def match(shared: Sequence[Shared], coarse: Coarse, *, sampling_doubt: float = 0
         Estimate.around(float(drift) * 1e6, half_ppm, how),
         coarse.correlation,
         by,
+        pace,
     )

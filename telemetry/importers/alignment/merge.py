@@ -10,6 +10,7 @@ import numpy as np
 from telemetry.importers.alignment.signals import is_motor_log
 from telemetry.importers.wording import read_header
 from telemetry.quantities import QUANTITIES
+from telemetry.sentences import say
 from telemetry.trace import Channel, Column, Key, Note, Source, Trace, pack_current
 
 _OF_THE_MOTOR = (
@@ -38,12 +39,15 @@ def _share_of_total(trace: Trace, total: Trace) -> float | None:
     return float(np.mean(np.maximum(ours.samples.values, 0.0))) / mean_whole if mean_whole > 0 else None
 
 
-def place_motors(traces: Sequence[Trace]) -> tuple[Trace, ...]:
+def place_motors(traces: Sequence[Trace], *, lone_motor: bool = False) -> tuple[Trace, ...]:
     """Give each controller's log its motor's position.
 
     The side that the file's name speaks of, else a number in the order given. A lone
-    controller's log whose current is that of the whole pack keeps its lone motor.
+    controller's log whose current is that of the whole pack keeps its lone motor, and so
+    do all where `lone_motor` says that the aircraft has no other.
     """
+    if lone_motor:
+        return tuple(traces)
     controllers = [i for i, t in enumerate(traces) if is_motor_log(t)]
     others = [t for i, t in enumerate(traces) if i not in controllers]
     if not controllers:
@@ -55,8 +59,11 @@ def place_motors(traces: Sequence[Trace]) -> tuple[Trace, ...]:
     named = [side_named(traces[i].sources[0].file) for i in controllers]
     distinct = all(named) and len(set(named)) == len(named)
     places = named if distinct else [str(n + 1) for n in range(len(controllers))]
-    why = "the file's name says so" if distinct else "numbered in the order given"
-    moved = {i: _placed(traces[i], place, why) for i, place in zip(controllers, places, strict=True)}
+    why = "named" if distinct else "numbered"
+    moved = {
+        i: _placed(traces[i], place, say("importers", "alignment", why, place=place))
+        for i, place in zip(controllers, places, strict=True)
+    }
     return tuple(moved.get(i, t) for i, t in enumerate(traces))
 
 
@@ -77,7 +84,7 @@ def _moved(column: Column, place: str, why: str) -> Column:
     )
     if not moves or column.status != "used":
         return column
-    return replace(column, position=place, reason=f"{column.reason}; motor {place}: {why}")
+    return replace(column, position=place, reason=f"{column.reason}; {why}")
 
 
 def merge(
@@ -115,7 +122,7 @@ def merge(
 
 def _repeated(source: Source, channel: Channel, first: str) -> Source:
     columns = tuple(
-        replace(c, status="ignored", reason=f"{first} has it already")
+        replace(c, status="ignored", reason=say("importers", "alignment", "has_it", file=first))
         if (c.quantity, c.position, c.status) == (channel.quantity, channel.position, "used")
         else c
         for c in source.columns
@@ -140,9 +147,5 @@ def check_total(channels: Mapping[Key, Channel], time_s: np.ndarray) -> Note | N
         return None
     ratio = float(np.sum(summed)) / whole
     status = "used" if 0.9 < ratio < 1.1 else "doubtful"
-    return Note(
-        "alignment",
-        total.header,
-        status,
-        f"the {len(motors)} motors' currents sum to {100 * ratio:.1f} % of the total",
-    )
+    reason = say("importers", "alignment", "summed", count=len(motors), percent=100 * ratio)
+    return Note("alignment", total.header, status, reason)

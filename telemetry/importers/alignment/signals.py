@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -74,9 +75,17 @@ def signals_of(trace: Trace) -> dict[str, Signal]:
             found[kind] = Signal(
                 kind, signal.time_s, np.abs(signal.values) if kind == "throttle" else signal.values
             )
-    return {kind: s for kind, s in found.items() if np.ptp(s.values) > 0}
+    return {kind: part for kind, s in found.items() if np.ptp((part := _unbroken(s)).values) > 0}
 
 
+def _unbroken(signal: Signal, *, silent_s: float = 600.0) -> Signal:
+    """Its part of most samples between silences longer than a flight can be."""
+    bounds = [0, *(np.flatnonzero(np.diff(signal.time_s) > silent_s) + 1).tolist(), signal.time_s.size]
+    first, last = max(pairwise(bounds), key=lambda part: part[1] - part[0])
+    return Signal(signal.name, signal.time_s[first:last], signal.values[first:last])
+
+
+_BY_A_CONTROLLER = ("current_a", "rpm", "controller_temperature_c", "power_w", "charge_mah")
 _LIKE = ("throttle", "rpm", "current", "power", "voltage", "altitude")
 _FOLLOWING = (
     ("throttle", "current", 1.0),
@@ -103,5 +112,8 @@ def shared_signals(first: Trace, other: Trace) -> tuple[Shared, ...]:
 
 
 def is_motor_log(trace: Trace) -> bool:
-    """Whether the trace is the log of one controller: a lone motor's channels in the centre."""
-    return motor_positions(trace) == ("centre",)
+    """Whether the trace is the log of one controller: what a controller measures of a lone motor in the
+    centre, and no single cells, which a pack's recorder reads.
+    """
+    measured = any(trace.has(quantity, "centre") for quantity in _BY_A_CONTROLLER)
+    return motor_positions(trace) == ("centre",) and measured and not trace.positions("cell_voltage_v")

@@ -7,16 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from telemetry.errors import BadLog
 from telemetry.importers.clock.compact import compact_times, days_of
-from telemetry.importers.clock.instants import Times, read_times, zone_s
-from telemetry.importers.clock.order import Ordered, hour_steps, in_order, share_stamps
+from telemetry.importers.clock.instants import SET_CLOCK_S, Times, read_times, zone_s
+from telemetry.importers.clock.leaps import usual_of
+from telemetry.importers.clock.order import Ordered, in_order, share_stamps
 from telemetry.importers.clock.rate import rate_in, unsaid_unit
+from telemetry.importers.clock.witnesses import Witnesses
 from telemetry.importers.table import Table
 from telemetry.importers.units import Unit
 from telemetry.importers.wording import Wording
-from telemetry.trace import Floats, Note, Stretch
+from telemetry.sentences import say
+from telemetry.trace import Decision, Floats, Note, Stretch
 
 __all__ = ["Timed", "find_time", "gaps_of", "unsaid_unit"]
 
@@ -61,6 +65,7 @@ class Timed:
     starts : index of the first row of each run of the recorder, 0 among them.
     doubtful : True when the unit is a guess between equals.
     zone : of the stamps, as "+02:00"; "" when nothing says so.
+    jumps : where the clock leapt, each undone, or open where nothing tells which way it really went.
     """
 
     table: Table
@@ -72,6 +77,7 @@ class Timed:
     starts: tuple[int, ...] = (0,)
     doubtful: bool = False
     zone: str = ""
+    jumps: tuple[Decision, ...] = ()
 
 
 _UTC = re.compile(r"(?<![^\W_])(utc|gmt)(?![^\W_])", re.IGNORECASE)
@@ -81,7 +87,8 @@ _WRAPS = {"clock": (86_400.0, 43_200.0), "minutes": (3600.0,), "moment": (), "da
 
 def _from_texts(index: int, times: Times, wording: Wording) -> Stamps:
     words = 3.0 if "time" in wording.kinds or "date" in wording.kinds else 0.0
-    reasons = (f"the cells are written as {_SORT_UNITS[times.sort]}", times.doubt)
+    written = say("importers", "clock", "written_as", form=_SORT_UNITS[times.sort])
+    reasons = (written, times.doubt)
     return Stamps(
         (index,),
         times.seconds,
@@ -96,12 +103,12 @@ def _from_texts(index: int, times: Times, wording: Wording) -> Stamps:
 def _from_compact(index: int, numbers: Floats, wording: Wording) -> Stamps | None:
     """A column of numbers that are times or days without marks."""
     if "date" in wording.kinds and (days := days_of(numbers)) is not None:
-        return Stamps((index,), days, "date", 3.0, "the numbers are days", ())
+        return Stamps((index,), days, "date", 3.0, say("importers", "clock", "days_in_numbers"), ())
     found = compact_times(numbers)
     if found is None:
         return None
     words = 3.0 if wording.kinds & {"time", "date"} else 0.0
-    reason = f"the numbers are {found.unit}: none goes beyond 59 seconds, and minutes follow on one another"
+    reason = say("importers", "clock", "compact", form=found.unit)
     return Stamps(
         (index,),
         found.seconds,
@@ -126,17 +133,18 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
     offset_s = 0.0
     words = 3.0 * ("time" in wording.kinds) + 2.0 * (named is not None) + 0.5 * ("total" in wording.subjects)
     if named is not None and named.name.count(":") == 0 and not named.name.startswith("hh"):
-        factor, unit, reason, doubtful = named.factor, named.name, "the header says so", False
-        better = unsaid_unit(finite[:50_000], said=named.factor, span=float(np.ptp(finite)))
+        factor, unit, doubtful = named.factor, named.name, False
+        reason = say("importers", "clock", "header_says")
+        better = unsaid_unit(finite[:50_000], said=named.factor, span=usual_of(finite).span_s)
         if better is not None:
             factor, unit, reason, doubtful = (
                 better.factor,
                 better.name,
-                f"the header says {named.name}, but {better.reason}",
+                say("importers", "clock", "header_but", unit=named.name, reason=better.reason),
                 better.doubtful,
             )
     else:
-        guess = unsaid_unit(finite[:50_000], span=float(np.ptp(finite)))
+        guess = unsaid_unit(finite[:50_000], span=usual_of(finite).span_s)
         if guess is None:
             return None
         factor, unit, reason, doubtful, offset_s = (
@@ -152,16 +160,18 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
 
 def _joined(date: Stamps, clock: Stamps) -> Stamps:
     # The date may turn a row before or after the clock does; the clock alone counts the days after the first
-    # row.
+    # row whose date was set.
     both = np.flatnonzero(np.isfinite(date.seconds) & np.isfinite(clock.seconds))
-    first = date.seconds[both[0]] if both.size else 0.0
+    days = date.seconds[both]
+    was_set = days[(days >= SET_CLOCK_S[0]) & (days < SET_CLOCK_S[1])]
+    first = next(iter([*was_set[:1], *days[:1]]), 0.0)
     return replace(
         clock,
         columns=date.columns + clock.columns,
         seconds=clock.seconds + first - (zone_s(clock.zone) if clock.zone else 0.0),
         unit="date and time",
         score=clock.score + 1.0,
-        reason=f"a date and a time of day apart; {date.reason}",
+        reason=say("importers", "clock", "apart", reason=date.reason),
         wraps_s=(86_400.0,),
     )
 
@@ -227,7 +237,7 @@ def _steady(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
                 column.numbers * guess.factor,
                 guess.name,
                 0.0,
-                f"it rises in even steps; {guess.reason}",
+                say("importers", "clock", "even_steps", reason=guess.reason),
                 (),
                 guess.doubtful,
             )
@@ -248,7 +258,7 @@ def _zoned(stamps: Stamps, headers: Sequence[str], *, dated_from_s: float = 1e8)
         return stamps
     named = stamps.unit.startswith("Unix") or any(_UTC.search(header) for header in headers)
     zone = stamps.zone or ("+00:00" if named else "")
-    said = f"its zone is UTC{zone}" if zone else "it names no zone, so it is local time"
+    said = say("importers", "clock", "zone" if zone else "no_zone", zone=zone)
     return replace(stamps, zone=zone, reason=f"{stamps.reason}; {said}")
 
 
@@ -264,52 +274,53 @@ def find_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
         return _without_time(table, wordings)
     best = _zoned(best, [table.columns[i].header for i in best.columns])
     silent = ~np.isfinite(best.seconds)
-    kept = table.without(silent, "no time on this row")
-    kept, seconds = _without_hour_steps(kept, wordings, best, best.seconds[~silent])
-    ordered: Ordered = in_order(seconds, best.wraps_s)
-    if ordered.broken.size:
-        lost = np.zeros(seconds.size, dtype=np.bool_)
-        lost[ordered.broken] = True
-        kept = kept.without(lost, "its time fits with no other row's")
-        ordered = in_order(seconds[~lost], best.wraps_s)
-    kept = kept if ordered.said == () else kept.take(ordered.rows)
-    time_s, shared = share_stamps(ordered.time_s)
-    notes = tuple(
-        Note("clock", table.columns[best.columns[-1]].header, "used", text)
-        for text in (*ordered.said, shared)
-        if text
+    kept = table.without(silent, say("importers", "clock", "no_time"))
+    seconds = best.seconds[~silent]
+    ordered = in_order(
+        seconds, best.wraps_s, Witnesses(kept, wordings, best.columns, usual_of(seconds).row_s)
     )
-    return Timed(
-        kept.noted(*notes),
+    header = table.columns[best.columns[-1]].header
+    leaps = tuple(
+        Note(
+            "clock jump",
+            header,
+            "doubtful" if leap.is_open else "used",
+            leap.reason(int(kept.lines[leap.first])),
+        )
+        for leap in ordered.leaps
+    )
+    time_s, shared = share_stamps(ordered.time_s)
+    notes = tuple(Note("clock", header, "used", text) for text in (*ordered.said, shared) if text)
+    found = Timed(
+        (kept.take(ordered.rows) if _moved(ordered.rows) else kept).noted(*notes, *leaps),
         np.round(time_s - time_s[0], 6),
         float(time_s[0]),
         best.columns,
         best.unit,
-        "; ".join([best.reason, *[n.reason for n in notes]]),
+        "; ".join([best.reason, *(n.reason for n in (*notes, *leaps))]),
         ordered.starts,
         best.doubtful,
         best.zone,
     )
+    return replace(found, jumps=_jumps(found.time_s, ordered, leaps)) if leaps else found
 
 
-def _without_hour_steps(
-    table: Table, wordings: tuple[Wording, ...], stamps: Stamps, seconds: Floats
-) -> tuple[Table, Floats]:
-    """A local clock without its steps of one hour, as summer time makes them, each noted."""
-    counters = [
-        column
-        for column, wording in zip(table.columns, wordings, strict=True)
-        if wording.kinds & {"charge", "energy"} and not wording.aside
-    ]
-    if stamps.zone or stamps.unit not in ("hh:mm:ss", "date and time"):
-        return table, seconds
-    for row in hour_steps(seconds, [c.numbers for c in counters]):
-        forth = seconds[row] > seconds[row - 1]
-        seconds = seconds - np.where(np.arange(seconds.size) >= row, 3600.0 if forth else -3600.0, 0.0)
-        said = f"the clock was set {'forward' if forth else 'back'} one hour before line {table.lines[row]}"
-        reason = f"{said}; it is run on, as {counters[0].header} counts on"
-        table = table.noted(Note("clock jump", table.columns[stamps.columns[-1]].header, "used", reason))
-    return table, seconds
+def _moved(rows: npt.NDArray[np.int64]) -> bool:
+    return bool(np.any(np.diff(rows) < 0))
+
+
+def _jumps(time_s: Floats, ordered: Ordered, notes: Sequence[Note]) -> tuple[Decision, ...]:
+    """Each leap where it stands on the clock that was made, by its note's reason."""
+    place = np.argsort(ordered.rows)
+    found = []
+    for leap, note in zip(ordered.leaps, notes, strict=True):
+        start_s, end_s = time_s[
+            place[[leap.first - 1, min(max(leap.last, leap.first), time_s.size - 1)]]
+        ].tolist()
+        found.append(
+            Decision("clock_open" if leap.is_open else "clock", "time_s", "", start_s, end_s, note.reason)
+        )
+    return tuple(found)
 
 
 def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
@@ -326,7 +337,7 @@ def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
         if np.all(np.isfinite(numbers)) and np.all(np.diff(numbers) > 0):
             count = numbers - numbers[0]
     if interval_s is not None:
-        note = Note("clock", "", "used", f"no column of time; the file says one row every {interval_s:g} s")
+        note = Note("clock", "", "used", say("importers", "clock", "rate", interval_s=interval_s))
         return Timed(table.noted(note), count * interval_s, 0.0, tuple(counters[:1]), "s", note.reason)
     charges = [i for i, w in enumerate(wordings) if w.kinds & {"charge", "energy"} and not w.aside]
     if not counters and not charges:
@@ -338,9 +349,7 @@ def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
             line=table.header_line or 1,
         )
     counted = table.columns[counters[0]].header if counters else ""
-    note = Note(
-        "clock", counted, "doubtful", "no time and no rate: rows are counted, nothing can be integrated"
-    )
+    note = Note("clock", counted, "doubtful", say("importers", "clock", "rows_counted"))
     return Timed(table.noted(note), rows, None, tuple(counters[:1]), "", note.reason)
 
 

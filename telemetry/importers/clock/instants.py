@@ -21,6 +21,7 @@ import pyarrow.compute as pc
 
 from telemetry.importers.units import vocabulary_file
 from telemetry.importers.wording import plain_letters
+from telemetry.sentences import say
 from telemetry.trace import Floats
 
 # Cells are in small letters.
@@ -55,6 +56,10 @@ _ZONE = (
 _JOIN = r"(?:[t_:]\s*|[\s,.]+(?:[^\s\d:]{1,12}[\s,.]+){0,3})"
 """Between date and time: a sign, or blanks with the few words of a long form ("um", "a las", "kl.")."""
 
+SET_CLOCK_S = (978_307_200.0, 4_070_908_800.0)
+"""From 2001 to 2099: clocks that were never set begin before it, and lost digits make a later one (common
+practice, no source). [s since 1970]
+"""
 _HAS_DIGITS = re.compile(r"[0-9][^0-9]+[0-9]|[0-9]{8}")
 _OTHER_SIGNS = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u2212": "-"})
 
@@ -250,7 +255,7 @@ def _name_days(parts: dict[str, Floats]) -> str:
     month[named] = parts["name"][named]
     if day_first or month_first or not (parts["mark"][two] != ord(".")).any():
         return ""
-    return "day and month cannot be told apart, taken as day first"
+    return say("importers", "clock", "day_first")
 
 
 def _seconds(parts: dict[str, Floats], ahead_s: Floats) -> tuple[Floats, npt.NDArray[np.str_]]:

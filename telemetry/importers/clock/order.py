@@ -1,13 +1,23 @@
-"""Stamps → a clock that never falls: wraps, midnight, restarts, swapped rows, stamps shared by rows."""
+"""Stamps → a clock that never falls: wraps, midnight, leaps, restarts, swapped rows, shared stamps."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
+from telemetry.importers.clock.instants import SET_CLOCK_S
+from telemetry.importers.clock.leaps import (
+    Leap,
+    Usual,
+    fallen,
+    risen,
+    usual_of,
+    without_strays,
+)
+from telemetry.importers.clock.witnesses import Witnesses
+from telemetry.sentences import counted, say
 from telemetry.trace import Floats
 
 
@@ -17,39 +27,14 @@ class Ordered:
 
     rows : (n,) indices into the rows given. time_s : (n,) never falling. [s]
     starts : first row of each run of the recorder. said : what was put right.
-    broken : (k,) rows given that are left out, because their stamp fits nowhere.
+    leaps : of the clock, each undone, by rows of those given.
     """
 
     rows: npt.NDArray[np.int64]
     time_s: Floats
     starts: tuple[int, ...]
     said: tuple[str, ...]
-    broken: npt.NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
-
-
-def _broken(seconds: Floats, step_s: float, *, far_steps: float = 20.0) -> npt.NDArray[np.bool_]:
-    """Single stamps that leave their neighbours far behind or ahead, while these follow on one another:
-    broken digits.
-    """
-    broken = np.zeros(seconds.size, dtype=np.bool_)
-    if seconds.size < 4:
-        return broken
-    before, own, after = seconds[:-2], seconds[1:-1], seconds[2:]
-    across = after - before
-    far = max(far_steps * step_s, 5.0)
-    broken[1:-1] = (
-        (across >= 0) & (across <= 4.0 * step_s + 1.01) & ((own < before - far) | (own > after + far))
-    )
-    steps = np.diff(seconds[:4])
-    # A first stamp far ahead of the rest; one far behind may be a gap.
-    broken[0] = bool(steps[0] < -far and steps[1] >= 0 and steps[2] >= 0)
-    return broken
-
-
-def _usual_step(seconds: Floats) -> float:
-    steps = np.diff(seconds)
-    steps = steps[steps > 0]
-    return float(np.median(steps)) if steps.size else 1.0
+    leaps: tuple[Leap, ...] = ()
 
 
 def _turn(before: float, after: float, wraps_s: tuple[float, ...], step_s: float) -> float | None:
@@ -64,90 +49,125 @@ def _turn(before: float, after: float, wraps_s: tuple[float, ...], step_s: float
     return None
 
 
-def in_order(seconds: Floats, wraps_s: tuple[float, ...] = ()) -> Ordered:
+def in_order(seconds: Floats, wraps_s: tuple[float, ...] = (), seen: Witnesses | None = None) -> Ordered:
     """Put rows in order of time.
 
-    A fall by the size of a counter or a day is a wrap; a fall that the next rows make up
-    for is a swapped row; any other fall is a restart, and the new run follows the old
-    after one usual interval, because how long the recorder was off is not in the file.
+    A fall by the size of a counter or a day is a wrap; a fall that the next rows make up for is a swapped
+    row; a stretch that left the clock and came back stands in its place; a step over which the rest of the
+    log went on is a leap of the clock, and takes as long as a usual step. Any other fall is a restart, and
+    the new run follows the old after one usual interval, because how long the recorder was off is not in the
+    file.
+
+    Parameters
+    ----------
+    seconds : (n,) as the file writes them. [s]
+    wraps_s : where the clock may start again from zero. [s]
+    seen : what the other columns did meanwhile; without it a fall is a restart, and a long step a gap.
     """
-    step_s = _usual_step(seconds)
-    broken = _broken(seconds, step_s)
-    if broken.any():
-        kept = np.flatnonzero(~broken)
-        rest = in_order(seconds[kept], wraps_s)
-        return Ordered(kept[rest.rows], rest.time_s, rest.starts, rest.said, np.flatnonzero(broken))
-    time_s = seconds.copy()
-    starts, said = [0], []
-    wraps = restarts = 0
-    for i in np.flatnonzero(np.diff(seconds) < 0) + 1:
-        before, after = time_s[i - 1], time_s[i]
-        if after >= before:
-            continue
-        size = _turn(seconds[i - 1], seconds[i], wraps_s, step_s)
-        if size is not None:
-            time_s[i:] += size
-            wraps += 1
-        elif not _is_swap(time_s, int(i), step_s):
-            high = float(np.max(time_s[max(0, i - 5) : i]))
-            time_s[i:] += high + step_s - after
-            starts.append(int(i))
-            restarts += 1
+    usual = usual_of(seconds)
+    time_s, strays = without_strays(seconds, usual)
+    steps = np.diff(time_s)
+    run = _Run(time_s, wraps_s, seen, usual, list(strays))
+    for i in (np.flatnonzero((steps < 0) | (steps > usual.far_s)) + 1).tolist():
+        run.pass_step(i)
+    time_s = run.anchored_s()
     order = np.arange(seconds.size, dtype=np.int64)
     swapped = int(np.sum(np.diff(time_s) < 0))
     if swapped:
         order = np.argsort(time_s, kind="stable").astype(np.int64)
         time_s = time_s[order]
-        said.append(f"{swapped} rows out of order were put back")
-    if wraps:
-        said.append(
-            f"the clock went past its end {wraps} times" if wraps > 1 else "the clock went past its end once"
-        )
-    if restarts:
-        said.append(
-            f"the recorder was restarted {restarts} times"
-            if restarts > 1
-            else "the recorder was restarted once"
-        )
-    return Ordered(order, time_s, tuple(starts), tuple(said))
+    counts = {"swapped": swapped, "wrapped": run.wraps, "restarted": len(run.starts) - 1}
+    said = tuple(counted("importers", "clock", key, count=n) for key, n in counts.items() if n)
+    return Ordered(order, time_s, tuple(run.starts), said, tuple(run.leaps))
 
 
-def hour_steps(
-    seconds: Floats, counters: Sequence[Floats], *, hour_s: float = 3600.0
-) -> npt.NDArray[np.int64]:
-    """Rows before which a clock was set back or forth by exactly one hour while a counter went on.
-
-    Parameters
-    ----------
-    seconds : (n,) as the file writes them. [s]
-    counters : each (n,) of charge or energy, NaN where silent. Without one an hour may as well be a pause.
-
-    Returns
-    -------
-    Those over which, but for the hour, one usual step lies, and a counter rises no more than in its usual
-    steps.
+@dataclass
+class _Run:
+    """Stamps on the way to a clock, one odd step after another; `moved` are the rows from which on they were
+    moved, and by how much.
     """
-    steps, usual_s = np.diff(seconds), _usual_step(seconds)
-    rest_s = steps - usual_s - hour_s * np.sign(steps)
-    rows = np.flatnonzero((np.abs(steps) > hour_s / 2) & (np.abs(rest_s) <= 1.5 * usual_s)) + 1
-    goes_on = np.zeros(rows.size, dtype=np.bool_)
-    for counter in counters if rows.size else ():
-        known = np.flatnonzero(np.isfinite(counter))
-        if known.size > 2:
-            rises = np.diff(np.interp(np.arange(counter.size), known, counter[known]))
-            most = 3.0 * float(np.percentile(rises, 99))
-            goes_on |= (most > 0) & (rises[rows - 1] >= 0) & (rises[rows - 1] <= most)
-    return rows[goes_on]
+
+    own_s: Floats
+    wraps_s: tuple[float, ...]
+    seen: Witnesses | None
+    usual: Usual
+    leaps: list[Leap]
+    time_s: Floats = field(init=False)
+    starts: list[int] = field(default_factory=lambda: [0])
+    moved: list[tuple[int, float]] = field(default_factory=list)
+    wraps: int = 0
+    looked_at: int = 0
+
+    def __post_init__(self) -> None:
+        self.time_s = self.own_s.copy()
+
+    def pass_step(self, i: int) -> None:
+        """Undo what the clock did before a row, unless it is a gap."""
+        step_s = float(self.time_s[i] - self.time_s[i - 1])
+        if step_s < 0:
+            self._pass_fall(i)
+        elif step_s > self.usual.far_s and self.seen is not None and self._may_look():
+            leap = risen(i, step_s - self.usual.row_s, self.seen, self.usual)
+            if leap is not None:
+                self.leaps.append(leap)
+                self._move(i, leap.step_s - step_s)
+
+    def _pass_fall(self, i: int) -> None:
+        size = _turn(self.own_s[i - 1], self.own_s[i], self.wraps_s, self.usual.step_s)
+        if size is not None:
+            self.time_s[i:] += size
+            self.wraps += 1
+        elif not _is_swap(self.time_s, i, self.usual):
+            high_s = float(np.max(self.time_s[max(0, i - 5) : i]))
+            fall_s = high_s - float(self.time_s[i])
+            to_start = bool(self.own_s[i] <= self.own_s[0] + self.usual.far_s)
+            leap = fallen(i, fall_s, to_start, self.seen, self.usual) if self.seen is not None else None
+            if leap is None or leap.told_by == "restart" or (to_start and leap.is_open):
+                self.starts.append(i)
+            if leap is not None and leap.told_by != "restart":
+                self.leaps.append(leap)
+            self._move(i, fall_s + (leap.step_s if leap is not None else self.usual.step_s))
+
+    def _may_look(self, *, most: int = 200) -> bool:
+        """Whether a long step is rare enough to be odd: a log of silences is written so."""
+        self.looked_at += 1
+        return self.looked_at <= most
+
+    def _move(self, i: int, by_s: float) -> None:
+        self.time_s[i:] += by_s
+        self.moved.append((i, by_s))
+
+    def anchored_s(self) -> Floats:
+        """All stamps as that part of the log shows them whose clock is believed: one with a date before one
+        without, the first run of the recorder, and the part of most rows.
+        """
+        if not self.moved:
+            return self.time_s
+        bounds = [0, *(i for i, _ in self.moved), self.time_s.size]
+        by_s = np.cumsum([0.0, *(by for _, by in self.moved)])
+        run = np.searchsorted(self.starts, bounds[:-1], side="right")
+
+        def rank(k: int) -> tuple[bool, int, int]:
+            dated = SET_CLOCK_S[0] <= self.own_s[bounds[k]] < SET_CLOCK_S[1]
+            return bool(dated), -int(run[k]), bounds[k + 1] - bounds[k]
+
+        return np.asarray(self.time_s - by_s[max(range(by_s.size), key=rank)])
 
 
-def _is_swap(time_s: Floats, i: int, step_s: float, *, reach: int = 4) -> bool:
-    """Whether the row is one of a few written late: time goes on from before the fall within some rows."""
+def _is_swap(time_s: Floats, i: int, usual: Usual, *, reach: int = 4, around: int = 10) -> bool:
+    """Whether the row is one of a few written late: time goes on from before the fall within some rows, and
+    over the rows `around` none is lost, where each has its own stamp.
+    """
     ahead = time_s[i : i + reach + 1]
     high = float(np.max(time_s[max(0, i - reach) : i]))
-    fall = high - float(time_s[i])
-    if fall > 20 * step_s:
+    fall_s = high - float(time_s[i])
+    if fall_s > 20 * usual.step_s:
         # A single late or corrupt stamp: its follower carries on where its leader was.
-        return bool(ahead.size > 1 and 0 <= ahead[1] - high <= 20 * step_s)
+        return bool(ahead.size > 1 and 0 <= ahead[1] - high <= 20 * usual.step_s)
+    first, last = max(0, i - 1 - around), min(time_s.size - 1, i + around)
+    lost_s = (last - first) * usual.row_s - float(time_s[last] - time_s[first])
+    if usual.row_s > 0.8 * usual.step_s and lost_s > 0.6 * (fall_s + usual.row_s):
+        return False
     return bool(np.any(ahead[1:] >= high)) or i + 1 >= time_s.size
 
 
@@ -176,4 +196,4 @@ def share_stamps(time_s: Floats, *, least_share: float = 0.2) -> tuple[Floats, s
     spacing[0] = min(spacing[0], usual_width / max(usual_count, counts[0]))
     shift[0] = max(0.0, widths[0] - counts[0] * spacing[0])
     spread = np.repeat(stamps + shift, counts) + place * np.repeat(spacing, counts)
-    return spread, f"rows share their stamps; they were spread evenly over each {usual_width:g} s"
+    return spread, say("importers", "clock", "shared", width_s=usual_width)

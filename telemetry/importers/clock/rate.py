@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.importers.clock.leaps import usual_of
+from telemetry.sentences import say
 from telemetry.trace import Floats
 
 _RATE = re.compile(
@@ -69,28 +71,28 @@ def unsaid_unit(
         (1e15, 4e15, "Unix µs", 1e-6),
         (1e18, 4e18, "Unix ns", 1e-9),
     ):
-        if low < level < high and (said is None or said != factor) and np.ptp(numbers) * factor < 86_400:
-            return GuessedUnit(name, factor, "the numbers count from 1970")
+        if (
+            low < level < high
+            and (said is None or said != factor)
+            and usual_of(numbers).span_s * factor < 86_400
+        ):
+            return GuessedUnit(name, factor, say("importers", "clock", "from_1970"))
     steps = np.diff(numbers)
     steps = steps[steps > 0]
     if steps.size == 0:
         return None
     step = float(np.median(steps))
-    span = max(float(np.sum(steps)), span or 0.0)
+    span = max(usual_of(numbers).span_s, span or 0.0)
     fits = sorted((_misfit(step * f, span * f), i) for i, (_, f) in enumerate(_SIZES))
     name, factor = _SIZES[fits[0][1]]
     if said is not None:
         own = _misfit(step * said, span * said)
         if own > 1.5 and own > fits[0][0] + 1.5 and factor != said:
-            return GuessedUnit(name, factor, f"steps of {step:g} only make a log in {name}")
+            return GuessedUnit(name, factor, say("importers", "clock", "only_unit", step=step, unit=name))
         return None
     if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < 0.3:
         offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
-        return GuessedUnit(
-            "days",
-            _DAY_S,
-            f"steps of {step:.3g} only make a log in days, as a spreadsheet writes times",
-            offset_s=offset_s,
-        )
+        reason = say("importers", "clock", "spreadsheet_days", step=step)
+        return GuessedUnit("days", _DAY_S, reason, offset_s=offset_s)
     doubtful = fits[1][0] - fits[0][0] < 0.3
-    return GuessedUnit(name, factor, f"steps of {step:g} make it {name}", doubtful)
+    return GuessedUnit(name, factor, say("importers", "clock", "best_unit", step=step, unit=name), doubtful)
