@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from telemetry.estimate import Undecided
 from telemetry.finding_table import SEVERITIES
+from telemetry.findings.bench import find_bench, with_findings
 from telemetry.findings.cells import answer_cells, find_cells
 from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
 from telemetry.findings.load import answer_load, find_load
@@ -17,25 +18,18 @@ from telemetry.findings.types import Answer, Finding, Results, Verdicts
 from telemetry.findings.words import finding
 from telemetry.sentences import counted, say
 
-__all__ = ["Answer", "Finding", "Results", "Verdicts", "judge"]
+__all__ = ["Answer", "Finding", "Results", "Verdicts", "judge", "with_findings"]
 
 ANSWERERS = (answer_cells, answer_load, answer_pair, answer_prediction, answer_timer)
 
 
-def find_bench(results: Results) -> list[Finding]:
-    """What a run-up found against the first flight."""
-    if results.bench is None:
-        return []
-    bad = [item for item in results.bench.items if item.verdict == "not_ready"]
-    return [finding("bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
-
-
-FINDERS = (find_fit, find_cells, find_load, find_pair, find_expectation, find_bench, find_reading)
+FINDERS = (find_fit, find_cells, find_load, find_pair, find_expectation, find_reading)
 
 
 def judge(results: Results) -> Verdicts:
     """Everything that is said of one flight."""
     found = [f for finder in FINDERS for f in finder(results)]
+    found += find_bench(results, found)
     ordered = tuple(sorted(found, key=lambda f: SEVERITIES.index(f.severity)))
     answers = tuple(answerer(results) for answerer in ANSWERERS)
     return Verdicts(headline(results, ordered, answers), answers, ordered)
@@ -48,7 +42,7 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
     stops = [f for f in findings if f.severity == "stop"]
     checks = [f for f in findings if f.severity == "check"]
     if results.bench is not None:
-        return _bench_headline(results, stops)
+        return _bench_headline(results, [*stops, *checks])
     if stops:
         return say("headline", "stop", why=stops[0].why)
     if results.flight.is_taxi:
@@ -63,10 +57,10 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
     return say("headline", "unknown", open=left_open)
 
 
-def _bench_headline(results: Results, stops: list[Finding]) -> str:
+def _bench_headline(results: Results, against: list[Finding]) -> str:
     assert results.bench is not None
-    if stops:
-        return say("headline", "bench_not_ready", why=stops[0].why)
+    if against:
+        return say("headline", "bench_not_ready", why=against[0].why or against[0].title.rstrip("."))
     open_items = sum(item.verdict == "undecided" for item in results.bench.items)
     if open_items:
         return say("headline", "bench_undecided", open=counted("items_open", count=open_items))

@@ -51,10 +51,10 @@ def answer_timer(results: Results) -> Answer:
 
 
 def find_expectation(results: Results) -> list[Finding]:
-    """Residuals nobody explained, and a pack landed too empty."""
+    """Residuals nobody explained (a run-up's are items of its own), and a pack landed too empty."""
     found: list[Finding] = []
     residuals = results.comparison.residuals
-    if not isinstance(residuals, Undecided):
+    if not isinstance(residuals, Undecided) and results.bench is None:
         missed = [r for r in residuals if not r.kept]
         if missed:
             worst = max(missed, key=_badness)

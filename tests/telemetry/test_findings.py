@@ -277,7 +277,7 @@ def test_a_gain_of_one_sensor_leaves_the_pair_even_with_that_cause():
     [
         (("ready", "ready"), "The run-up found nothing against the first flight."),
         (("ready", "undecided"), "The run-up found nothing wrong, and leaves one item open."),
-        (("not_ready", "undecided"), "Not ready to fly: the check “check 0” failed."),
+        (("not_ready", "undecided"), "Not ready to fly: a sentence."),
     ],
 )
 def test_a_run_up_is_ready_open_or_not_ready(verdicts, headline):

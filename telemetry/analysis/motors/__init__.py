@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
-from telemetry.analysis.motors.events import find_events
+from telemetry.analysis.motors.dropouts import drop_outs
+from telemetry.analysis.motors.events import Found, find_events
 from telemetry.analysis.motors.guesses import guesses
 from telemetry.analysis.motors.heat import (
     OverTemperature,
@@ -49,7 +51,10 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
     """
     flight = signals.flight
     log = read(signals, drives)
-    found = find_events(log, flight, part_temperatures(signals, drives))
+    found = _with_drop_outs(
+        find_events(log, flight, part_temperatures(signals, drives)),
+        drop_outs(log) if flight.is_bench else (),
+    )
     seen = (
         ()
         if isinstance(found.events, Undecided)
@@ -65,6 +70,23 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
         found.reverse_answered,
         _unseen(log),
     )
+
+
+def _with_drop_outs(found: Found, more: Sequence[Event]) -> Found:
+    """The events with those short ones that none of them covers."""
+    if isinstance(found.events, Undecided):
+        return replace(found, events=tuple(more)) if more else found
+    known = found.events
+    new = [
+        e
+        for e in more
+        if not any(
+            k.motor in (e.motor, "both") and k.start_s <= e.end_s + 0.5 and e.start_s <= k.end_s + 0.5
+            for k in known
+            if k.kind in ("cut", "out_of_step", "stall", "late_start")
+        )
+    ]
+    return replace(found, events=tuple(sorted((*known, *new), key=lambda e: (e.start_s, e.motor))))
 
 
 def _unseen(log: Log) -> str:
