@@ -120,7 +120,8 @@ def _ratings(current: Current, setup: Setup | None, *, tried_full: bool) -> list
     """Currents inside the ratings; not asked where the sheet has none."""
     if setup is None:
         return [bench_item("ratings", UNDECIDED, "no_sheet")]
-    return [_rated_load(current, tried_full=tried_full)] if setup.ratings() else []
+    asked = setup.ratings() or current.limits
+    return [_rated_load(current, tried_full=tried_full)] if asked else []
 
 
 def _rated_load(current: Current, *, tried_full: bool) -> BenchItem:

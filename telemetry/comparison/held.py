@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import norm
 
 from telemetry.comparison.replaying import Measured, flown_mean, flown_values
 from telemetry.comparison.results import Residual
@@ -53,17 +54,21 @@ def at_steps(
     flows : what was logged.
     steps : the held throttles; where a reading had not settled there is no figure.
     """
-    found: list[Residual] = []
-    for step in steps:
-        read = {
+    read = [
+        {
             (flow.quantity, flow.position): reading
             for flow in flows
             if (reading := _read(flown, setup, flow, step)) is not None
         }
-        for flow in flows:
-            if (flow.quantity, flow.position) in read:
-                found.append(_residual(flow, step, read, setup.positions))
-    return tuple(found)
+        for step in steps
+    ]
+    count = sum(map(len, read))
+    return tuple(
+        _residual(flow, step, at_step, setup.positions, of=count)
+        for step, at_step in zip(steps, read, strict=True)
+        for flow in flows
+        if (flow.quantity, flow.position) in at_step
+    )
 
 
 def _read(flown: Flown, setup: Setup, flow: Measured, step: Held) -> _Reading | None:
@@ -110,11 +115,12 @@ def _residual(
     read: Mapping[tuple[str, str], _Reading],
     positions: Sequence[str],
     *,
-    many: float = 1.5,
+    of: int,
 ) -> Residual:
-    """One figure. Its interval holds with some twenty others at once: `many` times the width of a lone one at
-    95 % (Bonferroni's inequality, normal tails).
+    """One figure of `of`. Its interval is as wide as all of them need to hold at once in 95 % (Bonferroni's
+    inequality, normal tails).
     """
+    many = float(norm.isf(0.025 / of) / norm.isf(0.025))
     own = read[flow.quantity, flow.position]
     part = 1.0 - min(abs(step.throttle), 1.0) if abs(step.throttle) < FULL_THROTTLE else 0.0
     predicted = own.predicted

@@ -224,7 +224,8 @@ def _against(
             and not _works_on(channels[peer], start_s + settle_s, end_s - settle_s, time_s)
         ):
             continue
-        if _moves_alone(changes[key], changes[peer], inside, outside, channel.step):
+        rounded = channels[peer].step if peer[0] in _VOLTAGES else 0.0
+        if _moves_alone(changes[key], changes[peer], inside, outside, channel.step, rounded=rounded):
             return channels[peer].header
     return ""
 
@@ -236,12 +237,16 @@ def _moves_alone(
     outside: Flags,
     step: float,
     *,
+    rounded: float = 0.0,
     together: float = 0.5,
     as_usual: float = 0.35,
 ) -> bool:
-    """Whether another moves on as it did when both moved together, by enough to show in this one."""
+    """Whether another moves on as it did when both moved together, by enough to show in this one.
+
+    `rounded` is the other's own step: one step to and fro is how it rounds, no move.
+    """
     usual, theirs = float(np.std(own[outside])), float(np.std(other[outside]))
-    if usual <= 0 or theirs <= 0:
+    if usual <= 0 or theirs <= 0 or float(np.max(np.abs(other[inside]))) <= 1.5 * rounded:
         return False
     alike = abs(float(np.corrcoef(own[outside], other[outside])[0, 1]))
     share = float(np.std(other[inside])) / theirs
