@@ -155,15 +155,9 @@ def expect(prediction: Prediction, plots: Plots) -> Component:
     )
 
 
-def in_order(found: Sequence[Static]) -> list[Static]:
-    """Forward from low to full, then reverse."""
-    return sorted(found, key=lambda s: (s.throttle_fraction < 0, abs(s.throttle_fraction)))
-
-
 def stick(s: Static) -> str:
     """The stick position in words."""
-    share = f"{number(abs(100 * s.throttle_fraction))}{HARD}%"
-    return share if s.throttle_fraction >= 0 else say("expected.reverse", share=share)
+    return f"{number(100 * s.throttle_fraction)}{HARD}%"
 
 
 def _static(found: tuple[Static, ...]) -> Component:
