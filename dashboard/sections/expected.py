@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from dash import html
 from dash.development.base_component import Component
 
@@ -174,7 +172,7 @@ def _static(found: tuple[Static, ...]) -> Component:
             of_motors(s, "rpm", 0),
             toleranced(s.thrust_n, "how-static", decimals=1),
         ]
-        for s in in_order(found)
+        for s in found
     ]
     head = [say(f"expected.{k}") for k in ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")]
     return html.Div(

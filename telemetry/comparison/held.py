@@ -29,6 +29,11 @@ _SENSOR_SD = {"current_a": 0.015, "pack_voltage_v": 0.003, "rpm": 0.006, "thrust
 _ZERO_SD = {"current_a": 0.005, "thrust_n": 0.01}
 """The same of its zero, against the strongest it read (common practice, no source)."""
 
+_CURVE_SD_V = 0.012
+"""By what the open-circuit voltages of two makes differ a cell between full and what a run-up draws (ours, from
+the published curves beside the tests).
+"""
+
 _PART_LOAD_SD = 0.04
 """What a controller wastes while it chops, relative, at no throttle (ours): the sheet's figures are those of
 full throttle.
@@ -64,7 +69,7 @@ def at_steps(
     ]
     count = sum(map(len, read))
     return tuple(
-        _residual(flow, step, at_step, setup.positions, of=count)
+        _residual(flow, step, at_step, setup, of=count)
         for step, at_step in zip(steps, read, strict=True)
         for flow in flows
         if (flow.quantity, flow.position) in at_step
@@ -113,7 +118,7 @@ def _residual(
     flow: Measured,
     step: Held,
     read: Mapping[tuple[str, str], _Reading],
-    positions: Sequence[str],
+    setup: Setup,
     *,
     of: int,
 ) -> Residual:
@@ -124,14 +129,16 @@ def _residual(
     own = read[flow.quantity, flow.position]
     part = 1.0 - min(abs(step.throttle), 1.0) if abs(step.throttle) < FULL_THROTTLE else 0.0
     predicted = own.predicted
-    beside = _beside(flow, read, positions, part=part)
+    beside = _beside(flow, read, setup.positions, part=part)
     if beside is not None:
         predicted = _at_measured(predicted, beside, ratio=flow.quantity != "pack_voltage_v")
     value = float(predicted[0])
     low, high = np.quantile(predicted[1:], (0.025, 0.975)) if predicted.size > 2 else (value, value)
     relative = np.hypot(_SENSOR_SD[flow.quantity], _PART_LOAD_SD * part * (flow.quantity == "current_a"))
     zero = _ZERO_SD.get(flow.quantity, 0.0) * float(np.max(np.abs(flow.samples.values)))
-    doubt = 1.96 * float(np.hypot(relative * value, zero))
+    curve = _CURVE_SD_V * setup.pack.cells * (flow.quantity == "pack_voltage_v")
+    doubts = (relative * value, zero, curve, 0.3 * _step(flow.samples))
+    doubt = 1.96 * float(np.linalg.norm(doubts))
     low, high = (
         value - many * np.hypot(min(low - value, 0.0), doubt),
         value + many * np.hypot(max(high - value, 0.0), doubt),
@@ -149,6 +156,12 @@ def _residual(
         share,
         "",
     )
+
+
+def _step(samples: Samples) -> float:
+    """The smallest change that was logged; 0.3 of it is the deviation of a reading rounded to it."""
+    levels = np.unique(samples.values)
+    return float(np.min(np.diff(levels))) if levels.size > 1 else 0.0
 
 
 def _beside(

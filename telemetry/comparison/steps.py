@@ -23,7 +23,7 @@ def held_steps(
     signals: Signals,
     *,
     within: float = 0.015,
-    least_s: float = 1.2,
+    least_s: float = 0.8,
     settle_s: float = 1.0,
     least_throttle: float = 0.05,
 ) -> tuple[Held, ...]:
