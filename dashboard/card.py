@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from dash import html
 from dash.development.base_component import Component
 
@@ -61,10 +63,11 @@ def _head(prediction: Prediction, setup: Setup) -> Component:
         else "",
         f"{prediction.air_density_kgm3:.2f}{HARD}kg/m³",
     ]
+    day = say("card.day", day=date.today().isoformat())
     return html.Header(
         [
             html.P(", ".join(n for n in (setup.name, setup.configuration) if n), className="ct"),
-            html.P(f"{HARD}· ".join([pack, ", ".join(a for a in air if a)]), className="cs"),
+            html.P(f"{HARD}· ".join([pack, ", ".join(a for a in air if a), day]), className="cs"),
         ]
     )
 
@@ -90,9 +93,17 @@ def _timer(timer: Timer | Undecided) -> Component:
             html.Span(head, className="k"),
             html.Span(clock(timer.alarm_s), className="v"),
             html.Span(then, className="k"),
+            html.Span(_rests_on(timer), className="k"),
         ],
         className="timer",
     )
+
+
+def _rests_on(timer: Timer) -> str:
+    """What the alarm was worked out from."""
+    if timer.flights_used > 1:
+        return say("card.rests_many", count=number(timer.flights_used))
+    return say("card.rests_one" if timer.flights_used else "card.rests_none")
 
 
 def _stops(setup: Setup) -> Component:
@@ -132,11 +143,8 @@ def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
 
 
 def _bench(prediction: Prediction) -> list[Component]:
-    """Static figures to compare a run-up with; full reverse is left out, it can unscrew an adapter (common
-    practice, no source).
-    """
-    tried = [s for s in expected.in_order(prediction.static) if s.motors and s.throttle_fraction > -1.0]
-    rows = [_held_still(s) for s in tried]
+    """Static figures to compare a run-up with."""
+    rows = [_held_still(s) for s in prediction.static if s.motors]
     if not rows:
         return []
     head = html.Tr(
@@ -191,7 +199,13 @@ def _air(prediction: Prediction, timer: Timer | Undecided) -> list[Component]:
 
 
 def _before(setup: Setup) -> list[Component]:
-    ticks = [say("card.rest", v=f"{setup.pack.full_cell_v - 0.05:.2f}"), say("card.clear"), say("card.early")]
+    """What is looked at before a flight. That the failsafe stops the motors, and what to do with one motor
+    out, is common practice, no source.
+    """
+    ticks = [say("card.rest", v=f"{setup.pack.full_cell_v - 0.05:.2f}"), _hands(setup), say("card.failsafe")]
+    if len(setup.drives) > 1:
+        ticks.append(say("card.one_out"))
+    ticks.append(say("card.early"))
     if any(d.controller.reversing for d in setup.drives):
         ticks.append(say("card.reverse"))
     return [
@@ -199,6 +213,18 @@ def _before(setup: Setup) -> list[Component]:
         html.Ul([html.Li(t) for t in ticks], className="ticks"),
         html.P(say("card.rules"), className="fine"),
     ]
+
+
+def _hands(setup: Setup) -> str:
+    """Which way each propeller turns, where the sheet says it of all."""
+    turns = [(d.position, d.rotation) for d in setup.drives if d.rotation is not None]
+    if len(turns) < len(setup.drives):
+        return say("card.hands_unknown")
+    words = ", ".join(
+        f"{said(f'position.{position}', position.replace('_', ' '))} {say(f'card.{rotation}')}"
+        for position, rotation in turns
+    )
+    return say("card.hands", words=words)
 
 
 def _foot(prediction: Prediction, made: MadeBy) -> Component:

@@ -272,8 +272,8 @@ _KINDS = (
     ),
     FindingKind(
         "bench_item",
-        _STOP,
-        "a check of the bench run failed",
+        ("stop", "check"),
+        "a check of the bench run failed that no other finding says; a stop where a propeller pushes back",
         "aircraft",
         "bench",
         "that check in a later bench run, passed",

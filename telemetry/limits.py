@@ -33,6 +33,10 @@ EVEN_SHAFT_POWER_FRACTION = Limit(0.012, "ours: below it no pair can be told fro
 EVEN_CURRENT_FRACTION = Limit(0.02, "ours: below it no pair can be told from an even one in a log")
 HELD_BACK_FRACTION = Limit(0.5, "ours: with half of its thrust a model hardly climbs")
 LOST_LOAD_FRACTION = Limit(0.12, "ours: half of what one blade of four carries")
+EVEN_THRUST_FRACTION = Limit(
+    0.15, "ours: twice what stand and batch differ; a propeller mounted backwards loses a quarter or more"
+)
+BENCH_MOVED_MPS = Limit(2.5, "ours: a satellite receiver at rest wanders by under 1 m/s, a walk is 1.5 m/s")
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 

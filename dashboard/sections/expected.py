@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from dash import html
 from dash.development.base_component import Component
 
@@ -155,15 +153,9 @@ def expect(prediction: Prediction, plots: Plots) -> Component:
     )
 
 
-def in_order(found: Sequence[Static]) -> list[Static]:
-    """Forward from low to full, then reverse."""
-    return sorted(found, key=lambda s: (s.throttle_fraction < 0, abs(s.throttle_fraction)))
-
-
 def stick(s: Static) -> str:
     """The stick position in words."""
-    share = f"{number(abs(100 * s.throttle_fraction))}{HARD}%"
-    return share if s.throttle_fraction >= 0 else say("expected.reverse", share=share)
+    return f"{number(100 * s.throttle_fraction)}{HARD}%"
 
 
 def _static(found: tuple[Static, ...]) -> Component:
@@ -180,7 +172,7 @@ def _static(found: tuple[Static, ...]) -> Component:
             of_motors(s, "rpm", 0),
             toleranced(s.thrust_n, "how-static", decimals=1),
         ]
-        for s in in_order(found)
+        for s in found
     ]
     head = [say(f"expected.{k}") for k in ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")]
     return html.Div(

@@ -7,20 +7,22 @@ unplugged before hands come near. Local rules and licensed practice come first.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from telemetry.analysis.current import Current, Margin
 from telemetry.analysis.motors import Motors
 from telemetry.analysis.pack import Pack
+from telemetry.comparison.bench_checks import NOT_READY, READY, UNDECIDED, bench_item, channel_checks
 from telemetry.comparison.results import Bench, BenchItem, Residual
+from telemetry.comparison.steps import held_steps
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import LOADED_CELL_FLOOR_V
 from telemetry.physics.wire import lead_resistance_ohm
 from telemetry.sentences import capital, rating_words, say
 from telemetry.sheet.setup import Setup
+from telemetry.signals import Signals
 from telemetry.trace import Flight
-
-READY, NOT_READY, UNDECIDED = "ready", "not_ready", "undecided"
 
 
 def judge_bench(
@@ -30,6 +32,7 @@ def judge_bench(
     pack: Pack,
     residuals: Sequence[Residual] | Undecided,
     setup: Setup | None,
+    signals: Signals | None = None,
     *,
     full_command: float = 0.9,
 ) -> Bench | None:
@@ -37,53 +40,55 @@ def judge_bench(
 
     Parameters
     ----------
-    residuals : of this run, current, voltage and rpm at each held throttle among them.
+    residuals : of this run, current, voltage, rpm and thrust at each held throttle among them.
+    signals : of the run, for its throttle and what else it logged; None leaves those checks out.
     full_command : a run-up that stays below it has not shown what full throttle does.
     """
     if not flight.is_bench:
         return None
-    highest = _highest_command(motors, residuals)
+    highest = _highest_command(motors, residuals, signals)
     tried_full = highest is not None and highest >= full_command
     items = (
-        *_pairs(motors),
+        *_pairs(motors, setup),
+        *(channel_checks(signals, residuals, setup) if signals is not None else ()),
         *_reverse(motors, setup),
-        _ratings(current, setup, tried_full=tried_full),
+        *_ratings(current, setup, tried_full=tried_full),
         _floor(pack, setup, tried_full=tried_full),
         *_agreement(residuals, setup),
-        _lead_drop(current, pack, setup),
-        _level(pack),
+        *_lead_drop(current, pack, setup),
+        *_level(pack, 0.0 if signals is None else signals.step("cell_voltage_v", "1")),
     )
     verdicts = {item.verdict for item in items}
     return Bench(False if NOT_READY in verdicts else None if UNDECIDED in verdicts else True, items)
 
 
-def _item(check: str, verdict: str, sentence: str, **values: Any) -> BenchItem:
-    """One check, its name and sentence from `sentences/`."""
-    return BenchItem(say("bench", "checks", check), verdict, say("bench", check, sentence, **values))
-
-
-def _highest_command(motors: Motors, residuals: Sequence[Residual] | Undecided) -> float | None:
+def _highest_command(
+    motors: Motors, residuals: Sequence[Residual] | Undecided, signals: Signals | None
+) -> float | None:
     """The strongest command the run-up held, or None when nothing says."""
     seen = [
         float(curve.command.max()) for pair in motors.pairs for curve in pair.curves if curve.command.size
     ]
     if not isinstance(residuals, Undecided):
         seen += [r.throttle_fraction for r in residuals if r.throttle_fraction is not None]
+    if signals is not None:
+        seen += [step.throttle for step in held_steps(signals)]
     return max(seen, default=None)
 
 
-def _pairs(motors: Motors) -> list[BenchItem]:
-    """Both motors even."""
-    if len(motors.positions) == 1:
+def _pairs(motors: Motors, setup: Setup | None) -> list[BenchItem]:
+    """Both motors even; asked only of an aircraft that has two or more."""
+    if (len(setup.drives) if setup is not None else len(motors.positions)) < 2:
         return []
     if not motors.pairs:
-        return [_item("even", UNDECIDED, "no_pair")]
+        return [bench_item("even", UNDECIDED, "no_pair")]
     verdict = {"even": READY, "uneven": NOT_READY}
     return [
         BenchItem(
             say("bench", "checks", "pair_even", left=p.left, right=p.right),
             verdict.get(p.verdict, UNDECIDED),
             p.reason,
+            covers=("pair_uneven",),
         )
         for p in motors.pairs
     ]
@@ -111,23 +116,29 @@ def _reverse(motors: Motors, setup: Setup | None) -> list[BenchItem]:
     return [BenchItem(say("bench", "checks", check), verdict, say("bench", "reverse", sentence, names=names))]
 
 
-def _ratings(current: Current, setup: Setup | None, *, tried_full: bool) -> BenchItem:
-    """Currents inside the ratings."""
+def _ratings(current: Current, setup: Setup | None, *, tried_full: bool) -> list[BenchItem]:
+    """Currents inside the ratings; not asked where the sheet has none."""
     if setup is None:
-        return _item("ratings", UNDECIDED, "no_sheet")
+        return [bench_item("ratings", UNDECIDED, "no_sheet")]
+    asked = setup.ratings() or current.limits
+    return [_rated_load(current, tried_full=tried_full)] if asked else []
+
+
+def _rated_load(current: Current, *, tried_full: bool) -> BenchItem:
     judged = [m for m in current.limits if isinstance(m.measured_a, Estimate) and m.rating_a > 0]
     if not judged:
-        return _item("ratings", UNDECIDED, "none")
+        return bench_item("ratings", UNDECIDED, "none")
     worst = max(judged, key=lambda m: _measured(m).value / m.rating_a)
     if _measured(worst).value > worst.rating_a:
-        return _item("ratings", NOT_READY, "over", **_rated(worst))
+        over = bench_item("ratings", NOT_READY, "over", **_rated(worst))
+        return replace(over, covers=("over_rating", "maybe_over_rating"))
     nearest = max(judged, key=lambda m: _measured(m).high / m.rating_a)
     said = say("bench", "ratings", "nearest", **_rated(nearest))
     if _measured(nearest).high > nearest.rating_a:
-        return _item("ratings", UNDECIDED, "too_near", nearest=said)
+        return bench_item("ratings", UNDECIDED, "too_near", nearest=said)
     if not tried_full:
-        return _item("ratings", UNDECIDED, "not_full", nearest=said)
-    return _item("ratings", READY, "inside", nearest=capital(said))
+        return bench_item("ratings", UNDECIDED, "not_full", nearest=said)
+    return bench_item("ratings", READY, "inside", nearest=capital(said))
 
 
 def _rated(margin: Margin) -> dict[str, Any]:
@@ -152,14 +163,15 @@ def _floor(pack: Pack, setup: Setup | None, *, tried_full: bool) -> BenchItem:
     if not lowest and not isinstance(whole_v, Undecided) and not isinstance(count, Undecided) and count:
         lowest = [(whole_v / count, say("bench", "floor", "mean_cell"))]
     if not lowest:
-        return _item("floor", UNDECIDED, "no_voltage")
+        return bench_item("floor", UNDECIDED, "no_voltage")
     volts, who = min(lowest)
     values = {"who": who, "who_capital": capital(who), "volts": volts, "floor_v": floor_v}
     if volts < floor_v:
-        return _item("floor", NOT_READY, "under", **values)
+        under = bench_item("floor", NOT_READY, "under", **values)
+        return replace(under, severity="stop", covers=("cell_under_floor", "pack_under_floor"))
     if not tried_full:
-        return _item("floor", UNDECIDED, "not_full", **values)
-    return _item("floor", READY, "above", **values)
+        return bench_item("floor", UNDECIDED, "not_full", **values)
+    return bench_item("floor", READY, "above", **values)
 
 
 def _agreement(residuals: Sequence[Residual] | Undecided, setup: Setup | None) -> list[BenchItem]:
@@ -196,44 +208,61 @@ def _agrees(quantity: str, unit: str, found: Sequence[Residual]) -> BenchItem:
         unit=unit,
     )
     verdict, sentence = (NOT_READY, "missed") if missed else (READY, "kept")
-    return BenchItem(check, verdict, say("bench", "agrees", sentence, said=said, said_capital=capital(said)))
+    return BenchItem(
+        check,
+        verdict,
+        say("bench", "agrees", sentence, said=said, said_capital=capital(said)),
+        covers=("prediction_missed",),
+        is_effect=True,
+    )
 
 
 def _lead_drop(
     current: Current, pack: Pack, setup: Setup | None, *, most_fraction: float = 0.03
-) -> BenchItem:
-    """What one controller's leads cost. `most_fraction` of the pack's voltage may be lost in them (common
+) -> list[BenchItem]:
+    """What one controller's leads cost; not asked where the sheet does not describe them. `most_fraction` of
+    the pack's voltage may be lost in them (common
     practice, no source).
     """
     if setup is None or setup.leads.length_m is None or setup.leads.area_mm2 is None:
-        return _item("lead_drop", UNDECIDED, "no_leads")
+        return []
     peaks = [s[0].max_mean_a for s in current.by_motor.values() if s]
     if not peaks and not isinstance(current.peak_a, Undecided) and setup.drives:
         peaks = [current.peak_a / len(setup.drives)]
     volts = pack.min_voltage_v
     if not peaks or isinstance(volts, Undecided) or volts <= 0:
-        return _item("lead_drop", UNDECIDED, "not_logged")
+        return [bench_item("lead_drop", UNDECIDED, "not_logged")]
     drop_v = max(peaks) * 2.0 * lead_resistance_ohm(setup.leads.length_m, setup.leads.area_mm2)
     values = {"drop_v": drop_v, "peak_a": max(peaks), "percent": 100 * drop_v / volts}
     if drop_v > most_fraction * volts:
-        return _item("lead_drop", NOT_READY, "much", most=100 * most_fraction, **values)
-    return _item("lead_drop", READY, "small", **values)
+        much = bench_item("lead_drop", NOT_READY, "much", most=100 * most_fraction, **values)
+        return [replace(much, covers=("lead_over",))]
+    return [bench_item("lead_drop", READY, "small", **values)]
 
 
-def _level(pack: Pack, *, level_v: float = 0.03) -> BenchItem:
-    """Each cell level with the others. Resting cells of one pack lie within `level_v` (common practice, no
-    source).
+def _level(pack: Pack, step_v: float, *, level_v: float = 0.03) -> list[BenchItem]:
+    """Each cell level with the others, where cells were logged. Resting cells of one pack lie within
+    `level_v` (common practice, no source), and read as they do within a sensor's step more.
     """
+    if not pack.cells and not isinstance(pack.min_voltage_v, Undecided):
+        return []
+    return [_levelled(pack, level_v + step_v)]
+
+
+def _levelled(pack: Pack, level_v: float) -> BenchItem:
     if isinstance(pack.weak_cell, int):
         why = (pack.weak_cell_reason or say("bench", "level", "differs")).rstrip(".")
-        return _item("level", NOT_READY, "weak", cell=pack.weak_cell, why=why)
+        weak = bench_item("level", NOT_READY, "weak", cell=pack.weak_cell, why=why)
+        kinds = ("resistance", "capacity", "unbalanced")
+        return replace(weak, covers=tuple(f"weak_cell_{kind}" for kind in kinds))
     rest = [(c.rest_before_v, c.cell) for c in pack.cells if not isinstance(c.rest_before_v, Undecided)]
     if len(rest) < 2:
-        return _item("level", UNDECIDED, "no_rest")
+        return bench_item("level", UNDECIDED, "no_rest")
     (low, cell), (high, _) = min(rest), max(rest)
     apart_mv = 1000 * (high - low)
     if high - low > level_v:
-        return _item("level", NOT_READY, "apart", cell=cell, apart_mv=apart_mv)
+        apart = bench_item("level", NOT_READY, "apart", cell=cell, apart_mv=apart_mv)
+        return replace(apart, covers=("weak_cell_unbalanced", "cell_sensor"))
     if isinstance(pack.weak_cell, Undecided):
-        return _item("level", UNDECIDED, "open", apart_mv=apart_mv, why=pack.weak_cell.reason)
-    return _item("level", READY, "level", apart_mv=apart_mv)
+        return bench_item("level", UNDECIDED, "open", apart_mv=apart_mv, why=pack.weak_cell.reason)
+    return bench_item("level", READY, "level", apart_mv=apart_mv)

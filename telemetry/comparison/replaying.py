@@ -87,7 +87,7 @@ def _charge_left(signals: Signals, setup: Setup, pack: Pack | None) -> float:
 
 
 def measured_flows(signals: Signals, setup: Setup) -> tuple[Measured, ...]:
-    """Pack current and voltage, then each motor's current and speed, as far as they were logged."""
+    """Pack current and voltage, then each motor's current, speed and thrust, as far as they were logged."""
     found: list[Measured] = []
     if not isinstance(signals.current, Undecided):
         found.append(Measured("current_a", "", signals.current.samples))
@@ -95,8 +95,9 @@ def measured_flows(signals: Signals, setup: Setup) -> tuple[Measured, ...]:
         found.append(Measured("pack_voltage_v", "", signals.voltage.samples))
     currents = signals.motor_currents
     found += [Measured("current_a", p, currents[p].samples) for p in setup.positions if p in currents]
-    speeds = [(p, signals.fresh("rpm", p, least=2)) for p in setup.positions]
-    found += [Measured("rpm", p, samples) for p, samples in speeds if samples is not None]
+    for quantity in ("rpm", "thrust_n") if signals.flight.is_bench else ("rpm",):
+        logged = [(p, signals.fresh(quantity, p, least=2)) for p in setup.positions]
+        found += [Measured(quantity, p, samples) for p, samples in logged if samples is not None]
     return tuple(found)
 
 
@@ -106,8 +107,8 @@ def flown_values(flown: Flown, setup: Setup, flow: Measured) -> Floats:
         return flown.pack_v
     if not flow.position:
         return flown.current_a
-    k = setup.positions.index(flow.position)
-    return flown.motor_current_a[:, :, k] if flow.quantity == "current_a" else flown.rpm[:, :, k]
+    by_motor = {"current_a": flown.motor_current_a, "rpm": flown.rpm, "thrust_n": flown.motor_thrust_n}
+    return by_motor[flow.quantity][:, :, setup.positions.index(flow.position)]
 
 
 def measured_mean(samples: Samples, span: Span) -> float | None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from telemetry.analysis.pack import Pack
 from telemetry.comparison.explaining import explain
+from telemetry.comparison.held import at_steps
 from telemetry.comparison.replaying import (
     Measured,
     conditions_of,
@@ -17,7 +18,7 @@ from telemetry.comparison.replaying import (
     measured_mean,
 )
 from telemetry.comparison.results import Comparison, PhaseResidual, Residual
-from telemetry.comparison.steps import Held, held_steps
+from telemetry.comparison.steps import held_steps
 from telemetry.estimate import Undecided
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions, Flown, replay, step_means
@@ -75,18 +76,15 @@ def compare(
     if not flows:
         return Comparison(undecided("comparison", "nothing_electric"))
     flown = replay(
-        sample(complete(setup), draws=draws, seed=seed),
+        sample(complete(setup), draws=draws, seed=seed, held_still=flight.is_bench),
         setup.positions,
         conditions,
         step_s=_step_s(flight, conditions),
     )
     flown = _driven_alone(flown, setup, conditions, flows)
-    replays = tuple(_band(flown, setup, flow) for flow in flows)
+    replays = tuple(_band(flown, setup, flow) for flow in flows if flow.quantity != "thrust_n")
     if flight.is_bench:
-        steps = held_steps(signals)
-        residuals = tuple(
-            r for step in steps for flow in flows if (r := _at_step(flown, setup, flow, step)) is not None
-        )
+        residuals = at_steps(flown, setup, flows, held_steps(signals))
         return Comparison(residuals or undecided("comparison", "nothing_held"), replays)
     residuals = _flight_residuals(flown, setup, powered, flows)
     phases = _phase_residuals(flown, setup, flight, flows)
@@ -175,27 +173,6 @@ def _phase_residuals(
             )
             found.append(PhaseResidual(phase.name, phase.start_s, phase.end_s, residual))
     return tuple(found)
-
-
-def _at_step(flown: Flown, setup: Setup, flow: Measured, step: Held) -> Residual | None:
-    measured = [
-        (
-            measured_mean(flow.samples, span),
-            flown_mean(flown, flown_values(flown, setup, flow), span),
-            span.end_s - span.start_s,
-        )
-        for span in step.spans
-    ]
-    known = [(m, p, w) for m, p, w in measured if m is not None]
-    if not known:
-        return None
-    weight = np.array([w for _, _, w in known])
-    weight = weight / weight.sum()
-    mean = float(weight @ np.array([m for m, _, _ in known]))
-    predicted = np.tensordot(weight, np.stack([p for _, p, _ in known]), axes=1)
-    if flow.quantity == "rpm" and step.throttle < 0.0:
-        mean = -abs(mean)  # most speed sensors don't see the sense
-    return _residual(flow, "at", step.throttle, predicted, mean)
 
 
 def _band(flown: Flown, setup: Setup, flow: Measured) -> Replay:

@@ -52,11 +52,21 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class BenchItem:
-    """One check of a run-up: ready, not_ready or undecided, and the sentence why."""
+    """One check of a run-up: ready, not_ready or undecided, and the sentence why.
+
+    Attributes
+    ----------
+    severity : of its finding when it is not ready.
+    covers : keys of findings that say the same.
+    is_effect : a figure off its prediction, which any fault brings along.
+    """
 
     check: str
     verdict: str
     sentence: str
+    severity: str = field(default="check", metadata={"json": False})
+    covers: tuple[str, ...] = field(default=(), metadata={"json": False})
+    is_effect: bool = field(default=False, metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)

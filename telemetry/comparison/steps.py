@@ -23,11 +23,12 @@ def held_steps(
     signals: Signals,
     *,
     within: float = 0.015,
-    least_s: float = 1.5,
+    least_s: float = 0.8,
     settle_s: float = 1.0,
     least_throttle: float = 0.05,
 ) -> tuple[Held, ...]:
-    """The steps of a run-up, from the lowest throttle to the highest, reverse before forward.
+    """The steps of a run-up, from the lowest throttle to the highest, reverse before forward. A short one is
+    taken by its second half; whether a reading has settled there is asked where it is read.
 
     Parameters
     ----------
@@ -44,7 +45,7 @@ def held_steps(
     found: list[tuple[float, Stretch]] = []
     for first, last in pairwise(edges):
         start_s = float(samples.time_s[first])
-        end_s = float(samples.time_s[min(last, samples.time_s.size - 1)])
+        end_s = float(samples.time_s[last - 1])
         values = samples.values[first:last]
         level = float(np.median(values))
         if (
@@ -55,9 +56,7 @@ def held_steps(
             found.append(
                 (
                     level,
-                    Stretch(
-                        start_s + min(settle_s, 0.5 * (end_s - start_s)), end_s - 0.05 * (end_s - start_s)
-                    ),
+                    Stretch(start_s + min(settle_s, 0.5 * (end_s - start_s)), end_s),
                 )
             )
     steps: list[tuple[float, list[Stretch]]] = []

@@ -20,7 +20,7 @@ from telemetry.debrief.results import NO_SHEET, FlightReview, Review
 from telemetry.debrief.timing import flown_with, next_timer, other_priors, past, timer_after, timer_with
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate
-from telemetry.findings import Results, judge
+from telemetry.findings import Results, judge, with_findings
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
 from telemetry.made import made_by
@@ -98,7 +98,7 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     current = _load(signals, setup)
     motors = motors_analysis.analyse(signals, drives=setup.drives if setup else ())
     comparison = Comparison(NO_SHEET) if setup is None else compare(signals, setup, pack=pack)
-    bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup)
+    bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup, signals)
     rows = (
         *so_far.history,
         *(row for f in so_far.flights for row in past(f.signals, f.capacity, setup)),
@@ -128,7 +128,7 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
         capacity,
         current,
         motors,
-        bench,
+        with_findings(bench, verdicts.findings),
         timer,
         comparison,
         verdicts.headline,

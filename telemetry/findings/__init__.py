@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from telemetry.estimate import Undecided
 from telemetry.finding_table import SEVERITIES
+from telemetry.findings.bench import find_bench, with_findings
 from telemetry.findings.cells import answer_cells, find_cells
 from telemetry.findings.charge import find_charge
 from telemetry.findings.decision import decide, left_open
@@ -19,20 +20,11 @@ from telemetry.findings.load import answer_load, find_load
 from telemetry.findings.pair import answer_pair, find_pair
 from telemetry.findings.reading import find_fit, find_reading
 from telemetry.findings.types import Answer, Finding, Open, Results, Verdicts
-from telemetry.findings.words import finding
 from telemetry.sentences import counted, say
 
-__all__ = ["Answer", "Finding", "Open", "Results", "Verdicts", "judge"]
+__all__ = ["Answer", "Finding", "Open", "Results", "Verdicts", "judge", "with_findings"]
 
 ANSWERERS = (answer_cells, answer_load, answer_pair, answer_prediction, answer_timer)
-
-
-def find_bench(results: Results) -> list[Finding]:
-    """What a run-up found against the first flight."""
-    if results.bench is None:
-        return []
-    bad = [item for item in results.bench.items if item.verdict == "not_ready"]
-    return [finding("bench_item", item.check, check=item.check, sentence=item.sentence) for item in bad]
 
 
 FINDERS = (
@@ -43,7 +35,6 @@ FINDERS = (
     find_load,
     find_pair,
     find_expectation,
-    find_bench,
     find_reading,
 )
 
@@ -51,6 +42,7 @@ FINDERS = (
 def judge(results: Results) -> Verdicts:
     """Everything that is said of one flight."""
     found = [f for finder in FINDERS for f in finder(results)]
+    found += find_bench(results, found)
     ordered = tuple(sorted(found, key=lambda f: SEVERITIES.index(f.severity)))
     answers = tuple(answerer(results) for answerer in ANSWERERS)
     opened = left_open(results)

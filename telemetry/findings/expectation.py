@@ -51,7 +51,7 @@ def answer_timer(results: Results) -> Answer:
 
 
 def find_expectation(results: Results, *, far: float = 2.0) -> list[Finding]:
-    """Residuals nobody explained.
+    """Residuals nobody explained; a run-up's are items of its own.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def find_expectation(results: Results, *, far: float = 2.0) -> list[Finding]:
     """
     found: list[Finding] = []
     residuals = results.comparison.residuals
-    if not isinstance(residuals, Undecided):
+    if not isinstance(residuals, Undecided) and results.bench is None:
         missed = [r for r in residuals if not r.kept]
         if missed:
             worst = max(missed, key=_badness)

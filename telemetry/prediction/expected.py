@@ -31,7 +31,9 @@ from telemetry.sheet.setup import Leg, Rating, Setup
 from telemetry.trace import Floats
 
 STATIC_THROTTLES = (0.25, 0.5, 0.75, 1.0)
-REVERSE_THROTTLES = (-0.5, -1.0)
+"""None below zero: nobody should try a figure of full reverse, it can unscrew an adapter (common practice, no
+source).
+"""
 HELD_S = 10.0
 """Seconds into a held throttle at which its figures are taken."""
 
@@ -55,10 +57,7 @@ def predict(setup: Setup, *, seed: int = 0, draws: int = 512, flight_draws: int 
     """
     known = complete(setup)
     sampled = sample(known, draws=draws, seed=seed, held_still=True)
-    throttles = STATIC_THROTTLES + (
-        REVERSE_THROTTLES if any(d.controller.reversing for d in setup.drives) else ()
-    )
-    static = tuple(static_at(sampled, setup.positions, throttle) for throttle in throttles)
+    static = tuple(static_at(sampled, setup.positions, throttle) for throttle in STATIC_THROTTLES)
     in_flight = sample(known, draws=flight_draws, seed=seed)
     assumed = list(known.assumed)
     flight, level_shares = _flight(setup, known, in_flight, assumed)

@@ -55,6 +55,7 @@ class Flown:
     rpm: Floats
     thrust_n: Floats
     airspeed_mps: Floats
+    motor_thrust_n: Floats
 
 
 def replay(
@@ -120,6 +121,7 @@ def replay(
         rpm=np.stack([p.rpm for p in found]),
         thrust_n=np.stack([np.sum(p.thrust_n, axis=-1) for p in found]),
         airspeed_mps=np.stack(speeds),
+        motor_thrust_n=np.stack([p.thrust_n for p in found]),
     )
 
 

@@ -220,16 +220,38 @@ def _against(
     outside = (centre_s < start_s - _LAG * _GRID_S) | (centre_s > end_s + _LAG * _GRID_S)
     if inside.sum() < 4 or outside.sum() < 20:
         return ""
+    told_the_same = key[0] in _WORKING and _command_stands(channels, time_s, start_s, end_s)
     for peer in _peers(key, channels, at_rest):
+        if told_the_same and peer[0] in _VOLTAGES:
+            continue
         if (
             at_rest
             and peer[0] in _WORKING
             and not _works_on(channels[peer], start_s + settle_s, end_s - settle_s, time_s)
         ):
             continue
-        if _moves_alone(changes[key], changes[peer], inside, outside, channel.step):
+        rounded = channels[peer].step if peer[0] in _VOLTAGES else 0.0
+        if _moves_alone(changes[key], changes[peer], inside, outside, channel.step, rounded=rounded):
             return channels[peer].header
     return ""
+
+
+def _command_stands(
+    channels: Mapping[Key, Channel],
+    time_s: Floats,
+    start_s: float,
+    end_s: float,
+    *,
+    settle_s: float = 0.5,
+    still: float = 0.02,
+) -> bool:
+    """Whether every logged command stood still meanwhile, as on a stand: a motor's coarse reading may then
+    stand too.
+    """
+    told = [c.values for key, c in channels.items() if key[0] == "throttle_fraction"]
+    inside = (time_s > start_s + settle_s) & (time_s < end_s - settle_s)
+    known = [v[inside & np.isfinite(v)] for v in told]
+    return bool(known) and all(v.size > 0 and float(np.ptp(v)) <= still for v in known)
 
 
 def _moves_alone(
@@ -239,12 +261,16 @@ def _moves_alone(
     outside: Flags,
     step: float,
     *,
+    rounded: float = 0.0,
     together: float = 0.5,
     as_usual: float = 0.35,
 ) -> bool:
-    """Whether another moves on as it did when both moved together, by enough to show in this one."""
+    """Whether another moves on as it did when both moved together, by enough to show in this one.
+
+    `rounded` is the other's own step: one step to and fro is how it rounds, no move.
+    """
     usual, theirs = float(np.std(own[outside])), float(np.std(other[outside]))
-    if usual <= 0 or theirs <= 0:
+    if usual <= 0 or theirs <= 0 or float(np.max(np.abs(other[inside]))) <= 1.5 * rounded:
         return False
     alike = abs(float(np.corrcoef(own[outside], other[outside])[0, 1]))
     share = float(np.std(other[inside])) / theirs
@@ -373,6 +399,7 @@ def _unwitnessed(
     least_s: float = 1.5,
     runs_longer: float = 4.0,
     least: int = 8,
+    coarse: float = 0.01,
 ) -> list[Freeze]:
     """Busy currents that keep their value to the last digit far longer than they usually do, whatever else
     the log holds.
@@ -382,6 +409,7 @@ def _unwitnessed(
     least_s : shorter stretches are single lost readings.
     runs_longer : as often as the longest 5 % of the other runs of one value.
     least : readings in a run that can be called stuck.
+    coarse : at a command that stands still, a sensor whose step is this share of the reading may stand too.
     """
     freezes: list[Freeze] = []
     for key, channel in channels.items():
@@ -400,8 +428,13 @@ def _unwitnessed(
         known = [(f.first, f.last) for f in found if f.key == key]
         for k in np.flatnonzero(long).tolist():
             first, last = int(rows[starts[k]]), int(rows[starts[k] + lengths[k] - 1]) + 1
+            at = float(values[starts[k]])
+            if channel.step >= coarse * abs(at) and _command_stands(
+                channels, time_s, float(time_s[first]), float(time_s[last - 1])
+            ):
+                continue
             if not any(a <= first < b for a, b in known):
-                freezes.append(Freeze(key, first, last, float(values[starts[k]]), ""))
+                freezes.append(Freeze(key, first, last, at, ""))
     return freezes
 
 

@@ -152,11 +152,13 @@ def _draws_as_held_still(
 
 
 def _change(time_s: Floats, values: Floats, start_s: float, end_s: float) -> float | None:
-    """Relative change from the first third of a step to its last, less what its noise explains."""
+    """Relative change from the first third of a step to its last, less what its noise explains; medians, as a
+    motor that drops out for a moment is no change of level.
+    """
     part = values[(time_s >= start_s) & (time_s <= end_s)]
     third = part.size // 3
     if third < 1 or float(np.mean(part)) <= 0.0:
         return None
-    change = abs(float(np.mean(part[-third:]) - np.mean(part[:third])))
+    change = abs(float(np.median(part[-third:]) - np.median(part[:third])))
     noise = 2.0 * float(np.std(np.diff(part))) / np.sqrt(third) if part.size > 3 else 0.0
     return max(change - noise, 0.0) / float(np.mean(part))

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from telemetry.analysis.motors.blocks import Blocks, blocks
-from telemetry.analysis.motors.events import find_events
+from telemetry.analysis.motors.dropouts import drop_outs
+from telemetry.analysis.motors.events import FoundEvents, find_events
 from telemetry.analysis.motors.heat import (
     OverTemperature,
     PartTemperature,
@@ -56,7 +57,10 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
     level = log
     for scale in scales.values():
         level = without_scale(level, scale)
-    found = find_events(level, flight, part_temperatures(signals, drives))
+    found = _with_drop_outs(
+        find_events(level, flight, part_temperatures(signals, drives)),
+        drop_outs(level) if flight.is_bench else (),
+    )
     passing = (
         ()
         if isinstance(found.events, Undecided)
@@ -76,6 +80,23 @@ def analyse(signals: Signals, *, drives: Sequence[Drive] = ()) -> Motors:
         _unseen(log),
         tuple(scales.values()),
     )
+
+
+def _with_drop_outs(found: FoundEvents, more: Sequence[Event]) -> FoundEvents:
+    """The events with those short ones that none of them covers."""
+    if isinstance(found.events, Undecided):
+        return replace(found, events=tuple(more)) if more else found
+    known = found.events
+    new = [
+        e
+        for e in more
+        if not any(
+            k.motor in (e.motor, "both") and k.start_s <= e.end_s + 0.5 and e.start_s <= k.end_s + 0.5
+            for k in known
+            if k.kind in ("cut", "out_of_step", "stall", "late_start")
+        )
+    ]
+    return replace(found, events=tuple(sorted((*known, *new), key=lambda e: (e.start_s, e.motor))))
 
 
 def _unseen(log: MotorLog) -> str:

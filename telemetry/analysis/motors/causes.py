@@ -45,7 +45,8 @@ class Part:
 PARTS = (
     Part("propeller", "propeller", 0.003, (0.02, 0.06, 0.15)),
     Part("kv", "kv", 0.002, (0.012, 0.03, 0.08)),
-    Part("winding", "winding", 0.02, (0.12, 0.3, 0.8)),
+    Part("winding", "winding", 0.02, (0.12, 0.3, 0.8), 0.5),
+    Part("lead", "winding", 0.005, (0.12, 0.3, 0.8), 0.5),
     Part("scale", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.3, (("full", 1.0),)),
     Part("start", "endpoint", 0.001, (0.01, 0.025, 0.06), 0.3, (("full", 0.2),)),
     Part("shift", "endpoint", 0.0, (0.01, 0.025, 0.06), 0.4, (("full", 1.0), ("start", 0.3))),
@@ -108,6 +109,7 @@ def columns(blocks: Blocks, point: WorkingPoint) -> tuple[Effect, ...]:
         effect(point, propeller=1.0),
         effect(point, kv=1.0),
         effect(point, winding=1.0),
+        effect(point, winding=duty**2),
         effect(point, duty=one),
         effect(point, duty=(1.0 - duty) / duty),
         effect(point, duty=1.0 / duty),

@@ -153,7 +153,7 @@ def effect(
     *,
     propeller: float = 0.0,
     kv: float = 0.0,
-    winding: float = 0.0,
+    winding: Floats | float = 0.0,
     duty: Floats | float = 0.0,
     idle: Floats | float = 0.0,
 ) -> Effect:
@@ -161,7 +161,8 @@ def effect(
 
     Parameters
     ----------
-    propeller, kv, winding : logarithms of right ÷ left of torque at a speed, Kv and winding resistance.
+    propeller, kv, winding : logarithms of right ÷ left of torque at a speed, Kv and winding resistance; that
+        of a lead is seen from the winding by the square of the duty.
     duty : logarithm of right ÷ left of duty, may vary with the window.
     idle : right less left of the no-load current, against the strongest winding current.
     """
