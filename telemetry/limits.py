@@ -32,6 +32,8 @@ CLOSE_TO_RATING_FRACTION = Limit(0.10, "ours: a tenth is what a hotter day or a 
 EVEN_SHAFT_POWER_FRACTION = Limit(0.012, "ours: below it no pair can be told from an even one in a log")
 EVEN_CURRENT_FRACTION = Limit(0.02, "ours: below it no pair can be told from an even one in a log")
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
+CURRENTS_AGREE_FRACTION = Limit(0.05, "common practice, no source: two current sensors of ± 2 to 3 % each")
+EMPTY_AT_REST_FRACTION = Limit(0.857, NO_SOURCE)
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 
 # Physical constants
