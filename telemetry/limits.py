@@ -34,6 +34,9 @@ EVEN_CURRENT_FRACTION = Limit(0.02, "ours: below it no pair can be told from an 
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
 CURRENTS_AGREE_FRACTION = Limit(0.05, "common practice, no source: two current sensors of ± 2 to 3 % each")
 EMPTY_AT_REST_FRACTION = Limit(0.857, NO_SOURCE)
+UNBALANCED_CELL_FRACTION = Limit(
+    0.04, "common practice, no source: points of charge that balancing is due at"
+)
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 
 # Physical constants

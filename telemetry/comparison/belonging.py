@@ -150,42 +150,50 @@ def agreeing(
 ) -> tuple[list[Lesson], list[LeftOut]]:
     """Those that agree with what was known beforehand, and with one another.
 
+    Each is held against what earlier flights taught; then against the others with it; a lone one against the
+    sheet. Flights that agree outweigh the sheet: it was written to be corrected by them.
+
     Parameters
     ----------
     before : what the sheet, or an earlier calibration of the `learnt` factors, says.
-    beyond : standard deviations of both doubts together from which a flight contradicts: three factors are
-        looked at, and one flight in twenty to thirty may be left out by chance.
+    beyond : standard deviations of both doubts together from which a flight contradicts. Three factors are
+        looked at: one flight in thirty may be left out by chance.
 
     Returns
     -------
-    The lessons kept, and those left out with their reasons. Two that contradict each other alone, with
-    nothing learnt earlier to tell which is right, are both left out.
+    The lessons kept, and those left out with their reasons. Two that contradict each other, with nothing
+    learnt earlier to tell which is right, are both left out.
     """
     out: list[LeftOut] = []
     kept: list[Lesson] = []
     for one in lessons:
-        key, far = _furthest(before, one.told)
+        key, far = _furthest(before, one.told, learnt)
         if far <= beyond:
             kept.append(one)
         else:
-            out.append(LeftOut(one.file, _reason(key, before, one, "known" if key in learnt else "sheet")))
+            out.append(LeftOut(one.file, _reason(key, before, one, "known")))
     while len(kept) > 1:
         others = [before.after(sum((o.told for o in kept if o is not one), start=NOTHING)) for one in kept]
         found = [_furthest(belief, one.told) for belief, one in zip(others, kept, strict=True)]
         worst = int(np.argmax([far for _, far in found]))
         if found[worst][1] <= beyond:
-            break
+            return kept, out
         both = len(kept) == 2 and found[worst][0] not in learnt
         for k in range(len(kept)) if both else [worst]:
             out.append(LeftOut(kept[k].file, _reason(found[k][0], others[k], kept[k], "others")))
         kept = [] if both else [one for k, one in enumerate(kept) if k != worst]
+    for one in kept:
+        key, far = _furthest(before, one.told, _JUDGED)
+        if far > beyond:
+            return [], [*out, LeftOut(one.file, _reason(key, before, one, "sheet"))]
     return kept, out
 
 
-def _furthest(before: Belief, told: Told) -> tuple[str, float]:
+def _furthest(before: Belief, told: Told, keys: Sequence[str] = _JUDGED) -> tuple[str, float]:
     """The factor that a flight moves most against what was believed, and how far."""
     surprise = np.abs(before.surprise(told))
-    return max(((key, float(surprise[KEYS.index(key)])) for key in _JUDGED), key=lambda found: found[1])
+    found = [(key, float(surprise[KEYS.index(key)])) for key in _JUDGED if key in keys]
+    return max(found, key=lambda one: one[1], default=("", 0.0))
 
 
 def _reason(key: str, before: Belief, one: Lesson, against: str) -> str:

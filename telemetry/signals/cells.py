@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.trace import Floats, Samples, Span, Trace
+from telemetry.sentences import say
+from telemetry.trace import Decision, Floats, Samples, Span, Trace, runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,13 @@ class CellGroup:
     time_s: Floats
     volts: Floats
     step_v: float
+
+    def without(self, cells: Container[int]) -> CellGroup | None:
+        """The same without some cells; None when none is left."""
+        kept = [k for k, cell in enumerate(self.cells) if cell not in cells]
+        if not kept:
+            return None
+        return CellGroup(tuple(self.cells[k] for k in kept), self.time_s, self.volts[:, kept], self.step_v)
 
 
 def plausible(
@@ -53,6 +62,24 @@ def cell_readings(trace: Trace, within: Span) -> dict[int, Samples]:
         found = plausible(time_s, samples.values[first])
         if found.time_s.size >= 2:
             out[int(position)] = found
+    return out
+
+
+def dead_cells(trace: Trace, within: Span, *, lowest_v: float = 1.0, least_s: float = 5.0) -> list[Decision]:
+    """Stretches in which a cell's sensor reads nothing a loaded cell can have, `least_s` and more, each with
+    its reason.
+    """
+    out: list[Decision] = []
+    for position in trace.positions("cell_voltage_v"):
+        samples = trace.fresh("cell_voltage_v", position, within=within)
+        if samples is None:
+            continue
+        for first, last in runs(samples.values < lowest_v):
+            start_s, end_s = float(samples.time_s[first]), float(samples.time_s[last - 1])
+            if end_s - start_s >= least_s:
+                value = float(np.median(samples.values[first:last]))
+                reason = say("decisions", "dead", start_s=start_s, end_s=end_s, value=value)
+                out.append(Decision("dead", "cell_voltage_v", position, start_s, end_s, reason))
     return out
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from telemetry.estimate import Undecided
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
-from telemetry.signals.cells import CellGroup, cell_groups, cell_readings
+from telemetry.signals.cells import CellGroup, cell_groups, cell_readings, dead_cells
 from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter, read_counter, restarts_within
 from telemetry.signals.dates import FlightDate, date_of
@@ -139,6 +139,7 @@ def _decisions(
     """Everything decided that touches the flight, in order of time."""
     found = [d for d in trace.decisions or () if d.start_s <= flight.end_s and d.end_s >= flight.start_s]
     found += [d for flow in flows if isinstance(flow, Flow) for d in flow.decisions]
+    found += dead_cells(trace, flight)
     restarts = restarts_within(counter, flight) if counter is not None else ()
     found += [Decision("restarted", "charge_mah", "", s, s, say("decisions", "restarted")) for s in restarts]
     return tuple(sorted(found, key=lambda d: (d.start_s, d.quantity, d.position)))
