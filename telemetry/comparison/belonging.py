@@ -146,7 +146,7 @@ def same_flight(one: Floats, other: Floats, *, window: int = 32, alike: float = 
 
 
 def agreeing(
-    lessons: Sequence[Lesson], before: Belief, *, learnt: Sequence[str], beyond: float = 2.5
+    lessons: Sequence[Lesson], before: Belief, *, learnt: Sequence[str], beyond: float = 4.0
 ) -> tuple[list[Lesson], list[LeftOut]]:
     """Those that agree with what was known beforehand, and with one another.
 
@@ -156,8 +156,8 @@ def agreeing(
     Parameters
     ----------
     before : what the sheet, or an earlier calibration of the `learnt` factors, says.
-    beyond : standard deviations of both doubts together from which a flight contradicts. Three factors are
-        looked at: one flight in thirty may be left out by chance.
+    beyond : standard deviations of both doubts together, over three factors, from which a flight contradicts;
+        by chance one in a thousand does (chi-squared, 3 degrees of freedom: 16.3).
 
     Returns
     -------
@@ -190,10 +190,20 @@ def agreeing(
 
 
 def _furthest(before: Belief, told: Told, keys: Sequence[str] = _JUDGED) -> tuple[str, float]:
-    """The factor that a flight moves most against what was believed, and how far."""
-    surprise = np.abs(before.surprise(told))
-    found = [(key, float(surprise[KEYS.index(key)])) for key in _JUDGED if key in keys]
-    return max(found, key=lambda one: one[1], default=("", 0.0))
+    """How far a flight lies from what was believed of some factors, and the one that explains most of it.
+
+    The distance is Mahalanobis's: factors that a flight tells only together are judged together.
+    """
+    after = before.after(told)
+    speaks = np.abs(before.surprise(told)) > 0.0
+    chosen = [k for k, key in enumerate(KEYS) if key in _JUDGED and key in keys and speaks[k]]
+    if not chosen:
+        return "", 0.0
+    moved = (after.mean - before.mean)[chosen]
+    allowed = (before.covariance - after.covariance)[np.ix_(chosen, chosen)]
+    inverse = np.linalg.inv(allowed + 1e-9 * np.eye(len(chosen)))
+    alone = (inverse @ moved) ** 2 / np.diag(inverse)
+    return KEYS[chosen[int(np.argmax(alone))]], float(np.sqrt(max(moved @ inverse @ moved, 0.0)))
 
 
 def _reason(key: str, before: Belief, one: Lesson, against: str) -> str:

@@ -135,7 +135,7 @@ def recalibrate(
             file=sheet.file,
         )
     day = max((date_of(trace).day for trace in traces), default="") or date
-    learnt = _learnt(setup, known, before, lessons, day)
+    learnt = _learnt(setup, known, _beforehand(setup, known, least=0.0), lessons, day)
     text = calibrated_text(
         sheet.text,
         learnt,
@@ -191,15 +191,19 @@ def _flown(traces: Sequence[Trace], setup: Setup) -> Iterator[tuple[str, Signals
             yield f"{file}, flight {k + 1}" if len(flights) > 1 else file, signals_of(whole, flight)
 
 
-def _beforehand(setup: Setup, known: Known) -> Belief:
+def _beforehand(setup: Setup, known: Known, *, least: float = 0.01) -> Belief:
     """Logarithms of the factors before these flights, and their doubts: the sheet's own, or an earlier
     calibration's.
+
+    Parameters
+    ----------
+    least : doubt that an earlier calibration has at least; one flight lies that far from another.
     """
     before = [setup.calibration.get(key) for key in KEYS]
     mean = np.array([np.log(b.value) if b else 0.0 for b in before])
     sd = np.array(
         [
-            max(b.relative_sd, 0.01) if b else doubt
+            max(b.relative_sd, least, 1e-4) if b else doubt
             for doubt, b in zip(doubts_beforehand(known), before, strict=True)
         ]
     )
