@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.sentences import say
-from telemetry.trace import Decision, Floats, Samples, Span, Trace, runs
+from telemetry.trace import Decision, Floats, Samples, Span, Trace
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,21 +65,28 @@ def cell_readings(trace: Trace, within: Span) -> dict[int, Samples]:
     return out
 
 
-def dead_cells(trace: Trace, within: Span, *, lowest_v: float = 1.0, least_s: float = 5.0) -> list[Decision]:
-    """Stretches in which a cell's sensor reads nothing a loaded cell can have, `least_s` and more, each with
-    its reason.
+def dead_cells(trace: Trace, within: Span, *, least_s: float = 5.0, beside: int = 10) -> list[Decision]:
+    """Stretches in which a cell's sensor reads nothing that a cell can have while its neighbours do.
+
+    Parameters
+    ----------
+    least_s : of such a stretch. [s]
+    beside : readings of the neighbours in it, so that a slow recorder is none.
     """
+    readings = cell_readings(trace, within)
     out: list[Decision] = []
     for position in trace.positions("cell_voltage_v"):
-        samples = trace.fresh("cell_voltage_v", position, within=within)
-        if samples is None:
+        others = [s.time_s for cell, s in readings.items() if str(cell) != position]
+        if not others:
             continue
-        for first, last in runs(samples.values < lowest_v):
-            start_s, end_s = float(samples.time_s[first]), float(samples.time_s[last - 1])
-            if end_s - start_s >= least_s:
-                value = float(np.median(samples.values[first:last]))
-                reason = say("decisions", "dead", start_s=start_s, end_s=end_s, value=value)
-                out.append(Decision("dead", "cell_voltage_v", position, start_s, end_s, reason))
+        every = np.unique(np.concatenate(others))
+        own = readings.get(int(position), Samples(every[:0], every[:0])).time_s
+        moments = np.concatenate((every[:1], own, every[-1:]))
+        k = int(np.argmax(np.diff(moments)))
+        start_s, end_s = float(moments[k]), float(moments[k + 1])
+        if end_s - start_s >= least_s and np.count_nonzero((every > start_s) & (every < end_s)) >= beside:
+            reason = say("decisions", "dead", start_s=start_s, end_s=end_s)
+            out.append(Decision("dead", "cell_voltage_v", position, start_s, end_s, reason))
     return out
 
 

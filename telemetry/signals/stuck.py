@@ -215,7 +215,11 @@ def _against(
     centre_s = grid_s[: changes[key].size] + _LAG * _GRID_S / 2
     inside = (centre_s > start_s + settle_s) & (centre_s < end_s - settle_s)
     outside = (centre_s < start_s - _LAG * _GRID_S) | (centre_s > end_s + _LAG * _GRID_S)
-    if inside.sum() < 4 or outside.sum() < 20:
+    if inside.sum() < 4:
+        return ""
+    if key[0] == "cell_voltage_v" and (sibling := _siblings_move(key, inside, channels, changes)):
+        return sibling
+    if outside.sum() < 20:
         return ""
     for peer in _peers(key, channels, at_rest):
         if (
@@ -227,6 +231,24 @@ def _against(
         if _moves_alone(changes[key], changes[peer], inside, outside, channel.step):
             return channels[peer].header
     return ""
+
+
+def _siblings_move(
+    key: Key,
+    inside: Flags,
+    channels: Mapping[Key, Channel],
+    changes: Mapping[Key, Floats],
+    *,
+    least_v: float = 0.01,
+    steps: float = 5.0,
+) -> str:
+    """The header of another cell when all others move by `least_v` and some `steps`: one current flows through
+    all of them, so a cell that stands still to the last digit is not read.
+    """
+    others = [k for k in channels if k[0] == key[0] and k != key]
+    step = channels[key].step
+    moving = all(float(np.std(changes[k][inside])) > max(least_v, steps * step) for k in others)
+    return channels[others[0]].header if others and moving else ""
 
 
 def _moves_alone(

@@ -139,7 +139,8 @@ def _decisions(
     """Everything decided that touches the flight, in order of time."""
     found = [d for d in trace.decisions or () if d.start_s <= flight.end_s and d.end_s >= flight.start_s]
     found += [d for flow in flows if isinstance(flow, Flow) for d in flow.decisions]
-    found += dead_cells(trace, flight)
+    stuck = {d.position for d in found if d.kind == "stuck" and d.quantity == "cell_voltage_v"}
+    found += [d for d in dead_cells(trace, flight) if d.position not in stuck]
     restarts = restarts_within(counter, flight) if counter is not None else ()
     found += [Decision("restarted", "charge_mah", "", s, s, say("decisions", "restarted")) for s in restarts]
     return tuple(sorted(found, key=lambda d: (d.start_s, d.quantity, d.position)))

@@ -193,7 +193,8 @@ def weak_cells(cells: Sequence[Cell]) -> tuple[WeakCell, ...]:
         start, short = by_start(cell), by_capacity(cell, others)
         if _mirrored(cell.start_shift_fraction, [c.start_shift_fraction for c in others]):
             start = None
-        if _mirrored(cell.capacity_ratio, [c.capacity_ratio for c in others], middle=1.0):
+        two_apart = len(others) == 1 and (start is not None or by_start(others[0]) is not None)
+        if two_apart or _mirrored(cell.capacity_ratio, [c.capacity_ratio for c in others], middle=1.0):
             short = None
         for found in (by_resistance(cell), short, start):
             if found is not None and (cell.cell not in worst or found[0] > worst[cell.cell][0]):
