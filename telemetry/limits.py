@@ -38,6 +38,11 @@ EVEN_THRUST_FRACTION = Limit(
 )
 BENCH_MOVED_MPS = Limit(2.5, "ours: a satellite receiver at rest wanders by under 1 m/s, a walk is 1.5 m/s")
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
+CURRENTS_AGREE_FRACTION = Limit(0.05, "common practice, no source: two current sensors of ± 2 to 3 % each")
+EMPTY_AT_REST_FRACTION = Limit(0.857, NO_SOURCE)
+UNBALANCED_CELL_FRACTION = Limit(
+    0.04, "common practice, no source: points of charge that balancing is due at"
+)
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 
 CURRENT_AGREES_FRACTION = Limit(0.05, "ours: two current sensors of a model agree within it")

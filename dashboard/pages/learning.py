@@ -62,6 +62,10 @@ def _shown(found: Calibration) -> list[Component]:
         html.P(f"{said(f'learn.{u.subject}', u.subject)}: {u.reason}.", className="fine readme")
         for u in found.unlearnt
     ]
+    parts += [
+        html.P(say("learn.left_out", file=one.file, reason=one.reason), className="fine readme")
+        for one in found.left_out
+    ]
     if rows:
         parts.append(
             html.Div(

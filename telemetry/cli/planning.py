@@ -86,6 +86,9 @@ def recalibrate(
     ],
     configuration: Configuration = None,
     pack: PackName = None,
+    insist: Annotated[
+        bool, typer.Option("--insist", help="Learn from flights that would be left out too.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Learn from flights what the sheet could not know, and write a new sheet."""
@@ -97,7 +100,8 @@ def recalibrate(
             f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is."
         )
     traces = read_logs(logs, sheet_goes="Give one set-up sheet, and the logs behind it.")
-    calibration = learn(old, traces, configuration=configuration, pack=pack, date=date.today().isoformat())
+    today = date.today().isoformat()
+    calibration = learn(old, traces, configuration=configuration, pack=pack, date=today, insist=insist)
     write_page(output, calibration.sheet_text())
     if as_json:
         print_json(calibration.to_dict())
@@ -105,6 +109,8 @@ def recalibrate(
         from telemetry.cli.terminal import calibration_text
 
         typer.echo(calibration_text(calibration, output.name))
+    if calibration.left_out:
+        raise typer.Exit(3)
 
 
 def timer(

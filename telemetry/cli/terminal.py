@@ -271,6 +271,7 @@ def calibration_text(calibration: Calibration, file: str) -> str:
             )
         )
     rows += [(one.subject, f"not told: {one.reason}") for one in calibration.unlearnt]
+    rows += [(one.file, f"left out: {one.reason}") for one in calibration.left_out]
     return "\n".join([_bold(f"Wrote {file}: factors on the sheet's own values."), *_table(rows)])
 
 

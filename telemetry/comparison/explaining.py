@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from telemetry.comparison.fitting import KEYS, doubts_beforehand, evidence_of, fit
+from telemetry.comparison.fitting import KEYS, Belief, doubts_beforehand, evidence_of, told_by
 from telemetry.comparison.results import PhaseResidual, Residual
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.replay import Conditions
@@ -70,13 +70,11 @@ def _shifts(
     if evidence is None:
         return {}
     known = complete(setup)
-    doubt = doubts_beforehand(known)
-    found = fit(
-        known, (evidence,), prior_mean=np.zeros(len(KEYS)), prior_sd=doubt, rounds=1, with_speed=False
-    )
-    reach = np.sqrt(np.maximum(doubt**2 - found.sd**2, 1e-12))
-    told = (found.sd < 0.7 * doubt) & (np.abs(found.mean) > sure * reach)
-    return {key: _Shift(float(np.exp(found.mean[k]) - 1.0)) for k, key in enumerate(KEYS) if told[k]}
+    before = Belief(np.zeros(len(KEYS)), np.diag(doubts_beforehand(known) ** 2))
+    told = told_by(evidence, known, before, rounds=1, with_speed=False)
+    beyond = np.abs(before.surprise(told, least=0.3)) > sure
+    found = before.after(told)
+    return {key: _Shift(float(np.exp(found.mean[k]) - 1.0)) for k, key in enumerate(KEYS) if beyond[k]}
 
 
 def _unloads_more(phases: tuple[PhaseResidual, ...], *, apart: float = 0.06) -> bool:

@@ -23,6 +23,11 @@ KEYS = ("pack_resistance", "drive_gain", "propeller_power", "drag")
 _BANDS = np.array([0.3, 0.4, 0.5, 0.65, 0.8, 1.01])
 """Bands of throttle whose means are compared."""
 
+IN_FLIGHT_SD = 0.06
+"""How far a propeller's power in the air lies from what its static power lets expect (UIUC tables: shape of
+CP over the advance ratio). Relative.
+"""
+
 _STEP_S = 1.0
 _LEAST_S = 3.0
 
@@ -43,34 +48,73 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
-    """Logarithms of the factors in the order of KEYS, and their covariance.
+class Told:
+    """What flights tell of the factors' logarithms, nothing known beforehand: their normal equations.
 
-    `evidence` (4, 4) and `pull` (4,) are the flights' own normal equations at `at`, without what was known
-    beforehand.
+    weight (4, 4) times the logarithms is pull (4,). Flights add up.
     """
+
+    weight: Floats
+    pull: Floats
+
+    def __add__(self, other: Told) -> Told:
+        return Told(self.weight + other.weight, self.pull + other.pull)
+
+    def doubted(self, key: str, sd: float) -> Told:
+        """The same where one factor held on those days alone, `sd` away from its own value (solved away)."""
+        k = KEYS.index(key)
+        column = self.weight[:, k]
+        share = 1.0 / (column[k] + sd**-2)
+        return Told(self.weight - share * np.outer(column, column), self.pull - share * column * self.pull[k])
+
+    def silent(self, key: str) -> Told:
+        """The same with one factor left out of it."""
+        told = np.array([k != key for k in KEYS], dtype=np.float64)
+        return Told(self.weight * np.outer(told, told), self.pull * told)
+
+
+NOTHING = Told(np.zeros((4, 4)), np.zeros(4))
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Logarithms of the factors in the order of KEYS, (4,), and their covariance, (4, 4)."""
 
     mean: Floats
     covariance: Floats
-    evidence: Floats
-    pull: Floats
-    at: Floats
 
     @property
     def sd(self) -> Floats:
         """(4,) standard deviations."""
         return np.asarray(np.sqrt(np.diag(self.covariance)))
 
-    def given(self, prior_mean: Floats, prior_sd: Floats) -> Fit:
-        """The same flights with other knowledge beforehand."""
-        covariance = np.asarray(np.linalg.inv(self.evidence + np.diag(1.0 / prior_sd**2)), dtype=np.float64)
-        mean = covariance @ (self.evidence @ self.at + self.pull + prior_mean / prior_sd**2)
-        return Fit(mean, covariance, self.evidence, self.pull, self.at)
+    def after(self, told: Told) -> Belief:
+        """What is believed once flights were seen."""
+        before = np.linalg.inv(self.covariance)
+        covariance = np.asarray(np.linalg.inv(before + told.weight), dtype=np.float64)
+        return Belief(covariance @ (before @ self.mean + told.pull), covariance)
+
+    def fixed(self, keys: Sequence[str], *, sd: float = 1e-4) -> Belief:
+        """The same with some factors held where they are."""
+        held = np.array([key in keys for key in KEYS])
+        covariance = np.where(held[:, None] | held[None, :], 0.0, self.covariance) + np.diag(held * sd**2)
+        return Belief(self.mean, covariance)
 
     def correlation(self, one: str, other: str) -> float:
         """Between two factors."""
         i, j = KEYS.index(one), KEYS.index(other)
         return float(self.covariance[i, j] / (self.sd[i] * self.sd[j]))
+
+    def surprise(self, told: Told, *, least: float = 0.03) -> Floats:
+        """How far flights move each factor, (4,), in standard deviations of what both doubts allow.
+
+        Parameters
+        ----------
+        least : share by which they must narrow a factor's doubt to speak of it; nought else.
+        """
+        after = self.after(told)
+        allowed = np.sqrt(np.maximum(self.sd**2 - after.sd**2, 1e-12))
+        return np.where(after.sd < (1.0 - least) * self.sd, (after.mean - self.mean) / allowed, 0.0)
 
 
 def evidence_of(signals: Signals, setup: Setup, conditions: Conditions) -> Evidence | None:
@@ -98,49 +142,45 @@ def doubts_beforehand(known: Known) -> Floats:
         [
             np.hypot(known.cell_sd, 0.15),
             np.hypot(drive.kv_sd, 0.03),
-            np.hypot(drive.cp_sd, 0.06),
+            np.hypot(drive.cp_sd, IN_FLIGHT_SD),
             known.drag_sd,
         ]
     )
 
 
-def fit(
+def told_by(
+    one: Evidence,
     known: Known,
-    evidence: Sequence[Evidence],
+    before: Belief,
     *,
-    prior_mean: Floats,
-    prior_sd: Floats,
     rounds: int = 2,
     step: float = 0.02,
     with_speed: bool = True,
-) -> Fit:
-    """The factors that make the replays meet the flights.
+) -> Told:
+    """What one flight tells of the factors that make its replay meet it.
 
     Parameters
     ----------
-    prior_mean, prior_sd : (4,) logarithms of the factors beforehand, and their doubts.
+    before : believed of the factors; where the first replay starts.
     rounds : of Gauss-Newton; the model is nearly linear in the logarithms.
     step : of the differences that give the slopes, in the logarithm.
     with_speed : whether a measured airspeed is held against that of a point mass, which tells drag from
         thrust.
     """
     nominal = sample(known, draws=0)
-    found = Fit(prior_mean, np.diag(prior_sd**2), np.zeros((4, 4)), np.zeros(4), prior_mean)
+    found, told = before, NOTHING
     for _ in range(rounds):
-        at = np.clip(found.mean, prior_mean - 0.6, prior_mean + 0.6)
+        at = np.clip(found.mean, before.mean - 0.6, before.mean + 0.6)
         points = np.vstack([at, at + step * np.eye(4)])
         sampled = with_factors(nominal, **{key: np.exp(points[:, k]) for k, key in enumerate(KEYS)})
-        precision, pull = np.zeros((4, 4)), np.zeros(4)
-        for one in evidence:
-            miss, weight = _misses(one, replay(sampled, one.setup.positions, one.conditions, step_s=_STEP_S))
-            if one.speed is not None and with_speed:
-                slower, speed_weight = _speed_miss(one, sampled)
-                miss, weight = np.vstack([miss, slower]), np.append(weight, speed_weight)
-            slopes = (miss[:, 1:] - miss[:, :1]) / step
-            precision = precision + (slopes.T * weight) @ slopes
-            pull = pull - (slopes.T * weight) @ miss[:, 0]
-        found = Fit(at, found.covariance, precision, pull, at).given(prior_mean, prior_sd)
-    return found
+        miss, weight = _misses(one, replay(sampled, one.setup.positions, one.conditions, step_s=_STEP_S))
+        if one.speed is not None and with_speed:
+            slower, speed_weight = _speed_miss(one, sampled)
+            miss, weight = np.vstack([miss, slower]), np.append(weight, speed_weight)
+        slopes = (miss[:, 1:] - miss[:, :1]) / step
+        told = Told((slopes.T * weight) @ slopes, (slopes.T * weight) @ (slopes @ at - miss[:, 0]))
+        found = before.after(told)
+    return told
 
 
 def _misses(one: Evidence, flown: Flown) -> tuple[Floats, Floats]:

@@ -4,19 +4,36 @@ drag.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from telemetry.analysis import flights as flights_analysis
-from telemetry.comparison.contradiction import contradictions
-from telemetry.comparison.fitting import KEYS, Evidence, Fit, doubts_beforehand, evidence_of, fit
+from telemetry.comparison.belonging import (
+    LeftOut,
+    Lesson,
+    agreeing,
+    another_aircraft,
+    readings_of,
+    same_flight,
+    unusual,
+)
+from telemetry.comparison.fitting import (
+    IN_FLIGHT_SD,
+    KEYS,
+    NOTHING,
+    Belief,
+    doubts_beforehand,
+    evidence_of,
+    told_by,
+)
 from telemetry.comparison.replaying import conditions_of
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.made import MadeBy, made_by
+from telemetry.physics.cell import ONE_SECOND_ACTIVATION, arrhenius_factor
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
 from telemetry.sentences import say
@@ -24,9 +41,9 @@ from telemetry.sheet import Sheet
 from telemetry.sheet.merging import drive_text, pack_text
 from telemetry.sheet.setup import Calibrated, Setup
 from telemetry.sheet.writing import calibrated_text
-from telemetry.signals import cleaned, in_sheet_terms, signals_of
+from telemetry.signals import Signals, cleaned, in_sheet_terms, signals_of
 from telemetry.signals.dates import date_of
-from telemetry.trace import Floats, Trace
+from telemetry.trace import Trace
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +73,7 @@ class Calibration:
 
     parameters: tuple[Learnt, ...]
     unlearnt: tuple[Unlearnt, ...]
+    left_out: tuple[LeftOut, ...]
     text: str = field(repr=False, metadata={"json": False})
     made_by: MadeBy = field(default_factory=made_by, metadata={"json": False})
 
@@ -67,11 +85,13 @@ class Calibration:
         """The object as JSON carries it, `sagline.calibration/1`."""
         parameters, _ = plain(self.parameters)
         undecided, _ = plain(self.unlearnt)
+        left_out, _ = plain(self.left_out)
         made, _ = plain(self.made_by)
         return {
             "schema": "sagline.calibration/1",
             "made_by": made,
             "parameters": parameters,
+            "left_out": left_out,
             "undecided": undecided,
         }
 
@@ -83,88 +103,175 @@ def recalibrate(
     configuration: str | None = None,
     pack: str | None = None,
     date: str = "",
+    insist: bool = False,
 ) -> Calibration:
     """Learn from flights of one configuration; the sheet given stays as it is.
 
     Parameters
     ----------
     traces : logs with throttle, and current, voltage or speed. What an earlier calibration learnt counts as
-        known beforehand, so give each log once only.
+        known beforehand, and stays where these flights cannot improve it.
     date : ISO; stands where the logs' own clocks give none of their own.
+    insist : learn from flights that would be left out too, but for those of another aircraft.
 
     Raises
     ------
-    BadUse : an unknown configuration or pack, a log that cannot be of the sheet's aircraft, or none to learn
-        from.
+    BadUse : an unknown configuration or pack, or no flight to learn from.
     """
     setup = sheet.setup(configuration, pack)
     bare = replace(setup, calibration={})
-    evidence = [e for trace in traces for e in _evidence(trace, bare)]
-    if not evidence:
+    known = complete(bare)
+    before = _beforehand(setup, known)
+    lessons, left_out = _lessons(traces, bare, known, before, insist=insist)
+    if not insist:
+        lessons, against = agreeing(lessons, before, learnt=tuple(setup.calibration))
+        left_out += against
+    if not lessons:
         raise BadUse(
-            "none of the logs has a flight with throttle and current",
-            "Give logs that hold both, and time.",
+            say("left_out", "nothing", file=left_out[0].file, reason=left_out[0].reason)
+            if left_out
+            else say("left_out", "no_flight"),
+            say("left_out", "what_to_give"),
             file=sheet.file,
         )
-    prior_mean, prior_sd = _beforehand(setup, complete(bare))
-    found = fit(complete(bare), evidence, prior_mean=prior_mean, prior_sd=prior_sd)
-    kept = tuple(key for k, key in enumerate(KEYS) if found.sd[k] < 0.75 * prior_sd[k])
-    if len(kept) < len(KEYS):
-        found = found.given(prior_mean, np.where([key in kept for key in KEYS], prior_sd, 1e-4))
     day = max((date_of(trace).day for trace in traces), default="") or date
-    unseen_c = (
-        complete(bare).air_temperature_c if any(e.conditions.pack_c is None for e in evidence) else None
-    )
-    learnt = {key: _calibrated(setup, found, key, len(evidence), day) for key in kept}
-    if "pack_resistance" in learnt:
-        learnt["pack_resistance"] = replace(learnt["pack_resistance"], temperature_c=unseen_c)
+    learnt = _learnt(setup, known, _beforehand(setup, known, least=0.0), lessons, day)
     text = calibrated_text(
         sheet.text,
         learnt,
         configuration=setup.configuration,
         drive=drive_text(setup.drives),
         pack=pack_text(setup.pack),
+        taught_by=tuple(dict.fromkeys((*setup.taught_by, *(one.mark for one in lessons)))),
     )
     parameters = tuple(_parameter(setup, key, value) for key, value in learnt.items())
-    missing = tuple(Unlearnt(key, say("unlearnt", key)) for key in KEYS if key not in kept)
+    missing = tuple(Unlearnt(key, say("unlearnt", key)) for key in KEYS if key not in learnt)
     sources = [source for trace in traces for source in trace.sources]
-    return Calibration(parameters, missing, text, made_by(setup, sources))
+    return Calibration(parameters, missing, tuple(left_out), text, made_by(setup, sources))
 
 
-def _evidence(trace: Trace, setup: Setup) -> list[Evidence]:
-    found = []
-    trace = cleaned(in_sheet_terms(trace, setup))
-    for flight in flights_analysis.find(trace):
-        signals = signals_of(trace, flight)
-        against = contradictions(signals, setup)
-        if against:
-            raise BadUse(
-                f"the log does not fit the sheet: {against[0]}",
-                "Give logs of the sheet's own aircraft.",
-                file=trace.sources[0].file,
-            )
+def _lessons(
+    traces: Sequence[Trace], setup: Setup, known: Known, before: Belief, *, insist: bool
+) -> tuple[list[Lesson], list[LeftOut]]:
+    """Every flight that may teach, and why the others may not."""
+    found: list[Lesson] = []
+    out: list[LeftOut] = []
+    for file, signals in _flown(traces, setup):
         conditions = conditions_of(signals, setup)
-        if not isinstance(conditions, Undecided):
-            found += [one] if (one := evidence_of(signals, setup, conditions)) is not None else []
-    return found
+        evidence = None if isinstance(conditions, Undecided) else evidence_of(signals, setup, conditions)
+        reason = another_aircraft(signals, setup)
+        if not reason and evidence is None:
+            reason = conditions.reason if isinstance(conditions, Undecided) else say("left_out", "no_flight")
+        if not reason and not insist:
+            reason = unusual(signals, setup)
+        if reason or evidence is None:
+            out.append(LeftOut(file, reason))
+            continue
+        told = told_by(evidence, known, before)
+        if signals.flight.is_bench:
+            told = told.silent("drag").doubted("propeller_power", IN_FLIGHT_SD)
+        one = Lesson(file, evidence, told, readings_of(signals))
+        twin = next((o.file for o in found if same_flight(one.readings, o.readings)), None)
+        if insist or (twin is None and one.mark not in setup.taught_by):
+            found.append(one)
+        else:
+            out.append(
+                LeftOut(file, say("left_out", "again", file=twin) if twin else say("left_out", "taught"))
+            )
+    return found, out
 
 
-def _beforehand(setup: Setup, known: Known) -> tuple[Floats, Floats]:
+def _flown(traces: Sequence[Trace], setup: Setup) -> Iterator[tuple[str, Signals]]:
+    """Every flight of every log with its name."""
+    for trace in traces:
+        whole = cleaned(in_sheet_terms(trace, setup))
+        flights = flights_analysis.find(whole)
+        for k, flight in enumerate(flights):
+            file = trace.sources[0].file if trace.sources else ""
+            yield f"{file}, flight {k + 1}" if len(flights) > 1 else file, signals_of(whole, flight)
+
+
+def _beforehand(setup: Setup, known: Known, *, least: float = 0.01) -> Belief:
     """Logarithms of the factors before these flights, and their doubts: the sheet's own, or an earlier
     calibration's.
+
+    Parameters
+    ----------
+    least : doubt that an earlier calibration has at least; one flight lies that far from another.
     """
     before = [setup.calibration.get(key) for key in KEYS]
     mean = np.array([np.log(b.value) if b else 0.0 for b in before])
     sd = np.array(
         [
-            max(b.relative_sd, 0.01) if b else doubt
+            max(b.relative_sd, least, 1e-4) if b else doubt
             for doubt, b in zip(doubts_beforehand(known), before, strict=True)
         ]
     )
-    return mean, sd
+    covariance = np.diag(sd**2)
+    power, gain = KEYS.index("propeller_power"), KEYS.index("drive_gain")
+    learnt = before[power]
+    if learnt is not None and before[gain] is not None:
+        covariance[power, gain] = covariance[gain, power] = (
+            float(np.clip(learnt.correlation, -0.99, 0.99)) * sd[power] * sd[gain]
+        )
+    return Belief(mean, covariance)
 
 
-def _calibrated(setup: Setup, found: Fit, key: str, flights: int, day: str) -> Calibrated:
+def _learnt(
+    setup: Setup, known: Known, before: Belief, lessons: Sequence[Lesson], day: str, *, least: float = 0.75
+) -> dict[str, Calibrated]:
+    """Every factor that these flights or earlier ones taught.
+
+    Parameters
+    ----------
+    least : a factor counts as learnt once flights narrow its doubt to this share; one learnt before stays,
+        improved by whatever these flights tell of it.
+    """
+    unseen = [one.evidence.conditions.pack_c is None for one in lessons]
+    warmth_sd = _warmth_sd(known)
+    earlier = "pack_resistance" in setup.calibration
+    told = sum(
+        (
+            one.told.doubted("pack_resistance", warmth_sd) if cold and earlier else one.told
+            for one, cold in zip(lessons, unseen, strict=True)
+        ),
+        start=NOTHING,
+    )
+    first = before.after(told)
+    kept = [
+        key
+        for k, key in enumerate(KEYS)
+        if first.sd[k] < (0.99 if key in setup.calibration else least) * before.sd[k]
+    ]
+    found = before.fixed([key for key in KEYS if key not in kept]).after(told)
+    learnt: dict[str, Calibrated] = {}
+    for key in KEYS:
+        if key in kept:
+            learnt[key] = _calibrated(setup, found, key, len(lessons), day)
+        elif key in setup.calibration:
+            learnt[key] = setup.calibration[key]
+    if "pack_resistance" in kept and any(unseen) and not earlier:
+        one = learnt["pack_resistance"]
+        learnt["pack_resistance"] = replace(
+            one,
+            relative_sd=float(np.hypot(one.relative_sd, warmth_sd)),
+            temperature_c=known.air_temperature_c,
+        )
+    return learnt
+
+
+def _warmth_sd(known: Known, *, carried_k: float = 4.0) -> float:
+    """Relative doubt of a resistance at 25 °C when the log has no temperature: the air's doubt, and packs
+    that were carried in a pocket or kept in the shade.
+    """
+    warmer_c = known.air_temperature_c + float(np.hypot(known.air_temperature_sd_c, carried_k))
+    here, there = (
+        arrhenius_factor(t, ONE_SECOND_ACTIVATION.kjpmol) for t in (known.air_temperature_c, warmer_c)
+    )
+    return abs(float(np.log(here / there)))
+
+
+def _calibrated(setup: Setup, found: Belief, key: str, flights: int, day: str) -> Calibrated:
     k = KEYS.index(key)
     before = setup.calibration.get(key)
     together = found.correlation("drive_gain", key) if key == "propeller_power" else 0.0
@@ -174,6 +281,7 @@ def _calibrated(setup: Setup, found: Fit, key: str, flights: int, day: str) -> C
         flights + (before.flights if before else 0),
         day,
         together,
+        None if before is None else before.temperature_c,
     )
 
 

@@ -118,7 +118,13 @@ def rough(numbers: Floats) -> Floats:
         bad |= spikes(rest)
         own = np.abs(numbers[good & ~bad])
         zeros = own == 0
-        if 0 < zeros.mean() < 0.1 and np.percentile(own[~zeros], 2) > 0.4 * np.median(own):
+        steady = bool(
+            zeros.any()
+            and (~zeros).sum() >= 20
+            and np.percentile(own[~zeros], 2) > 0.4 * np.median(own[~zeros])
+        )
+        died = zeros[-1] and not zeros[: zeros.size - int(zeros.sum())].any()
+        if steady and (zeros.mean() < 0.1 or died):
             bad |= good & (numbers == 0)
     return np.where(bad, np.nan, numbers) if bad.any() else numbers
 

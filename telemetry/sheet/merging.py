@@ -84,6 +84,7 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         receiver_ratings=_loads(supply.get("ratings")),
         plan=tuple(_leg(leg) for leg in whole.get("plan", {}).get("legs") or ()),
         calibration=calibration,
+        taught_by=tables.calibration.taught_by or (),
         names_motors=not any(entry.get("assumed") for entry in motors),
         outdated=tuple(
             k

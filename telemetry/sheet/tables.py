@@ -197,6 +197,7 @@ class CalibrationTable(StrictTable):
     propeller_power: CalibratedTable | None = None
     pack_resistance: CalibratedTable | None = None
     drag: dict[str, CalibratedTable] | None = None
+    taught_by: tuple[str, ...] | None = _LIST
 
 
 class ConfigurationTable(AircraftTable):

@@ -127,11 +127,18 @@ def changed_text(text: str, changes: Mapping[Sequence[str | int], Any]) -> str:
 
 
 def calibrated_text(
-    text: str, learnt: Mapping[str, Calibrated], *, configuration: str, drive: str, pack: str
+    text: str,
+    learnt: Mapping[str, Calibrated],
+    *,
+    configuration: str,
+    drive: str,
+    pack: str,
+    taught_by: Sequence[str] = (),
 ) -> str:
     """A sheet's text with a [calibration] table that holds `learnt`; drag goes to its configuration.
 
-    Other configurations' drag stays. Everything else of the table is written afresh.
+    `taught_by` marks the flights that taught it. Other configurations' drag stays. Everything else of the
+    table is written afresh.
     """
     document = tomlkit.parse(text)
     before = document.get("calibration", {})
@@ -142,6 +149,8 @@ def calibrated_text(
     )
     table.add("drive", drive)
     table.add("pack", pack)
+    if taught_by:
+        table.add("taught_by", list(taught_by))
     for key in ("drive_gain", "propeller_power", "pack_resistance"):
         if key in learnt:
             table.add(key, _inline(learnt[key]))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.trace import Floats, Samples, Span, Trace
+from telemetry.sentences import say
+from telemetry.trace import Decision, Floats, Samples, Span, Trace
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,13 @@ class CellGroup:
     time_s: Floats
     volts: Floats
     step_v: float
+
+    def without(self, cells: Container[int]) -> CellGroup | None:
+        """The same without some cells; None when none is left."""
+        kept = [k for k, cell in enumerate(self.cells) if cell not in cells]
+        if not kept:
+            return None
+        return CellGroup(tuple(self.cells[k] for k in kept), self.time_s, self.volts[:, kept], self.step_v)
 
 
 def plausible(
@@ -53,6 +62,31 @@ def cell_readings(trace: Trace, within: Span) -> dict[int, Samples]:
         found = plausible(time_s, samples.values[first])
         if found.time_s.size >= 2:
             out[int(position)] = found
+    return out
+
+
+def dead_cells(trace: Trace, within: Span, *, least_s: float = 5.0, beside: int = 10) -> list[Decision]:
+    """Stretches in which a cell's sensor reads nothing that a cell can have while its neighbours do.
+
+    Parameters
+    ----------
+    least_s : of such a stretch. [s]
+    beside : readings of the neighbours in it, so that a slow recorder is none.
+    """
+    readings = cell_readings(trace, within)
+    out: list[Decision] = []
+    for position in trace.positions("cell_voltage_v"):
+        others = [s.time_s for cell, s in readings.items() if str(cell) != position]
+        if not others:
+            continue
+        every = np.unique(np.concatenate(others))
+        own = readings.get(int(position), Samples(every[:0], every[:0])).time_s
+        moments = np.concatenate((every[:1], own, every[-1:]))
+        k = int(np.argmax(np.diff(moments)))
+        start_s, end_s = float(moments[k]), float(moments[k + 1])
+        if end_s - start_s >= least_s and np.count_nonzero((every > start_s) & (every < end_s)) >= beside:
+            reason = say("decisions", "dead", start_s=start_s, end_s=end_s)
+            out.append(Decision("dead", "cell_voltage_v", position, start_s, end_s, reason))
     return out
 
 

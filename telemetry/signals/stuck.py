@@ -218,7 +218,11 @@ def _against(
     centre_s = grid_s[: changes[key].size] + _LAG * _GRID_S / 2
     inside = (centre_s > start_s + settle_s) & (centre_s < end_s - settle_s)
     outside = (centre_s < start_s - _LAG * _GRID_S) | (centre_s > end_s + _LAG * _GRID_S)
-    if inside.sum() < 4 or outside.sum() < 20:
+    if inside.sum() < 4:
+        return ""
+    if key[0] == "cell_voltage_v" and (sibling := _siblings_move(key, inside, channels, changes)):
+        return sibling
+    if outside.sum() < 20:
         return ""
     told_the_same = key[0] in _WORKING and _command_stands(channels, time_s, start_s, end_s)
     for peer in _peers(key, channels, at_rest):
@@ -252,6 +256,25 @@ def _command_stands(
     inside = (time_s > start_s + settle_s) & (time_s < end_s - settle_s)
     known = [v[inside & np.isfinite(v)] for v in told]
     return bool(known) and all(v.size > 0 and float(np.ptp(v)) <= still for v in known)
+
+
+def _siblings_move(
+    key: Key,
+    inside: Flags,
+    channels: Mapping[Key, Channel],
+    changes: Mapping[Key, Floats],
+    *,
+    least_v: float = 0.01,
+    steps: float = 5.0,
+) -> str:
+    """The header of another cell when all others move by `least_v` and some `steps`: one current flows
+    through
+    all of them, so a cell that stands still to the last digit is not read.
+    """
+    others = [k for k in channels if k[0] == key[0] and k != key]
+    step = channels[key].step
+    moving = all(float(np.std(changes[k][inside])) > max(least_v, steps * step) for k in others)
+    return channels[others[0]].header if others and moving else ""
 
 
 def _moves_alone(

@@ -9,7 +9,7 @@ from telemetry.estimate import Undecided
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
 from telemetry.signals.agreement import Agreement, agreement_of
-from telemetry.signals.cells import CellGroup, cell_groups, cell_readings
+from telemetry.signals.cells import CellGroup, cell_groups, cell_readings, dead_cells
 from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter, read_counter, restarts_within
 from telemetry.signals.dates import FlightDate, date_of
@@ -154,6 +154,8 @@ def _decisions(
     found = [d for d in trace.decisions or () if d.start_s <= flight.end_s and d.end_s >= flight.start_s]
     found += [d for flow in flows if isinstance(flow, Flow) for d in flow.decisions]
     found += agreement.decisions
+    stuck = {d.position for d in found if d.kind == "stuck" and d.quantity == "cell_voltage_v"}
+    found += [d for d in dead_cells(trace, flight) if d.position not in stuck]
     restarts = restarts_within(counter, flight) if counter is not None else ()
     found += [Decision("restarted", "charge_mah", "", s, s, say("decisions", "restarted")) for s in restarts]
     return tuple(sorted(found, key=lambda d: (d.start_s, d.quantity, d.position)))

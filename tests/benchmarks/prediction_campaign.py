@@ -255,7 +255,7 @@ def learn_campaign(count: int, *, first: int = 0, flights: int = 3, without=(), 
         for name in ("replayed current_a  mean", "replayed pack_voltage_v  mean"):
             scores.setdefault(f"skis {name}", Score()).take(skis[name])
         if "-v" in sys.argv:
-            print(seed, [(p.key, round(p.new.value, 3)) for p in learnt.parameters])
+            print(seed, [(p.key, round(p.new.value, 3)) for p in learnt.parameters], learnt.left_out)
     return scores
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,8 +31,9 @@ from telemetry.analysis.pack.results import (
     WeakCell,
 )
 from telemetry.analysis.pack.temperature import at_25c, mean_temperature
-from telemetry.analysis.pack.weak import Against, against, odd_sensors, weak_cells
+from telemetry.analysis.pack.weak import Against, against, odd_sensors, untold, weak_cells
 from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, mean_of, pack_group
+from telemetry.analysis.pack.witness import Witness, witness_of
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
 from telemetry.physics.cell import OHMIC_ACTIVATION, ONE_SECOND_ACTIVATION
@@ -64,6 +65,8 @@ class _Work:
     capacity_mah: float | None
     full_cell_v: float
     begun: Estimate | None
+    witness: Witness | None
+    stopped: Mapping[int, str]
 
 
 def analyse(
@@ -101,13 +104,31 @@ def analyse(
     span = signals.powered or Stretch(end_s, end_s)
     grid = load_grid(signals)
     temperature_c = mean_temperature(signals.trace, span)
-    work = _Work(signals, span, grid, _fit(signals, grid), temperature_c, capacity_mah, full_cell_v, begun)
+    stopped, witness = _stopped(signals), witness_of(signals, cell_count)
+    fitted = _fit(signals, grid, stopped, witness)
+    work = _Work(
+        signals, span, grid, fitted, temperature_c, capacity_mah, full_cell_v, begun, witness, stopped
+    )
     cells = _cells(work)
     count = _count(work, cell_count, len(cells))
     return _pack(name, count, _whole(work, count), cells, work)
 
 
-def _fit(signals: Signals, grid: LoadGrid | None) -> Joint | Undecided:
+def _stopped(signals: Signals, *, least_s: float = 5.0) -> dict[int, str]:
+    """Cells whose sensor stopped during the flight while others went on, with the reason."""
+    found = {
+        int(d.position): d.reason
+        for d in signals.decisions
+        if d.quantity == "cell_voltage_v"
+        and d.kind in ("stuck", "dead")
+        and min(d.end_s, signals.flight.end_s) - max(d.start_s, signals.flight.start_s) >= least_s
+    }
+    return found if len(found) < len(signals.trace.positions("cell_voltage_v")) else {}
+
+
+def _fit(
+    signals: Signals, grid: LoadGrid | None, stopped: Mapping[int, str], witness: Witness | None
+) -> Joint | Undecided:
     """The cells' joint fit, or why there is none."""
     if signals.powered is None:
         return undecided("log", "no_motor_ran")
@@ -115,10 +136,10 @@ def _fit(signals: Signals, grid: LoadGrid | None) -> Joint | Undecided:
         return undecided("pack", "no_current_or_clock")
     if not signals.groups:
         return undecided("pack", "no_cells")
-    heard = outside(signals.groups, grid.silences)
+    heard = outside(tuple(g for one in signals.groups if (g := one.without(stopped))), grid.silences)
     if sum(g.time_s.size for g in heard) < LEAST_READINGS:
         return undecided("pack", "few_readings", least=LEAST_READINGS)
-    return too_steady(heard, grid) or joint(heard, grid)
+    return too_steady(heard, grid) or joint(heard, grid, witness=witness)
 
 
 def _cells(work: _Work) -> tuple[Cell, ...]:
@@ -127,6 +148,7 @@ def _cells(work: _Work) -> tuple[Cell, ...]:
     fitted, rest = work.fitted, work.signals.rest
     no = fitted if isinstance(fitted, Undecided) else NO_FIT
     for cell, samples in work.signals.cells.items():
+        why = undecided("pack", "stopped") if cell in work.stopped else no
         lowest = int(np.argmin(samples.values))
         after = rest.after(samples)
         made[cell] = Cell(
@@ -134,17 +156,11 @@ def _cells(work: _Work) -> tuple[Cell, ...]:
             rest.before(samples),
             float(samples.values[lowest]),
             float(samples.time_s[lowest]),
-            no,
-            no,
-            no,
-            no,
+            *(why, why, why, why),
             after.volts,
             after.rested_s,
-            no,
-            no,
-            no,
-            no,
-            open_circuit_end_v=no,
+            *(why, why, why, why),
+            open_circuit_end_v=why,
         )
     if isinstance(fitted, Joint):
         mean = mean_ohms(fitted)
@@ -172,6 +188,8 @@ def _fitted_cell(
         capacity_ratio=beside.capacity_ratio,
         start_shift_fraction=beside.start_shift_fraction,
         sensor_offset_v=beside.sensor_offset_v,
+        apart_by=beside.apart_by,
+        apart_v=beside.apart_v,
         open_circuit_end_v=open_circuit_end(fitted, one),
         resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_ACTIVATION),
         resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_ACTIVATION),
@@ -294,6 +312,8 @@ def _pack(
     began = _start_charge(work, whole, cells)
     left = _charge_left(work, whole, cells, began)
     weak = weak_cells(cells)
+    reasons = {cell: say("pack", "sensor_stopped", reason=why) for cell, why in work.stopped.items()}
+    odd = odd_sensors(cells, stopped=reasons, witness=work.witness)
     fitted, temperature_c = work.fitted, work.temperature_c
     either = fitted if isinstance(fitted, Joint) or whole is None else whole.fitted
     how = [whole.how] if whole is not None and whole.how else []
@@ -311,7 +331,7 @@ def _pack(
         start_charge_fraction=began,
         charge_left_fraction=left.together,
         cells=cells,
-        weak_cell=weak[0].cell if weak else fitted if isinstance(fitted, Undecided) else None,
+        weak_cell=weak[0].cell if weak else fitted if isinstance(fitted, Undecided) else untold(cells, odd),
         weak_cell_kind=weak[0].kind if weak else None,
         weak_cell_reason=weak[0].reason if weak else None,
         weak_cells=weak,
@@ -320,7 +340,7 @@ def _pack(
         charge_left_by_rest_fraction=left.by_rest,
         charge_left_by_charge_fraction=left.by_charge,
         charge_left_note=left.note,
-        odd_sensors=odd_sensors(cells),
+        odd_sensors=odd,
         temperature_c=temperature_c,
         resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_ACTIVATION),
         resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_ACTIVATION),

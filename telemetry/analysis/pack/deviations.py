@@ -16,6 +16,7 @@ from scipy.interpolate import BSpline
 
 from telemetry.analysis.pack.fit import PARTS, Fit
 from telemetry.analysis.pack.spread import Influence, by_block
+from telemetry.analysis.pack.witness import Witness
 from telemetry.signals import CellGroup
 from telemetry.trace import Floats
 
@@ -41,6 +42,8 @@ class Deviation:
     pulled : their influences, in the blocks of the mean cell.
     open_circuit_v : (m,) at the group's times. [V]
     residual : (m,). [V]
+    cause : of a start apart from the others, "unbalanced", "sensor" or "either"; "" where it is not apart.
+    apart_v : how far it stands apart at the start. [V]
     """
 
     cell: int
@@ -48,6 +51,8 @@ class Deviation:
     pulled: Influence
     open_circuit_v: Floats
     residual: Floats
+    cause: str = ""
+    apart_v: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +149,8 @@ class Case:
     block : (m,) index of each row's block of time.
     slope : of the mean cell's open-circuit curve, whose knots are `at`.
     charge_mah : (m,) drawn at its readings. [mAh]
+    cells : how many there are.
+    witness : the pack's own voltage, for the cell that stands apart most; None for the others.
     """
 
     own: Own
@@ -154,6 +161,8 @@ class Case:
     slope: Slope
     at: Floats
     charge_mah: Floats
+    cells: int = 1
+    witness: Witness | None = None
 
 
 def deviation(case: Case, *, start: Floats | None = None, quick: bool = False) -> Deviation:
@@ -171,13 +180,29 @@ def deviation(case: Case, *, start: Floats | None = None, quick: bool = False) -
     if quick or abs(first.apart_v) < APART_V:
         return first.deviation
     other = _fitted(case, SENSOR, start)
-    better, worse = (first, other) if first.cost <= other.cost else (other, first)
-    if worse.cost - better.cost > ALIKE:
-        return better.deviation
+    costs = first.cost, other.cost
+    if case.witness is not None:
+        more = _seen(case, case.witness, other)
+        costs = costs[0] + more[0], costs[1] + more[1]
+    unbalanced = costs[0] <= costs[1]
+    better, worse = (first, other) if unbalanced else (other, first)
+    if abs(costs[0] - costs[1]) > ALIKE:
+        return replace(better.deviation, cause="unbalanced" if unbalanced else "sensor")
     pulled = better.deviation.pulled
     apart = 0.5 * (worse.deviation.coefficients - better.deviation.coefficients)
     gap = np.diag(np.where(np.arange(6) < SHORT + 1, apart, 0.0) ** 2)
-    return replace(better.deviation, pulled=Influence(pulled.blocks, pulled.held + gap))
+    held = Influence(pulled.blocks, pulled.held + gap)
+    return replace(better.deviation, pulled=held, cause="either")
+
+
+def _seen(case: Case, witness: Witness, sensor: _Outcome) -> tuple[float, float]:
+    """What the pack's own voltage adds to the cost of an unbalanced cell, and to that of a sensor's fault.
+
+    A cell's offset from the mean cell is (n − 1)/n of its own; of two cells either may be the one.
+    """
+    offset = float(sensor.deviation.coefficients[OFFSET]) * case.cells / (case.cells - 1)
+    ways = (offset, -offset) if case.cells == 2 else (offset,)
+    return witness.against(0.0), min(witness.against(way) for way in ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,9 +240,9 @@ def _fitted(case: Case, cause: Cause, start: Floats | None) -> _Outcome:
     lever = np.linalg.inv(gram)
     blocks = by_block(case.block[mine], design * (w2 * residual)[:, None], int(case.block.max()) + 1) @ lever
     open_v = fit.rows.basis[mine] @ fit.coefficients[:-PARTS] + design[:, :3] @ found[:3]
-    made = Deviation(
-        case.cell, found, Influence(blocks, lever @ beliefs.T @ beliefs @ lever), open_v, residual
-    )
+    apart_v = float(found[OFFSET] + found[SHIFT] * design[0, SHIFT])
+    held = Influence(blocks, lever @ beliefs.T @ beliefs @ lever)
+    made = Deviation(case.cell, found, held, open_v, residual, apart_v=apart_v)
     scale = (own.weight / (CORRELATED * max(own.noise_v, 2e-4))) ** 2
     cost = (
         float(
@@ -225,4 +250,4 @@ def _fitted(case: Case, cause: Cause, start: Floats | None) -> _Outcome:
         )
         + cause.odds
     )
-    return _Outcome(made, cost, float(found[OFFSET] + found[SHIFT] * design[0, SHIFT]))
+    return _Outcome(made, cost, apart_v)

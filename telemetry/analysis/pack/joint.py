@@ -30,6 +30,7 @@ from telemetry.analysis.pack.fit import (
 from telemetry.analysis.pack.grid import LoadGrid
 from telemetry.analysis.pack.rounding import noise_before_rounding, sharpen
 from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
+from telemetry.analysis.pack.witness import Witness
 from telemetry.estimate import Undecided
 from telemetry.sentences import undecided
 from telemetry.signals import CellGroup
@@ -109,6 +110,7 @@ class _Work:
     cells: Floats
     block: np.ndarray
     correlated: float
+    witness: Witness | None = None
 
     @property
     def step_v(self) -> float:
@@ -138,17 +140,28 @@ class _Work:
     ) -> tuple[Deviation, ...]:
         """Every cell against the mean cell, in order; none deviates when there is but one."""
         found = []
+        count = sum(len(g.cells) for g in self.groups)
+        most = _most_apart(before)
         starts = {d.cell: d.coefficients for d in before}
-        lonely = sum(len(g.cells) for g in self.groups) == 1
+        lonely = count == 1
         for g, group in enumerate(self.groups):
             charge = self.drive.at(self.drive.charge_mah, group.time_s - 0.2)
             for k, cell in enumerate(group.cells):
                 own = own_of(group, k, fit, g, everyone=len(self.groups) == 1) if owns is None else owns[cell]
                 slope = smooth_slope(fit, self.at)
-                case = Case(own, cell, fit, g, self.block, slope, self.at, charge)
+                seen = self.witness if count == 2 or cell == most else None
+                case = Case(own, cell, fit, g, self.block, slope, self.at, charge, count, seen)
                 one = deviation(case, start=starts.get(cell), quick=quick)
                 found.append(_none(one, fit) if lonely else one)
         return tuple(sorted(found, key=lambda d: d.cell))
+
+
+def _most_apart(found: Sequence[Deviation], *, clearly: float = 1.8) -> int | None:
+    """The cell that stands apart from the others by far the most, None when it is not one alone."""
+    far = sorted(found, key=lambda d: -abs(d.apart_v))
+    if len(far) < 2 or abs(far[0].apart_v) < clearly * abs(far[1].apart_v):
+        return None
+    return far[0].cell
 
 
 def _none(one: Deviation, fit: Fit) -> Deviation:
@@ -164,19 +177,21 @@ def joint(
     prior: Prior = WIDE,
     start: Shared | None = None,
     spans: int = 9,
+    witness: Witness | None = None,
     correlated: float = 2.0,
     coarse: float = 2.5,
 ) -> Joint:
     """Rounds of search and weights, each cell against the mean, coarse steps read as intervals, then the
     influences.
 
-    `correlated` widens the noise against the beliefs, since neighbouring residuals repeat one
-    another. Steps are coarse from `coarse` times the noise that was there before rounding.
+    `witness` is the pack's own voltage against the sum of the cells. `correlated` widens the noise against
+    the beliefs, since neighbouring residuals repeat one another. Steps are coarse from `coarse` times the
+    noise that was there before rounding.
     """
     at = knots(min(float(drive.charge_mah.min()), 0.0), max(float(drive.charge_mah.max()), 1.0), spans)
     rows = prepare(groups, drive, at)
     cells = np.array([len(g.cells) for g in groups], dtype=float)[rows.group]
-    work = _Work(tuple(groups), drive, prior, at, cells, block_of(rows.time_s), correlated)
+    work = _Work(tuple(groups), drive, prior, at, cells, block_of(rows.time_s), correlated, witness)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
     found = work.search(rows, held, start or first_guess(rows, drive, held, prior))
     for last in (False, True):
@@ -185,7 +200,8 @@ def joint(
         rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found.shared, noise.base_v)
         found = work.search(rows, held, found.shared, smoothed=last)
     fit = work.solve(rows, found.shared, held)
-    now = _Now(found, fit, work.deviations(fit))
+    first = work.deviations(fit, quick=True)
+    now = _Now(found, fit, work.deviations(fit, before=first))
     off = [
         (group.volts - fitted).ravel() for group, fitted in zip(work.groups, _fitted(work, now), strict=True)
     ]

@@ -34,6 +34,8 @@ class Cell:
     sensor_offset_v : the same volts throughout, by which its sensor reads apart from its neighbours'. [V]
     resistance_25c_ohm, resistance_1s_25c_ohm : the same resistances carried to 25 °C. [Ω]
     open_circuit_end_v : what it will come back to at rest. [V]
+    apart_by : why it stands apart from the start: "unbalanced", "sensor", "either", "" where it does not.
+    apart_v : how far it stands apart from its neighbours at the start. [V]
     """
 
     cell: int
@@ -53,6 +55,8 @@ class Cell:
     resistance_25c_ohm: Estimate | Undecided = NOT_LOGGED
     resistance_1s_25c_ohm: Estimate | Undecided = NOT_LOGGED
     open_circuit_end_v: Estimate | Undecided = NO_FIT
+    apart_by: str = field(default="", metadata={"json": False})
+    apart_v: float = field(default=0.0, metadata={"json": False})
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +70,12 @@ class WeakCell:
 
 @dataclass(frozen=True, slots=True)
 class OddSensor:
-    """A sensor that reads one cell off by the same volts throughout: a finding on that cell, not a weak
-    cell.
+    """A sensor that reads one cell off by the same volts throughout, or stops: a finding on that cell, not a
+    weak cell. `offset_v` is undecided for one that stops.
     """
 
     cell: int
-    offset_v: Estimate
+    offset_v: Estimate | Undecided
     reason: str
 
 

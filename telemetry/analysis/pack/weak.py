@@ -6,7 +6,7 @@ weak cell does not make the others look strong.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,10 +14,11 @@ import numpy as np
 from telemetry.analysis.pack.deviations import OFFSET, SHIFT, SHORT, Deviation
 from telemetry.analysis.pack.figures import TWO_SIDED, Ohms, mean_ohms, own_ohms
 from telemetry.analysis.pack.joint import Joint
-from telemetry.analysis.pack.results import Cell, OddSensor, WeakCell
+from telemetry.analysis.pack.results import NOT_COMPARED, Cell, OddSensor, WeakCell
 from telemetry.analysis.pack.spread import Influence
+from telemetry.analysis.pack.witness import Witness
 from telemetry.estimate import Estimate, Undecided
-from telemetry.limits import WEAK_CELL_RATIO
+from telemetry.limits import UNBALANCED_CELL_FRACTION, WEAK_CELL_RATIO
 from telemetry.sentences import say, undecided
 
 LONELY = undecided("pack", "no_neighbours")
@@ -36,6 +37,8 @@ class Against:
     capacity_ratio: Estimate | Undecided
     start_shift_fraction: Estimate | Undecided
     sensor_offset_v: Estimate | Undecided
+    apart_by: str = ""
+    apart_v: float = 0.0
 
 
 def _difference(
@@ -73,9 +76,10 @@ def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
         more = _difference(
             short, [_column(c, SHORT) for c in cells], k, FLOORS[1], "its fall late in the flight"
         )
+        beside = [c.apart_v for c in cells if c is not one]
         out[one.cell] = Against(
             _ratio(mean, own, k),
-            Estimate(1 / (1 + more.value), 1 / (1 + more.high), 1 / (1 + more.low), more.method),
+            _holds(more),
             _difference(
                 shift,
                 [_column(c, SHIFT).times(-share) for c in cells],
@@ -86,8 +90,17 @@ def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
             _difference(
                 offset, [_column(c, OFFSET) for c in cells], k, FLOORS[3], "the same volts throughout"
             ),
+            one.cause,
+            one.apart_v - float(np.median(beside)),
         )
     return out
+
+
+def _holds(more: Estimate, *, least: float = 0.1) -> Estimate | Undecided:
+    """Capacity against the neighbours' from how much `more` of its charge the flight took."""
+    if 1 + more.low < least:
+        return undecided("pack", "no_capacity_ratio")
+    return Estimate(1 / (1 + more.value), 1 / (1 + more.high), 1 / (1 + more.low), more.method)
 
 
 def _ratio(mean: Ohms, own: Sequence[Ohms], which: int) -> Estimate:
@@ -148,13 +161,23 @@ def by_capacity(cell: Cell, others: Sequence[Cell]) -> tuple[float, WeakCell] | 
     return (1 - found.value) / short_fraction, WeakCell(cell.cell, "capacity", reason)
 
 
-def by_start(cell: Cell, *, shift_fraction: float = 0.015) -> tuple[float, WeakCell] | None:
+def by_start(
+    cell: Cell, *, least: float = UNBALANCED_CELL_FRACTION.value, shift_fraction: float = 0.015
+) -> tuple[float, WeakCell] | None:
     """A cell that was fuller or emptier than its neighbours from the start.
 
-    `shift_fraction` is about 15 mV in a full cell, more than a balancing charger leaves.
+    Parameters
+    ----------
+    least : the shift that counts, reached within the estimate's own standard error.
+    shift_fraction : the whole interval must lie beyond; about 15 mV in a full cell, more than a balancing
+        charger leaves.
     """
     found = cell.start_shift_fraction
-    if not isinstance(found, Estimate) or not (found.low > shift_fraction or found.high < -shift_fraction):
+    if cell.apart_by in ("sensor", "either") or not isinstance(found, Estimate):
+        return None
+    if not (found.low > shift_fraction or found.high < -shift_fraction):
+        return None
+    if abs(found.value) + (found.high - found.low) / 4 < least:
         return None
     word = "fuller" if found.value > 0 else "emptier"
     low, high = sorted((100 * abs(found.low), 100 * abs(found.high)))
@@ -167,42 +190,83 @@ def weak_cells(cells: Sequence[Cell]) -> tuple[WeakCell, ...]:
     worst: dict[int, tuple[float, WeakCell]] = {}
     for cell in cells:
         others = [c for c in cells if c is not cell]
-        start = (
-            None
-            if _mirrored(cell.start_shift_fraction, [c.start_shift_fraction for c in others])
-            else by_start(cell)
-        )
-        for found in (by_resistance(cell), by_capacity(cell, others), start):
+        start, short = by_start(cell), by_capacity(cell, others)
+        if _mirrored(cell.start_shift_fraction, [c.start_shift_fraction for c in others]):
+            start = None
+        two_apart = len(others) == 1 and (start is not None or by_start(others[0]) is not None)
+        if two_apart or _mirrored(cell.capacity_ratio, [c.capacity_ratio for c in others], middle=1.0):
+            short = None
+        for found in (by_resistance(cell), short, start):
             if found is not None and (cell.cell not in worst or found[0] > worst[cell.cell][0]):
                 worst[cell.cell] = found
     return tuple(weak for _, weak in sorted(worst.values(), key=lambda w: -w[0]))
 
 
 def _mirrored(
-    found: Estimate | Undecided, others: Sequence[Estimate | Undecided], *, larger: float = 1.5
+    found: Estimate | Undecided,
+    others: Sequence[Estimate | Undecided],
+    *,
+    larger: float = 1.5,
+    middle: float = 0.0,
 ) -> bool:
-    """Whether a neighbour lies clearly further out on the other side: with few cells it drags the median
-    along.
+    """Whether a neighbour lies clearly further out from the middle on the other side: with few cells it drags
+    the median along. Of two cells, equally far, the fuller one is the neighbour.
     """
     if not isinstance(found, Estimate):
         return False
-    return any(
-        isinstance(o, Estimate) and o.value * found.value < 0 and abs(o.value) > larger * abs(found.value)
-        for o in others
-    )
+    own = found.value - middle
+    away = [o.value - middle for o in others if isinstance(o, Estimate)]
+    if len(others) == 1 and away:
+        return own > 0
+    return any(o * own < 0 and abs(o) > larger * abs(own) for o in away)
 
 
-def odd_sensors(cells: Sequence[Cell], *, offset_v: float = 0.010) -> tuple[OddSensor, ...]:
-    """Cells whose sensor reads the same volts off throughout, the whole interval beyond `offset_v` (twice
-    what such sensors promise).
+def odd_sensors(
+    cells: Sequence[Cell],
+    *,
+    stopped: Mapping[int, str] | None = None,
+    witness: Witness | None = None,
+    offset_v: float = 0.010,
+) -> tuple[OddSensor, ...]:
+    """Cells whose sensor stopped, or reads the same volts off throughout, the whole interval beyond
+    `offset_v` (twice what such sensors promise).
+
+    Parameters
+    ----------
+    stopped : cells whose sensor stopped, with the reason.
+    witness : the pack's own voltage; of two cells it says which is read off. Without it neither is named.
     """
-    out = []
+    out = [OddSensor(cell, NOT_COMPARED, reason) for cell, reason in sorted((stopped or {}).items())]
     for cell in cells:
         found = cell.sensor_offset_v
-        if _mirrored(found, [c.sensor_offset_v for c in cells if c is not cell]):
+        others = [c.sensor_offset_v for c in cells if c is not cell]
+        if cell.apart_by != "sensor" or not isinstance(found, Estimate):
             continue
-        if isinstance(found, Estimate) and (found.low > offset_v or found.high < -offset_v):
+        if len(others) == 1:
+            if witness is None or witness.apart_v * found.value > 0:
+                continue
+        elif _mirrored(found, others):
+            continue
+        if found.low > offset_v or found.high < -offset_v:
             word = "high" if found.value > 0 else "low"
             reason = say("pack", f"sensor_{word}", offset_mv=1000 * abs(found.value))
             out.append(OddSensor(cell.cell, found, reason))
     return tuple(out)
+
+
+def untold(cells: Sequence[Cell], odd: Sequence[OddSensor], *, apart_v: float = 0.03) -> Undecided | None:
+    """Why no verdict can be given where a cell stands `apart_v` apart (four points of a full cell's charge)
+    and neither its charge nor its sensor can be told to be the reason; else None.
+    """
+    named = {one.cell for one in odd}
+    doubtful = [
+        c
+        for c in cells
+        if abs(c.apart_v) > apart_v
+        and (c.apart_by == "either" or (c.apart_by == "sensor" and len(cells) == 2 and not named))
+    ]
+    if not doubtful:
+        return None
+    worst = max(doubtful, key=lambda c: abs(c.apart_v))
+    key = "untold_of_two" if len(cells) == 2 else "untold"
+    return undecided("pack", key, cell=worst.cell, apart_mv=1000 * abs(worst.apart_v))

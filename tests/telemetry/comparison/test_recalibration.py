@@ -154,8 +154,9 @@ def test_a_pack_learnt_on_a_warm_day_holds_less_on_a_cold_one():
     assert complete(warm).cell_sd > 2 * complete(cold).cell_sd
 
 
-def test_more_flights_build_on_what_was_known(traces, learnt):
-    again = recalibrate(Sheet.from_text(learnt.sheet_text()), traces[:1])
+def test_more_flights_build_on_what_was_known(scenario, learnt):
+    fourth = simulate(scenario, seed=4).trace()
+    again = recalibrate(Sheet.from_text(learnt.sheet_text()), [fourth])
     by_key = {p.key: p for p in again.parameters}
     for old in learnt.parameters:
         if old.key in by_key:
