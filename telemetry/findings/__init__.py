@@ -54,6 +54,8 @@ def headline(results: Results, findings: tuple[Finding, ...], answers: tuple[Ans
     if results.flight.is_taxi:
         return say("headline", "taxi", why=checks[0].why) if checks else say("headline", "taxi_clean")
     before = counted("checks_before", count=len(checks))
+    if results.withheld:
+        return say("headline", "withheld", before=before, why=results.withheld)
     if not isinstance(results.timer, Undecided):
         return say("headline", "timer", before=before, alarm_s=results.timer.alarm_s)
     decided = any(a.question in ("cells", "load") and a.verdict in ("sound", "within") for a in answers)

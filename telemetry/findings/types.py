@@ -19,7 +19,9 @@ from telemetry.trace import Flight, Trace
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together."""
+    """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together, `withheld`
+    which stop of an earlier flight still stands and leaves no alarm, "" without one.
+    """
 
     signals: Signals
     pack: Pack
@@ -31,6 +33,7 @@ class Results:
     timer: Timer | Undecided
     setup: Setup | None
     contradictions: tuple[str, ...] = ()
+    withheld: str = ""
 
     @property
     def trace(self) -> Trace:
