@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from dash import html
@@ -11,39 +12,52 @@ from dashboard.figures import HARD, MINUS, clock, limits, number, spoken
 from dashboard.report import document, made_words
 from dashboard.sections import expected
 from dashboard.texts import said, say
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate
 from telemetry.made import MadeBy
 from telemetry.prediction.results import Prediction, Static
+from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Setup
 
 
 def page(
-    prediction: Prediction, setup: Setup, timer: Timer | Undecided, *, made: MadeBy | None = None
+    prediction: Prediction,
+    setup: Setup,
+    timer: Timer,
+    *,
+    made: MadeBy | None = None,
+    standing: Sequence[OpenCheck] = (),
 ) -> str:
-    """The card as one self-contained HTML page, 138 × 198 mm.
+    """The card as one self-contained HTML page, 138 × 198 mm; there is none without a timer.
 
     `made` says what made it, where that is more than the prediction: a timer that knows past flights.
+    `standing` are the checks of earlier flights that still stand.
     """
     name = ", ".join(n for n in (setup.name, setup.configuration) if n)
     return document(
         say("card.title", name=name),
-        html.Main(sheet(prediction, setup, timer, made=made), id="main"),
+        html.Main(sheet(prediction, setup, timer, made=made, standing=standing), id="main"),
         made or prediction.made_by,
         body_class="cardpage",
     )
 
 
 def sheet(
-    prediction: Prediction, setup: Setup, timer: Timer | Undecided, *, made: MadeBy | None = None
+    prediction: Prediction,
+    setup: Setup,
+    timer: Timer,
+    *,
+    made: MadeBy | None = None,
+    standing: Sequence[OpenCheck] = (),
 ) -> Component:
     """The card itself."""
     return html.Article(
         [
             _head(prediction, setup),
             html.Div([_timer(timer), _stops(setup)], className="cbig"),
+            *_open_checks(standing),
             *_bench(prediction),
-            *_air(prediction, timer),
+            *_air(prediction),
             *_before(setup),
             _foot(prediction, made or prediction.made_by),
         ],
@@ -72,14 +86,15 @@ def _head(prediction: Prediction, setup: Setup) -> Component:
     )
 
 
-def _timer(timer: Timer | Undecided) -> Component:
-    if isinstance(timer, Undecided):
-        words = [
-            html.Span(say("card.timer"), className="k"),
-            html.Span(say("page.undecided"), className="v undecided"),
-            html.Span(timer.reason, className="k"),
-        ]
-        return html.Div(words, className="timer")
+def _open_checks(standing: Sequence[OpenCheck]) -> list[Component]:
+    """What earlier flights found and nobody has settled."""
+    if not standing:
+        return []
+    lines = [say("list.open_since", title=c.raised.title, flight=c.flight) for c in standing]
+    return [html.H2(say("card.open_checks")), html.Ul([html.Li(line) for line in lines], className="ticks")]
+
+
+def _timer(timer: Timer) -> Component:
     landed = clock(timer.alarm_s + timer.landing_allowance_s)
     then = say(
         "card.then",
@@ -168,7 +183,7 @@ def _held_still(s: Static) -> Component:
     )
 
 
-def _air(prediction: Prediction, timer: Timer | Undecided) -> list[Component]:
+def _air(prediction: Prediction) -> list[Component]:
     flight = prediction.flight
     takeoff = next((leg for leg in flight.legs if leg.phase == "takeoff"), None)
     found: list[tuple[str, list[object]]] = []

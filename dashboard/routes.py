@@ -11,6 +11,7 @@ from werkzeug.exceptions import HTTPException
 from dashboard import card, report
 from dashboard.texts import say
 from dashboard.workspace import called, workspace
+from telemetry.estimate import Undecided
 
 _FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
 _RESERVED = re.compile(r"^(con|prn|aux|nul|com\d|lpt\d)(\.|$)", re.IGNORECASE)
@@ -75,8 +76,10 @@ def _card() -> Response:
     found = present()
     if found is None:
         abort(404)
+    if isinstance(found.timer, Undecided):
+        abort(409, description=found.timer.reason)
     return Response(
-        card.page(found.prediction, found.setup, found.timer, made=found.made_by),
+        card.page(found.prediction, found.setup, found.timer, made=found.made_by, standing=found.standing),
         mimetype="text/html",
         headers={"Content-Disposition": 'attachment; filename="sagline-card.html"'},
     )

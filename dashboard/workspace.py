@@ -18,11 +18,10 @@ from dashboard.drops import DroppedFile, Drops, Job, settled
 from dashboard.texts import say
 from telemetry.debrief import Review, review
 from telemetry.errors import BadSheet, SaglineError
-from telemetry.history import PastFlight
-from telemetry.logbook import KeptFlight, Logbook, in_order_flown
+from telemetry.logbook import Earlier, KeptFlight, Logbook, in_order_flown
 from telemetry.season.open_checks import OpenCheck
 from telemetry.season.trends import Trends, season_trends
-from telemetry.sheet import Sheet, read_sheet
+from telemetry.sheet import Setup, Sheet, read_sheet
 from telemetry.trace import Trace
 
 SHEET = "set-up.toml"
@@ -127,9 +126,9 @@ class Workspace:
         """The facts of one kept flight."""
         return next((f for f in self.flights() if str(f.id) == key), None)
 
-    def history(self, aircraft: str | None = None) -> tuple[PastFlight, ...]:
-        """Kept flights as rows of history, of one aircraft or all."""
-        return self.book.history(aircraft=aircraft) if self.book is not None else ()
+    def earlier(self, setup: Setup, traces: Sequence[Trace] = ()) -> Earlier:
+        """What the kept flights tell of the next flight of a set-up, or of a log under review."""
+        return self.book.earlier(setup, traces) if self.book is not None else Earlier()
 
     def traces(self, aircraft: str, configuration: str, *, most: int = 6) -> list[Trace]:
         """The latest kept logs of one aircraft in one configuration, each once, the earliest first."""
@@ -204,13 +203,15 @@ class Workspace:
         """What was dropped, with the sheet being worked on and the flights of its aircraft."""
         sheet = self.sheet()
         configuration, pack = self.chosen(sheet) if sheet is not None else ("", "")
-        past = self.history(sheet.setup().name) if sheet is not None else ()
+        setup = sheet.setup(configuration, pack) if sheet is not None else None
+        past = self.earlier(setup, traces) if setup is not None else Earlier()
         found = review(
             traces if len(traces) > 1 else traces[0],
             sheet,
-            past,
+            past.flights,
             configuration=configuration or None,
             pack=pack or None,
+            standing=past.standing,
         )
         return found, sheet
 
@@ -238,7 +239,7 @@ class Workspace:
         if not outcome.kept:
             return None, " ".join(outcome.refused)
         self.drops.put(replace(job, kept_as=outcome.kept[0].id))
-        return outcome.kept[0].id, ""
+        return outcome.kept[0].id, " ".join(outcome.remarks)
 
 
 def called(kept: KeptFlight) -> str:

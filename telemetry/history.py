@@ -29,6 +29,38 @@ LARGEST_CHARGE_MAH = 200_000.0
 
 
 @dataclass(frozen=True, slots=True)
+class FlownMotor:
+    """One motor with its propeller, None for what its sheet left out. [rpm/V, Ω, m]"""
+
+    position: str
+    kv_rpm_per_v: float | None = None
+    resistance_ohm: float | None = None
+    diameter_m: float | None = None
+    pitch_m: float | None = None
+    blades: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FlownDrive:
+    """What an aircraft was flown with, by the sheet of that flight; None for what the sheet left out.
+
+    Attributes
+    ----------
+    is_named : whether its owner gave the aircraft a name; a new sheet's own stands for no aircraft.
+    motors : () where nothing is known of them.
+    capacity_mah : of the pack it was flown on. [mAh]
+    mass_kg, drag_area_m2 : of the aircraft in that configuration. [kg, m²]
+    """
+
+    cells: int | None = None
+    motors: tuple[FlownMotor, ...] = ()
+    mass_kg: float | None = None
+    drag_area_m2: float | None = None
+    capacity_mah: float | None = None
+    is_named: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class PastFlight:
     """One flight already flown.
 
@@ -41,6 +73,7 @@ class PastFlight:
     pack : the pack's name, or "" for the sheet's [pack].
     put_back_mah : what the charger put back, or None. [mAh]
     temperature_c : of the pack or the air, or None. [°C]
+    drive : what it was flown with; None for a row of a list, whose owner vouches for it.
     """
 
     duration_s: float
@@ -50,6 +83,7 @@ class PastFlight:
     pack: str = ""
     put_back_mah: float | None = None
     temperature_c: float | None = None
+    drive: FlownDrive | None = None
 
     @property
     def rate_mah_per_min(self) -> float:

@@ -8,14 +8,14 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.metadata import PackageNotFoundError
 from importlib.metadata import version as installed_version
 from pathlib import Path
 from typing import Any
 
-from telemetry.history import PastFlight
+from telemetry.history import NEEDED, OPTIONAL, PastFlight
 from telemetry.sheet.setup import Setup
 from telemetry.trace import Source
 
@@ -107,5 +107,6 @@ def version() -> str:
 
 def _digest(history: Sequence[PastFlight]) -> str:
     """The sha256 of the rows, whether they came from a table or the logbook."""
-    rows = json.dumps([asdict(row) for row in history], sort_keys=True, ensure_ascii=False)
+    columns = [{name: getattr(row, name) for name in (*NEEDED, *OPTIONAL)} for row in history]
+    rows = json.dumps(columns, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(rows.encode()).hexdigest()

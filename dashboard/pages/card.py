@@ -8,7 +8,9 @@ from dash.development.base_component import Component
 from dashboard import card
 from dashboard.pages.frame import missing
 from dashboard.pages.prediction import present
+from dashboard.sections.parts import sentence
 from dashboard.texts import say
+from telemetry.estimate import Undecided
 
 
 def layout(**_: str) -> Component:
@@ -16,6 +18,8 @@ def layout(**_: str) -> Component:
     found = present()
     if found is None:
         return missing(say("card.none"), say("card.none_more"))
+    if isinstance(found.timer, Undecided):
+        return missing(say("card.withheld"), sentence(found.timer.reason))
     top = html.Div(
         [
             html.H1([html.Span(say("card.over"), className="over"), say("card.print_it")]),
@@ -31,7 +35,12 @@ def layout(**_: str) -> Component:
         className="noprint opening",
     )
     return html.Main(
-        [top, card.sheet(found.prediction, found.setup, found.timer, made=found.made_by)],
+        [
+            top,
+            card.sheet(
+                found.prediction, found.setup, found.timer, made=found.made_by, standing=found.standing
+            ),
+        ],
         id="main",
         className="cardpage",
     )

@@ -16,12 +16,13 @@ from dashboard.sections import expected
 from dashboard.sections.parts import row
 from dashboard.texts import say
 from dashboard.workspace import workspace
-from telemetry.debrief import next_timer, other_priors
+from telemetry.debrief import next_timer
 from telemetry.errors import SaglineError
 from telemetry.estimate import Undecided
 from telemetry.made import MadeBy, made_by
 from telemetry.prediction import predict
 from telemetry.prediction.results import Prediction
+from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
 from telemetry.sheet import Sheet, new_sheet_text
 from telemetry.sheet.setup import Setup
@@ -35,6 +36,7 @@ class Present:
     setup: Setup
     prediction: Prediction
     timer: Timer | Undecided
+    standing: tuple[OpenCheck, ...]
     made_by: MadeBy
 
 
@@ -51,9 +53,10 @@ def present() -> Present | None:
     configuration, pack = workspace().chosen(sheet)
     setup = sheet.setup(configuration, pack)
     found = predict(setup)
-    past = workspace().history(setup.name)
-    timer = next_timer(setup, found, past, priors=other_priors(sheet, setup, past))
-    return Present(sheet, setup, found, timer, made_by(setup, history=past))
+    past = workspace().earlier(setup)
+    timer = next_timer(setup, found, past.flights, facts=past.facts, standing=past.standing, beside=True)
+    made = made_by(setup, history=past.flights)
+    return Present(sheet, setup, found, timer, past.standing, made)
 
 
 def layout(**_: str) -> Component:
@@ -89,7 +92,7 @@ def body(
     form = Markup(sheet_form.form(found.sheet, assumed=taken, typed=typed, wrong=wrong))
     said = html.P(words, role="status", className="fine readme") if words else None
     return [
-        expected.opening(found.prediction, found.setup, found.timer, actions),
+        expected.opening(found.prediction, found.setup, found.timer, found.standing, actions),
         _choices(found),
         expected.expect(found.prediction, plots),
         *[

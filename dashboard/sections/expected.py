@@ -2,29 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dash import html
 from dash.development.base_component import Component
 
 from dashboard.drawings import predicted as drawn
 from dashboard.figures import HARD, clock, hard, number, spoken, unit
 from dashboard.plots import Plots
-from dashboard.sections.parts import Piece, asked, caution, note, plot, row, table, toleranced, undecided
+from dashboard.sections.parts import (
+    Piece,
+    asked,
+    caution,
+    note,
+    plot,
+    row,
+    sentence,
+    table,
+    toleranced,
+    undecided,
+)
 from dashboard.texts import said, say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Assumed, PredictedMargin, Prediction, Static
+from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
 from telemetry.sentences import rating_words
 from telemetry.sheet.setup import Setup
 
 
 def opening(
-    prediction: Prediction, setup: Setup, timer: Timer | Undecided, actions: list[Component]
+    prediction: Prediction,
+    setup: Setup,
+    timer: Timer | Undecided,
+    standing: Sequence[OpenCheck],
+    actions: list[Component],
 ) -> Component:
-    """The expectation in one sentence, then what to look at first."""
+    """The expectation in one sentence, then what to look at first: what earlier flights left open on top."""
     return html.Div(
         [
             html.H1([html.Span(_over(prediction, setup), className="over"), _headline(prediction, timer)]),
-            _todo(prediction, timer),
+            _todo(prediction, timer, standing),
             html.Div(actions, className="actions noprint"),
         ],
         className="opening",
@@ -66,8 +84,13 @@ def unplanned(prediction: Prediction) -> bool:
     return any(a.key == "plan.legs.airspeed_mps" for a in prediction.assumed)
 
 
-def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
-    items: list[Component] = []
+def _todo(prediction: Prediction, timer: Timer | Undecided, standing: Sequence[OpenCheck]) -> Component:
+    items = [
+        _item(c.raised.severity, say("list.open_since", title=c.raised.title, flight=c.flight))
+        for c in standing
+    ]
+    if isinstance(timer, Undecided):
+        items.append(_item("note", sentence(timer.reason)))
     over = [m for m in prediction.limits if m.margin_fraction < 0]
     if over:
         worst = min(over, key=lambda m: m.margin_fraction)
@@ -76,9 +99,7 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
             " ",
             say("expected.over_do"),
         ]
-        items.append(
-            html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check")
-        )
+        items.append(_item("check", *words))
     if prediction.assumed:
         count = len(prediction.assumed)
         words = [
@@ -86,9 +107,7 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
             " ",
             html.A(_measure(prediction), href="#assumed"),
         ]
-        items.append(
-            html.Li([html.Span(say("severity.check"), className="sev"), " ", *words], className="is-check")
-        )
+        items.append(_item("check", *words))
     if prediction.limits and not over:
         least = min(prediction.limits, key=lambda m: m.margin_fraction)
         share = least.predicted_a.scaled(100 / least.rating_a)
@@ -99,9 +118,7 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
             html.Span(f"({number(share.low)}–{number(share.high)})", className="iv"),
             ".",
         ]
-        items.append(
-            html.Li([html.Span(say("severity.note"), className="sev"), " ", *words], className="is-note")
-        )
+        items.append(_item("note", *words))
     if isinstance(timer, Timer):
         count = timer.flights_used
         words = say(
@@ -112,10 +129,15 @@ def _todo(prediction: Prediction, timer: Timer | Undecided) -> Component:
             else "expected.timer_many",
             count=count,
         )
-        items.append(
-            html.Li([html.Span(say("severity.note"), className="sev"), " ", words], className="is-note")
-        )
+        items.append(_item("note", words))
     return html.Ol(items, className="todo")
+
+
+def _item(severity: str, *words: object) -> Component:
+    """A line of what to look at."""
+    return html.Li(
+        [html.Span(say(f"severity.{severity}"), className="sev"), " ", *words], className=f"is-{severity}"
+    )
 
 
 def _measure(prediction: Prediction) -> str:

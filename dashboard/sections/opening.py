@@ -46,7 +46,7 @@ def opening(
 def _short(answer: Answer, flight: FlightReview) -> Component:
     place, verdict = say(f"place.{answer.question}"), said(f"verdict.{answer.verdict}", answer.verdict)
     if answer.question == "timer" and not isinstance(flight.timer, Undecided):
-        verdict = clock(flight.timer.alarm_s)
+        verdict = say("timer.full_pack", alarm=clock(flight.timer.alarm_s))
     return html.Li(html.A([f"{place} ", html.B(verdict)], href=f"#{ANCHORS[answer.question]}"))
 
 

@@ -57,7 +57,9 @@ def section(
         timed=False,
     )
     main = [html.H2(heading(timer)), html.P(lead(timer)), *controls, plot(shown)]
-    return row("timer", place, clock(timer.alarm_s), main, notes=[careful, how(timer)])
+    return row(
+        "timer", place, say("timer.full_pack", alarm=clock(timer.alarm_s)), main, notes=[careful, how(timer)]
+    )
 
 
 def heading(timer: Timer) -> str:
@@ -82,7 +84,15 @@ def lead(timer: Timer) -> list[Piece]:
     words += " " + say("timer.then", mah=number(timer.consumed_alarm_mah))
     if not isinstance(timer.loaded_cell_alarm_v, Undecided):
         words += say("timer.voltage", v=number(timer.loaded_cell_alarm_v, 2))
+    if not isinstance(timer.now, Undecided):
+        left = number(100 * timer.now.from_charge_fraction)
+        words += " " + say("timer.now", left=left, alarm=spoken(timer.now.alarm_s))
     return [words, " ", sentence(say("timer.weakest", what=timer.weakest_assumption))]
+
+
+def _left_out(timer: Timer) -> list[str]:
+    count = timer.flights_left_out
+    return [say(f"timer.left_out_{'one' if count == 1 else 'many'}", count=count)] if count else []
 
 
 def how(timer: Timer) -> Component:
@@ -108,7 +118,12 @@ def how(timer: Timer) -> Component:
         say("timer.how"),
         [
             first,
-            say("timer.how_2", limit=said(f"timer.limit_{timer.limited_by}", timer.limited_by)),
+            say(
+                "timer.how_2",
+                limit=said(f"timer.limit_{timer.limited_by}", timer.limited_by),
+                reason=timer.limit_reason,
+            ),
+            *_left_out(timer),
             sentence(rate.method),
         ],
         opened=True,

@@ -55,6 +55,7 @@ for command in (
     planning.timer,
     keeping.keep,
     keeping.flights,
+    keeping.edit,
     keeping.check,
     reviewing.report,
     showing.serve,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -21,12 +22,18 @@ from telemetry.cli.options import (
     refuse_missing,
 )
 from telemetry.cli.paths import sort_out
+from telemetry.errors import BadUse
+from telemetry.history import LARGEST_CHARGE_MAH
 
 
 def keep(
     logs: Logs,
     together: Annotated[
         bool, typer.Option("--together", help="The logs are one flight's, from several recorders.")
+    ] = False,
+    another: Annotated[
+        bool,
+        typer.Option("--another", help="The log is a flight of its own, however much it is like a kept one."),
     ] = False,
     sheet: SheetFile = None,
     configuration: Configuration = None,
@@ -48,14 +55,14 @@ def keep(
         typer.echo(refusal, err=True)
     if not good or (together and no_logs):
         raise typer.Exit(2)
-    outcome = Logbook(logbook_folder(logbook)).keep(
+    outcome = Logbook(logbook_folder(logbook), settled=Answers()).keep(
         good,
         together=together,
         sheet=sheet,
         configuration=configuration or "",
         pack=pack or "",
         put_back_mah=put_back,
-        settled=Answers(),
+        another=another,
     )
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
@@ -81,6 +88,7 @@ def flights(
     from telemetry.estimate import plain
     from telemetry.logbook import Logbook
     from telemetry.made import made_by
+    from telemetry.sentences import say
 
     book = Logbook(logbook_folder(logbook))
     kept = book.flights()
@@ -91,6 +99,64 @@ def flights(
         print_json({**listed, "undecided": undecided})
     else:
         typer.echo(flight_table(kept))
+        if any(flight.alarm_s is not None for flight in kept):
+            typer.echo(f"\n{say('list', 'timers')}")
+
+
+def edit(
+    flight: Annotated[
+        list[int],
+        typer.Argument(metavar="FLIGHT...", help="Numbers of flights in the logbook.", show_default=False),
+    ],
+    configuration: Configuration = None,
+    pack: PackName = None,
+    date: Annotated[
+        str | None, typer.Option("--date", metavar="WHEN", help="When it was flown, as 2026-06-14T10:03.")
+    ] = None,
+    put_back: Annotated[
+        float | None,
+        typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0),
+    ] = None,
+    temperature: Annotated[
+        float | None, typer.Option("--temperature", metavar="C", help="Of the pack or the air, °C.")
+    ] = None,
+    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A note on the flight.")] = "",
+    tag: Annotated[
+        list[str] | None, typer.Option("--tag", metavar="WORD", help="A word to find it by.")
+    ] = None,
+    clear: Annotated[
+        list[str] | None, typer.Option("--clear", metavar="KEY", help="Settle its open check of that key.")
+    ] = None,
+    logbook: LogbookFolder = None,
+) -> None:
+    """Say something else of kept flights, or settle an open check."""
+    from telemetry.logbook import Edits, Logbook
+
+    folder = logbook_folder(logbook)
+    refuse_missing(folder)
+    change = Edits(
+        _written_date(date), _put_back(put_back), temperature, note, tuple(tag or ()), tuple(clear or ())
+    )
+    changed = Logbook(folder).edit(flight, change=change, configuration=configuration, pack=pack)
+    for kept in changed:
+        typer.echo(f"Flight {kept.id}: {kept.headline}")
+
+
+def _written_date(text: str | None) -> str:
+    """A date as the logbook writes it: the day, with the time of day where it was given."""
+    if text is None:
+        return ""
+    try:
+        when = datetime.datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise BadUse(f"'{text}' is no date", "Write it as 2026-06-14 or 2026-06-14T10:03.") from None
+    return f"{when:%Y-%m-%d}" if len(text.strip()) <= 10 else f"{when:%Y-%m-%d %H:%M %Z}".strip()
+
+
+def _put_back(charge_mah: float | None) -> float | None:
+    if charge_mah is not None and not 0 < charge_mah < LARGEST_CHARGE_MAH:
+        raise BadUse(f"{charge_mah:g} mAh cannot have been put back", "Give what the charger says, in mAh.")
+    return charge_mah
 
 
 def check(

@@ -15,8 +15,9 @@ from telemetry.errors import BadLogbook, BadUse
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from telemetry.history import PastFlight
-    from telemetry.sheet import Sheet
+    from telemetry.logbook import Earlier
+    from telemetry.season.open_checks import OpenCheck
+    from telemetry.sheet import Setup, Sheet
     from telemetry.trace import Trace
 
 DOUBT = 3
@@ -74,26 +75,26 @@ def read_logs(logs: Sequence[Path], *, sheet_goes: str = "Give it with --sheet."
 
 
 def read_past(
-    history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), aircraft: str | None = None
-) -> tuple[PastFlight, ...]:
-    """Earlier flights from a CSV, or of this aircraft from a logbook when one is named.
+    history: Path | None, logbook: Path | None, *, traces: Sequence[Trace] = (), setup: Setup | None = None
+) -> Earlier:
+    """Earlier flights from a CSV, or what a logbook knows for this set-up when one is named.
 
     With the traces of the flight under review a logbook gives what was flown before it, and never itself.
     """
+    from telemetry.logbook import Earlier, Logbook
+
     if history is not None and logbook is not None:
         raise BadUse("both --history and --logbook were given", "Give the one the earlier flights stand in.")
     if history is not None:
         from telemetry.history import read_history
 
         refuse_folder(history, "Name the list of flights in it.")
-        return read_history(history)
+        return Earlier(read_history(history))
     if logbook is None:
-        return ()
-    from telemetry.logbook import Logbook
-
+        return Earlier()
     refuse_missing(logbook)
     book = Logbook(logbook)
-    return book.history_for(traces, aircraft=aircraft) if traces else book.history(aircraft=aircraft)
+    return book.earlier(setup, traces) if setup is not None else Earlier(book.history_for(traces))
 
 
 def refuse_missing(logbook: Path) -> None:
@@ -104,6 +105,23 @@ def refuse_missing(logbook: Path) -> None:
         raise BadLogbook(
             f"there is no logbook at {named(logbook)}", "Keep a log first, or name the folder with --logbook."
         )
+
+
+def open_checks_object(standing: Sequence[OpenCheck]) -> dict[str, Any]:
+    """What an object carries of stops and checks that still stand, under `open_checks`."""
+    return {
+        "open_checks": [
+            {
+                "flight": check.flight,
+                "pack": check.pack,
+                "severity": check.raised.severity,
+                "key": check.raised.key,
+                "subject": check.raised.subject,
+                "message": check.raised.title,
+            }
+            for check in standing
+        ]
+    }
 
 
 def print_json(result: dict[str, Any]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,6 +14,7 @@ from telemetry.cli.options import (
     HistoryFile,
     LogbookFolder,
     PackName,
+    open_checks_object,
     print_json,
     read_logs,
     read_past,
@@ -22,6 +23,11 @@ from telemetry.cli.options import (
 )
 from telemetry.cli.paths import named
 from telemetry.errors import BadUse
+
+if TYPE_CHECKING:
+    from telemetry.logbook import Earlier
+    from telemetry.prediction import Prediction
+    from telemetry.sheet import Setup
 
 
 def predict(
@@ -37,6 +43,7 @@ def predict(
     card: Annotated[
         Path | None, typer.Option("--card", metavar="CARD.html", help="Write the field card to print.")
     ] = None,
+    logbook: LogbookFolder = None,
 ) -> None:
     """Predict current, speed, thrust, voltage and time in the air from a set-up sheet."""
     if new is not None:
@@ -47,18 +54,30 @@ def predict(
     from telemetry.prediction import predict as predict_setup
 
     setup = read_sheet_file(sheet).setup(configuration, pack)
+    past = read_past(None, logbook, setup=setup)
     found = predict_setup(setup)
     if card is not None:
-        from dashboard.card import page
-        from telemetry.debrief import next_timer
-
-        write_page(card, page(found, setup, next_timer(setup, found, ())))
+        _write_card(card, found, setup, past)
     if as_json:
-        print_json(found.to_dict())
+        print_json({**found.to_dict(), **open_checks_object(past.standing)})
     else:
-        from telemetry.cli.terminal import prediction_text
+        from telemetry.cli.terminal import open_checks_text, prediction_text
 
-        typer.echo(prediction_text(found, setup))
+        typer.echo("\n".join([*open_checks_text(past.standing), prediction_text(found, setup)]))
+
+
+def _write_card(path: Path, found: Prediction, setup: Setup, past: Earlier) -> None:
+    """The field card, with the timer it must carry. Raises BadUse where there is none."""
+    from dashboard.card import page
+    from telemetry.debrief import next_timer
+    from telemetry.estimate import Undecided
+    from telemetry.made import made_by
+
+    standing = past.standing
+    timer = next_timer(setup, found, past.flights, facts=past.facts, standing=standing, beside=True)
+    if isinstance(timer, Undecided):
+        raise BadUse(f"no card without a timer: {timer.reason}", "Nothing was written.")
+    write_page(path, page(found, setup, timer, made=made_by(setup, history=past.flights), standing=standing))
 
 
 def _write_new(path: Path) -> None:
@@ -124,18 +143,18 @@ def timer(
     logbook: LogbookFolder = None,
 ) -> None:
     """The longest timer the evidence supports for the next flight."""
-    from telemetry.debrief import next_timer, other_priors
+    from telemetry.debrief import next_timer
     from telemetry.made import made_by
     from telemetry.prediction import predict as predict_setup
     from telemetry.season.timer import timer_to_dict
 
-    known = read_sheet_file(sheet)
-    setup = known.setup(configuration, pack)
-    past = read_past(history, logbook, aircraft=setup.name)
-    found = next_timer(setup, predict_setup(setup), past, priors=other_priors(known, setup, past))
+    setup = read_sheet_file(sheet).setup(configuration, pack)
+    past = read_past(history, logbook, setup=setup)
+    found = next_timer(setup, predict_setup(setup), past.flights, facts=past.facts, standing=past.standing)
     if as_json:
-        print_json(timer_to_dict(found, made_by(setup, history=past)))
+        carried = timer_to_dict(found, made_by(setup, history=past.flights))
+        print_json({**carried, **open_checks_object(past.standing)})
     else:
-        from telemetry.cli.terminal import timer_text
+        from telemetry.cli.terminal import open_checks_text, timer_text
 
-        typer.echo(timer_text(found))
+        typer.echo("\n".join([*open_checks_text(past.standing), timer_text(found)]))

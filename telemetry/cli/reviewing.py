@@ -137,10 +137,11 @@ def _review(
     from telemetry.debrief import review as review_traces
 
     known = None if sheet is None else read_sheet_file(sheet)
-    aircraft = None if known is None else known.setup(configuration, pack).name
+    setup = None if known is None else known.setup(configuration, pack)
     traces = read_logs(logs)
-    past = read_past(history, logbook, traces=traces, aircraft=aircraft)
-    return review_traces(traces, known, past, configuration=configuration, pack=pack, bench=bench)
+    past = read_past(history, logbook, traces=traces, setup=setup)
+    chosen = {"configuration": configuration, "pack": pack}
+    return review_traces(traces, known, past.flights, **chosen, bench=bench, standing=past.standing)
 
 
 def _kept(number: str, logbook: Path | None) -> tuple[Review, str]:

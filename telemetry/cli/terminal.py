@@ -16,6 +16,7 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.sentences import (
     MINUS,
     clock,
+    counted,
     places_for,
     rating_words,
     say,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from telemetry.comparison.recalibration import Calibration
     from telemetry.debrief import FlightReview, Review
     from telemetry.prediction.results import PredictedMargin, Prediction
+    from telemetry.season.open_checks import OpenCheck
     from telemetry.season.timer import Timer
     from telemetry.sheet.setup import Setup
     from telemetry.trace import Source
@@ -178,13 +180,27 @@ def timer_rows(timer: Timer) -> list[Row]:
             f"{100 * timer.confidence:.0f} % sure",
         ),
         ("consumption", _number(timer.rate_mah_per_min, "mAh a minute", 0)),
+        *_now_row(timer),
+        ("limited by", f"{say('limited_by', timer.limited_by)}: {timer.limit_reason}"),
         ("charge at the alarm", f"{timer.consumed_alarm_mah:.0f} of {timer.usable_mah:.0f} mAh usable"),
         (
             "rests on",
-            f"{timer.flights_used} {'flight' if timer.flights_used == 1 else 'flights'}; weakest: "
-            f"{timer.weakest_assumption}",
+            f"{timer.flights_used} {'flight' if timer.flights_used == 1 else 'flights'}{_left_out(timer)}; "
+            f"weakest: {timer.weakest_assumption}",
         ),
     ]
+
+
+def _left_out(timer: Timer) -> str:
+    count = timer.flights_left_out
+    return counted("timer", "left_out", count=count) if count else ""
+
+
+def _now_row(timer: Timer) -> list[Row]:
+    if isinstance(timer.now, Undecided):
+        return []
+    left, alarm = timer.now.from_charge_fraction, clock(timer.now.alarm_s)
+    return [("on what is left now", f"{alarm}, from the {100 * left:.0f} % left in the pack just flown")]
 
 
 def timer_text(timer: Timer | Undecided) -> str:
@@ -197,6 +213,20 @@ def timer_text(timer: Timer | Undecided) -> str:
         "",
     ]
     return "\n".join(lines + _wrap(words()["cautions"]["timer"], 0))
+
+
+def open_checks_text(standing: Sequence[OpenCheck]) -> list[str]:
+    """Stops and checks that still stand, with the flight that raised each; an empty line after them."""
+    lines = [
+        line
+        for check in standing
+        for line in _labelled(
+            check.raised.severity.capitalize(),
+            say("open_check", title=check.raised.title, flight=check.flight, key=check.raised.key),
+            strong=check.raised.severity == "stop",
+        )
+    ]
+    return [*lines, ""] if lines else []
 
 
 def prediction_text(prediction: Prediction, setup: Setup) -> str:

@@ -17,21 +17,31 @@ from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.results import Comparison
 from telemetry.debrief.results import NO_SHEET, FlightReview, Review
-from telemetry.debrief.timing import flown_with, next_timer, other_priors, past, timer_after, timer_with
+from telemetry.debrief.timing import (
+    flown_with,
+    next_timer,
+    raised_by,
+    stop_of,
+    timer_after,
+    timer_with,
+    withheld,
+)
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate
 from telemetry.findings import Results, judge, with_findings
+from telemetry.findings.judged import judged
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
 from telemetry.made import made_by
 from telemetry.prediction import predict
 from telemetry.put_back import flown_on, put_backs
+from telemetry.season.open_checks import OpenCheck, still_standing
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals, cleaned, in_sheet_terms, signals_of
 from telemetry.trace import Flight, Trace
 
-__all__ = ["FlightReview", "Review", "flown_with", "next_timer", "other_priors", "review", "timer_with"]
+__all__ = ["FlightReview", "Review", "flown_with", "next_timer", "raised_by", "review", "timer_with"]
 
 
 def review(
@@ -42,6 +52,7 @@ def review(
     configuration: str | None = None,
     pack: str | None = None,
     bench: bool = False,
+    standing: Sequence[OpenCheck] = (),
 ) -> Review:
     """Review every flight of a log.
 
@@ -52,6 +63,7 @@ def review(
     history : earlier flights; the one reviewed must not stand among them.
     configuration, pack : names in the sheet; None is the sheet as it stands.
     bench : the log is a bench run, whatever it looks like.
+    standing : stops and checks of earlier flights that still stand for what the set-up carries.
 
     Raises
     ------
@@ -65,12 +77,14 @@ def review(
         trace = in_sheet_terms(trace, setup)
     trace = cleaned(trace)
     given = tuple(history or ())
-    priors = other_priors(sheet, setup, given)
     prediction = predict(setup) if setup is not None else NO_SHEET
     made = made_by(setup, trace.sources, given, bench=bench)
-    found = Review(trace, (), setup, prediction, given, priors, made)
+    found = Review(trace, (), setup, prediction, given, made)
+    carried = tuple(standing)
     for flight in flights_analysis.find(trace, bench=bench):
-        found = replace(found, flights=(*found.flights, _review_flight(found, flight)))
+        one = _review_flight(found, flight, carried)
+        found = replace(found, flights=(*found.flights, one))
+        carried = (*one.standing, *raised_by(one))
     return found
 
 
@@ -86,7 +100,7 @@ def _setup_of(sheet: Sheet | Setup | None, configuration: str | None, pack: str 
     return sheet.setup(configuration, pack)
 
 
-def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
+def _review_flight(so_far: Review, flight: Flight, standing: Sequence[OpenCheck]) -> FlightReview:
     setup = so_far.setup
     signals = signals_of(so_far.trace, flight)
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
@@ -99,46 +113,59 @@ def _review_flight(so_far: Review, flight: Flight) -> FlightReview:
     motors = motors_analysis.analyse(signals, drives=setup.drives if setup else ())
     comparison = Comparison(NO_SHEET) if setup is None else compare(signals, setup, pack=pack)
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup, signals)
-    rows = (
-        *so_far.history,
-        *(row for f in so_far.flights for row in past(f.signals, f.capacity, setup)),
-        *past(signals, capacity, setup),
-    )
     against = contradictions(signals, setup) if setup is not None else ()
-    timer = timer_after(so_far, signals, pack, capacity, current, rows, against=against)
-    verdicts = judge(
-        Results(
-            signals,
-            pack,
-            capacity,
-            current,
-            motors,
-            bench,
-            comparison,
-            timer,
-            setup,
-            against,
-            radio,
-            ending,
-        )
+    results = Results(
+        signals,
+        pack,
+        capacity,
+        current,
+        motors,
+        bench,
+        comparison,
+        NO_SHEET,
+        setup,
+        against,
+        radio,
+        ending,
     )
-    return FlightReview(
+    topics = judged(results)
+    verdicts = judge(results)
+    one = FlightReview(
         flight,
         pack,
         capacity,
         current,
         motors,
         with_findings(bench, verdicts.findings),
-        timer,
+        NO_SHEET,
         comparison,
-        verdicts.headline,
-        verdicts.answers,
+        "",
+        (),
         verdicts.findings,
         signals,
         verdicts.decision,
         verdicts.open,
         radio,
         ending,
+        topics,
+        still_standing(standing, topics),
+    )
+    return _with_timer(replace(so_far, flights=(*so_far.flights, one)), one, results)
+
+
+def _with_timer(found: Review, one: FlightReview, results: Results) -> FlightReview:
+    """The flight with the timer that its own findings and all that stands leave, and what is said of both."""
+    timer = timer_after(found, one)
+    earlier = stop_of(one.standing)
+    verdicts = judge(replace(results, timer=timer, withheld=withheld(earlier).reason if earlier else ""))
+    return replace(
+        one,
+        timer=timer,
+        headline=verdicts.headline,
+        answers=verdicts.answers,
+        findings=verdicts.findings,
+        decision=verdicts.decision,
+        open=verdicts.open,
     )
 
 

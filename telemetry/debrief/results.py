@@ -17,6 +17,7 @@ from telemetry.findings import Answer, Finding, Open
 from telemetry.history import PastFlight
 from telemetry.made import MadeBy, made_by
 from telemetry.prediction import Prediction
+from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
 from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
@@ -30,8 +31,10 @@ NO_TIME = undecided("log", "no_time")
 
 @dataclass(frozen=True, slots=True)
 class FlightReview:
-    """Everything known of one flight; `decision` is clear, check, stop or open, and `open` says what makes it
-    so.
+    """Everything known of one flight.
+
+    `decision` is clear, check, stop or open, and `open` says what makes it so. `judged` are the topics that
+    its log was enough to judge, `standing` the stops and checks of earlier flights that it did not settle.
     """
 
     flight: Flight
@@ -50,6 +53,8 @@ class FlightReview:
     open: tuple[Open, ...]
     radio: Radio = field(default_factory=Radio)
     ending: Ending = field(default_factory=Ending)
+    judged: tuple[str, ...] = ()
+    standing: tuple[OpenCheck, ...] = ()
 
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""
@@ -60,8 +65,7 @@ class FlightReview:
 class Review:
     """The one result object. Holds its trace; `to_dict` leaves it out.
 
-    `history` are the earlier flights it was given; `priors` the predicted consumption of the sheet's other
-    configurations that were flown, mean [mAh/min] and relative standard deviation; `made_by` is what made it.
+    `history` are the earlier flights it was given; `made_by` is what made it.
     """
 
     trace: Trace
@@ -69,7 +73,6 @@ class Review:
     setup: Setup | None = None
     prediction: Prediction | Undecided = NO_SHEET
     history: tuple[PastFlight, ...] = ()
-    priors: dict[str, tuple[float, float]] = field(default_factory=dict)
     made_by: MadeBy = field(default_factory=made_by)
 
     def to_dict(self) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -17,15 +17,14 @@ from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.findings.charge import counter_off
 from telemetry.history import PastFlight
 from telemetry.physics.charge import mean_over
-from telemetry.prediction import Prediction, predict
+from telemetry.prediction import Prediction
+from telemetry.season.open_checks import OpenCheck, Raised, with_weak_cells
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sentences import say, undecided
-from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 from telemetry.trace import Flight
 
-Prior = tuple[float, float]
 NO_SHEET = undecided("timer", "no_sheet")
 
 
@@ -34,14 +33,39 @@ def next_timer(
     prediction: Prediction | Undecided,
     history: Sequence[PastFlight],
     *,
-    priors: Mapping[str, Prior] | None = None,
     facts: PackFacts | None = None,
+    standing: Sequence[OpenCheck] = (),
+    beside: bool = False,
 ) -> Timer | Undecided:
-    """The timer that sheet, prediction, past flights and facts support."""
+    """The timer that sheet, prediction, past flights, facts and open checks support.
+
+    Parameters
+    ----------
+    facts : of the flight flown last with this drive and pack.
+    standing : stops and checks that still stand for what this set-up carries; a stop withholds the alarm, a
+        weak cell shortens it.
+    beside : the prediction is printed beside the timer, however little it rests on.
+    """
     if setup is None:
         return NO_SHEET
+    stop = stop_of(standing)
+    if stop is not None:
+        return withheld(stop)
     prior = None if isinstance(prediction, Undecided) else prediction.rate_prior
-    return timer_for(setup, history, prior=prior, priors=priors, facts=facts)
+    printed = prior[0] if prior and beside else 0.0
+    known = with_weak_cells(facts or PackFacts(), standing)
+    return timer_for(setup, history, prior=prior, facts=known, printed_mah_per_min=printed)
+
+
+def stop_of(standing: Sequence[OpenCheck]) -> OpenCheck | None:
+    """The first stop among them."""
+    return next((check for check in standing if check.raised.severity == "stop"), None)
+
+
+def withheld(stop: OpenCheck) -> Undecided:
+    """Why there is no alarm while a stop stands; it is this flight's own where it has no number."""
+    by = say("timer", "by_flight", number=stop.flight) if stop.flight else ""
+    return undecided("timer", "withheld", by=by, why=stop.raised.title.rstrip("."))
 
 
 def timer_with(
@@ -61,39 +85,32 @@ def timer_with(
         fraction=reserve_fraction,
         landing_allowance_s=landing_allowance_s,
     )
-    rows = (*review.history, *flown_with(review, one))
-    wishing = replace(review, setup=replace(review.setup, reserve=wished))
-    return timer_after(
-        wishing,
-        one.signals,
-        one.pack,
-        one.capacity,
-        one.current,
-        rows,
-        against=contradictions(one.signals, review.setup),
-    )
+    return timer_after(replace(review, setup=replace(review.setup, reserve=wished)), one)
 
 
-def timer_after(
-    found: Review,
-    signals: Signals,
-    pack: Pack,
-    capacity: Capacity,
-    current: Current,
-    rows: Sequence[PastFlight],
-    *,
-    against: Sequence[str],
-) -> Timer | Undecided:
-    """The timer once a flight of a review was flown; `rows` are all flights so far, this one included.
+def timer_after(found: Review, one: FlightReview) -> Timer | Undecided:
+    """The timer once a flight of a review was flown, from all flights so far, this one included.
 
-    None from a log that cannot be of the sheet's aircraft: `against` is what shows it.
+    None from a log that cannot be of the sheet's aircraft, nor while a stop stands.
     """
     if found.setup is None:
         return NO_SHEET
+    against = contradictions(one.signals, found.setup)
     if against:
         return undecided("timer", "does_not_fit", against=against[0])
-    facts = facts_of(signals, pack, capacity, current, found.setup)
-    return next_timer(found.setup, found.prediction, rows, priors=found.priors, facts=facts)
+    rows = (*found.history, *flown_with(found, one))
+    facts = facts_of(one.signals, one.pack, one.capacity, one.current, found.setup)
+    standing = (*raised_by(one), *one.standing)
+    return next_timer(found.setup, found.prediction, rows, facts=facts, standing=standing)
+
+
+def raised_by(one: FlightReview) -> tuple[OpenCheck, ...]:
+    """A flight's own stops and checks."""
+    return tuple(
+        OpenCheck(0, one.pack.name, Raised(f.severity, f.key, f.subject, f.title or f.message))
+        for f in one.findings
+        if f.severity in ("stop", "check")
+    )
 
 
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
@@ -141,21 +158,6 @@ def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[Pas
     )
 
 
-def other_priors(
-    sheet: Sheet | Setup | None, setup: Setup | None, history: Sequence[PastFlight]
-) -> dict[str, Prior]:
-    """What the sheet predicts for the other configurations that were flown."""
-    if not isinstance(sheet, Sheet) or setup is None:
-        return {}
-    flown = {row.configuration for row in history} - {setup.configuration}
-    found: dict[str, Prior] = {}
-    for name in sorted(flown & {"", *sheet.configuration_names}):
-        prior = predict(sheet.setup(name or None, None)).rate_prior
-        if prior is not None:
-            found[name] = prior
-    return found
-
-
 def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current, setup: Setup) -> PackFacts:
     """What a flight showed that bounds the next one."""
     resistance = (
@@ -172,23 +174,32 @@ def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current,
         mean_throttle_fraction=_mean_throttle(signals),
         takeoff_after_s=_takeoff_after_s(signals.flight),
         time_limits=_time_limits(signals, setup),
+        charge_left=pack.charge_left_fraction,
     )
 
 
 def _cell_facts(cell: Cell, pack: Pack) -> CellFacts:
-    resistance_ohm = value_of(cell.resistance_10s_ohm) or value_of(cell.resistance_1s_ohm)
+    resistance_ohm = _lasting_ohm(cell)
     weak = next((w for w in pack.weak_cells if w.cell == cell.cell), None)
-    return CellFacts(
-        cell.cell, resistance_ohm, _missing_fraction(cell, weak.kind if weak else ""), weak is not None
-    )
+    others = [ohm for c in pack.cells if c.cell != cell.cell and (ohm := _lasting_ohm(c)) is not None]
+    excess_ohm = max(0.0, resistance_ohm - float(np.median(others))) if resistance_ohm and others else 0.0
+    missing = _missing_fraction(cell, weak.kind if weak else "")
+    return CellFacts(cell.cell, resistance_ohm, missing, weak is not None, excess_ohm)
+
+
+def _lasting_ohm(cell: Cell) -> float | None:
+    """The drop per ampere under a lasting load, after 10 s, else after 1 s. [Ω]"""
+    return value_of(cell.resistance_10s_ohm) or value_of(cell.resistance_1s_ohm)
 
 
 def _missing_fraction(cell: Cell, kind: str) -> float:
-    """How much less charge a weak cell can give than its neighbours, in parts of theirs."""
+    """How much less charge a weak cell can give than its neighbours, in parts of theirs; of one that began
+    fuller, how much less the neighbours can.
+    """
     if kind == "capacity" and isinstance(cell.capacity_ratio, Estimate):
         return min(0.9, max(0.0, 1.0 - cell.capacity_ratio.value))
     if kind == "unbalanced" and isinstance(cell.start_shift_fraction, Estimate):
-        return min(0.9, max(0.0, -cell.start_shift_fraction.value))
+        return min(0.9, abs(cell.start_shift_fraction.value))
     return 0.0
 
 

@@ -63,6 +63,8 @@ def headline(results: Results, decision: str, findings: Sequence[Finding], opene
         return say("headline", "taxi", before=before)
     if results.bench is not None:
         return say("headline", "bench", before=before)
+    if results.withheld:
+        return say("headline", "withheld", before=before, why=results.withheld)
     if isinstance(results.timer, Undecided):
         return say("headline", "no_timer", before=before)
     return say("headline", "timer", before=before, alarm_s=results.timer.alarm_s)

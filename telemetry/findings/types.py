@@ -21,7 +21,9 @@ from telemetry.trace import Flight, Trace
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together."""
+    """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together, `withheld`
+    which stop of an earlier flight still stands and leaves no alarm, "" without one.
+    """
 
     signals: Signals
     pack: Pack
@@ -35,6 +37,7 @@ class Results:
     contradictions: tuple[str, ...] = ()
     radio: Radio = field(default_factory=Radio)
     ending: Ending = field(default_factory=Ending)
+    withheld: str = ""
 
     @property
     def trace(self) -> Trace:

@@ -4,7 +4,8 @@ Opening it loads the database library and everything that makes a review: import
 command or page that needs it.
 """
 
-from telemetry.logbook.records import KeepOutcome, KeptFlight, in_order_flown
+from telemetry.logbook.folder import Edits
+from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.store import Logbook, default_folder
 
-__all__ = ["KeepOutcome", "KeptFlight", "Logbook", "default_folder", "in_order_flown"]
+__all__ = ["Earlier", "Edits", "KeepOutcome", "KeptFlight", "Logbook", "default_folder", "in_order_flown"]

@@ -24,6 +24,12 @@ NOT_FIGURES = {
     "raised",
     "judged",
     "spark_a",
+    "kept_at",
+    "note",
+    "tags",
+    "cleared",
+    "drive",
+    "pack_facts",
 }
 """Names, sentences and drawings: a better word moves no figure."""
 
@@ -54,7 +60,7 @@ def review_anew(logs: KeptLogs) -> list[str]:
                 say("anew", "refused", flight=_name(f), problem=error.problem) for f in before.values()
             ]
             continue
-        after = logs.write(log.entry, found, logs.folder.keep_trace(log.entry.key, trace))
+        after = logs.write(log.entry, found, trace, logs.folder.keep_trace(log.entry.key, trace))
         moved += _told(before, {f.id: f for f in after})
     done = len(kept) - len(refused)
     return [

@@ -132,7 +132,7 @@ def _mend_log(
             mended.append(say("repaired", "trace", names=_names(entry)))
         if log is None or not trace_holds:
             trace = folder.read_trace(entry.key)
-            logs.write(entry, logs.review(trace, entry), trace_sha256 or sha256_of(path))
+            logs.write(entry, logs.review(trace, entry), trace, trace_sha256 or sha256_of(path))
             if log is None:
                 mended.append(say("repaired", "facts", names=_names(entry)))
     except SaglineError as error:

@@ -6,18 +6,23 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+import numpy as np
 from sqlalchemy import Connection, Engine, RowMapping, Table, delete, func, insert, select, text
 from sqlalchemy.dialects.sqlite import insert as insert_or_leave
 from sqlalchemy.exc import DatabaseError, IntegrityError
 
-from telemetry.errors import BadLogbook
+from telemetry.errors import BadLogbook, BadSheet
+from telemetry.history import FlownDrive
 from telemetry.logbook.facts import kept_flight
-from telemetry.logbook.folder import Entry, KeptFile
+from telemetry.logbook.fingerprint import Prints
+from telemetry.logbook.folder import Edits, Entry, KeptFile
 from telemetry.logbook.records import KeptFlight
 from telemetry.logbook.schema import DATABASE, FILES, FLIGHTS, LOGS, SETUPS, SHEETS
+from telemetry.season.same_drive import drive_of
+from telemetry.sheet.merged_text import setup_from_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +140,12 @@ class Database:
             connection.commit()
         return entry
 
+    def fingerprints(self) -> dict[int, Prints]:
+        """What each flight's content is known by; without those kept before this was noted."""
+        with self._open() as connection:
+            told = select(FLIGHTS.c.id, FLIGHTS.c.fingerprint).where(FLIGHTS.c.fingerprint.is_not(None))
+            return {row.id: np.frombuffer(row.fingerprint, dtype="<u4") for row in connection.execute(told)}
+
     def setup_text(self, flight: int) -> str:
         """The merged sheet that a flight was judged with; "" where it is not known."""
         with self._open() as connection:
@@ -162,6 +173,8 @@ def _insert_log(connection: Connection, entry: Entry, trace_sha256: str, sheet_s
         pack=entry.pack,
         put_back_mah=entry.put_back_mah,
         trace_sha256=trace_sha256,
+        another=entry.another,
+        edits={place: asdict(one) for place, one in entry.edits.items()},
     )
     key = connection.execute(log).inserted_primary_key
     log_id = int(key[0]) if key else 0
@@ -179,13 +192,25 @@ def _flights(connection: Connection) -> tuple[KeptFlight, ...]:
         select(FILES.c.log_id, FILES.c.name).order_by(FILES.c.log_id, FILES.c.place)
     ):
         names.setdefault(row.log_id, []).append(row.name)
-    rows: Sequence[RowMapping] = connection.execute(select(FLIGHTS).order_by(FLIGHTS.c.id)).mappings().all()
-    return tuple(_kept(row, names.get(row["log_id"], [])) for row in rows)
+    drives = {row.sha256: _drive(row.text) for row in connection.execute(select(SETUPS))}
+    shown = [column for column in FLIGHTS.c if column is not FLIGHTS.c.fingerprint]
+    rows: Sequence[RowMapping] = (
+        connection.execute(select(*shown, LOGS.c.kept_at).join(LOGS).order_by(FLIGHTS.c.id)).mappings().all()
+    )
+    return tuple(_kept(row, names.get(row["log_id"], []), drives.get(row["setup_sha256"])) for row in rows)
 
 
-def _kept(row: RowMapping, files: Sequence[str]) -> KeptFlight:
+def _drive(text: str) -> FlownDrive | None:
+    """What a flight was flown with, by the merged sheet it was judged with; None where that is damaged."""
     try:
-        return kept_flight(dict(row), files)
+        return drive_of(setup_from_text(text))
+    except BadSheet:
+        return None
+
+
+def _kept(row: RowMapping, files: Sequence[str], drive: FlownDrive | None) -> KeptFlight:
+    try:
+        return kept_flight(dict(row), files, drive)
     except (KeyError, TypeError, ValueError, AttributeError):
         raise BadLogbook(
             f"the facts of flight {row['id']} are damaged",
@@ -213,6 +238,8 @@ def _log(connection: Connection, number: int) -> KeptLog:
         put_back_mah=row["put_back_mah"],
         kept_at=row["kept_at"],
         flights=_numbers(connection, number),
+        another=row["another"],
+        edits={place: Edits.from_plain(one) for place, one in row["edits"].items()},
     )
     return KeptLog(number, entry, row["trace_sha256"])
 

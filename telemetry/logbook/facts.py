@@ -4,31 +4,41 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict, astuple, replace
 from typing import Any
 
 import numpy as np
+from pydantic import TypeAdapter
 
-from telemetry.debrief import FlightReview, Review
+from telemetry.debrief import FlightReview, Review, raised_by
+from telemetry.debrief.timing import facts_of as timer_facts
 from telemetry.estimate import Estimate, Undecided, plain, value_of
 from telemetry.findings import Open
-from telemetry.logbook.judged import judged, raised
+from telemetry.history import FlownDrive
+from telemetry.logbook.fingerprint import fingerprint
+from telemetry.logbook.folder import Edits, Entry
 from telemetry.logbook.records import KeptFlight
 from telemetry.made import MadeBy
 from telemetry.physics.charge import AS_PER_MAH
 from telemetry.season.open_checks import Raised
+from telemetry.season.timer import PackFacts
+from telemetry.sheet.writing import TEMPLATE_NAME
 from telemetry.signals import Signals
-from telemetry.trace import Flight
+from telemetry.trace import Flight, Trace
 
 SPARK_POINTS = 60
+_PACK_FACTS = TypeAdapter(PackFacts)
 
 
-def facts_of(review: Review, place: int) -> dict[str, Any]:
+def facts_of(review: Review, place: int, trace: Trace, entry: Entry) -> dict[str, Any]:
     """The columns of one flight's row.
 
     Parameters
     ----------
     review : of its log.
     place : of the flight in it, from 0.
+    trace : of its log, as read.
+    entry : what was said of the log and of its flights; it goes before what the log tells.
 
     Returns
     -------
@@ -38,18 +48,26 @@ def facts_of(review: Review, place: int) -> dict[str, Any]:
     flight, powered = one.flight, one.flight.powered
     takeoff_s, landing_s = value_of(flight.takeoff_s), value_of(flight.landing_s)
     counts = one.signals.counts_the_pack
+    edits = entry.edits_of(place)
+    alone = sum(kind_of(f.flight) == "flight" for f in review.flights) == 1 and kind_of(flight) == "flight"
     return {
         "place": place,
-        "date": one.signals.date.text,
+        "date": edits.date or one.signals.date.text,
         "kind": kind_of(flight),
         "aircraft": review.setup.name if review.setup else "",
         "duration_s": None if isinstance(powered, Undecided) else powered.end_s - powered.start_s,
         "airborne_s": None if takeoff_s is None or landing_s is None else landing_s - takeoff_s,
         "consumed_mah": value_of(one.capacity.consumed_mah) if counts else None,
-        "temperature_c": _temperature_c(one.signals),
+        "temperature_c": _temperature_c(one.signals) if edits.temperature_c is None else edits.temperature_c,
+        "put_back_mah": (entry.put_back_mah if alone else None)
+        if edits.put_back_mah is None
+        else edits.put_back_mah,
+        "configuration": entry.configuration,
+        "pack": entry.pack,
         "headline": one.headline,
         "made_by": plain(review.made_by)[0],
-        "facts": _only_read_back(review, one),
+        "fingerprint": fingerprint(trace, flight).astype("<u4").tobytes(),
+        "facts": {**_only_read_back(review, one), "edits": asdict(edits)},
     }
 
 
@@ -81,8 +99,9 @@ def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
         "pack_ohm": _bounds([one.pack.resistance_1s_ohm])[0],
         "consumed_mah": _bounds([one.capacity.consumed_mah])[0],
         "pack_name": one.pack.name,
-        "raised": raised(one.findings),
-        "judged": judged(review, one),
+        "raised": [astuple(check.raised) for check in raised_by(one)],
+        "judged": list(one.judged),
+        "pack_facts": _pack_facts(review, one),
         "spark_a": _spark(one.signals),
     }
 
@@ -104,13 +123,22 @@ AS_THEY_STAND = (
 """Columns of the table that a kept flight has under the same name."""
 
 
-def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
+def _pack_facts(review: Review, one: FlightReview) -> Any:
+    """What the next timer is told of the pack, but for the charge left in it: it may be charged by then."""
+    if review.setup is None:
+        return None
+    found = timer_facts(one.signals, one.pack, one.capacity, one.current, review.setup)
+    return _PACK_FACTS.dump_python(replace(found, charge_left=None), mode="json")
+
+
+def kept_flight(row: Mapping[str, Any], files: Sequence[str], drive: FlownDrive | None = None) -> KeptFlight:
     """A row of the database as the logbook shows it.
 
     Parameters
     ----------
     row : a flight's, by the names of the table.
     files : names of the logs it came from.
+    drive : what it was flown with, None where no sheet tells.
 
     Raises
     ------
@@ -119,6 +147,8 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
     facts = row["facts"]
     severity, key, message = facts["first"]
     margin, part = facts["least_margin"]
+    edits = Edits.from_plain(facts.get("edits", {}))
+    pack_facts = facts.get("pack_facts")
     return KeptFlight(
         **{name: row[name] for name in AS_THEY_STAND},
         verdicts=facts["verdicts"],
@@ -147,6 +177,13 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str]) -> KeptFlight:
         open=tuple(Open(what, reason) for what, reason in facts.get("open", ())),
         cut_off=facts.get("cut_off", "none"),
         made_by=MadeBy.from_plain(row["made_by"]) if row["made_by"] else None,
+        kept_at=row["kept_at"],
+        note=edits.note,
+        tags=edits.tags,
+        cleared=edits.cleared,
+        again=edits.again,
+        drive=drive or _drive_of_old(row["aircraft"], len(facts["cell_resistances_ohm"])),
+        pack_facts=_PACK_FACTS.validate_python(pack_facts) if pack_facts else PackFacts(),
     )
 
 
@@ -155,6 +192,11 @@ def _decision_of(severities: Mapping[str, int]) -> str | None:
     known.
     """
     return next((s for s in ("stop", "check") if severities.get(s)), None)
+
+
+def _drive_of_old(aircraft: str, cells: int) -> FlownDrive:
+    """What is known of a flight whose sheet was not kept merged."""
+    return FlownDrive(cells=cells or None, is_named=aircraft != TEMPLATE_NAME)
 
 
 def kind_of(flight: Flight) -> str:

@@ -19,6 +19,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
 from telemetry.errors import BadLog, BadLogbook
 from telemetry.logbook.traces import read_trace, write_trace
@@ -39,10 +40,38 @@ class KeptFile:
 
 
 @dataclass(frozen=True, slots=True)
+class Edits:
+    """What the owner said of one flight afterwards.
+
+    Attributes
+    ----------
+    date : ISO, "" for what the log tells.
+    put_back_mah, temperature_c : None for what was said with the log, or for what it tells. [mAh, °C]
+    cleared : keys of its stops and checks that are settled.
+    again : the number of the kept flight that it is once more, None for a flight of its own.
+    """
+
+    date: str = ""
+    put_back_mah: float | None = None
+    temperature_c: float | None = None
+    note: str = ""
+    tags: tuple[str, ...] = ()
+    cleared: tuple[str, ...] = ()
+    again: int | None = None
+
+    @classmethod
+    def from_plain(cls, kept: Mapping[str, Any]) -> Edits:
+        """The object from what JSON carried of it. Raises TypeError for another thing."""
+        plain: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in kept.items()}
+        return cls(**plain)
+
+
+@dataclass(frozen=True, slots=True)
 class Entry:
     """What was said when a log, or one flight's logs, were kept.
 
-    `flights` are the numbers of its flights in the logbook.
+    `flights` are the numbers of its flights in the logbook; `another` says that none of them is a kept flight
+    again, `edits` what was said of single ones afterwards, by their place in the log.
     """
 
     files: tuple[KeptFile, ...]
@@ -53,6 +82,12 @@ class Entry:
     put_back_mah: float | None = None
     kept_at: str = ""
     flights: tuple[int, ...] = ()
+    another: bool = False
+    edits: Mapping[str, Edits] = field(default_factory=dict)
+
+    def edits_of(self, place: int) -> Edits:
+        """What was said of the flight at a place, from 0."""
+        return self.edits.get(str(place), Edits())
 
     @property
     def key(self) -> str:
@@ -143,7 +178,8 @@ class Folder:
             if said.pop("schema") != ENTRY_SCHEMA:
                 return None
             files = tuple(KeptFile(**f) for f in said.pop("files"))
-            entry = Entry(files=files, flights=tuple(said.pop("flights")), **said)
+            edits = {place: Edits.from_plain(one) for place, one in said.pop("edits", {}).items()}
+            entry = Entry(files=files, flights=tuple(said.pop("flights")), edits=edits, **said)
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             return None
         return entry if files and entry.key == path.stem else None

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from telemetry.answers import Answers
+from telemetry.debrief import Review
 from telemetry.errors import BadLog, BadUse
 from telemetry.importers.alignment import align
 from telemetry.importers.log import read_log
 from telemetry.logbook.database import KeptLog
-from telemetry.logbook.folder import Entry, KeptFile, key_of, sha256_of
+from telemetry.logbook.fingerprint import fingerprint, same_flight
+from telemetry.logbook.folder import Edits, Entry, KeptFile, key_of, sha256_of
 from telemetry.logbook.kept_logs import KeptLogs
-from telemetry.logbook.records import KeepOutcome
+from telemetry.logbook.records import KeepOutcome, KeptFlight
 from telemetry.logbook.twins import looks_like_one_flight
 from telemetry.sentences import say
 from telemetry.sheet import Sheet
+from telemetry.sheet.writing import TEMPLATE_NAME
 from telemetry.trace import Source, Trace
 
 
@@ -31,6 +34,7 @@ class Given:
     put_back_mah: float | None = None
     answers: Mapping[str, Mapping[str, str]] | None = None
     settled: Answers | None = None
+    another: bool = False
 
     def refuse_nonsense(self) -> None:
         """Raises BadUse for a configuration, pack or charge that cannot be."""
@@ -68,6 +72,7 @@ class Given:
             configuration=self.configuration or entry.configuration,
             pack=self.pack or entry.pack,
             put_back_mah=put_back_mah,
+            another=self.another or entry.another,
         )
 
 
@@ -94,7 +99,24 @@ def keep(logs: KeptLogs, groups: Sequence[Sequence[Path]], given: Given) -> Keep
             (*outcome.remarks, *one.remarks),
             outcome.in_doubt or one.in_doubt,
         )
-    return replace(outcome, remarks=(*outcome.remarks, *looks_like_one_flight(read)))
+    new = (*looks_like_one_flight(read), *_order_unknown(logs, outcome), *_unnamed(given))
+    return replace(outcome, remarks=(*outcome.remarks, *new))
+
+
+def _order_unknown(logs: KeptLogs, outcome: KeepOutcome) -> tuple[str, ...]:
+    """A remark on flights without a date where there are others beside them."""
+    undated = [f for f in outcome.kept if not f.date]
+    beside = {f.aircraft for f in undated}
+    if not undated or sum(f.aircraft in beside for f in logs.flights()) < 2:
+        return ()
+    names = dict.fromkeys(name for f in undated for name in f.files)
+    return (say("keeping", "undated", names=", ".join(names)),)
+
+
+def _unnamed(given: Given) -> tuple[str, ...]:
+    """A remark on a sheet that still carries a new sheet's name."""
+    unnamed = given.sheet is not None and given.sheet.name == TEMPLATE_NAME
+    return (say("keeping", "template_name", name=TEMPLATE_NAME),) if unnamed else ()
 
 
 def _keep_group(logs: KeptLogs, paths: Sequence[Path], given: Given) -> tuple[KeepOutcome, Trace | None]:
@@ -122,16 +144,53 @@ def _add(
     now = datetime.datetime.now(tz=datetime.UTC).isoformat(timespec="seconds")
     entry = given.over(Entry(files=tuple(files), kept_at=now))
     found = logs.review(trace, entry)
+    again = {} if given.another else _kept_already(logs, found, trace)
+    name, numbers = files[0].name, _listed(again.values())
+    if again and len(again) == len(found.flights):
+        return _join(logs, again, say("keeping", "again", name=name, numbers=numbers), given)
+    entry = replace(entry, edits={str(place): Edits(again=number) for place, number in again.items()})
     logs.folder.make()
     for path, file in zip(paths, files, strict=True):
         logs.folder.keep_original(path, file.sha256)
-    kept = logs.write(entry, found, logs.folder.keep_trace(entry.key, trace))
+    kept = logs.write(entry, found, trace, logs.folder.keep_trace(entry.key, trace))
     doubtful = any(column.status == "doubtful" for source in trace.sources for column in source.columns)
-    return KeepOutcome(kept, in_doubt=doubtful)
+    remarks = (say("keeping", "again_in_part", name=name, numbers=numbers),) if again else ()
+    return KeepOutcome(kept, remarks=remarks, in_doubt=doubtful)
+
+
+def _kept_already(logs: KeptLogs, found: Review, trace: Trace) -> dict[int, int]:
+    """The flights of a log that are kept already by their content: place in the log → number."""
+    database = logs.database()
+    known = database.fingerprints() if database is not None else {}
+    mine = [fingerprint(trace, one.flight) for one in found.flights]
+    again = {
+        place: next((number for number, other in known.items() if same_flight(one, other)), 0)
+        for place, one in enumerate(mine)
+    }
+    return {place: number for place, number in again.items() if number}
+
+
+def _join(logs: KeptLogs, again: Mapping[int, int], remark: str, given: Given) -> KeepOutcome:
+    """The flights that a log holds once more, with what is newly said of them; the log itself is not kept."""
+    database = logs.database()
+    assert database is not None
+    there = [found[0] for number in again.values() if (found := database.log_of_flight(number)) is not None]
+    kept: dict[int, KeptFlight] = {}
+    for log in {log.id: log for log in there}.values():
+        renewed = given.over(log.entry)
+        if renewed != log.entry:
+            trace = logs.trace_of(log)
+            logs.write(renewed, logs.review(trace, renewed), trace, log.trace_sha256)
+        kept |= {f.id: f for f in logs.flights() if f.id in again.values()}
+    return KeepOutcome(tuple(kept.values()), remarks=(remark,))
+
+
+def _listed(numbers: Iterable[int]) -> str:
+    return " and ".join(str(n) for n in dict.fromkeys(numbers))
 
 
 def _keep_again(logs: KeptLogs, log: KeptLog, file: KeptFile, key: str, given: Given) -> KeepOutcome:
-    numbers = " and ".join(str(n) for n in log.entry.flights)
+    numbers = _listed(log.entry.flights)
     if log.entry.key != key:
         raise BadLog(
             f"it is kept already in flight {numbers}, with other logs or alone",
@@ -149,7 +208,7 @@ def _keep_again(logs: KeptLogs, log: KeptLog, file: KeptFile, key: str, given: G
         trace = logs.read_originals(renewed)
         trace_sha256 = logs.folder.keep_trace(renewed.key, trace)
     return KeepOutcome(
-        logs.write(renewed, logs.review(trace, renewed), trace_sha256),
+        logs.write(renewed, logs.review(trace, renewed), trace, trace_sha256),
         remarks=(say("keeping", "noted", remark=remark),),
     )
 

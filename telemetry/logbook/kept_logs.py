@@ -13,8 +13,9 @@ from telemetry.importers.log import read_log
 from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.facts import facts_of
 from telemetry.logbook.folder import Entry, Folder, KeptFile
-from telemetry.logbook.records import KeptFlight, rows_of_history
+from telemetry.logbook.records import KeptFlight, in_order_flown, rows_of_history
 from telemetry.logbook.schema import open_database
+from telemetry.season.open_checks import standing_for
 from telemetry.sheet import Sheet
 from telemetry.sheet.merged_text import setup_text
 from telemetry.signals.dates import date_of
@@ -61,25 +62,26 @@ class KeptLogs:
 
     def review(self, trace: Trace, entry: Entry) -> Review:
         """The review of a log with what was said of it, after what was flown before it."""
-        sheet = sheet_of(entry)
-        earlier = rows_of_history(
-            self.flights(),
-            sheet.setup().name if sheet else "",
-            date=date_of(trace).text,
-            number=entry.flights[0] if entry.flights else sys.maxsize,
-        )
-        return review(
-            trace, sheet, earlier, configuration=entry.configuration or None, pack=entry.pack or None
-        )
+        sheet, flights = sheet_of(entry), self.flights()
+        configuration, pack = entry.configuration or None, entry.pack or None
+        date = entry.edits_of(0).date or date_of(trace).text
+        number = entry.flights[0] if entry.flights else sys.maxsize
+        earlier = rows_of_history(flights, sheet.name if sheet else "", date=date, number=number)
+        setup = sheet.setup(configuration, pack) if sheet else None
+        judged = [f.in_judgement for f in in_order_flown(flights) if f.flown_before(date, number)]
+        standing = standing_for(judged, setup) if setup else ()
+        return review(trace, sheet, earlier, configuration=configuration, pack=pack, standing=standing)
 
-    def write(self, entry: Entry, found: Review, trace_sha256: str) -> tuple[KeptFlight, ...]:
-        """Put a reviewed log into the database and its entry beside it. Raises BadLogbook."""
+    def write(self, entry: Entry, found: Review, trace: Trace, trace_sha256: str) -> tuple[KeptFlight, ...]:
+        """Put a reviewed log into the database and its entry beside it. Raises BadLogbook.
+
+        Parameters
+        ----------
+        entry, found : what was said of the log, and its review.
+        trace, trace_sha256 : as it was read, and the hash of its file.
+        """
         database = self.made_database()
-        rows = [facts_of(found, place) for place in range(len(found.flights))]
-        alone = sum(row["kind"] == "flight" for row in rows) == 1
-        for row in rows:
-            put_back = entry.put_back_mah if alone and row["kind"] == "flight" else None
-            row.update(configuration=entry.configuration, pack=entry.pack, put_back_mah=put_back)
+        rows = [facts_of(found, place, trace, entry) for place in range(len(found.flights))]
         judged_with = setup_text(found.setup) if found.setup is not None else ""
         written = database.write(entry, trace_sha256, rows, setup_text=judged_with)
         self.folder.keep_entry(written)

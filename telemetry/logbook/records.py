@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from telemetry.estimate import Estimate
 from telemetry.findings import Open
-from telemetry.history import PastFlight
+from telemetry.history import FlownDrive, PastFlight
 from telemetry.made import MadeBy
 from telemetry.put_back import put_backs
-from telemetry.season.open_checks import JudgedFlight, Raised
+from telemetry.season.open_checks import JudgedFlight, OpenCheck, Raised
+from telemetry.season.timer import CellFacts, PackFacts
 from telemetry.season.trends import SeasonFlight
 
 SHEET_CONTRADICTED = "sheet_contradicted"
@@ -55,6 +58,10 @@ class KeptFlight:
     open : what its log left open.
     cut_off : which end of it the log does not show, "none" where it shows both.
     made_by : what made these facts; None for those made before this was noted.
+    kept_at : when, as ISO.
+    note, tags : the owner's. `cleared` are the keys of its stops and checks that the owner has settled.
+    again : the number of the kept flight that it is once more; it counts once.
+    drive : what it was flown with. `pack_facts` is what the next timer is told of its pack.
     """
 
     id: int
@@ -95,16 +102,25 @@ class KeptFlight:
     decision: str | None = None
     open: tuple[Open, ...] = ()
     cut_off: str = "none"
+    kept_at: str = ""
+    note: str = ""
+    tags: tuple[str, ...] = ()
+    removed: bool = False
+    cleared: tuple[str, ...] = ()
+    again: int | None = None
+    drive: FlownDrive | None = field(default=None, metadata={"json": False})
+    pack_facts: PackFacts = field(default_factory=PackFacts, metadata={"json": False})
 
     @property
     def past(self) -> PastFlight | None:
-        """The flight as a row of history; None for what was no flight, whose charge is not known, which the
-        log cut off, or which was another aircraft's.
+        """The flight as a row of history; None for what was no flight or no whole one, whose charge is not
+        known, which was another aircraft's, or which counts already.
         """
         if (
             self.kind != "flight"
-            or self.contradicts_sheet
             or self.cut_off != "none"
+            or self.again is not None
+            or self.contradicts_sheet
             or not self.duration_s
             or not self.consumed_mah
             or self.consumed_mah <= 0
@@ -118,6 +134,7 @@ class KeptFlight:
             self.pack,
             self.put_back_mah,
             self.temperature_c,
+            self.drive,
         )
 
     @property
@@ -142,6 +159,7 @@ class KeptFlight:
             imbalance,
             rate,
             put_back[0] if put_back else None,
+            bool(self.date),
         )
 
     @property
@@ -153,7 +171,15 @@ class KeptFlight:
     def in_judgement(self) -> JudgedFlight:
         """What it takes to tell which stops and checks still stand."""
         return JudgedFlight(
-            self.id, self.aircraft, self.pack_called, self.configuration, self.raised, self.judged
+            self.id,
+            self.aircraft,
+            self.pack_called,
+            self.configuration,
+            self.raised,
+            self.judged,
+            self.drive,
+            self.pack_facts.cells or cells_of(self.cell_resistances_ohm),
+            self.cleared,
         )
 
     def flown_before(self, date: str, number: int) -> bool:
@@ -166,6 +192,15 @@ class KeptFlight:
         return self.id < number
 
 
+def cells_of(resistances_ohm: Sequence[float]) -> tuple[CellFacts, ...]:
+    """Cells by their resistances alone, from facts made before more was noted."""
+    ohm = np.asarray(resistances_ohm)
+    return tuple(
+        CellFacts(k + 1, value, excess_ohm=max(0.0, value - float(np.median(np.delete(ohm, k)))))
+        for k, value in enumerate(resistances_ohm if len(resistances_ohm) > 1 else ())
+    )
+
+
 def in_order_flown(kept: Sequence[KeptFlight]) -> tuple[KeptFlight, ...]:
     """Flights by date; one without a date was flown when it was kept, after the one kept before it."""
     known, dated = "", []
@@ -176,7 +211,12 @@ def in_order_flown(kept: Sequence[KeptFlight]) -> tuple[KeptFlight, ...]:
 
 
 def rows_of_history(
-    kept: Sequence[KeptFlight], aircraft: str | None, *, date: str = "", number: int = sys.maxsize
+    kept: Sequence[KeptFlight],
+    aircraft: str | None,
+    *,
+    date: str = "",
+    number: int = sys.maxsize,
+    but: Container[int] = (),
 ) -> tuple[PastFlight, ...]:
     """What was flown before a date or number as rows of history, the earliest first.
 
@@ -185,12 +225,31 @@ def rows_of_history(
     kept : flights of the logbook, in any order.
     aircraft : only this one's, by its name in the sheet; None takes all.
     date, number : of the flight that is asked about; without them everything counts.
+    but : numbers of flights to leave out.
     """
     earlier = [
-        f for f in kept if f.flown_before(date, number) and (aircraft is None or f.aircraft == aircraft)
+        f
+        for f in kept
+        if f.flown_before(date, number) and (aircraft is None or f.aircraft == aircraft) and f.id not in but
     ]
     rows = (f.past for f in sorted(earlier, key=lambda f: (f.date, f.id)))
     return tuple(row for row in rows if row is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What a logbook knows of the next flight of a set-up.
+
+    Attributes
+    ----------
+    flights : flown earlier by the aircraft of that name.
+    standing : stops and checks that still stand for what the set-up carries.
+    facts : of the pack, by the last flight with this drive and this pack.
+    """
+
+    flights: tuple[PastFlight, ...] = ()
+    standing: tuple[OpenCheck, ...] = ()
+    facts: PackFacts = field(default_factory=PackFacts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,13 @@ from pathlib import Path
 from sqlalchemy import (
     JSON,
     URL,
+    Boolean,
     Column,
     Engine,
     Float,
     ForeignKey,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -29,7 +31,7 @@ from sqlalchemy.pool import ConnectionPoolEntry, NullPool
 from telemetry.errors import BadLogbook
 
 DATABASE = "logbook.sqlite"
-HEAD = "0003"
+HEAD = "0004"
 """The newest migration, so that an up-to-date logbook opens without alembic."""
 BUSY_S = 30.0
 
@@ -61,6 +63,8 @@ LOGS = Table(
     Column("pack", Text, nullable=False),
     Column("put_back_mah", Float),
     Column("trace_sha256", String(64), nullable=False),
+    Column("another", Boolean, nullable=False, server_default="0"),
+    Column("edits", JSON, nullable=False, server_default="{}"),
 )
 
 FILES = Table(
@@ -93,6 +97,7 @@ FLIGHTS = Table(
     Column("facts", JSON, nullable=False),
     Column("setup_sha256", String(64), ForeignKey("setups.sha256", name="fk_flights_setups")),
     Column("made_by", JSON(none_as_null=True)),
+    Column("fingerprint", LargeBinary),
     UniqueConstraint("log_id", "place"),
 )
 

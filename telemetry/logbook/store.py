@@ -17,14 +17,18 @@ from telemetry.errors import BadLogbook, BadUse
 from telemetry.history import PastFlight
 from telemetry.logbook.anew import review_anew
 from telemetry.logbook.checking import check
-from telemetry.logbook.database import KeptLog
+from telemetry.logbook.database import Database, KeptLog
+from telemetry.logbook.editing import edit
 from telemetry.logbook.exporting import write_csv
-from telemetry.logbook.folder import Folder
+from telemetry.logbook.fingerprint import fingerprint, same_flight
+from telemetry.logbook.folder import Edits, Folder
 from telemetry.logbook.keeping import Given, keep
 from telemetry.logbook.kept_logs import KeptLogs, sheet_of
-from telemetry.logbook.records import KeepOutcome, KeptFlight, in_order_flown, rows_of_history
+from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown, rows_of_history
 from telemetry.logbook.schema import DATABASE
-from telemetry.season.open_checks import OpenCheck, open_checks
+from telemetry.season.open_checks import OpenCheck, open_checks, standing_for
+from telemetry.season.same_drive import of_this_drive, one_aircraft
+from telemetry.season.timer import PackFacts
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Setup, Sheet
 from telemetry.sheet.merged_text import setup_from_text
@@ -49,11 +53,13 @@ class Logbook:
     Parameters
     ----------
     folder : where it lives; None is what SAGLINE_LOGBOOK names, else the user's data folder.
+    settled : what the owner settled about recorders, which holds for every log with their headers.
     """
 
-    def __init__(self, folder: str | Path | None = None) -> None:
+    def __init__(self, folder: str | Path | None = None, *, settled: Answers | None = None) -> None:
         self.folder = Folder(Path(folder) if folder is not None else default_folder())
         self._logs = KeptLogs(self.folder)
+        self._settled = settled
 
     def keep(
         self,
@@ -65,15 +71,15 @@ class Logbook:
         pack: str = "",
         put_back_mah: float | None = None,
         answers: Mapping[str, Mapping[str, str]] | None = None,
-        settled: Answers | None = None,
+        another: bool = False,
     ) -> KeepOutcome:
         """Add logs to the logbook. The originals are only read; copies are kept.
 
         Each log is kept or refused on its own; with `together` they are one flight's, from
         several recorders. A log that is there already is not doubled: what is newly said of it
         takes the place of what was said before. `answers` are what the owner settled about the
-        columns of a file, by its name: header → "quantity@position", or "ignore"; `settled` what
-        they settled about a recorder, which holds for every log with its headers.
+        columns of a file, by its name: header → "quantity@position", or "ignore". A log that is a kept flight
+        again by its content, or a part of it, is joined to that flight unless it is said to be `another`.
 
         Raises
         ------
@@ -81,7 +87,7 @@ class Logbook:
         BadLogbook : the logbook can't be written.
         """
         found = sheet if isinstance(sheet, Sheet) or sheet is None else Sheet.read(sheet)
-        given = Given(found, configuration, pack, put_back_mah, answers, settled)
+        given = Given(found, configuration, pack, put_back_mah, answers, self._settled, another)
         self.flights()  # a logbook that cannot be read takes no more logs
         groups = [[Path(p) for p in paths]] if together else [[Path(p)] for p in paths]
         return keep(self._logs, groups, given)
@@ -170,20 +176,71 @@ class Logbook:
         database = self._logs.database()
         if database is None or not whole:
             return ()
-        kept = [database.log_with_file(source.sha256) for trace in whole for source in trace.sources]
-        numbers = [log.entry.flights[0] for log in kept if log is not None]
-        return rows_of_history(
-            database.flights(),
-            aircraft,
-            date=date_of(whole[0]).text,
-            number=min(numbers, default=sys.maxsize),
+        date, number, itself = self._place_of(database, whole)
+        return rows_of_history(database.flights(), aircraft, date=date, number=number, but=itself)
+
+    def _place_of(self, database: Database, traces: Sequence[Trace]) -> tuple[str, int, set[int]]:
+        """Date and number by which a log under review was flown, and the kept flights that it holds itself,
+        by its bytes or by its content.
+        """
+        logs = [database.log_with_file(source.sha256) for trace in traces for source in trace.sources]
+        itself = {number for log in logs if log is not None for number in log.entry.flights}
+        mine = [fingerprint(trace) for trace in traces]
+        for number, known in database.fingerprints().items():
+            if any(same_flight(one, known) for one in mine):
+                itself.add(number)
+        return date_of(traces[0]).text, min(itself, default=sys.maxsize), itself
+
+    def earlier(self, setup: Setup, traces: Sequence[Trace] = ()) -> Earlier:
+        """What is known for the next flight of a set-up, or for a log under review: what was flown before it.
+
+        Parameters
+        ----------
+        traces : of one flight, the first sets the clock; () for the next flight.
+        """
+        database = self._logs.database()
+        if database is None:
+            return Earlier()
+        date, number, itself = self._place_of(database, traces) if traces else ("", sys.maxsize, set())
+        flown = [f for f in in_order_flown(self.flights()) if f.id not in itself]
+        before = [f for f in flown if f.flown_before(date, number)] if traces else flown
+        ours = [f for f in before if f.aircraft == setup.name and f.pack_called == setup.pack.name]
+        last = [f for f in ours if f.past is not None and of_this_drive([f.past], setup)]
+        return Earlier(
+            rows_of_history(before, setup.name),
+            standing_for([f.in_judgement for f in before], setup),
+            last[-1].pack_facts if last else PackFacts(),
         )
+
+    def edit(
+        self,
+        numbers: Sequence[int],
+        *,
+        change: Edits | None = None,
+        configuration: str | None = None,
+        pack: str | None = None,
+    ) -> tuple[KeptFlight, ...]:
+        """Say something else of kept flights, and review them again with it.
+
+        Parameters
+        ----------
+        change : what is newly said of each of them; what it leaves at its default stays. Keys that it clears
+            are added to those cleared before.
+        configuration, pack : of the logs that they came from; None leaves it.
+
+        Raises
+        ------
+        BadUse : there is no such flight, or one has no stop or check of that key; nothing is changed then.
+        BadLogbook : the logbook can't be written.
+        """
+        return edit(self._logs, numbers, change or Edits(), configuration=configuration, pack=pack)
 
     def trends(self, aircraft: str | None = None) -> Trends:
         """What changed over the kept flights of an aircraft, None for that of the flight flown last."""
         kept = in_order_flown([f for f in self.flights() if f.kind == "flight" and not f.contradicts_sheet])
         wanted = kept[-1].aircraft if aircraft is None and kept else aircraft
-        return season_trends([f.in_season for f in kept if f.aircraft == wanted])
+        named = [f for f in kept if f.aircraft == wanted and f.again is None]
+        return season_trends([f.in_season for f in named if one_aircraft(f.drive, named[-1].drive)])
 
     def open_checks(self) -> tuple[OpenCheck, ...]:
         """Stops and checks of earlier flights that no later one has cleared, for the aircraft flown last."""

@@ -8,10 +8,14 @@ finding is about and what it travels with stands in `finding_table`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from telemetry.finding_table import KINDS
+from telemetry.history import FlownDrive
+from telemetry.season.same_drive import drive_of, one_aircraft, same_motors
+from telemetry.season.timer import CellFacts, PackFacts
+from telemetry.sheet.setup import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,11 @@ class Raised:
 
 @dataclass(frozen=True, slots=True)
 class JudgedFlight:
-    """What one flight raised, and the topics that it could judge at all, such as "weak:cell 3"."""
+    """What one flight raised, and the topics that it could judge at all, such as "weak:cell 3".
+
+    `drive` is what it was flown with, None without a sheet; `cells` are those of its pack as it showed them,
+    and `cleared` the keys that the owner has settled.
+    """
 
     number: int
     aircraft: str = ""
@@ -36,15 +44,23 @@ class JudgedFlight:
     configuration: str = ""
     raised: tuple[Raised, ...] = ()
     judged: tuple[str, ...] = ()
+    drive: FlownDrive | None = None
+    cells: tuple[CellFacts, ...] = ()
+    cleared: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class OpenCheck:
-    """A stop or check that still stands, the flight that raised it and the pack it was flown with."""
+    """A stop or check that still stands, the flight that raised it and the pack it was flown with.
+
+    Flight 0 is the one under review. `cell` is how the flight showed the cell it is about, None where it is
+    about none.
+    """
 
     flight: int
     pack: str
     raised: Raised
+    cell: CellFacts | None = None
 
 
 def open_checks(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
@@ -65,19 +81,94 @@ def open_checks(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
         return ()
     last = flights[-1].aircraft
     carried = {f.pack for f in flights if f.aircraft == last and f.pack}
-    standing = [
-        OpenCheck(flight.number, flight.pack, raised)
-        for at, flight in enumerate(flights[:-1])
+    return _standing(
+        flights[:-1],
+        flights,
+        lambda flight, whose: flight.aircraft == last or (whose == "pack" and flight.pack in carried),
+    )
+
+
+def standing_for(flights: Sequence[JudgedFlight], setup: Setup) -> tuple[OpenCheck, ...]:
+    """Stops and checks that still stand for what a set-up carries: its pack, its motors, its configuration.
+
+    Parameters
+    ----------
+    flights : of any aircraft, in the order they were flown.
+
+    Returns
+    -------
+    As `open_checks`.
+    """
+    hand = JudgedFlight(0, setup.name, setup.pack.name, setup.configuration, drive=drive_of(setup))
+    ours = [
+        replace(f, configuration=setup.configuration) if f.configuration in setup.also_called else f
+        for f in flights
+    ]
+    return _standing(ours, ours, lambda flight, whose: _shares(flight, hand, whose))
+
+
+def with_weak_cells(
+    facts: PackFacts, standing: Sequence[OpenCheck], *, unmeasured_fraction: float = 0.1
+) -> PackFacts:
+    """What is known of a pack, with the weak cells that an earlier flight found and none has cleared.
+
+    Parameters
+    ----------
+    unmeasured_fraction : what a cell is taken to hold less where nobody kept how weak it was; cells are found
+        weak by capacity from about 8 % on.
+    """
+    open_cells = {
+        check.cell.cell: check.cell
+        if check.cell.missing_fraction > 0 or check.cell.excess_ohm > 0
+        else replace(check.cell, missing_fraction=unmeasured_fraction)
+        for check in reversed(standing)
+        if check.cell is not None and check.raised.key.startswith("weak_cell")
+    }
+    measured = [cell for cell in facts.cells if cell.weak or cell.cell not in open_cells]
+    known = {cell.cell for cell in measured}
+    carried = [replace(cell, weak=True) for number, cell in open_cells.items() if number not in known]
+    return replace(facts, cells=tuple(sorted((*measured, *carried), key=lambda cell: cell.cell)))
+
+
+def still_standing(standing: Sequence[OpenCheck], judged: Sequence[str]) -> tuple[OpenCheck, ...]:
+    """Those that a flight of the same set-up has not judged again."""
+    return tuple(
+        check
+        for check in standing
+        if (kind := KINDS.get(check.raised.key))
+        and kind.topic
+        and kind.topic_of(check.raised.subject) not in judged
+    )
+
+
+def _standing(
+    candidates: Sequence[JudgedFlight],
+    flights: Sequence[JudgedFlight],
+    concerns: Callable[[JudgedFlight, str], bool],
+) -> tuple[OpenCheck, ...]:
+    """Of what the candidates raised: what `concerns` the one who asks, and nobody settled since."""
+    found = [
+        OpenCheck(flight.number, flight.pack, raised, _cell_of(flight, raised))
+        for at, flight in enumerate(candidates)
         for raised in flight.raised
         if raised.severity in ("stop", "check")
-        and (flight.aircraft == last or (_of_pack(raised) and flight.pack in carried))
+        and raised.key not in flight.cleared
+        and concerns(flight, _whose(raised))
         and _stands(flight, raised, flights[at + 1 :])
     ]
-    return tuple(sorted(standing, key=lambda c: (c.raised.severity != "stop", -c.flight)))
+    return tuple(sorted(found, key=lambda c: (c.raised.severity != "stop", -c.flight)))
 
 
-def _of_pack(raised: Raised) -> bool:
-    return raised.key in KINDS and KINDS[raised.key].whose == "pack"
+def _whose(raised: Raised) -> str:
+    return KINDS[raised.key].whose if raised.key in KINDS else "log"
+
+
+def _cell_of(flight: JudgedFlight, raised: Raised) -> CellFacts | None:
+    """The cell a check is about, as its flight showed it."""
+    word, _, number = raised.subject.partition(" ")
+    if word != "cell" or not number.isdecimal():
+        return None
+    return next((c for c in flight.cells if c.cell == int(number)), CellFacts(int(number)))
 
 
 def _stands(flight: JudgedFlight, raised: Raised, later: Sequence[JudgedFlight]) -> bool:
@@ -89,8 +180,18 @@ def _stands(flight: JudgedFlight, raised: Raised, later: Sequence[JudgedFlight])
 
 
 def _shares(one: JudgedFlight, other: JudgedFlight, whose: str) -> bool:
-    """Whether a later flight had what the finding belongs to."""
+    """Whether two flights share what a finding belongs to; a pack without a name stays with its aircraft."""
     if whose == "pack" and one.pack:
-        return one.pack == other.pack
-    same = one.aircraft == other.aircraft and (whose != "pack" or one.pack == other.pack)
+        return one.pack == other.pack and _same_cells(one, other)
+    same = one.aircraft == other.aircraft and one_aircraft(one.drive, other.drive)
+    if whose == "pack":
+        return same and one.pack == other.pack and _same_cells(one, other)
+    if whose == "motors":
+        return same and same_motors(one.drive, other.drive)
     return same and (whose != "configuration" or one.configuration == other.configuration)
+
+
+def _same_cells(one: JudgedFlight, other: JudgedFlight) -> bool:
+    """Whether two packs of one name have as many cells; its capacity may have been measured anew."""
+    counts = {flight.drive.cells for flight in (one, other) if flight.drive and flight.drive.cells}
+    return len(counts) < 2

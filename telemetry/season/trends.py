@@ -31,6 +31,7 @@ class SeasonFlight:
     imbalance_fraction : of the pair.
     rate_mah_per_min : mean consumption. [mAh/min]
     put_back : what the log counted, and what the charger put back. [mAh]
+    dated : whether anything tells when it was flown.
     """
 
     number: int
@@ -40,6 +41,7 @@ class SeasonFlight:
     imbalance_fraction: float | None = None
     rate_mah_per_min: float | None = None
     put_back: tuple[float, float] | None = None
+    dated: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,15 @@ class Trends:
 
 
 def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
-    """The trends of one aircraft's flights, in the order they were flown."""
+    """The trends of one aircraft's flights, in the order they were flown.
+
+    Where a flight has no date, nobody knows that order: what grew or jumped stays undecided.
+    """
+    undated = sum(not f.dated for f in flights)
+    if undated and len(flights) > 1:
+        unknown = counted("trends", "undated", count=undated)
+        no_order = undecided("trends", "order_unknown", undated=unknown)
+        return Trends(no_order, no_order, configuration_costs(flights), (), sensor_gains(flights))
     flown_last = {f.pack: k for k, f in enumerate(flights) if len(f.cell_resistances_ohm) > 1}
     packs = tuple(
         PackCells(name, cell_trends([f for f in flights if f.pack == name]))

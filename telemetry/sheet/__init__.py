@@ -77,10 +77,15 @@ class Sheet:
         """
         chosen = self._known("configuration", configuration, self.configuration_names)
         battery = self._known("pack", pack, self.pack_names)
-        merged = merging.setup_of(
-            self.tables, configuration=chosen, pack=battery, fallback_name=Path(self.file).stem
-        )
-        return replace(merged, sheet=self.file, sheet_sha256=self.sha256)
+        merged = self._merged(chosen, battery)
+        plain = _without_name(merged)
+        others = (name for name in ("", *self.configuration_names) if name != chosen)
+        same = tuple(name for name in others if _without_name(self._merged(name, battery)) == plain)
+        return replace(merged, also_called=same, sheet=self.file, sheet_sha256=self.sha256)
+
+    def _merged(self, configuration: str, pack: str) -> Setup:
+        stem = Path(self.file).stem
+        return merging.setup_of(self.tables, configuration=configuration, pack=pack, fallback_name=stem)
 
     def changed(self, changes: Mapping[Sequence[str | int], Any]) -> Sheet:
         """A sheet with some values set, by path: `{("pack", "cells"): 6}`; None takes a key out. Raises
@@ -100,6 +105,11 @@ class Sheet:
             f"Did you mean {near[0]}? {known}" if near else known,
             file=self.file,
         )
+
+
+def _without_name(setup: Setup) -> Setup:
+    """A configuration by what it is, not by its name, nor by what flights under that name taught."""
+    return replace(setup, configuration="", calibration={}, outdated=())
 
 
 def read_sheet(path: str | Path) -> Sheet:

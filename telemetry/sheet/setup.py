@@ -197,9 +197,10 @@ class Setup:
     `configuration` is "" for the sheet as it stands. `calibration` is keyed
     drive_gain, propeller_power, pack_resistance, drag; `outdated` names those that were
     learnt of other parts than the sheet has now, and are not in it; `taught_by` marks the flights that taught
-    it. `names_motors` is False when
-    the sheet has no [[motors]], and one in the middle stands for them. `sheet` and `sheet_sha256` are the
-    name and the hash of the sheet it came from, "" for one that came from none.
+    it. `names_motors` is False when the sheet has no [[motors]], and one in the middle stands for them.
+    `also_called` are the names under which the sheet has this very configuration besides, "" for the sheet as
+    it stands. `sheet` and `sheet_sha256` are the name and the hash of the sheet it came from, "" for one that
+    came from none.
     """
 
     name: str
@@ -220,6 +221,7 @@ class Setup:
     outdated: tuple[str, ...] = ()
     taught_by: tuple[str, ...] = ()
     names_motors: bool = True
+    also_called: tuple[str, ...] = ()
     sheet: str = field(default="", compare=False)
     sheet_sha256: str = field(default="", compare=False)
 

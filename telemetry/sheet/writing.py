@@ -11,7 +11,10 @@ from tomlkit.items import Table as TomlTable
 
 from telemetry.sheet.setup import Calibrated
 
-_NEW = """\
+TEMPLATE_NAME = "my model"
+"""The aircraft's name in a sheet that nobody has named yet."""
+
+_NEW = f"""\
 # The set-up sheet of one aircraft. Everything after a # is a remark.
 # Only [pack] cells and capacity_mah must be there. Take the # away from what you
 # know; what you leave out is assumed, said, and makes the prediction less sharp.
@@ -19,7 +22,7 @@ _NEW = """\
 # Resistances: _ohm or _mohm. Wire: area_mm2 or awg.
 
 [aircraft]
-name = "my model"
+name = "{TEMPLATE_NAME}"
 # mass_kg = 3.9                    # ready to fly, pack included
 # span_m = 1.83
 # wing_area_m2 = 0.52
@@ -36,7 +39,7 @@ name = "my model"
 cells = 5                          # in series
 capacity_mah = 5200
 # resistance_mohm = 3.2            # per cell, as the charger shows it at 25 °C
-# ratings = [{c_rate = 25}, {c_rate = 50, seconds = 10}]
+# ratings = [{{c_rate = 25}}, {{c_rate = 50, seconds = 10}}]
 
 # [[packs]]                        # another pack: its name and what differs
 # name = "No. 2"
@@ -51,19 +54,19 @@ capacity_mah = 5200
 [motor]
 # kv_rpm_per_v = 532
 # resistance_mohm = 42
-# no_load_points = [{voltage_v = 12.0, current_a = 1.1, rpm = 6300}]
+# no_load_points = [{{voltage_v = 12.0, current_a = 1.1, rpm = 6300}}]
 # pole_pairs = 7
-# ratings = [{current_a = 40}, {current_a = 50, seconds = 20}]
+# ratings = [{{current_a = 40}}, {{current_a = 50, seconds = 20}}]
 
 [propeller]
 # diameter_in = 12
 # pitch_in = 8
 # blades = 2
 # One motor on the stand, the model held fast, nobody in line with the propeller:
-# static_points = [{rpm = 8900, current_a = 36, voltage_v = 18.3, thrust_n = 20}]
+# static_points = [{{rpm = 8900, current_a = 36, voltage_v = 18.3, thrust_n = 20}}]
 
 [controller]
-# ratings = [{current_a = 40}, {current_a = 55, seconds = 10}]
+# ratings = [{{current_a = 40}}, {{current_a = 55, seconds = 10}}]
 # resistance_mohm = 2              # of its switches, where the maker gives it
 # reversing = false                # reverse thrust is for the ground only
 
@@ -71,11 +74,11 @@ capacity_mah = 5200
 # length_m = 0.45                  # one way, pack to one controller
 # area_mm2 = 4.0                   # or awg = 12
 # added_length_m = 0.0
-# plug_ratings = [{current_a = 70}]
+# plug_ratings = [{{current_a = 70}}]
 
 [receiver_supply]
 # voltage_v = 6.0
-# ratings = [{current_a = 5}]
+# ratings = [{{current_a = 5}}]
 
 # Without [[motors]] there is one motor, "centre". Any key of [motor],
 # [propeller] or [controller] that differs at one place stands here too.
@@ -94,10 +97,10 @@ capacity_mah = 5200
 
 [plan]
 # legs = [
-#   {phase = "takeoff", seconds = 10, throttle = 1.0},
-#   {phase = "climb", seconds = 20, climb_mps = 3.0, airspeed_mps = 16},
-#   {phase = "cruise", seconds = 200, airspeed_mps = 18},
-#   {phase = "approach", seconds = 30, throttle = 0.25},
+#   {{phase = "takeoff", seconds = 10, throttle = 1.0}},
+#   {{phase = "climb", seconds = 20, climb_mps = 3.0, airspeed_mps = 16}},
+#   {{phase = "cruise", seconds = 200, airspeed_mps = 18}},
+#   {{phase = "approach", seconds = 30, throttle = 0.25}},
 # ]
 """
 

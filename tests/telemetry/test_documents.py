@@ -58,6 +58,7 @@ def test_the_commands_of_the_contract_are_there():
         "timer",
         "keep",
         "flights",
+        "edit",
         "check",
         "report",
         "serve",

@@ -94,16 +94,25 @@ def charge_limits(
         for one in facts.cells:
             if one.resistance_ohm is not None:
                 found.append(_cell_voltage_limit(one, one.resistance_ohm, setup, usable, load))
-    for one in facts.cells:
-        if one.weak and one.missing_fraction > 0:
-            left_mah = usable.usable_mah * (1.0 - one.missing_fraction)
-            found.append(
-                ChargeLimit(
-                    "cell",
-                    left_mah,
-                    say("timer", "limits", "weak", cell=one.cell, percent=100 * one.missing_fraction),
-                )
-            )
+    weak = [one for one in facts.cells if one.weak]
+    return (*found, *(limit for one in weak for limit in _weak_cell_limits(one, setup, usable, loads[0])))
+
+
+def _weak_cell_limits(cell: CellFacts, setup: Setup, usable: Usable, cruise: Load) -> tuple[ChargeLimit, ...]:
+    """What a weak cell leaves of the charge: what it holds less than the others, and what it falls deeper
+    under load, so that at landing it reads no less than a sound cell does at the reserve.
+    """
+    holds_mah = usable.usable_mah * (1.0 - cell.missing_fraction)
+    found = []
+    if cell.missing_fraction > 0:
+        said = say("timer", "limits", "weak", cell=cell.cell, percent=100 * cell.missing_fraction)
+        found.append(ChargeLimit("cell", holds_mah, said))
+    if cell.excess_ohm > 0:
+        full_v, fall_v = setup.pack.full_cell_v, cruise.current_a * cell.excess_ohm
+        at_reserve_v = LITHIUM_POLYMER.voltage_v(usable.reserve_fraction, full_cell_v=full_v)
+        left = LITHIUM_POLYMER.charge_left_fraction(at_reserve_v + fall_v, full_cell_v=full_v)
+        said = say("timer", "limits", "falls", cell=cell.cell, fall_mv=1000 * fall_v, when=cruise.when)
+        found.append(ChargeLimit("cell", usable.capacity_mah * (1.0 - left), said))
     return tuple(found)
 
 

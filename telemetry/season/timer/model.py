@@ -1,7 +1,7 @@
 """The consumption model: how much a flight of this aircraft takes in a minute.
 
-The logarithm of a flight's mean rate is normal around the mean of its configuration. Its
-scatter is partly the day's (weather, shared by the day's flights) and partly the flight's own.
+The logarithm of a flight's mean rate is normal around the mean of its drive. Its scatter is partly the
+day's (weather, shared by the day's flights) and partly the flight's own.
 
 Bayes' rule over a grid of scatters; for each point of the grid everything is normal and solved
 exactly. The next flight is then a mixture of normals (`Mixture`), on a new day.
@@ -116,12 +116,10 @@ class Flown:
     ----------
     log_rate : (n,) natural logarithm of mAh/min.
     day : (n,) number of the day; flights of one day share its weather.
-    configuration : (n,) 0 is the one asked about.
     """
 
     log_rate: Floats
     day: Whole
-    configuration: Whole
 
     @property
     def shared_days(self) -> bool:
@@ -129,51 +127,39 @@ class Flown:
         return bool(np.unique(self.day).size < self.day.size)
 
 
-def next_flight(
-    flown: Flown,
-    prior: Sequence[Component],
-    offsets: Sequence[Sequence[Component]] = (),
-    *,
-    scatter: Scatter | None = None,
-) -> Mixture:
-    """The log rate of the next flight in configuration 0, on a new day.
+def next_flight(flown: Flown, prior: Sequence[Component], *, scatter: Scatter | None = None) -> Mixture:
+    """The log rate of the next flight, on a new day.
 
     Parameters
     ----------
-    prior : of configuration 0's mean, before any flight. [log mAh/min]
-    offsets : for each other configuration 1…, how its mean is thought to differ from
-        configuration 0's; the first component of each goes with the first of the others.
+    prior : of the mean, before any flight. [log mAh/min]
 
     Source: normal linear model with conjugate prior (Gelman et al., Bayesian Data Analysis, ch. 14
     and 15, from memory), by sufficient statistics of each day.
     """
     scatter = scatter or Scatter()
     total_sd, share, log_belief = scatter.grid(shared_days=flown.shared_days)
-    own_var, day_var = total_sd**2 * (1 - share), total_sd**2 * share
-    evidence = _evidence(flown, own_var, day_var, 1 + len(offsets))
-    log_weights, means, variances, scatters = [], [], [], []
+    evidence = _evidence(flown, total_sd**2 * (1 - share), total_sd**2 * share)
+    log_weights, means, variances = [], [], []
     for belief in prior:
-        for way in range(max((len(o) for o in offsets), default=1)):
-            weight, mean, covariance = _joint(belief, [o[way] for o in offsets])
-            log_likelihood, at, variance = _posterior(evidence, mean, covariance)
-            log_weights.append(math.log(weight) + log_belief + log_likelihood)
-            means.append(at)
-            variances.append(variance + total_sd**2)
-            scatters.append(total_sd)
+        log_likelihood, at, variance = _posterior(evidence, belief)
+        log_weights.append(math.log(belief.weight) + log_belief + log_likelihood)
+        means.append(at)
+        variances.append(variance + total_sd**2)
     stacked = np.concatenate(log_weights)
     weights = np.exp(stacked - stacked.max())
     return Mixture(
         weights / weights.sum(),
         np.concatenate(means),
         np.sqrt(np.concatenate(variances)),
-        np.concatenate(scatters),
+        np.tile(total_sd, len(prior)),
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Evidence:
-    """For each of g scatters: precision (g, c, c), its product with the data (g, c), and the rest of the log
-    likelihood (g,).
+    """For each of g scatters: the data's precision, its product with the data, and the rest of the log
+    likelihood, each (g,).
     """
 
     precision: Floats
@@ -181,49 +167,29 @@ class _Evidence:
     rest: Floats
 
 
-def _evidence(flown: Flown, own_var: Floats, day_var: Floats, configurations: int) -> _Evidence:
-    days = int(flown.day.max()) + 1 if flown.day.size else 0
-    count = np.zeros((days, configurations))
-    total = np.zeros((days, configurations))
-    np.add.at(count, (flown.day, flown.configuration), 1.0)
-    np.add.at(total, (flown.day, flown.configuration), flown.log_rate)
-    of_day, sum_of_day = count.sum(axis=1), total.sum(axis=1)
+def _evidence(flown: Flown, own_var: Floats, day_var: Floats) -> _Evidence:
+    of_day = np.bincount(flown.day).astype(np.float64)
+    sum_of_day = np.bincount(flown.day, weights=flown.log_rate)
     alone = 1.0 / own_var
     whole_var = own_var[:, None] + day_var[:, None] * of_day
     shared = day_var[:, None] / (own_var[:, None] * whole_var)  # (g, days)
-    precision = alone[:, None, None] * np.diag(count.sum(axis=0)) - np.einsum(
-        "gd,dc,de->gce", shared, count, count
-    )
-    product = alone[:, None] * total.sum(axis=0) - (shared * sum_of_day) @ count
+    precision = alone * flown.log_rate.size - shared @ of_day**2
+    product = alone * float(flown.log_rate.sum()) - shared @ (sum_of_day * of_day)
     square = alone * float(flown.log_rate @ flown.log_rate) - shared @ sum_of_day**2
-    log_det = np.log(own_var) * (flown.log_rate.size - days) + np.log(whole_var).sum(axis=1)
+    log_det = np.log(own_var) * (flown.log_rate.size - of_day.size) + np.log(whole_var).sum(axis=1)
     return _Evidence(precision, product, -0.5 * (log_det + square))
 
 
-def _joint(belief: Component, differences: Sequence[Component]) -> tuple[float, Floats, Floats]:
-    """Weight, mean (c,) and covariance (c, c) of the configurations' means before any flight."""
-    mean = np.array([belief.mean, *(belief.mean + d.mean for d in differences)])
-    covariance = np.full((mean.size, mean.size), belief.sd**2) + np.diag(
-        [0.0, *(d.sd**2 for d in differences)]
-    )
-    weight = belief.weight * (differences[0].weight if differences else 1.0)
-    return weight, mean, covariance
-
-
-def _posterior(evidence: _Evidence, mean: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats]:
-    """Log likelihood (g,), and mean (g,) and variance (g,) of configuration 0's mean."""
-    before = np.linalg.inv(covariance)
+def _posterior(evidence: _Evidence, belief: Component) -> tuple[Floats, Floats, Floats]:
+    """Log likelihood, and mean and variance of the mean, each (g,)."""
+    before = belief.sd**-2.0
     precision = before + evidence.precision
-    product = before @ mean + evidence.product
-    after: Floats = np.asarray(np.linalg.inv(precision), dtype=np.float64)
-    at = np.einsum("gce,ge->gc", after, product)
+    product = before * belief.mean + evidence.product
+    at = product / precision
     log_likelihood: Floats = evidence.rest + 0.5 * (
-        np.einsum("gc,gc->g", product, at)
-        - float(mean @ before @ mean)
-        - np.linalg.slogdet(precision)[1]
-        - float(np.linalg.slogdet(covariance)[1])
+        product * at - before * belief.mean**2 - np.log(precision) + math.log(before)
     )
-    return log_likelihood, at[:, 0], after[:, 0, 0]
+    return log_likelihood, at, 1.0 / precision
 
 
 def data_alone(log_rate: Floats, shares: Sequence[float]) -> Floats:

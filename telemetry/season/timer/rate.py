@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,7 +50,6 @@ class RatePrediction:
     quantiles: tuple[float, ...]
     rates_mah_per_min: tuple[float, ...]
     used: int
-    elsewhere: int
     days: int
     scatter: float
     stands_alone: bool
@@ -101,22 +100,19 @@ class RatePrediction:
 
 def predict_rate(
     flights: Sequence[PastFlight],
-    configuration: str = "",
     *,
     confidence: float,
     prior: Prior | None = None,
-    priors: Mapping[str, Prior] | None = None,
     least_prior_sd: float = 0.10,
     wide_share: float = 0.3,
     wide_sd: float = 0.25,
 ) -> RatePrediction:
-    """The rate of the next flight in a configuration, on a new day.
+    """The rate of the next flight of one drive, on a new day.
 
     Parameters
     ----------
-    flights : in any configuration; the others count for what the aircraft has in common.
-    prior : from the prediction for this configuration.
-    priors : predictions by configuration; their ratios say how the others should differ.
+    flights : of this drive alone, see `same_drive`.
+    prior : from the prediction.
     least_prior_sd : a prediction's own width is not believed below this: how the pilot uses the
         throttle is in no sheet.
     wide_share, wide_sd : the heavy tail of the prior, for a prediction that is simply wrong. With
@@ -126,7 +122,7 @@ def predict_rate(
 
     Raises
     ------
-    ValueError : no prior and fewer than two flights in all.
+    ValueError : no prior and fewer than two flights.
     """
     if prior is None and len(flights) < 2:
         raise ValueError(
@@ -134,26 +130,22 @@ def predict_rate(
             "differ"
         )
     quantiles = (*FAN_QUANTILES, confidence)
-    own = [f for f in flights if f.configuration == configuration]
-    days = len(_day_names(own))
-    dated = days < len(own)
-    alone = len(own) >= ALONE_FROM_FLIGHTS and (not dated or days >= ALONE_FROM_DAYS)
+    days = len(_day_names(flights))
+    dated = days < len(flights)
+    alone = len(flights) >= ALONE_FROM_FLIGHTS and (not dated or days >= ALONE_FROM_DAYS)
+    season = None
     if alone and not dated:
-        logs, scatter = data_alone(_log_rates(own), quantiles), scatter_of(_log_rates(own))
-        season = _season_limit(_log_rates(own), confidence)
-        elsewhere = 0
+        log_rate = _log_rates(flights)
+        logs, scatter = data_alone(log_rate, quantiles), scatter_of(log_rate)
+        season = _season_limit(log_rate, confidence)
     else:
-        pooled = own if alone else [*own, *(f for f in flights if f.configuration != configuration)]
-        elsewhere, season = len(pooled) - len(own), None
-        beliefs = _prior_of(None if alone else prior, least_prior_sd, wide_share, wide_sd)
         centre, future = _by_bayes(
-            pooled, configuration, beliefs, {} if prior is None else {**(priors or {}), configuration: prior}
+            flights, _prior_of(None if alone else prior, least_prior_sd, wide_share, wide_sd)
         )
         logs, scatter = centre + future.quantile(quantiles), future.scatter
     rates = tuple(float(rate) for rate in np.exp(logs))
-    return RatePrediction(
-        quantiles, rates, len(own), elsewhere, days, scatter, alone, season, sum(not f.date for f in own)
-    )
+    undated = sum(not f.date for f in flights)
+    return RatePrediction(quantiles, rates, len(flights), days, scatter, alone, season, undated)
 
 
 def _season_limit(log_rate: Floats, confidence: float, *, certainty: float = 0.90) -> float:
@@ -162,24 +154,15 @@ def _season_limit(log_rate: Floats, confidence: float, *, certainty: float = 0.9
     )
 
 
-def _by_bayes(
-    flights: Sequence[PastFlight],
-    configuration: str,
-    beliefs: Sequence[Component],
-    priors: Mapping[str, Prior],
-) -> tuple[float, Mixture]:
+def _by_bayes(flights: Sequence[PastFlight], beliefs: Sequence[Component]) -> tuple[float, Mixture]:
     """A centre for the log rates and the next flight's around it."""
     log_rate = _log_rates(flights)
-    others = sorted({f.configuration for f in flights} - {configuration})
-    number = {configuration: 0, **{name: k for k, name in enumerate(others, start=1)}}
     names = {name: k for k, name in enumerate(_day_names(flights))}
     day = np.array([names[_day_name(k, f)] for k, f in enumerate(flights)], dtype=np.intp)
     centre = float(log_rate.mean()) if log_rate.size else beliefs[0].mean
     beliefs = beliefs or (Component(1.0, centre, 5.0),)
     shifted = [Component(b.weight, b.mean - centre, b.sd) for b in beliefs]
-    flown = Flown(log_rate - centre, day, np.array([number[f.configuration] for f in flights], dtype=np.intp))
-    offsets = [_difference(priors.get(configuration), priors.get(name)) for name in others]
-    return centre, next_flight(flown, shifted, offsets)
+    return centre, next_flight(Flown(log_rate - centre, day), shifted)
 
 
 def _prior_of(
@@ -191,23 +174,6 @@ def _prior_of(
     return Component(1 - wide_share, mean, sd), Component(
         wide_share, mean, math.hypot(sd, wide_sd) if sd > wide_sd else wide_sd
     )
-
-
-def _difference(
-    own: Prior | None,
-    other: Prior | None,
-    *,
-    alike_sd: float = 0.10,
-    foretold_sd: float = 0.05,
-    wide_sd: float = 0.30,
-) -> tuple[Component, ...]:
-    """How another configuration's mean log rate is thought to differ: 10 % or so, 5 % from what the sheet
-    foretells, seldom far more.
-    """
-    if own is None or other is None:
-        return Component(0.7, 0.0, alike_sd), Component(0.3, 0.0, wide_sd)
-    foretold = math.log(other[0] / own[0])
-    return Component(0.7, foretold, foretold_sd), Component(0.3, foretold, wide_sd)
 
 
 def _log_rates(flights: Sequence[PastFlight]) -> Floats:

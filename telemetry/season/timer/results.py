@@ -9,6 +9,7 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.sentences import undecided
 
 _NO_RESISTANCE = undecided("timer", "no_resistance")
+_NO_CHARGE_LEFT = undecided("timer", "no_charge_left")
 _NO_TAKEOFF = undecided("timer", "no_takeoff")
 _NO_SEASON = undecided("timer", "no_season")
 _NO_THROTTLE = undecided("timer", "no_throttle")
@@ -42,15 +43,29 @@ class MoreFlights:
 
 
 @dataclass(frozen=True, slots=True)
+class TimerNow:
+    """The alarm of one more flight on the charge that the flight just flown left. [1, s]"""
+
+    from_charge_fraction: float
+    alarm_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Timer:
-    """The longest alarm time at which, with the confidence, the next flight lands above the reserve.
+    """The longest alarm time at which, with the confidence, the next flight, begun on a full pack, lands
+    above the reserve.
 
     Attributes
     ----------
     alarm_s : from first throttle-up, a whole multiple of 5 s. [s]
     starts : what starts it, "throttle_up".
+    from_charge_fraction : always 1, a full pack.
+    now : the alarm on what is left in the pack just flown, where that is known and worth a flight.
+    pack : the pack's name.
     usable_mah : capacity × (1 − reserve). [mAh]
-    flights_used : past flights in this configuration it rests on; `flights_elsewhere` those in others.
+    flights_used : past flights of this drive it rests on; `flights_left_out` those of another one.
+    expected_mah_per_min : the largest mean consumption that anything printed with it expects, of the
+        flights or of the prediction; with it alarm and landing stay within the usable charge. [mAh/min]
     rate_mah_per_min : of the next flight, median and the interval that holds it. [mAh/min]
     consumed_alarm_mah : the counter reading at which to come down, if one flies by charge. [mAh]
     loaded_cell_alarm_v : what a cell shows at cruise when that much has left it. [V]
@@ -78,9 +93,13 @@ class Timer:
     loaded_cell_alarm_v: float | Undecided
     limited_by: str
     weakest_assumption: str
+    expected_mah_per_min: float
+    from_charge_fraction: float = 1.0
+    now: TimerNow | Undecided = _NO_CHARGE_LEFT
+    pack: str = ""
     fan: Fan | None = field(default=None, metadata={"json": False})
     limit_reason: str = ""
-    flights_elsewhere: int = 0
+    flights_left_out: int = 0
     loaded_cell_reserve_v: float | Undecided = _NO_RESISTANCE
     go_around_s: float = 0.0
     warning_s: float = 0.0
@@ -89,6 +108,11 @@ class Timer:
     throttle_timer_s: float | Undecided = _NO_THROTTLE
     more_flights: tuple[MoreFlights, ...] = ()
     season_alarm_s: float | Undecided = _NO_SEASON
+
+    def __post_init__(self) -> None:
+        used_mah = self.expected_mah_per_min * (self.alarm_s + self.landing_allowance_s) / 60.0
+        if used_mah > self.usable_mah * (1.0 + 1e-9):
+            raise ValueError(f"{used_mah:.0f} mAh to the landing, {self.usable_mah:.0f} mAh usable")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +144,14 @@ class CellFacts:
     resistance_ohm : drop per ampere under a lasting load (the 10 s value, else the 1 s one), or None. [Ω]
     missing_fraction : how much less charge it can give than the pack's capacity, 0 for a sound cell.
     weak : whether it is one of the pack's weak cells.
+    excess_ohm : by how much its resistance stands above its neighbours' median. [Ω]
     """
 
     cell: int
     resistance_ohm: float | None = None
     missing_fraction: float = 0.0
     weak: bool = False
+    excess_ohm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +186,7 @@ class PackFacts:
     takeoff_after_s : from first throttle-up to take-off. [s]
     time_limits : what gives out by itself.
     capacity_reason : how the capacity was measured, a clause.
+    charge_left : in the pack after the flight just flown, a share of the whole; None when there was none.
     """
 
     capacity_mah: Estimate | float | None = None
@@ -171,3 +198,4 @@ class PackFacts:
     takeoff_after_s: float | None = None
     time_limits: tuple[TimeLimit, ...] = ()
     capacity_reason: str = "measured"
+    charge_left: Estimate | Undecided | None = None

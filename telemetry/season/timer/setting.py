@@ -5,18 +5,23 @@ down.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
-from telemetry.estimate import Undecided, plain
+from scipy.special import ndtri
+
+from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.history import PastFlight
 from telemetry.made import MadeBy
 from telemetry.physics.charge import AS_PER_MAH
 from telemetry.put_back import flown_on
+from telemetry.season.same_drive import of_this_drive
 from telemetry.season.timer.capacity import Usable, usable_charge
+from telemetry.season.timer.floor import to_fill_in
 from telemetry.season.timer.limits import Load, Loaded, charge_limits, first, mean_cell
 from telemetry.season.timer.rate import ALONE_FROM_FLIGHTS, Prior, RatePrediction, predict_rate
-from telemetry.season.timer.results import MoreFlights, PackFacts, Timer, rounded_down
+from telemetry.season.timer.results import MoreFlights, PackFacts, Timer, TimerNow, rounded_down
 from telemetry.season.timer.words import weakest_assumption
 from telemetry.sentences import counted, say, undecided
 from telemetry.sheet.setup import Setup
@@ -34,8 +39,8 @@ def timer_for(
     history: Sequence[PastFlight],
     *,
     prior: Prior | None = None,
-    priors: Mapping[str, Prior] | None = None,
     facts: PackFacts | None = None,
+    printed_mah_per_min: float = 0.0,
     look_ahead: Sequence[int] = (3, 6, 12),
 ) -> Timer | Undecided:
     """The timer for the next flight in this set-up.
@@ -43,37 +48,40 @@ def timer_for(
     Parameters
     ----------
     setup : one configuration with one pack; its reserve says what must be left and how sure.
-    history : past flights, in any configuration and on any pack: the aircraft's consumption is
-        shared by its packs, and configurations share what is common.
-    prior : mean rate [mAh/min] and its relative standard deviation, as `Prediction.rate_prior`.
-    priors : the same for other configurations, by name; then only the difference that the sheet
-        does not foretell is left to learn.
+    history : past flights of the aircraft; those of its present drive count, on any pack.
+    prior : mean rate [mAh/min] and its relative standard deviation, as `Prediction.rate_prior`; it counts
+        where the sheet says what a prediction needs, see `floor`.
     facts : what was measured of the pack and of the last flight.
+    printed_mah_per_min : a mean consumption that is printed beside the timer whatever it rests on.
     look_ahead : numbers of further flights to say the worth of.
 
     Returns
     -------
-    `Undecided` without a prediction and with fewer than two flights, or when no time is safe.
+    `Undecided` with fewer than two flights of this drive and a sheet too bare to predict one, or when no time
+    is safe.
     """
     facts = facts or PackFacts()
-    flights = [f for f in history if f.duration_s >= SHORTEST_FLIGHT_S]
+    own = of_this_drive(history, setup)
+    flights = [f for f in own if f.duration_s >= SHORTEST_FLIGHT_S]
+    wanting = to_fill_in(setup)
+    prior = None if wanting else prior
     if prior is None and len(flights) < 2:
-        return _too_few(len(flights), len(history))
-    rate = predict_rate(
-        flights, setup.configuration, confidence=setup.reserve.confidence, prior=prior, priors=priors
-    )
+        return _too_few(len(flights), len(own), len(history), wanting)
+    rate = predict_rate(flights, confidence=setup.reserve.confidence, prior=prior)
     usable = usable_charge(setup, facts, flown_on(flights, setup.pack))
+    bound = _bound(setup, facts, rate, usable)
+    bound = _within_expected(bound, usable, max(prior[0] if prior else 0.0, printed_mah_per_min))
+    if rounded_down(bound.alarm_s) <= 0:
+        landing_s = setup.reserve.landing_allowance_s
+        return undecided("timer", "no_time", limit=bound.reason, landing_s=landing_s)
     doubt = weakest_assumption(
         rate,
         with_prior=prior is not None,
         capacity_measured=usable.measured,
         colder_than_flown_c=_colder_than_flown(setup, flights),
     )
-    bound = _bound(setup, facts, rate, usable)
-    if rounded_down(bound.alarm_s) <= 0:
-        landing_s = setup.reserve.landing_allowance_s
-        return undecided("timer", "no_time", limit=bound.reason, landing_s=landing_s)
-    return _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
+    timer = _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
+    return replace(timer, flights_left_out=len(history) - len(own))
 
 
 def timer_to_dict(timer: Timer | Undecided, made_by: MadeBy) -> dict[str, object]:
@@ -94,10 +102,16 @@ class _Bound:
     limit_mah_per_min: float
     allowance_s: float
     landed_by_s: float
+    expected_mah_per_min: float
 
     def alarm_at(self, rate_mah_per_min: float) -> float:
         """The alarm if the flight takes no more than this. [s]"""
         return min(self.spendable_mah / rate_mah_per_min * 60.0, self.landed_by_s) - self.allowance_s
+
+    def after(self, gone_mah: float) -> _Bound:
+        """The same on a pack from which so much is gone already."""
+        share = max(0.0, 1.0 - gone_mah / self.spendable_mah)
+        return replace(self, spendable_mah=share * self.spendable_mah, landed_by_s=share * self.landed_by_s)
 
 
 def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable) -> _Bound:
@@ -116,7 +130,39 @@ def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable)
         limited_by, reason = by_time.limited_by, by_time.reason
     allowance_s = setup.reserve.landing_allowance_s
     alarm_s = min(spendable_mah / limit_rate * 60.0, landed_by_s) - allowance_s
-    return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s)
+    expected = rate.median_mah_per_min
+    return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s, expected)
+
+
+def _within_expected(bound: _Bound, usable: Usable, predicted_mah_per_min: float) -> _Bound:
+    """The bound, shortened where the mean consumption predicted for the whole flight would use more than may
+    be used: a card must not print both.
+    """
+    expected = max(bound.expected_mah_per_min, predicted_mah_per_min)
+    by_prediction_s = usable.usable_mah / expected * 60.0
+    if by_prediction_s - bound.allowance_s >= bound.alarm_s:
+        return replace(bound, expected_mah_per_min=expected)
+    return replace(
+        bound,
+        alarm_s=by_prediction_s - bound.allowance_s,
+        limited_by="charge",
+        reason=say("timer", "limits", "predicted", current_a=expected * 60.0 / 1000.0),
+        landed_by_s=min(bound.landed_by_s, by_prediction_s),
+        expected_mah_per_min=expected,
+    )
+
+
+def _now(setup: Setup, facts: PackFacts, bound: _Bound, usable: Usable) -> TimerNow | Undecided:
+    """One more flight on what is left, which is believed to its low side, as sure as the alarm is."""
+    left = facts.charge_left
+    if not isinstance(left, Estimate):
+        return undecided("timer", "no_charge_left") if left is None else left
+    doubt = float(ndtri(setup.reserve.confidence)) * (left.high - left.low) / (2 * 1.96)
+    gone_mah = (1.0 - min(1.0, left.value - doubt)) * usable.capacity_mah
+    alarm_s = rounded_down(bound.after(gone_mah).alarm_at(bound.limit_mah_per_min))
+    if alarm_s < SHORTEST_FLIGHT_S:
+        return undecided("timer", "not_worth", left=left.value)
+    return TimerNow(left.value, alarm_s)
 
 
 def _stated(
@@ -134,7 +180,7 @@ def _stated(
     cell = mean_cell(setup, facts, usable)
     cruise_a = _cruise_a(facts, rate)
     warning_s = usable.usable_mah / rate.median_mah_per_min * 60.0 - alarm_s
-    extra: dict[str, float | Undecided] = {}
+    extra: dict[str, Any] = {}
     if facts.takeoff_after_s is not None:
         extra["alarm_from_takeoff_s"] = rounded_down(alarm_s - facts.takeoff_after_s)
     if facts.mean_throttle_fraction is not None:
@@ -156,9 +202,11 @@ def _stated(
         loaded_cell_alarm_v=cell.voltage_v(alarm_mah, cruise_a) if isinstance(cell, Loaded) else cell,
         limited_by=bound.limited_by,
         weakest_assumption=doubt,
+        expected_mah_per_min=bound.expected_mah_per_min,
+        now=_now(setup, facts, bound, usable),
+        pack=setup.pack.name,
         fan=rate.fan,
         limit_reason=bound.reason,
-        flights_elsewhere=rate.elsewhere,
         loaded_cell_reserve_v=cell.voltage_v(usable.usable_mah, cruise_a)
         if isinstance(cell, Loaded)
         else cell,
@@ -205,10 +253,14 @@ def _colder_than_flown(
     return None if any(t <= field_c + near_c for t in flown_c) else field_c
 
 
-def _too_few(flights: int, rows: int) -> Undecided:
-    short = (
-        say("timer", "too_short", count=rows - flights, shortest_s=SHORTEST_FLIGHT_S)
-        if rows > flights
-        else ""
-    )
-    return undecided("timer", "too_few", held=counted("timer", "past_flights", count=flights), short=short)
+def _too_few(flights: int, rows: int, history: int, wanting: tuple[str, ...]) -> Undecided:
+    held = counted("timer", "past_flights", count=flights)
+    if rows > flights:
+        held += say("timer", "too_short", count=rows - flights, shortest_s=SHORTEST_FLIGHT_S)
+    if history > rows:
+        held += counted("timer", "left_out", count=history - rows)
+    if not wanting:
+        return undecided("timer", "too_few", held=held)
+    *others, last = wanting
+    keys = say("timer", "keys", others=", ".join(others), last=last) if others else last
+    return undecided("timer", "under_floor", held=held, keys=keys)

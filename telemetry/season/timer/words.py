@@ -24,9 +24,9 @@ def weakest_assumption(
     """
     flights, days, undated = rate.used, rate.days, rate.undated
     if flights == 0:
-        return _say("prediction_alone" if with_prior and rate.elsewhere == 0 else "elsewhere", rate)
+        return _say("prediction_alone", rate)
     if flights == 1:
-        return _say("one_with_prediction" if with_prior else "one_with_others", rate)
+        return _say("one_with_prediction", rate)
     if flights < ALONE_FROM_FLIGHTS:
         return _say("few_with_prediction" if with_prior else "few", rate)
     if days in (1, 2):
@@ -39,4 +39,4 @@ def weakest_assumption(
 
 
 def _say(key: str, rate: RatePrediction) -> str:
-    return say("timer", "weakest", key, flights=rate.used, elsewhere=rate.elsewhere, undated=rate.undated)
+    return say("timer", "weakest", key, flights=rate.used, undated=rate.undated)

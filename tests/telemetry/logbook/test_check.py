@@ -21,6 +21,7 @@ from sqlalchemy import text
 import telemetry.logbook.migrations
 from telemetry.cli import run
 from telemetry.errors import BadLogbook
+from telemetry.history import FlownDrive
 from telemetry.logbook import Logbook
 from telemetry.logbook.schema import DATABASE, HEAD, METADATA, open_database
 from telemetry.logbook.traces import read_trace, write_trace
@@ -197,7 +198,8 @@ def test_a_trace_comes_back_from_its_file_as_it_went(tmp_path):
 
 
 def test_a_logbook_of_the_first_version_is_brought_up_to_date_with_all_it_holds(kept):
-    before = tuple(replace(flight, made_by=None) for flight in kept.flights())
+    unknown = {"made_by": None, "drive": FlownDrive()}
+    before = tuple(replace(flight, **unknown) for flight in kept.flights())
     config = Config()
     config.set_main_option("script_location", str(next(iter(telemetry.logbook.migrations.__path__))))
     with open_database(kept.folder.path, create=False).begin() as connection:

@@ -162,14 +162,15 @@ def test_two_recorders_kept_apart_are_remarked_upon(book, write_log):
     volts = write_log("volts.csv", columns=("Time s", "Pack voltage V", "Altitude m"))
     outcome = book.keep([current, volts])
     assert len(outcome.kept) == 2
-    assert outcome.remarks == (
+    assert outcome.remarks[0] == (
         "current.csv and volts.csv look like several recorders' logs of one flight; keep such logs with "
-        "--together.",
+        "--together."
     )
 
 
 def test_two_flights_of_one_recorder_are_not_taken_for_one(book, write_log):
-    assert book.keep([write_log("a.csv"), write_log("b.csv", cruise_a=22.0)]).remarks == ()
+    logs = [write_log("2026-06-14 a.csv"), write_log("2026-06-14 b.csv", cruise_a=22.0)]
+    assert book.keep(logs).remarks == ()
 
 
 @pytest.mark.parametrize("moment", ["write", "keep_entry"])

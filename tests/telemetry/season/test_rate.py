@@ -1,4 +1,4 @@
-"""What past flights say of the next one: days, configurations, predictions. Futures are simulated, seeded."""
+"""What past flights say of the next one: days and predictions. Futures are simulated, seeded."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from telemetry.season.timer import predict_rate
 from telemetry.season.timer.model import Component, Flown, Scatter, next_flight
 
 
-def flight(rate, configuration="", date=""):
-    return PastFlight(300.0, 5.0 * rate, configuration, date)
+def flight(rate, date=""):
+    return PastFlight(300.0, 5.0 * rate, date=date)
 
 
 def limit(flights, **choices):
@@ -26,9 +26,7 @@ def limit(flights, **choices):
 def test_with_one_known_scatter_the_model_is_the_textbook_one():
     logs = np.array([0.02, -0.05, 0.08])
     known = Scatter(smallest=0.1, largest=0.1, wild=(), points=1)
-    future = next_flight(
-        Flown(logs, np.arange(3), np.zeros(3, dtype=np.intp)), [Component(1.0, 0.1, 0.2)], scatter=known
-    )
+    future = next_flight(Flown(logs, np.arange(3)), [Component(1.0, 0.1, 0.2)], scatter=known)
     precision = 1 / 0.2**2 + 3 / 0.1**2
     mean = (0.1 / 0.2**2 + logs.sum() / 0.1**2) / precision
     expected = scipy.stats.norm.ppf([0.05, 0.5, 0.95], mean, np.sqrt(1 / precision + 0.1**2))
@@ -36,29 +34,24 @@ def test_with_one_known_scatter_the_model_is_the_textbook_one():
 
 
 @pytest.mark.source("multivariate normal conditioning, scipy.stats and numpy.linalg")
-def test_days_and_configurations_agree_with_the_whole_covariance_matrix():
+def test_days_agree_with_the_whole_covariance_matrix():
     rng = np.random.default_rng(4)
-    day, kind = np.array([0, 0, 1, 1, 1, 2]), np.array([0, 1, 0, 1, 1, 1])
+    day = np.array([0, 0, 1, 1, 1, 2])
     logs = 0.1 * rng.standard_normal(6)
     known = Scatter(smallest=0.12, largest=0.12, wild=(), day_shares=(0.5,), points=1)
-    offsets = [[Component(1.0, 0.08, 0.15)]]
-    future = next_flight(Flown(logs, day, kind), [Component(1.0, 0.03, 0.3)], offsets, scatter=known)
+    future = next_flight(Flown(logs, day), [Component(1.0, 0.03, 0.3)], scatter=known)
     own = day_var = 0.12**2 / 2
-    design = np.column_stack([np.ones(6), kind])
-    noise = own * np.eye(6) + day_var * (day[:, None] == day)
-    before = np.diag([0.3**2, 0.15**2])
-    whole = design @ before @ design.T + noise
-    gain = before @ design.T @ np.linalg.inv(whole)
-    mean = np.array([0.03, 0.08]) + gain @ (logs - design @ np.array([0.03, 0.08]))
-    after = before - gain @ design @ before
-    expected = scipy.stats.norm.ppf([0.1, 0.9], mean[0], np.sqrt(after[0, 0] + own + day_var))
+    whole = 0.3**2 + own * np.eye(6) + day_var * (day[:, None] == day)
+    gain = 0.3**2 * np.linalg.solve(whole, np.ones(6))
+    mean, after = 0.03 + gain @ (logs - 0.03), 0.3**2 - gain @ np.ones(6) * 0.3**2
+    expected = scipy.stats.norm.ppf([0.1, 0.9], mean, np.sqrt(after + own + day_var))
     np.testing.assert_allclose(future.quantile([0.1, 0.9]), expected, atol=1e-9)
 
 
 @pytest.mark.source("scipy.stats: quantiles of a mixture by its distribution function")
 def test_quantiles_invert_the_distribution():
     future = next_flight(
-        Flown(np.array([0.1, -0.2]), np.arange(2), np.zeros(2, dtype=np.intp)),
+        Flown(np.array([0.1, -0.2]), np.arange(2)),
         [Component(0.7, 0.0, 0.1), Component(0.3, 0.0, 0.6)],
     )
     shares = [0.001, 0.025, 0.25, 0.5, 0.75, 0.975, 0.999]
@@ -81,32 +74,11 @@ def test_from_six_flights_on_no_prediction_however_wrong_has_a_say():
     assert limit(rates, prior=(300.0, 0.05)) == limit(rates)
 
 
-def test_the_first_flight_on_skis_starts_from_wheels_and_a_difference():
-    wheels = [flight(r) for r in (500.0, 510.0, 490.0, 505.0, 495.0, 500.0)]
-    skis = predict_rate(wheels, "skis", confidence=0.95)
-    assert (skis.used, skis.elsewhere) == (0, 6)
-    assert skis.median_mah_per_min == pytest.approx(500.0, rel=0.02)
-    assert skis.limit_mah_per_min > 1.25 * limit(wheels)
-    foretold = predict_rate(wheels, "skis", confidence=0.95, prior=(620.0, 0.12), priors={"": (520.0, 0.12)})
-    # the sheet is 4 % high on wheels; what it says of skis is set right by that
-    assert foretold.median_mah_per_min == pytest.approx(620.0 * 500.0 / 520.0, rel=0.03)
-    assert foretold.limit_mah_per_min < limit([], prior=(620.0, 0.12))
-
-
-def test_one_flight_on_skis_with_a_season_on_wheels_beats_one_flight_alone():
-    wheels = [flight(r) for r in (500.0, 510.0, 490.0, 505.0, 495.0, 500.0)]
-    prior = {"prior": (620.0, 0.12)}
-    alone = predict_rate([flight(560.0, "skis")], "skis", confidence=0.95, **prior)
-    pooled = predict_rate(
-        [*wheels, flight(560.0, "skis")], "skis", confidence=0.95, priors={"": (540.0, 0.12)}, **prior
+def test_the_order_of_flights_does_not_matter():
+    rates = [500.0, 520.0, 490.0, 610.0]
+    assert limit([flight(r) for r in rates]) == pytest.approx(
+        limit([flight(r) for r in rates[::-1]]), rel=1e-9
     )
-    assert pooled.limit_mah_per_min < alone.limit_mah_per_min
-
-
-def test_the_name_of_the_configuration_and_the_order_of_flights_do_not_matter():
-    rows = [flight(500.0, "a"), flight(520.0, "b"), flight(490.0, "b"), flight(610.0, "c")]
-    swapped = [flight(610.0, "x"), flight(490.0, "b"), flight(520.0, "b"), flight(500.0, "y")]
-    assert limit(rows, configuration="b") == pytest.approx(limit(swapped, configuration="b"), rel=1e-9)
 
 
 def test_the_unit_of_the_charge_does_not_matter():
@@ -170,18 +142,6 @@ def test_weather_shared_by_the_days_flights_is_allowed_for_when_dates_are_known(
         return rates[6], limit([flight(r, date=f"2026-06-{1 + k // 3:02d}") for k, r in enumerate(rates[:6])])
 
     assert within(share_below(draw, 800, 14), 0.065, 800)
-
-
-def test_a_first_flight_in_a_new_configuration_keeps_it_too():
-    def draw(rng):
-        spread, step = rng.choice([0.04, 0.07, 0.11]), 0.12 * rng.standard_normal()
-        rates = 500.0 * np.exp(spread * rng.standard_normal(9))
-        skis = 500.0 * np.exp(step + spread * rng.standard_normal(2))
-        return skis[1], limit(
-            [*(flight(r) for r in rates[:8]), flight(skis[0], "skis")], configuration="skis"
-        )
-
-    assert within(share_below(draw, 500, 15), 0.05, 500)
 
 
 def test_half_of_the_next_flights_lie_in_the_dark_band_of_the_fan_and_95_per_cent_in_the_light_one():

@@ -20,11 +20,12 @@ from telemetry.season.timer import (
     timer_for,
     timer_to_dict,
 )
-from telemetry.sheet.setup import PackSetup, Reserve, Setup, Site
+from telemetry.sheet.setup import Drive, Motor, PackSetup, Propeller, Reserve, Setup, Site
 
 RATES = [612.0, 598.0, 655.0, 630.0, 590.0, 641.0]
 LIMIT = 678.15
 """Student's 95 % limit of the seventh on the log scale (scipy.stats.t)."""
+TWIN = tuple(Drive(side, Motor(640.0), Propeller(0.279, 0.178)) for side in ("left", "right"))
 MEDIAN = float(np.exp(np.mean(np.log(RATES))))
 
 
@@ -33,6 +34,8 @@ def setup_with(*, capacity_mah=5200.0, resistance_ohm=0.003, configuration="", p
         "Mail",
         configuration,
         PackSetup(pack, 5, capacity_mah, resistance_ohm=resistance_ohm),
+        drives=TWIN,
+        mass_kg=3.9,
         reserve=Reserve(**reserve),
     )
 

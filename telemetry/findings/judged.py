@@ -5,33 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from telemetry.analysis.motors import part_temperatures
-from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided
 from telemetry.finding_table import KINDS
-from telemetry.findings import Finding
 from telemetry.findings.load import hot_subject
+from telemetry.findings.types import Results
 
 
-def raised(findings: tuple[Finding, ...]) -> list[list[str]]:
-    """Stops and checks as the database holds them: severity, key, subject and what happened."""
-    return [
-        [f.severity, f.key, f.subject, f.title or f.message]
-        for f in findings
-        if f.severity in ("stop", "check")
-    ]
-
-
-def judged(review: Review, one: FlightReview) -> list[str]:
+def judged(one: Results) -> tuple[str, ...]:
     """Every topic that this flight's log was enough to judge, with its subject, as `FindingKind.topic_of`
     writes it.
     """
-    subjects = judged_subjects(review, one)
-    return sorted({kind.topic_of(s) for kind in KINDS.values() for s in subjects.get(kind.topic, ())})
+    subjects = judged_subjects(one)
+    return tuple(sorted({kind.topic_of(s) for kind in KINDS.values() for s in subjects.get(kind.topic, ())}))
 
 
-def judged_subjects(review: Review, one: FlightReview) -> dict[str, tuple[str, ...]]:
+def judged_subjects(one: Results) -> dict[str, tuple[str, ...]]:
     """Of every topic in `finding_table`: what this flight's log was enough to judge, such as each cell."""
-    pack, current, motors, setup = one.pack, one.current, one.motors, review.setup
+    pack, current, motors, setup = one.pack, one.current, one.motors, one.setup
     heats = part_temperatures(one.signals, setup.drives if setup else ())
     items = one.bench.items if one.bench is not None else ()
     residuals = one.comparison.residuals
@@ -77,7 +67,7 @@ def _known(subjects: tuple[str, ...], *figures: object) -> tuple[str, ...]:
     return () if any(isinstance(f, Undecided) for f in figures) else subjects
 
 
-def _events(one: FlightReview, measured: Iterable[str]) -> dict[str, tuple[str, ...]]:
+def _events(one: Results, measured: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Of each kind of event: the motors that would have shown it."""
     if isinstance(one.motors.events, Undecided):
         return {}
