@@ -30,8 +30,8 @@ _ZERO_SD = {"current_a": 0.005, "thrust_n": 0.01}
 """The same of its zero, against the strongest it read (common practice, no source)."""
 
 _CURVE_SD_V = 0.012
-"""By what the open-circuit voltages of two makes differ a cell between full and what a run-up draws (ours, from
-the published curves beside the tests).
+"""By what the open-circuit voltages of two makes differ a cell, between full and what a run-up draws (ours,
+from the published curves beside the tests).
 """
 
 _PART_LOAD_SD = 0.04

@@ -15,7 +15,6 @@ from telemetry.findings.load import answer_load, find_load
 from telemetry.findings.pair import answer_pair, find_pair
 from telemetry.findings.reading import find_fit, find_reading
 from telemetry.findings.types import Answer, Finding, Results, Verdicts
-from telemetry.findings.words import finding
 from telemetry.sentences import counted, say
 
 __all__ = ["Answer", "Finding", "Results", "Verdicts", "judge", "with_findings"]
