@@ -221,8 +221,7 @@ def _lead_drop(
     current: Current, pack: Pack, setup: Setup | None, *, most_fraction: float = 0.03
 ) -> list[BenchItem]:
     """What one controller's leads cost; not asked where the sheet does not describe them. `most_fraction` of
-    the pack's voltage may be lost in them (common
-    practice, no source).
+    the pack's voltage may be lost in them (common practice, no source).
     """
     if setup is None or setup.leads.length_m is None or setup.leads.area_mm2 is None:
         return []

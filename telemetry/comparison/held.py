@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm
 
-from telemetry.comparison.replaying import Measured, flown_mean, flown_values
+from telemetry.comparison.replaying import Measured, flown_values
 from telemetry.comparison.results import Residual
 from telemetry.comparison.steps import Held
 from telemetry.prediction.replay import Flown
@@ -30,9 +30,8 @@ _ZERO_SD = {"current_a": 0.005, "thrust_n": 0.01}
 """The same of its zero, against the strongest it read (common practice, no source)."""
 
 _CURVE_SD_V = 0.012
-"""By what the open-circuit voltages of two makes differ a cell between full and what a run-up draws (ours,
-from
-the published curves beside the tests).
+"""By what the open-circuit voltages of two makes differ a cell, between full and what a run-up draws (ours,
+from the published curves beside the tests).
 """
 
 _PART_LOAD_SD = 0.04
@@ -80,9 +79,10 @@ def at_steps(
 def _read(flown: Flown, setup: Setup, flow: Measured, step: Held) -> _Reading | None:
     values = flown_values(flown, setup, flow)
     known = [
-        (mean, flown_mean(flown, values, span), span.end_s - span.start_s)
+        (mean, predicted, span.end_s - span.start_s)
         for span in step.spans
         if (mean := settled_mean(flow.samples, span)) is not None
+        and (predicted := _flown_at(flown, values, span)) is not None
     ]
     if not known:
         return None
@@ -92,6 +92,17 @@ def _read(flown: Flown, setup: Setup, flow: Measured, step: Held) -> _Reading | 
     if flow.quantity == "rpm" and step.throttle < 0.0:
         measured = -abs(measured)  # most speed sensors don't see the sense
     return _Reading(measured, np.tensordot(weight, np.stack([p for _, p, _ in known]), axes=1))
+
+
+def _flown_at(flown: Flown, values: Floats, span: Span, *, held_before_s: float = 0.4) -> Floats | None:
+    """The replay's mean over its steps that lie wholly in a held throttle, (d,); None where none does.
+
+    `held_before_s` is how long before a span its throttle has stood at least.
+    """
+    inside = (flown.edges_s[:-1] >= span.start_s - held_before_s) & (flown.edges_s[1:] <= span.end_s)
+    settled = inside & (flown.time_s >= span.start_s)
+    chosen = settled if settled.any() else inside
+    return np.asarray(values[chosen].mean(axis=0)) if chosen.any() else None
 
 
 def settled_mean(samples: Samples, span: Span, *, drift: float = 0.05, odd: float = 0.2) -> float | None:

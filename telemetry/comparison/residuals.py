@@ -93,7 +93,7 @@ def compare(
 
 
 def _step_s(
-    flight: Flight, conditions: Conditions, *, bench_s: float = 0.5, flight_s: float = 1.0, most: int = 900
+    flight: Flight, conditions: Conditions, *, bench_s: float = 0.25, flight_s: float = 1.0, most: int = 900
 ) -> float:
     """Step of the replay: fine on the bench, a second in the air, longer where a log is very long."""
     length_s = float(conditions.time_s[-1] - conditions.time_s[0])

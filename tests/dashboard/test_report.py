@@ -108,6 +108,31 @@ def test_the_card_tells_when_to_stop_and_what_is_left_to_local_rules(review, pre
     assert "script" not in reader.tags
 
 
+def test_the_card_names_hands_failsafe_and_what_to_do_with_one_motor_out(review, prediction):
+    """Handed propellers, a failsafe that stops the motors, and landing ahead on one motor are common practice, no
+    source.
+    """
+    turning = tuple(
+        replace(drive, rotation=way)
+        for drive, way in zip(review.setup.drives, ("clockwise", "anticlockwise"), strict=True)
+    )
+    for setup, hands in (
+        (replace(review.setup, drives=turning), "left clockwise, right anticlockwise"),
+        (
+            replace(review.setup, drives=tuple(replace(d, rotation=None) for d in turning)),
+            "each pushes forward",
+        ),
+    ):
+        text = " ".join(read(card.page(prediction, setup, review.flights[0].timer)).texts)
+        assert hands in text
+        assert "failsafe checked" in text
+        assert "one motor out: throttle back, land ahead" in text
+        assert "rests on" in text
+    single = replace(review.setup, drives=review.setup.drives[:1])
+    alone = " ".join(read(card.page(prediction, single, review.flights[0].timer)).texts)
+    assert "one motor out" not in alone
+
+
 def test_a_card_without_a_timer_says_why(review, prediction):
     text = " ".join(read(card.page(prediction, review.setup, Undecided("one flight is too few"))).texts)
     assert "one flight is too few" in text

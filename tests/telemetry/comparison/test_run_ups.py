@@ -1,6 +1,4 @@
-"""Whole run-ups, made by simulators that share nothing with the judge: one answer, one cause, no false
-alarm.
-"""
+"""Whole run-ups from simulators that share nothing with the judge: one answer, one cause, no false alarm."""
 
 from dataclasses import replace
 
