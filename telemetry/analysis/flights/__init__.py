@@ -63,7 +63,7 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
         held = on_the_bench(trace, effort, powered)
         pull = strongest_pull(trace, effort, evidence)
     path = find_path(replace(evidence, effort=_FULL[pull] * evidence.effort))
-    if path.height is None and (pull is Pull.TAXI or evidence.is_blind and (held or pull is Pull.UNCLEAR)):
+    if path.height is None and (pull is Pull.TAXI or (evidence.is_blind and (held or pull is Pull.UNCLEAR))):
         path = path._replace(aloft=())
     found = instants_of(evidence, path, read_shake(trace) if path.height is None else None)
     if not found:
