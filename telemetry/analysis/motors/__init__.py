@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from telemetry.analysis.motors.blocks import Blocks, blocks
 from telemetry.analysis.motors.dropouts import drop_outs
 from telemetry.analysis.motors.events import FoundEvents, find_events
@@ -119,14 +121,23 @@ def _pair(
     since_s: float | None,
     scale: SpeedScale | None,
     fewest: int = 8,
+    far_apart: float = 0.3,
 ) -> Pair:
-    """One pair. `fewest` windows are what four unknowns need to leave something over."""
+    """One pair.
+
+    Parameters
+    ----------
+    fewest : windows are what four unknowns need to leave something over.
+    far_apart : commands a third apart ask for twice the power; what that does is not known well enough to
+        take it out.
+    """
     left, right = positions
     outside: list[Span] = list(events)
     window_s = 1.0 if flight.is_bench or since_s is not None else 2.0
     if since_s is not None:
         outside.append(Stretch(flight.start_s, since_s - 1.0))
     found = blocks(log, flight, log.sides[left], log.sides[right], outside=outside, window_s=window_s)
+    found = found.where(np.abs(found.apart) < far_apart)
     opposite = handed(log.sides[left].drive, log.sides[right].drive)
     pair = Pair(
         left,
@@ -142,7 +153,7 @@ def _pair(
         since_s=since_s,
     )
     compared = found if scale is None else replace(found, rpm=None, rpm_rise=None)
-    refused = _refused(compared, scale, fewest)
+    refused = _refused(compared, flight, scale, fewest)
     if refused is not None:
         return replace(pair, imbalance_fraction=refused, reason=sentence(refused.reason))
     weighed = weigh(compared, guesses(compared, log.sides[left], log.sides[right]), still=flight.is_bench)
@@ -161,10 +172,12 @@ def _pair(
     )
 
 
-def _refused(found: Blocks, scale: SpeedScale | None, fewest: int) -> Undecided | None:
+def _refused(found: Blocks, flight: Flight, scale: SpeedScale | None, fewest: int) -> Undecided | None:
     """Why a pair cannot be compared."""
     if found.current_a is None and found.rpm is None:
         return undecided("motors", "nothing_of_both" if scale is None else "speed_reads_off")
+    if flight.is_taxi:
+        return undecided("motors", "only_taxi")
     return undecided("motors", "ran_short") if found.time_s.size < fewest else None
 
 

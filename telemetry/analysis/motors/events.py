@@ -74,7 +74,20 @@ def find_events(log: MotorLog, flight: Flight, temperatures: Sequence[PartTemper
 
 def _failures(group: Sequence[MotorRows], flight: Flight) -> list[Event]:
     """Cuts, stalls, late starts and loss of step of one or two motors."""
-    return _joined([_failures_of(one, flight, alone=len(group) < 2) for one in group])
+    each = [_failures_of(one, flight, alone=len(group) < 2) for one in group]
+    return _joined([_without_steering(events, each, flight) for events in each])
+
+
+def _without_steering(
+    events: list[Event], each: Sequence[list[Event]], flight: Flight, *, most: int = 2
+) -> list[Event]:
+    """The events of one motor, less those on the ground where both sides have them, together more than
+    `most`: thrust that steers is taken from either side in turn, and nothing of it need be logged.
+    """
+    ground = [[e for e in one if not _airborne(flight, np.array([e.start_s]))[0]] for one in each]
+    if len(each) < 2 or not all(ground) or sum(map(len, ground)) <= most:
+        return events
+    return [e for e in events if all(e not in one for one in ground)]
 
 
 def _joined(each: Sequence[list[Event]]) -> list[Event]:
@@ -143,17 +156,16 @@ def _failures_of(one: MotorRows, flight: Flight, *, alone: bool) -> list[Event]:
         fails, dead = fails & told, dead & told
     begins = starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
-    asked = (
-        one.steering < 0.2
-        if one.sure_command is None
-        else one.sure_command > np.where(_airborne(flight, one.time_s), 0.25, 0.08)
-    )
+    airborne, straight = _airborne(flight, one.time_s), one.steering < 0.2
+    asked = straight.copy()
+    if one.sure_command is not None:
+        asked &= one.sure_command > np.where(airborne, 0.25, 0.08)
     hangs = begins & asked & (fails | behind_twin(one))
     found = [
         _start_event(one, span)
         for span in stretches(one.time_s, hangs, shortest_s=max(0.4, 0.95 * one.interval_s), bridge_s=0.6)
     ]
-    asks = pulled(one)
+    asks = pulled(one) & (airborne | straight)
     cut = dead & ~begins & asks
     cuts = stretches(one.time_s, cut, shortest_s=patience, bridge_s=1.0)
     found += [Event("cut", one.position, s.start_s, s.end_s) for s in _whole(one, cuts)]
@@ -199,10 +211,12 @@ def _told_alone(
     hard_command: float = 0.5,
     hardly_eased: float = 0.8,
     coasting_s: float = 10.0,
+    driven_command: float = 0.4,
 ) -> Flags:
     """Rows in which a motor without a twin can be judged: in the air, or pulling hard.
 
-    Taxiing, its speed and current follow wheels and wind. By its current alone it is judged only while
+    Taxiing, its speed and current follow wheels and wind. By its speed alone it is judged above
+    `driven_command`, as the air turns it as fast below. By its current alone it is judged only while
     pulling hard, and not eased below `hardly_eased` of the last `coasting_s`: the aircraft is faster then
     than the command, and the air turns the propeller.
     """
@@ -211,7 +225,7 @@ def _told_alone(
         return airborne
     hard: Flags = one.steady_command > hard_command
     if one.rpm is not None:
-        return airborne | hard
+        return airborne | hard if one.current is not None else one.steady_command > driven_command
     rows = max(round(coasting_s / max(float(one.time_s[1] - one.time_s[0]), 1e-6)), 1)
     recent = maximum_filter1d(one.steady_command, rows, origin=(rows - 1) // 2)
     return hard & (one.steady_command > hardly_eased * recent)
