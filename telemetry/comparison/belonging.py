@@ -202,7 +202,7 @@ def _furthest(before: Belief, told: Told, keys: Sequence[str] = _JUDGED) -> tupl
     moved = (after.mean - before.mean)[chosen]
     allowed = (before.covariance - after.covariance)[np.ix_(chosen, chosen)]
     inverse: Floats = np.asarray(np.linalg.inv(allowed + 1e-9 * np.eye(len(chosen))), dtype=np.float64)
-    alone = (inverse @ moved) ** 2 / np.diag(inverse)
+    alone = np.square(inverse @ moved) / np.diag(inverse)
     return KEYS[chosen[int(np.argmax(alone))]], float(np.sqrt(max(moved @ inverse @ moved, 0.0)))
 
 

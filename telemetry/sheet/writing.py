@@ -137,7 +137,8 @@ def calibrated_text(
 ) -> str:
     """A sheet's text with a [calibration] table that holds `learnt`; drag goes to its configuration.
 
-    `taught_by` marks the flights that taught it. Other configurations' drag stays. Everything else of the table is written afresh.
+    `taught_by` marks the flights that taught it. Other configurations' drag stays. Everything
+    else of the table is written afresh.
     """
     document = tomlkit.parse(text)
     before = document.get("calibration", {})

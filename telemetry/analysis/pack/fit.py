@@ -177,12 +177,12 @@ def course(drive: LoadGrid, warming: Sequence[float]) -> Floats:
     return np.asarray(g / g[first:last].mean())
 
 
-def bent(drive: LoadGrid, current_a: Floats, bend: float) -> Floats:
+def bent(current_a: Floats, bend: float) -> Floats:
     """Drop per ampere at each current ÷ that at the mean powered current, when a share `bend` is charge
     transfer. (n,)
     """
     size = np.maximum(np.abs(current_a), 1e-3)
-    powered = size[(size > 0.1 * size.max())]
+    powered = size[size > 0.1 * size.max()]
     at = np.append(size, powered.mean()) / np.quantile(powered, 0.95)
     factor = 1.0 + bend * (np.arcsinh(at) / at - 1.0)
     return np.asarray(factor[:-1] / factor[-1])
@@ -197,7 +197,8 @@ def pulls(drive: LoadGrid, shared: Shared) -> Floats:
         else current - shared.smoothing_s * np.gradient(current, drive.step_s)
     )
     pull = current * course(drive, shared.warming)
-    return np.column_stack([pull * bent(drive, current, shared.bend), *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
+    fast = pull * bent(current, shared.bend)
+    return np.column_stack([fast, *(drive.low_pass(pull, tau) for tau in shared.tau_s)])
 
 
 def prepare(groups: Sequence[CellGroup], drive: LoadGrid, at: Floats, *, usual_lag_s: float = 0.2) -> Rows:

@@ -184,7 +184,8 @@ def joint(
     """Rounds of search and weights, each cell against the mean, coarse steps read as intervals, then the
     influences.
 
-    `witness` is the pack's own voltage against the sum of the cells. `correlated` widens the noise against the beliefs, since neighbouring residuals repeat one
+    `witness` is the pack's own voltage against the sum of the cells. `correlated`
+    widens the noise against the beliefs, since neighbouring residuals repeat one
     another. Steps are coarse from `coarse` times the noise that was there before rounding.
     """
     at = knots(min(float(drive.charge_mah.min()), 0.0), max(float(drive.charge_mah.max()), 1.0), spans)
