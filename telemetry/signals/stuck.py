@@ -265,11 +265,10 @@ def _siblings_move(
     changes: Mapping[Key, Floats],
     *,
     least_v: float = 0.01,
-    steps: float = 5.0,
+    steps: float = 2.0,
 ) -> str:
-    """The header of another cell when all others move by `least_v` and some `steps`: one current flows
-    through
-    all of them, so a cell that stands still to the last digit is not read.
+    """The header of another cell when all others move by `least_v` and two `steps`, which no rounding hides: one
+    current flows through all of them, so a cell that stands still to the last digit is not read.
     """
     others = [k for k in channels if k[0] == key[0] and k != key]
     step = channels[key].step

@@ -29,7 +29,7 @@ from telemetry.analysis.pack.fit import (
 )
 from telemetry.analysis.pack.grid import LoadGrid
 from telemetry.analysis.pack.rounding import noise_before_rounding, sharpen
-from telemetry.analysis.pack.spread import Influence, Pull, block_of, pull
+from telemetry.analysis.pack.spread import STEP, Influence, Pull, block_of, pull
 from telemetry.analysis.pack.witness import Witness
 from telemetry.estimate import Undecided
 from telemetry.sentences import undecided
@@ -276,8 +276,8 @@ def _working(work: _Work, now: _Now, noise: Noise, *, least: float) -> tuple[Row
 
 
 def delays_direct(shared: Shared, parts_ohm: Floats, *, step: float = 0.02) -> Floats:
-    """(3 delays, 6): how the resistance after each delay follows ln τ at fixed R0, R1, R2."""
-    out = np.zeros((3, 6))
+    """(3 delays, 7): how the resistance after each delay follows ln τ at fixed R0, R1, R2."""
+    out = np.zeros((3, STEP.size))
     for k in (2, 3):
         up, down = shared.vector, shared.vector
         up[k] += step

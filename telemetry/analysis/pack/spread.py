@@ -17,7 +17,7 @@ from telemetry.analysis.pack.fit import Fit, Prior, Shared, solve
 from telemetry.analysis.pack.grid import LoadGrid
 from telemetry.trace import Floats
 
-STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03])
+STEP = np.array([0.01, 0.01, 0.05, 0.05, 0.03, 0.03, 0.03])
 """Finite differences in the shared parameters: small against what a log can tell."""
 
 
@@ -56,8 +56,8 @@ class Influence:
 class Pull:
     """What blocks pull on the mean cell.
 
-    shared : (count, 6); shared_held : (6, 6) left by the priors.
-    moved : (6, c), how the linear part follows the shared one.
+    shared : (count, 7); shared_held : (7, 7) left by the priors.
+    moved : (7, c), how the linear part follows the shared one.
     lever : (c, c), inverse of the weighted normal matrix; linear : (count, c); linear_held : (c, c).
     """
 
@@ -107,7 +107,7 @@ def pull(fit: Fit, block: np.ndarray, drive: LoadGrid, shared: Shared, prior: Pr
 
 
 def influence(pulled: Pull, figures: Floats, direct: Floats | None = None) -> Influence:
-    """Of figures (f, c) times the coefficients, that follow the shared parameters by `direct` (f, 6)
+    """Of figures (f, c) times the coefficients, that follow the shared parameters by `direct` (f, 7)
     besides.
     """
     follow = figures @ pulled.moved.T
