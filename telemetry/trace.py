@@ -154,7 +154,7 @@ class Phase:
     end_s: float
 
 
-NO_INTERVAL = "no interval was worked out"
+NO_INTERVAL = Undecided("no interval was worked out")
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,8 +181,8 @@ class Flight:
     phases: tuple[Phase, ...] = ()
     is_bench: bool = False
     is_taxi: bool = False
-    takeoff: Estimate | Undecided = Undecided(NO_INTERVAL)
-    landing: Estimate | Undecided = Undecided(NO_INTERVAL)
+    takeoff: Estimate | Undecided = NO_INTERVAL
+    landing: Estimate | Undecided = NO_INTERVAL
     cut_off: str = "none"
 
 

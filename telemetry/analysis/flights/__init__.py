@@ -89,8 +89,17 @@ def _flight(
     span: Stretch, one: Instants, evidence: Evidence, powered: Stretch | Undecided, **said: Any
 ) -> Flight:
     takeoff_s, landing_s = (at.value if isinstance(at, Estimate) else at for at in one)
-    instants = {"takeoff": one.takeoff, "landing": one.landing, "cut_off": _cut_off(span, one, evidence)}
-    return Flight(span.start_s, span.end_s, takeoff_s, landing_s, powered, **instants, **said)
+    return Flight(
+        span.start_s,
+        span.end_s,
+        takeoff_s,
+        landing_s,
+        powered,
+        takeoff=one.takeoff,
+        landing=one.landing,
+        cut_off=_cut_off(span, one, evidence),
+        **said,
+    )
 
 
 def _cut_off(span: Stretch, one: Instants, evidence: Evidence, *, edge_s: float = 1.0) -> str:

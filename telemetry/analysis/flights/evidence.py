@@ -120,9 +120,9 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
     motors = np.zeros(count), np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     if not isinstance(effort, Undecided):
         motors = _on_clock(effort, time_s)
-        if effort.source == "current" and (speed := turning(trace)) is not None:
+        if effort.source == "current" and (turned_by := turning(trace)) is not None:
             # In an approach on little throttle the propeller turns and draws next to nothing.
-            turned = _on_clock(_of_draw(speed, "rpm", _TURNS, 1.25), time_s)
+            turned = _on_clock(_of_draw(turned_by, "rpm", _TURNS, 1.25), time_s)
             motors = np.maximum(motors[0], turned[0]), motors[1] | turned[1], motors[2] | turned[2]
     level, running, heard = motors
     altitude, climb, air, ground = (

@@ -170,7 +170,9 @@ def _leaves_ground(
 
 
 def _misfit(shapes: Floats, heights: Floats) -> Floats:
-    """What is left of heights, their mean taken out, once each row of shapes is fitted to them; none falls."""
+    """What is left of heights, their mean taken out, once each row of shapes is fitted to them; none
+    falls.
+    """
     shapes = shapes - shapes.mean(axis=1, keepdims=True)
     slope = np.maximum(shapes @ heights / np.maximum(np.sum(shapes**2, axis=1), 1e-12), 0.0)
     return np.asarray(np.sum((heights[None, :] - slope[:, None] * shapes) ** 2, axis=1))

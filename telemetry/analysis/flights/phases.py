@@ -42,7 +42,9 @@ def phases_of(evidence: Evidence, path: Path, span: Span, one: Instants) -> tupl
 def _roll_starts(
     evidence: Evidence, path: Path, span: Span, takeoff_s: float, *, longest_s: float = 15.0
 ) -> float:
-    """The end of the last rest or taxi before the take-off: the take-off itself where the model was thrown."""
+    """The end of the last rest or taxi before the take-off: the take-off itself where the model was
+    thrown.
+    """
     before = evidence.within(max(span.start_s, takeoff_s - longest_s), takeoff_s)
     grounded = evidence.time_s[before & (path.states <= State.TAXI)]
     return float(grounded[-1]) if grounded.size else max(span.start_s, takeoff_s - 3.0)

@@ -1,7 +1,8 @@
 """What the model was doing at every moment: one path of states, scored over the whole log.
 
-Each kind of evidence is one column of log-likelihoods a state; what was not logged, or is silent, is flat. The
-path is the likeliest one under these columns and the usual length of each state (Viterbi 1967, from memory).
+Each kind of evidence is one column of log-likelihoods a state; what was not logged, or is silent, is flat.
+The path is the likeliest one under these columns and the usual length of each state (Viterbi 1967, from
+memory).
 """
 
 from __future__ import annotations
@@ -142,10 +143,9 @@ def _is_full_stop(
     stopped_s : for so long the wheels stand, where a speed shows it.
     taxied_s : else, so long on the ground.
     """
-    stands_s = np.count_nonzero(states == State.REST) * evidence.step_s
-    return states.size * evidence.step_s >= taxied_s or (
-        evidence.rolling is not None and stands_s >= stopped_s
-    )
+    stands_s = int(np.count_nonzero(states == State.REST)) * evidence.step_s
+    wheels_stood = evidence.rolling is not None and stands_s >= stopped_s
+    return bool(states.size * evidence.step_s >= taxied_s or wheels_stood)
 
 
 def _likeliest(evidence: Evidence, scores: Floats, *, grid_s: float = 0.5) -> np.ndarray:
@@ -242,7 +242,9 @@ def _by_speed(evidence: Evidence, *, walks_mps: float = 4.0, flies_mps: float = 
 
 
 def _lowest_as_ground(evidence: Evidence, *, low_share: float = 0.1) -> Height | None:
-    """Height over the log's lowest, clear of the ground only where a creeping barometer can't be the cause."""
+    """Height over the log's lowest, clear of the ground only where a creeping barometer can't be the
+    cause.
+    """
     if evidence.altitude is None:
         return None
     smooth = evidence.smooth(evidence.altitude, 2.0)
