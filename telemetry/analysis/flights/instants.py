@@ -287,7 +287,7 @@ def _stops(
     if level < cruises:
         late_s = 4.0 if level < approaches else max(until_s - float_s, 4.0)
         return _within(evidence, closed_s + float_s, 4.0, late_s, "motors")
-    if silence_s > longest_silence_s and (latest >= time_s.size or not again):
+    if max(silence_s, until_s) > longest_silence_s and (latest >= time_s.size or not again):
         return GLIDES
     glide_s = min(max(float_s, 0.5 * silence_s), longest_glide_s)
     return _within(evidence, closed_s + glide_s, glide_s, max(until_s - glide_s, float_s), "motors")
