@@ -31,15 +31,13 @@ TAXI_OR_FLIGHT = (
 NO_TELLING = "neither altitude nor speed was logged, and the motors did not work as in a flight"
 
 
-def find(trace: Trace, *, bench: bool = False, unknown_pull: float = 0.4) -> tuple[Flight, ...]:
+def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     """Every flight of a log, at least one.
 
     Parameters
     ----------
     trace : one log, or several on one clock.
     bench : it is a bench run, whatever it looks like.
-    unknown_pull : what share of a take-off's power a log's highest effort is taken for where that can't be
-        told: as far from a taxi run as from a take-off.
 
     Returns
     -------
@@ -78,7 +76,7 @@ def _find(trace: Trace, *, bench: bool, unknown_pull: float) -> tuple[Flight, ..
     if not isinstance(effort, Undecided) and not isinstance(powered, Undecided):
         held = bench or on_the_bench(trace, effort, powered)
         pull = strongest_pull(trace, effort, evidence)
-    path = find_path(replace(evidence, effort=evidence.effort * (pull or unknown_pull)))
+    path = find_path(replace(evidence, effort=evidence.effort * (pull or TAXI)))
     if bench or (
         path.height is None and (pull == TAXI or (evidence.is_blind and (held or pull != TAKE_OFF)))
     ):

@@ -282,14 +282,17 @@ def _stops(
     last = evidence.effort[max(closes - round(5.0 / step_s), 0) : closes]
     level = float(np.mean(last)) if last.size else 0.0
     closed_s = float(time_s[closes])
-    again = runs(evidence.running[closes : latest - round(2.0 / step_s)], least=round(1.0 / step_s))
+    before_next = slice(closes, latest - round(2.0 / step_s))
+    again = runs(evidence.running[before_next], least=round(1.0 / step_s))
     silence_s = (again[0][0] if again else latest - closes) * step_s
+    # A current near its rest may still be a motor's that turns slowly in the air.
+    little = evidence.running | (evidence.smooth(evidence.effort, 3.0) > 0.1)
+    held = runs(little[before_next], join=round(2.0 / step_s), least=round(8.0 / step_s))
+    until_s = held[-1][1] * step_s + float_s if held else min(silence_s, longest_silence_s)
     if level < cruises:
-        late_s = 4.0 if level < approaches else max(min(silence_s, longest_silence_s) - float_s, 4.0)
+        late_s = 4.0 if level < approaches else max(until_s - float_s, 4.0)
         return _within(evidence, closed_s + float_s, 4.0, late_s, "motors")
-    if silence_s > longest_silence_s and (latest >= time_s.size or not again):
+    if max(silence_s, until_s) > longest_silence_s and (latest >= time_s.size or not again):
         return GLIDES
     glide_s = min(max(float_s, 0.5 * silence_s), longest_glide_s)
-    held = [b for a, b in again if (b - a) * step_s > 8.0]
-    late_s = max(held[-1] * step_s if held else silence_s, 2.0 * float_s) - glide_s + float_s
-    return _within(evidence, closed_s + glide_s, glide_s, late_s, "motors")
+    return _within(evidence, closed_s + glide_s, glide_s, max(until_s - glide_s, float_s), "motors")

@@ -228,14 +228,14 @@ def _by_speed(evidence: Evidence, *, walks_mps: float = 4.0, flies_mps: float = 
 
     Parameters
     ----------
-    walks_mps, flies_mps : nothing that leaves the ground is slower, and little on it faster.
+    walks_mps, flies_mps : nothing that leaves the ground is usually slower, and little on it faster.
     """
     if evidence.rolling is None:
         return np.zeros((evidence.time_s.size, len(State)))
     rolling = evidence.smooth(evidence.rolling, 1.0)
     moving = rolling[rolling > max(0.35 * float(np.nanpercentile(rolling, 95)), walks_mps)]
-    usual = float(np.median(moving)) if moving.size else flies_mps
-    fast = np.minimum(_over(rolling / usual, 0.3, 0.7), _over(rolling, walks_mps, flies_mps))
+    usual = float(np.median(moving)) if moving.size else walks_mps
+    fast = _over(rolling / usual, 0.3, 0.7) * _over(np.asarray(usual), walks_mps, flies_mps)
     flies = 6.0 * fast - 3.0 if evidence.airspeed else 4.5 * fast - 1.5
     rolls = -3.0 * _over(rolling, walks_mps, flies_mps)
     return _column(REST=-3.0 * _over(rolling, 1.0, 2.5) + rolls, TAXI=rolls, POWER=flies, GLIDE=flies)
