@@ -267,7 +267,8 @@ def _siblings_move(
     least_v: float = 0.01,
     steps: float = 2.0,
 ) -> str:
-    """The header of another cell when all others move by `least_v` and two `steps`, which no rounding hides: one
+    """The header of another cell when all others move by `least_v` and two `steps`, which no rounding hides:
+    one
     current flows through all of them, so a cell that stands still to the last digit is not read.
     """
     others = [k for k in channels if k[0] == key[0] and k != key]

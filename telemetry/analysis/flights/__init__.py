@@ -49,7 +49,7 @@ def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
     take-off and landing is then refined by the best that was logged around it. What a long silence parts is
     looked at apart; a part in which no motor ran is none of a flight's, unless there is no other.
     """
-    found = [_find(part, bench=bench, unknown_pull=unknown_pull) for part in _parts(trace)]
+    found = [_find(part, bench=bench) for part in _parts(trace)]
     ran = [flights for flights in found if any(isinstance(f.powered, Stretch) for f in flights)]
     return tuple(flight for flights in ran or found[:1] for flight in flights)
 
@@ -63,7 +63,7 @@ def _parts(trace: Trace, *, silent_s: float = 1800.0) -> list[Trace]:
     return [trace.rows(first, last) for first, last in pairwise(bounds)]
 
 
-def _find(trace: Trace, *, bench: bool, unknown_pull: float) -> tuple[Flight, ...]:
+def _find(trace: Trace, *, bench: bool) -> tuple[Flight, ...]:
     whole = Stretch(float(trace.time_s[0]), float(trace.time_s[-1]))
     effort = read_effort(trace)
     if not trace.has_clock or whole.end_s <= whole.start_s:
