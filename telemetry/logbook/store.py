@@ -209,7 +209,7 @@ class Logbook:
         return Earlier(
             rows_of_history(before, setup.name),
             standing_for([f.in_judgement for f in before], setup),
-            last[-1].pack_facts if last else PackFacts(),
+            _unjudged(last[-1].pack_facts) if last else PackFacts(),
         )
 
     def edit(
@@ -292,3 +292,8 @@ class Logbook:
         if database is None or not str(flight).isdecimal():
             return None
         return database.log_of_flight(int(flight))
+
+
+def _unjudged(facts: PackFacts) -> PackFacts:
+    """What a flight measured of its pack; which cell is weak is told by what still stands."""
+    return replace(facts, cells=tuple(replace(cell, weak=False) for cell in facts.cells))

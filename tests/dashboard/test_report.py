@@ -11,8 +11,8 @@ from dash import dcc, html
 
 from dashboard import card, report
 from dashboard.paper import html_text
-from telemetry.estimate import Undecided
 from telemetry.made import MadeBy, UsedLog
+from telemetry.season.open_checks import OpenCheck, Raised
 
 VOID = {"meta", "link", "input", "br", "img", "hr", "path", "line", "circle", "rect"}
 
@@ -110,8 +110,7 @@ def test_the_card_tells_when_to_stop_and_what_is_left_to_local_rules(review, pre
 
 def test_the_card_names_hands_failsafe_and_what_to_do_with_one_motor_out(review, prediction):
     """Handed propellers, a failsafe that stops the motors, and landing ahead on one motor are common
-    practice, no
-    source.
+    practice, no source.
     """
     turning = tuple(
         replace(drive, rotation=way)
@@ -134,9 +133,10 @@ def test_the_card_names_hands_failsafe_and_what_to_do_with_one_motor_out(review,
     assert "one motor out" not in alone
 
 
-def test_a_card_without_a_timer_says_why(review, prediction):
-    text = " ".join(read(card.page(prediction, review.setup, Undecided("one flight is too few"))).texts)
-    assert "one flight is too few" in text
+def test_the_card_carries_what_earlier_flights_left_open(review, prediction):
+    weak = OpenCheck(7, "A", Raised("check", "weak_cell_resistance", "cell 3", "Cell 3 is weak."))
+    page = card.page(prediction, review.setup, review.flights[0].timer, standing=(weak,))
+    assert "Cell 3 is weak. Open since flight 7." in " ".join(read(page).texts)
 
 
 def test_report_and_card_say_what_made_them(review, prediction):
@@ -208,6 +208,6 @@ def test_frost_has_a_true_minus_on_card_and_report(review, prediction):
     cold = replace(review.setup, site=replace(review.setup.site, temperature_c=-4.0))
     for page in (
         report.page(replace(review, setup=cold)),
-        card.page(prediction, cold, Undecided("nothing was flown")),
+        card.page(prediction, cold, review.flights[0].timer),
     ):
         assert "\u22124\u00a0°C" in page

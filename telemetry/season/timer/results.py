@@ -64,8 +64,9 @@ class Timer:
     pack : the pack's name.
     usable_mah : capacity × (1 − reserve). [mAh]
     flights_used : past flights of this drive it rests on; `flights_left_out` those of another one.
-    expected_mah_per_min : the largest mean consumption that anything printed with it expects, of the
-        flights or of the prediction; with it alarm and landing stay within the usable charge. [mAh/min]
+    predicted_mah_per_min : the mean consumption that the prediction expects, where one is printed beside it
+        or counts; with it, as with the flights' own, alarm and landing stay within the usable charge.
+        [mAh/min]
     rate_mah_per_min : of the next flight, median and the interval that holds it. [mAh/min]
     consumed_alarm_mah : the counter reading at which to come down, if one flies by charge. [mAh]
     loaded_cell_alarm_v : what a cell shows at cruise when that much has left it. [V]
@@ -93,13 +94,8 @@ class Timer:
     loaded_cell_alarm_v: float | Undecided
     limited_by: str
     weakest_assumption: str
-    expected_mah_per_min: float
-    from_charge_fraction: float = 1.0
-    now: TimerNow | Undecided = _NO_CHARGE_LEFT
-    pack: str = ""
     fan: Fan | None = field(default=None, metadata={"json": False})
     limit_reason: str = ""
-    flights_left_out: int = 0
     loaded_cell_reserve_v: float | Undecided = _NO_RESISTANCE
     go_around_s: float = 0.0
     warning_s: float = 0.0
@@ -108,9 +104,15 @@ class Timer:
     throttle_timer_s: float | Undecided = _NO_THROTTLE
     more_flights: tuple[MoreFlights, ...] = ()
     season_alarm_s: float | Undecided = _NO_SEASON
+    from_charge_fraction: float = 1.0
+    now: TimerNow | Undecided = _NO_CHARGE_LEFT
+    pack: str = ""
+    flights_left_out: int = 0
+    predicted_mah_per_min: float | None = None
 
     def __post_init__(self) -> None:
-        used_mah = self.expected_mah_per_min * (self.alarm_s + self.landing_allowance_s) / 60.0
+        expected_mah_per_min = max(self.rate_mah_per_min.value, self.predicted_mah_per_min or 0.0)
+        used_mah = expected_mah_per_min * (self.alarm_s + self.landing_allowance_s) / 60.0
         if used_mah > self.usable_mah * (1.0 + 1e-9):
             raise ValueError(f"{used_mah:.0f} mAh to the landing, {self.usable_mah:.0f} mAh usable")
 

@@ -70,7 +70,7 @@ def timer_for(
     rate = predict_rate(flights, confidence=setup.reserve.confidence, prior=prior)
     usable = usable_charge(setup, facts, flown_on(flights, setup.pack))
     bound = _bound(setup, facts, rate, usable)
-    bound = _within_expected(bound, usable, max(prior[0] if prior else 0.0, printed_mah_per_min))
+    bound = _within_predicted(bound, usable, max(prior[0] if prior else 0.0, printed_mah_per_min))
     if rounded_down(bound.alarm_s) <= 0:
         landing_s = setup.reserve.landing_allowance_s
         return undecided("timer", "no_time", limit=bound.reason, landing_s=landing_s)
@@ -102,7 +102,7 @@ class _Bound:
     limit_mah_per_min: float
     allowance_s: float
     landed_by_s: float
-    expected_mah_per_min: float
+    predicted_mah_per_min: float | None = None
 
     def alarm_at(self, rate_mah_per_min: float) -> float:
         """The alarm if the flight takes no more than this. [s]"""
@@ -130,25 +130,26 @@ def _bound(setup: Setup, facts: PackFacts, rate: RatePrediction, usable: Usable)
         limited_by, reason = by_time.limited_by, by_time.reason
     allowance_s = setup.reserve.landing_allowance_s
     alarm_s = min(spendable_mah / limit_rate * 60.0, landed_by_s) - allowance_s
-    expected = rate.median_mah_per_min
-    return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s, expected)
+    return _Bound(alarm_s, limited_by, reason, spendable_mah, limit_rate, allowance_s, landed_by_s)
 
 
-def _within_expected(bound: _Bound, usable: Usable, predicted_mah_per_min: float) -> _Bound:
-    """The bound, shortened where the mean consumption predicted for the whole flight would use more than may
-    be used: a card must not print both.
+def _within_predicted(bound: _Bound, usable: Usable, predicted_mah_per_min: float) -> _Bound:
+    """The bound, shortened where the mean consumption that is predicted would use more than may be used: no
+    page may print both. The flights' own stays within it by itself.
     """
-    expected = max(bound.expected_mah_per_min, predicted_mah_per_min)
-    by_prediction_s = usable.usable_mah / expected * 60.0
-    if by_prediction_s - bound.allowance_s >= bound.alarm_s:
-        return replace(bound, expected_mah_per_min=expected)
+    if predicted_mah_per_min <= 0:
+        return bound
+    bound = replace(bound, predicted_mah_per_min=predicted_mah_per_min)
+    landed_by_s = usable.usable_mah / predicted_mah_per_min * 60.0
+    if landed_by_s - bound.allowance_s >= bound.alarm_s:
+        return bound
+    current_a = predicted_mah_per_min * 60.0 / 1000.0
     return replace(
         bound,
-        alarm_s=by_prediction_s - bound.allowance_s,
+        alarm_s=landed_by_s - bound.allowance_s,
         limited_by="charge",
-        reason=say("timer", "limits", "predicted", current_a=expected * 60.0 / 1000.0),
-        landed_by_s=min(bound.landed_by_s, by_prediction_s),
-        expected_mah_per_min=expected,
+        reason=say("timer", "limits", "predicted", current_a=current_a),
+        landed_by_s=min(bound.landed_by_s, landed_by_s),
     )
 
 
@@ -202,7 +203,7 @@ def _stated(
         loaded_cell_alarm_v=cell.voltage_v(alarm_mah, cruise_a) if isinstance(cell, Loaded) else cell,
         limited_by=bound.limited_by,
         weakest_assumption=doubt,
-        expected_mah_per_min=bound.expected_mah_per_min,
+        predicted_mah_per_min=bound.predicted_mah_per_min,
         now=_now(setup, facts, bound, usable),
         pack=setup.pack.name,
         fan=rate.fan,

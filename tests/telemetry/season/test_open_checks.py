@@ -4,10 +4,15 @@ same thing.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from telemetry.finding_table import KINDS, SEVERITIES, WHOSE
-from telemetry.season.open_checks import JudgedFlight, Raised, open_checks
+from telemetry.history import FlownDrive, FlownMotor
+from telemetry.season.open_checks import JudgedFlight, Raised, open_checks, standing_for, with_weak_cells
+from telemetry.season.timer import CellFacts, PackFacts
+from telemetry.sheet import Sheet
 
 WEAK_3 = Raised("check", "weak_cell_resistance", "cell 3", "Cell 3 is weak.")
 RIGHT_CUT = Raised("stop", "motor_event_cut", "right motor", "The right motor cut out at 1:02.")
@@ -95,6 +100,58 @@ def test_a_weak_cell_comes_along_with_its_pack_into_another_aircraft():
 def test_a_pack_without_a_name_is_not_taken_for_another_aircrafts():
     weak = flight(1, aircraft="Other", pack="", raised=(WEAK_3,), judged=CELLS)
     assert standing(weak, flight(2, pack=""), flight(3, pack="")) == []
+
+
+def hand(name="Twin", pack="A", cells=5, kv=640):
+    text = f"""
+[aircraft]
+name = "{name}"
+[pack]
+name = "{pack}"
+cells = {cells}
+capacity_mah = 5200
+[motor]
+kv_rpm_per_v = {kv}
+"""
+    return Sheet.from_text(text).setup()
+
+
+def carried(flights, **chosen):
+    return [(c.flight, c.raised.subject) for c in standing_for(flights, hand(**chosen))]
+
+
+def test_a_packs_check_comes_into_every_aircraft_that_carries_it():
+    weak = flight(1, raised=(WEAK_3,), judged=CELLS)
+    assert carried([weak], name="Other") == [(1, "cell 3")]
+    assert carried([weak], name="Other", pack="B") == []
+    of_five = replace(weak, drive=FlownDrive(cells=5))
+    assert carried([of_five], name="Other", cells=3) == [], "another pack of that name"
+
+
+def test_a_motors_stop_stays_with_its_motors():
+    flown_with_640 = FlownDrive(motors=(FlownMotor("centre", kv_rpm_per_v=640.0),))
+    cut = replace(flight(1, raised=(RIGHT_CUT,)), drive=flown_with_640)
+    assert carried([cut], pack="B") == [(1, "right motor")]
+    assert carried([cut], kv=700) == [], "the motors were replaced"
+    assert carried([cut], name="Other") == []
+
+
+def test_the_flight_flown_last_counts_for_the_next_one():
+    assert carried([flight(1), flight(2, raised=(WEAK_3,), judged=CELLS)]) == [(2, "cell 3")]
+
+
+def test_what_its_owner_settled_does_not_stand():
+    weak = flight(1, raised=(WEAK_3, RIGHT_CUT), judged=CELLS)
+    assert carried([replace(weak, cleared=("weak_cell_resistance",))]) == [(1, "right motor")]
+
+
+def test_a_weak_cell_goes_on_shortening_the_timer_as_its_flight_measured_it():
+    measured = (CellFacts(2, 0.003), CellFacts(3, 0.0045, weak=True, excess_ohm=0.0015))
+    weak = replace(flight(1, raised=(WEAK_3,), judged=CELLS), cells=measured)
+    standing = standing_for([weak, flight(2)], hand())
+    assert with_weak_cells(PackFacts(), standing).cells == (measured[1],)
+    unmeasured = standing_for([flight(1, raised=(WEAK_3,), judged=CELLS)], hand())
+    assert with_weak_cells(PackFacts(), unmeasured).cells == (CellFacts(3, None, 0.1, weak=True),)
 
 
 @pytest.mark.parametrize("kind", KINDS.values(), ids=lambda k: k.key)

@@ -15,12 +15,13 @@ from telemetry.season.timer import (
     CellFacts,
     PackFacts,
     TimeLimit,
+    Timer,
     suggest_timer,
     time_to_limit,
     timer_for,
     timer_to_dict,
 )
-from telemetry.sheet.setup import Drive, Motor, PackSetup, Propeller, Reserve, Setup, Site
+from telemetry.sheet.setup import Drive, Motor, PackSetup, Propeller, Reserve, Setup, Site, StaticPoint
 
 RATES = [612.0, 598.0, 655.0, 630.0, 590.0, 641.0]
 LIMIT = 678.15
@@ -238,6 +239,73 @@ def test_without_a_prediction_fewer_than_two_flights_are_refused_with_the_reason
         refused = timer_for(setup_with(), flown(rates))
         assert isinstance(refused, Undecided)
         assert "one flight says nothing of how much the next may differ" in refused.reason
+
+
+@pytest.mark.parametrize("left_out", [{"mass_kg": None}, {"drives": ()}, {"drives": (Drive("centre"),)}])
+def test_a_sheet_too_bare_to_predict_from_sets_no_alarm_before_two_flights(left_out):
+    bare = replace(setup_with(), **left_out)
+    refused = timer_for(bare, flown([600.0]), prior=(600.0, 0.2))
+    assert isinstance(refused, Undecided)
+    assert ("mass_kg" in refused.reason) == ("mass_kg" in left_out)
+    assert ("kv_rpm_per_v" in refused.reason) == ("drives" in left_out)
+    assert timer_for(bare, flown([600.0, 630.0]), prior=(300.0, 0.2)).flights_used == 2
+
+
+def test_a_static_point_stands_for_kv_and_size():
+    point = Propeller(static_points=(StaticPoint(8900.0, 25.0, 14.2, 17.7),))
+    anchored = replace(setup_with(), drives=(Drive("left", propeller=point), Drive("right", propeller=point)))
+    assert timer_for(anchored, [], prior=(600.0, 0.2)).flights_used == 0
+
+
+def test_no_page_prints_a_current_that_the_alarm_would_not_survive():
+    timer = timer_for(setup_with(), flown(), prior=(900.0, 0.2))
+    # 4160 mAh at 900 mAh/min are 277.3 s, a minute of it to land
+    assert (timer.alarm_s, timer.limited_by) == (215.0, "charge")
+    assert "the sheet predicts 54 A" in timer.limit_reason
+    assert timer_for(replace(setup_with(), mass_kg=None), flown(), prior=(900.0, 0.2)).alarm_s == 305.0
+    beside = timer_for(replace(setup_with(), mass_kg=None), flown(), printed_mah_per_min=900.0)
+    assert beside.alarm_s == 215.0
+    with pytest.raises(ValueError, match="usable"):
+        replace(timer, alarm_s=timer.alarm_s + 5.0)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_expected_current_times_alarm_and_landing_never_exceeds_the_usable_charge(seed):
+    rng = np.random.default_rng(seed)
+    rates = 600.0 * np.exp(0.1 * rng.standard_normal(rng.integers(0, 9)))
+    prior = (float(rng.uniform(300.0, 900.0)), 0.2)
+    facts = PackFacts(capacity_mah=float(rng.uniform(3500.0, 5200.0)))
+    timer = timer_for(
+        setup_with(landing_allowance_s=float(rng.uniform(0, 120))), flown(rates), prior=prior, facts=facts
+    )
+    if isinstance(timer, Timer):
+        down_min = (timer.alarm_s + timer.landing_allowance_s) / 60.0
+        assert max(prior[0], timer.rate_mah_per_min.value) * down_min <= timer.usable_mah
+
+
+def test_the_alarm_is_for_a_full_pack_and_one_for_what_is_left_stands_beside_it():
+    left = PackFacts(charge_left=Estimate.around(0.7, 0.05))
+    timer = timer_for(setup_with(), flown(), facts=left)
+    assert (timer.alarm_s, timer.from_charge_fraction, timer.starts) == (305.0, 1.0, "throttle_up")
+    # 0.7 less 1.645 standard deviations of 0.05/1.96, less the reserve of 0.2: 0.458 of 5200 mAh at 678.15
+    # mAh a minute are 210.7 s, a minute of it to land
+    assert (timer.now.from_charge_fraction, timer.now.alarm_s) == (0.7, 150.0)
+    little = timer_for(setup_with(), flown(), facts=PackFacts(charge_left=Estimate.around(0.4, 0.05)))
+    assert "40 % left in the pack is not worth a flight" in little.now.reason
+    assert isinstance(timer_for(setup_with(), flown()).now, Undecided)
+
+
+def test_a_weak_cell_lands_while_it_still_reads_what_the_others_read_at_the_reserve():
+    weak = CellFacts(3, 0.0045, weak=True, excess_ohm=0.0015)
+    sound = tuple(CellFacts(k, 0.003) for k in (1, 2, 4, 5))
+    timer = timer_for(setup_with(), flown(), facts=PackFacts(cells=(*sound, weak)))
+    assert timer.limited_by == "cell"
+    # 1.5 mΩ at 40.7 A are 61 mV; 3.72 V at 20 %, 3.76 V at 30 %, 3.85 V at 50 % (common practice, no source)
+    assert timer.limit_reason == "cell 3 falls 61 mV deeper than its neighbours at cruise"
+    landed_mah = LIMIT * (timer.alarm_s + 60.0) / 60.0
+    assert 0.60 < landed_mah / 5200.0 < 0.70
+    settled = timer_for(setup_with(), flown(), facts=PackFacts(cells=(*sound, replace(weak, weak=False))))
+    assert (settled.limited_by, settled.alarm_s) == ("charge", 305.0)
 
 
 def test_a_hop_is_no_flight():

@@ -155,3 +155,14 @@ def test_each_pack_is_judged_by_its_own_flights():
     assert list(found) == ["A", "B"]  # the one flown last stands last
     short = season_trends([*mixed[:-2], replace(mixed[-1], pack="C")]).packs
     assert isinstance(short[-1].cells, Undecided)
+
+
+def test_where_a_flight_has_no_date_nobody_knows_what_grew():
+    grown = [
+        SeasonFlight(n, pack="A", cell_resistances_ohm=(0.004, 0.004, 0.004 + 0.0002 * n)) for n in range(8)
+    ]
+    assert season_trends(grown).cells[2].verdict == "growing"
+    found = season_trends([*grown, SeasonFlight(9, pack="A", dated=False)])
+    assert "one flight has no date, so the order in which they were flown is unknown" in found.cells.reason
+    assert found.pair == found.cells
+    assert season_trends([SeasonFlight(1, dated=False)]).pair != found.pair, "one flight has no order"
