@@ -193,7 +193,7 @@ _KINDS = (
     FindingKind(
         "bench_item",
         ("stop", "check"),
-        "a check of the bench run failed that no other finding says; a stop where a propeller pushes backwards",
+        "a check of the bench run failed that no other finding says; a stop where a propeller pushes wrong",
         "aircraft",
         "bench",
         "that check in a later bench run, passed",

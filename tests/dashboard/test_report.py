@@ -109,7 +109,7 @@ def test_the_card_tells_when_to_stop_and_what_is_left_to_local_rules(review, pre
 
 
 def test_the_card_names_hands_failsafe_and_what_to_do_with_one_motor_out(review, prediction):
-    """Handed propellers, a failsafe that stops the motors, and landing ahead on one motor are common practice, no
+    """Handed propellers, a failsafe that stops the motors, landing ahead on one motor: common practice, no
     source.
     """
     turning = tuple(
