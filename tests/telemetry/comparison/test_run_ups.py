@@ -10,10 +10,10 @@ from telemetry.comparison.held import settled_mean
 from telemetry.comparison.results import Bench, BenchItem
 from telemetry.findings import with_findings
 from telemetry.findings.types import Finding
-from telemetry.simulate import FlownLeg, random_scenario, simulate
+from telemetry.simulate import FlownLeg, bench_steps, random_scenario, simulate
 from telemetry.trace import Samples, Stretch
 from tests.benchmarks.prediction_campaign import honest_sheet
-from tests.independent import fly
+from tests.independent import fly, scenario
 
 
 def run_up(tmp_path, seed, *faults):
@@ -111,3 +111,21 @@ def test_a_finding_that_an_item_says_already_is_said_once():
     item = BenchItem("left and right motor even", "not_ready", "They differ.", covers=("pair_uneven",))
     uneven = Finding("check", "pair_uneven", "left and right", {}, "", "", "The left motor takes more power.")
     assert with_findings(Bench(False, (item,)), [uneven]).items == (item,)
+
+
+def test_a_propeller_mounted_backwards_gives_less_thrust_at_the_same_speed(tmp_path):
+    """Front to the rear it loses a quarter of its thrust and more (common practice, no source)."""
+    plan = scenario("twin_bench", 5)
+    plan.drives[1].thrust_scale *= 0.72
+    plan.drives[1].torque_scale *= 0.90
+    files = fly(plan, seed=5).write(tmp_path)
+    (flight,) = review([read_log(path) for path in files.logs], Sheet.read(files.sheet)).flights
+    assert flight.bench.ready is False
+    assert "thrust alike and as predicted" in bad(flight)
+    assert "right propeller gave" in flight.headline
+
+
+def test_a_coarse_speed_sensor_may_stand_still_while_the_throttle_does():
+    scenario_ = replace(random_scenario(201, bench=True), legs=bench_steps(reverse=0.0))
+    (flight,) = review(simulate(scenario_, seed=201).trace()).flights
+    assert not [d for d in flight.signals.decisions if d.kind == "stuck"]
