@@ -294,3 +294,5 @@ _KINDS = (
     FindingKind("voltage_derived", _NOTE, "pack voltage comes from other channels"),
 )
 KINDS = {kind.key: kind for kind in _KINDS}
+FORMER_KEYS = {"pack_under_floor": "cell_under_floor"}
+"""Keys of kept facts that are now part of another."""

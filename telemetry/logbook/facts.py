@@ -13,6 +13,7 @@ from pydantic import TypeAdapter
 from telemetry.debrief import FlightReview, Review, raised_by
 from telemetry.debrief.timing import facts_of as timer_facts
 from telemetry.estimate import Estimate, Undecided, plain, value_of
+from telemetry.finding_table import FORMER_KEYS
 from telemetry.findings import Open
 from telemetry.history import FlownDrive
 from telemetry.logbook.fingerprint import fingerprint
@@ -171,7 +172,10 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str], drive: FlownDrive 
         pack_25c_ohm=_estimate(facts.get("pack_25c_ohm")),
         cells_25c_ohm=tuple(_estimate(e) for e in facts.get("cells_25c_ohm", ())),
         cell_ratios=tuple(_estimate(e) for e in facts.get("cell_ratios", ())),
-        raised=tuple(Raised(*one) for one in facts.get("raised", ())),
+        raised=tuple(
+            Raised(severity, FORMER_KEYS.get(key, key), *rest)
+            for severity, key, *rest in facts.get("raised", ())
+        ),
         judged=tuple(facts.get("judged", ())),
         decision=facts.get("decision") or _decision_of(facts["severities"]),
         open=tuple(Open(what, reason) for what, reason in facts.get("open", ())),
