@@ -13,6 +13,7 @@ from telemetry.signals.flow import Flow
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest
 from telemetry.signals.view import Signals, signals_of
+from telemetry.signals.zero import from_zero
 
 __all__ = [
     "Bridge",
@@ -23,6 +24,7 @@ __all__ = [
     "Rest",
     "Signals",
     "cleaned",
+    "from_zero",
     "in_sheet_terms",
     "signals_of",
 ]
