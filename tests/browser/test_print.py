@@ -9,7 +9,7 @@ import pytest
 
 from dashboard import card, report
 from telemetry import Sheet, predict, read_log, review
-from telemetry.estimate import Undecided
+from telemetry.season.timer import Timer
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 POINTS_PER_MM = 72 / 25.4
@@ -26,7 +26,9 @@ def sheet():
 def printed(browser, sheet):
     """The report of a run-up, which has the longest tables, and the card: HTML by name."""
     run_up = review(read_log(SAMPLES / "bench_runup.csv"), sheet)
-    field_card = card.page(predict(sheet), sheet.setup(), Undecided("nothing was flown"))
+    flown = review(read_log(SAMPLES / "maiden.csv"), sheet).flights[0]
+    assert isinstance(flown.timer, Timer)
+    field_card = card.page(predict(sheet), sheet.setup(), flown.timer)
     return {"report": report.page(run_up), "card": field_card}
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from telemetry.physics.charge import mean_over
 from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
-from telemetry.signals import Signals
+from telemetry.signals import Signals, from_zero
 from telemetry.trace import Floats, Samples, pairs_of
 
 
@@ -91,7 +91,7 @@ def _side(signals: Signals, position: str, drive: Drive | None) -> MotorSide:
     return MotorSide(
         position,
         drive,
-        signals.fresh("current_a", position, least=3),
+        from_zero(signals, position),
         signals.fresh("rpm", position, least=3),
         signals.fresh("throttle_fraction", position, least=3),
         signals.step("current_a", position),
