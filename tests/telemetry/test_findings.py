@@ -9,13 +9,13 @@ import pytest
 
 from telemetry.analysis.capacity import Capacity
 from telemetry.analysis.current import Current, Margin
-from telemetry.analysis.motors import Event, Motors, Pair
+from telemetry.analysis.motors import Event, Motors, Pair, SpeedScale
 from telemetry.analysis.pack import Cell, Pack, WeakCell
 from telemetry.comparison.results import Bench, BenchItem, Comparison, Residual
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings import Results, judge
 from telemetry.findings.words import finding
-from telemetry.limits import LOADED_CELL_FLOOR_V, RESERVE_FRACTION
+from telemetry.limits import HELD_BACK_FRACTION, LOADED_CELL_FLOOR_V, RESERVE_FRACTION
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import Drive, Motor, PackSetup, Setup
 from telemetry.signals import signals_of
@@ -303,3 +303,44 @@ def test_stop_comes_before_check_before_note():
         current=Current(80.0, 44.0, 33.0, (), (margin("pack plug, steadily", 66.0, 70.0),), {}),
     )
     assert [severity for severity, _ in keys(found)] == ["stop", "check", "note"]
+
+
+def test_lost_load_stops_and_the_pair_speaks_of_what_is_left_since():
+    lost = Event(
+        "thrust_lost", "right", 93.0, 180.0, 0.23, evidence="torque for its speed fell by 45 % at once"
+    )
+    since = replace(
+        pair("uneven", "propeller", -0.51), since_s=93.0, current_ratio=Estimate.around(0.6, 0.01)
+    )
+    found = results(motors=Motors(("left", "right"), (since,), (lost,)))
+    assert keys(found) == [("stop", "thrust_lost"), ("check", "pair_uneven")]
+    stop, check = judge(found).findings
+    assert stop.subject == "right motor"
+    assert check.title == "The left motor takes more power, since the other lost load."
+    assert "Since 1:33: " in check.evidence
+
+
+@pytest.mark.parametrize(("lost", "severity"), [(0.3, "check"), (0.55, "stop")])
+def test_half_of_the_thrust_held_back_is_a_stop_and_less_of_it_a_check(lost, severity):
+    assert HELD_BACK_FRACTION.value == 0.5
+    held = Event("controller_limited", "both", 300.0, 380.0, lost, evidence="speed fell to 70 %")
+    found = results(motors=Motors(("left", "right"), (pair(),), (held,)))
+    assert keys(found) == [(severity, "controller_limited")]
+    assert judge(found).findings[0].title.startswith("The controllers of both motors gave less")
+
+
+@pytest.mark.parametrize(("by_current", "severity"), [(True, "note"), (False, "check")])
+def test_a_speed_off_by_a_factor_is_a_note_where_currents_settle_it(by_current, severity):
+    scale = SpeedScale("left", "right", 7 / 6, (7, 6), "right", by_current)
+    found = results(motors=Motors(("left", "right"), (pair(),), (), speed_scales=(scale,)))
+    assert keys(found) == [(severity, "rpm_scale")]
+    assert judge(found).findings[0].title == (
+        "The speed of the right motor reads off by one factor: right ÷ left is 1.167 at every load, as 7 ÷ 6."
+    )
+
+
+def test_a_dragging_motor_takes_more_power_whatever_reaches_its_propeller():
+    drags = replace(pair("uneven", "drag", -0.038), current_ratio=Estimate.around(1.156, 0.01))
+    (found,) = judge(results(motors=Motors(("left", "right"), (drags,), ()))).findings
+    assert found.title == "The right motor takes more power, by drag in the bearings."
+    assert "current +15.6 %" in found.evidence

@@ -53,23 +53,22 @@ def _asked(one: MotorRows, *, least_command: float = 0.4) -> Flags:
 
 
 def _short(one: MotorRows) -> tuple[_Measure, Floats] | None:
-    """The measure and its usual level in each row, NaN where the supply is not low or the motor not simply
-    slow; None where the log cannot tell.
+    """The measure and its usual level in each row, taken in the first half of its work. NaN where the supply
+    is not lower than it mostly was then, or the motor not simply slow; None where the log cannot tell.
     """
     measure = _measure(one)
     if measure is None or one.volts is None or one.command is None or one.steady_command is None:
         return None
-    driven = one.steady_command > 0.25
+    driven = (one.steady_command > 0.25) & (one.command - one.steady_command < 0.05)
     if np.count_nonzero(driven) < 50:
         return None
-    border_v = float(np.median(one.volts[driven]))
-    fresh = (one.volts > border_v) & (one.command - one.steady_command < 0.05)
-    early = np.where(fresh, one.steady_command, np.nan)
-    levels = usual_levels([early], [measure.row], 20.0)
+    fresh = driven & (np.cumsum(driven) < np.count_nonzero(driven) / 2)
+    levels = usual_levels([np.where(fresh, one.steady_command, np.nan)], [measure.row], 20.0)
     if levels is None:
         return None
     usual = expected(levels, one.steady_command, None, np.ones(driven.size, dtype=np.bool_))
-    tired = (one.volts < border_v) & _as_propellers(one, fresh & driven) & (usual > 0.0)
+    low = one.volts < float(np.median(one.volts[fresh]))
+    tired = low & _as_propellers(one, fresh) & (usual > 0.0)
     return measure, np.where(tired, usual, np.nan)
 
 
