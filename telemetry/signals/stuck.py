@@ -4,7 +4,7 @@ goes on moving.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,7 +68,7 @@ def find_freezes(
     for key, channel in channels.items():
         if key[0] not in (*_VOLTAGES, *_WORKING, *_MOVING):
             continue
-        for first, last in _long_runs(time_s, channel, least_s):
+        for first, last in _longest(time_s, _long_runs(time_s, channel, least_s)):
             against = _against(key, first, last, time_s, grid_s, channels, changes)
             if against:
                 found.append(Freeze(key, first, last, float(channel.values[first]), against))
@@ -135,6 +135,12 @@ def _long_runs(time_s: Floats, channel: Channel, least_s: float) -> Iterator[tup
     ends = np.append(starts[1:], values.size) - 1
     for k in np.flatnonzero(time_s[rows[ends]] - time_s[rows[starts]] >= least_s):
         yield int(rows[starts[k]]), time_s.size if rows[ends[k]] == ends_at else int(rows[ends[k]]) + 1
+
+
+def _longest(time_s: Floats, found: Iterable[tuple[int, int]], *, most: int = 60) -> list[tuple[int, int]]:
+    """The `most` longest runs, in order: a sensor that stopped stands longer than one that is merely slow."""
+    ranked = sorted(found, key=lambda run: time_s[run[0]] - time_s[run[1] - 1])
+    return sorted(ranked[:most])
 
 
 def _may_stand(time_s: Floats, values: Floats, least_s: float) -> Flags:

@@ -7,7 +7,7 @@ stand still for an hour; columns that go on from row to row without a step saw n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -30,6 +30,7 @@ class Leap:
     step_s : how long the step is taken to have been. [s]
     told_by : "counter", "smooth" or "returned"; "open" where nothing tells which way it really went.
     counter : the header of what went on counting, "" without one.
+    paced : how many times as fast as before the clock counts from there on, 1 where it kept its pace.
     """
 
     first: int
@@ -38,6 +39,7 @@ class Leap:
     step_s: float
     told_by: str
     counter: str = ""
+    paced: float = 1.0
 
     @property
     def is_open(self) -> bool:
@@ -49,6 +51,8 @@ class Leap:
         ahead, rows = self.by_s > 0, self.last - self.first
         values: dict[str, Any] = {"by": spoken_span(self.by_s), "line": line, "rows": max(rows, 1)}
         told = _say(f"leap_{self.told_by}", counter=self.counter)
+        if self.paced != 1.0:
+            told = _say("paced", told=told, ratio=self.paced)
         if rows:
             return counted(
                 "importers",
@@ -96,17 +100,20 @@ class Usual:
     span_s: float
 
 
-def usual_of(seconds: Floats, *, far_steps: float = 20.0, least_far_s: float = 5.0) -> Usual:
+def usual_of(
+    seconds: Floats, *, even_steps: float = 3.0, far_steps: float = 20.0, least_far_s: float = 5.0
+) -> Usual:
     """The pace of stamps (n,), whatever leaps or gaps are in them. [s]
 
     Parameters
     ----------
+    even_steps : a lost row or two is no odd step.
     far_steps, least_far_s : what makes a step odd: more than a recorder that stalls, and enough to matter.
     """
     steps = np.diff(seconds)
     rising = steps[steps > 0]
     step_s = float(np.median(rising)) if rising.size else 1.0
-    even = steps[np.abs(steps) <= far_steps * step_s]
+    even = steps[np.abs(steps) <= even_steps * step_s]
     row_s = max(float(np.mean(even)), 1e-6 * step_s) if even.size else step_s
     return Usual(step_s, row_s, max(far_steps * step_s, least_far_s), row_s * seconds.size)
 
@@ -229,11 +236,15 @@ def risen(
     leapt = _leapt(row, leap_s, across, usual)
     passed_s = usual.row_s if leap_s >= longest_s else usual.row_s + leap_s
     unsure = Leap(row, row, leap_s, passed_s, "open") if across.running else None
+    whole_s = _HOUR_S * round(leap_s / _HOUR_S) if leap_s >= longest_s else 0.0
+    rest_s = leap_s - whole_s
     if across.counted_s is not None:
-        if across.counted_s > 3.0 * usual.row_s and not (across.smooth and leap_s >= endless_s):
-            return None
-        return leapt if across.smooth or leap_s >= endless_s else unsure
-    whole = leap_s >= longest_s and abs(leap_s - _HOUR_S * round(leap_s / _HOUR_S)) <= 1.5 * usual.step_s
+        if across.counted_s <= 3.0 * usual.row_s:
+            return leapt if across.smooth or leap_s >= endless_s else unsure
+        if across.running and whole_s and abs(rest_s - across.counted_s) <= 0.3 * across.counted_s:
+            return replace(leapt, by_s=whole_s, step_s=usual.row_s + rest_s)
+        return leapt if across.smooth and leap_s >= endless_s else None
+    whole = bool(whole_s) and abs(rest_s) <= 1.5 * usual.step_s
     endless = leap_s >= endless_s or whole or (across.running and leap_s >= longest_s)
     if across.smooth and (endless or _stands_alone(row, leap_s, across, seen, usual)):
         return leapt
@@ -254,6 +265,23 @@ def _stands_alone(
 ) -> bool:
     """Whether a silence under load that would matter to the charge would hardly ever look so smooth."""
     return across.running and leap_s >= matters * usual.span_s and seen.share_alike(row, leap_s) <= rare
+
+
+def pace_after(own_s: Floats, first: int, row: int, last: int, *, least: int = 20, odd: float = 2.5) -> float:
+    """How many times as fast as before a row the clock counts from there on; 1 where it does not differ by
+    more than a recorder that lost rows.
+
+    Parameters
+    ----------
+    own_s : (n,) as the file writes them. [s]
+    first, last : rows [first, row) and [row, last) are each without an odd step.
+    """
+    before, after = np.diff(own_s[first:row]), np.diff(own_s[row:last])
+    if min(before.size, after.size) < least:
+        return 1.0
+    pace_s = [float(np.median(part[part > 0])) if np.any(part > 0) else 0.0 for part in (before, after)]
+    ratio = pace_s[1] / pace_s[0] if min(pace_s) > 0 else 1.0
+    return ratio if not 1.0 / odd < ratio < odd else 1.0
 
 
 def _leapt(row: int, by_s: float, across: Across, usual: Usual) -> Leap:

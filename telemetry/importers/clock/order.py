@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +12,7 @@ from telemetry.importers.clock.leaps import (
     Leap,
     Usual,
     fallen,
+    pace_after,
     risen,
     usual_of,
     without_strays,
@@ -68,8 +69,10 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = (), seen: Witnesses |
     time_s, strays = without_strays(seconds, usual)
     steps = np.diff(time_s)
     run = _Run(time_s, wraps_s, seen, usual, list(strays))
-    for i in (np.flatnonzero((steps < 0) | (steps > usual.far_s)) + 1).tolist():
+    odd = (np.flatnonzero((steps < 0) | (steps > usual.far_s)) + 1).tolist()
+    for first, i, last in zip([0, *odd], odd, [*odd[1:], seconds.size], strict=False):
         run.pass_step(i)
+        run.keep_pace(first, i, last)
     time_s = run.anchored_s()
     order = np.arange(seconds.size, dtype=np.int64)
     swapped = int(np.sum(np.diff(time_s) < 0))
@@ -127,6 +130,20 @@ class _Run:
             if leap is not None and leap.told_by != "restart":
                 self.leaps.append(leap)
             self._move(i, fall_s + (leap.step_s if leap is not None else self.usual.step_s))
+
+    def keep_pace(self, first: int, i: int, last: int) -> None:
+        """Undo that a clock which leapt before a row counts something else from there on, such as rows."""
+        if self.seen is None or not self.leaps or self.leaps[-1].first != i or self.leaps[-1].last != i:
+            return
+        paced = pace_after(self.own_s, first, i, last)
+        if paced != 1.0:
+            told_by = self.leaps[-1].told_by if self.seen.keeps_pace(i) else "open"
+            self.leaps[-1] = replace(self.leaps[-1], told_by=told_by, paced=paced)
+            since_s = self.time_s[i:last] - self.time_s[i]
+            lost_s = float(since_s[-1]) * (1.0 - 1.0 / paced)
+            self.time_s[i:last] = self.time_s[i] + since_s / paced
+            if last < self.time_s.size:
+                self._move(last, -lost_s)
 
     def _may_look(self, *, most: int = 200) -> bool:
         """Whether a long step is rare enough to be odd: a log of silences is written so."""

@@ -122,6 +122,18 @@ class Witnesses:
         rise = one.moved(row)
         return self.step_s if 0.0 <= rise <= 2.0 * one.usual else rise / pace
 
+    def keeps_pace(self, row: int, *, around: int = 200, within: float = 2.0) -> bool:
+        """Whether a counter of charge shows that rows went on at one pace: it rises alike from row to row
+        before and after.
+        """
+        for one in self._all:
+            before, after = one.values[max(0, row - around) : row], one.values[row : row + around]
+            if one.charges and min(before.size, after.size) > 20:
+                rises = [float(part[-1] - part[0]) / (part.size - 1) for part in (before, after)]
+                if min(rises) > 0 and 1.0 / within < rises[1] / rises[0] < within:
+                    return True
+        return False
+
     def share_alike(self, row: int, leap_s: float) -> float:
         """Share of pairs of rows as far apart as the leap claims that are as near to one another, in all
         columns at once, as the rows on its sides: how easily a silence of that length would look as smooth.
