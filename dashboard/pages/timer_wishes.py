@@ -112,5 +112,5 @@ def _fan(review: Review, flight: FlightReview, timer: Timer | Undecided, *, narr
         return no_update, no_update
     powered = flight.flight.powered
     start_s = 0.0 if isinstance(powered, Undecided) else powered.start_s
-    drawn = futures(timer, flown(review, flight), start_s=start_s, past=review.history, narrow=narrow)
+    drawn = futures(timer, flown(flight), start_s=start_s, past=review.history, narrow=narrow)
     return figure(drawn), {"height": f"{drawn.height:g}px"}

@@ -9,7 +9,7 @@ import pytest
 
 from dashboard import card, report
 from telemetry import Sheet, predict, read_log, review
-from telemetry.estimate import Undecided
+from telemetry.debrief import next_timer
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 POINTS_PER_MM = 72 / 25.4
@@ -26,7 +26,8 @@ def sheet():
 def printed(browser, sheet):
     """The report of a run-up, which has the longest tables, and the card: HTML by name."""
     run_up = review(read_log(SAMPLES / "bench_runup.csv"), sheet)
-    field_card = card.page(predict(sheet), sheet.setup(), Undecided("nothing was flown"))
+    found, setup = predict(sheet), sheet.setup()
+    field_card = card.page(found, setup, next_timer(setup, found, ()))
     return {"report": report.page(run_up), "card": field_card}
 
 
