@@ -216,8 +216,8 @@ class Workspace:
         return found, sheet
 
     def keep(self, ident: str, *, put_back_mah: float | None = None) -> tuple[int | None, str]:
-        """Keep a dropped log in the logbook, with what the charger put back: its number there, or a sentence
-        why not.
+        """Keep a dropped log in the logbook, with what the charger put back: its number there and what is to
+        be said of it, or a sentence why not.
         """
         job = self.drops.get(ident)
         if job is None or self.book is None:

@@ -240,7 +240,7 @@ def _keep(clicks: int | None, put_back: float | None, at: dict[str, Any]) -> tup
     """Keep a dropped log."""
     if not clicks:
         return no_update, no_update
-    number, why_not = workspace().keep(at["key"], put_back_mah=put_back or None)
+    number, remark = workspace().keep(at["key"], put_back_mah=put_back or None)
     if number is None:
-        return why_not, False
-    return dcc.Link(say("page.kept", number=number), href=f"/flights/{number}"), True
+        return remark, False
+    return [dcc.Link(say("page.kept", number=number), href=f"/flights/{number}"), " ", remark], True

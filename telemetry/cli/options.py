@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from telemetry.logbook import Earlier
-    from telemetry.season.open_checks import OpenCheck
     from telemetry.sheet import Setup, Sheet
     from telemetry.trace import Trace
 
@@ -105,23 +104,6 @@ def refuse_missing(logbook: Path) -> None:
         raise BadLogbook(
             f"there is no logbook at {named(logbook)}", "Keep a log first, or name the folder with --logbook."
         )
-
-
-def open_checks_object(standing: Sequence[OpenCheck]) -> dict[str, Any]:
-    """What an object carries of stops and checks that still stand, under `open_checks`."""
-    return {
-        "open_checks": [
-            {
-                "flight": check.flight,
-                "pack": check.pack,
-                "severity": check.raised.severity,
-                "key": check.raised.key,
-                "subject": check.raised.subject,
-                "message": check.raised.title,
-            }
-            for check in standing
-        ]
-    }
 
 
 def print_json(result: dict[str, Any]) -> None:

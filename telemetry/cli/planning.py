@@ -14,7 +14,6 @@ from telemetry.cli.options import (
     HistoryFile,
     LogbookFolder,
     PackName,
-    open_checks_object,
     print_json,
     read_logs,
     read_past,
@@ -52,6 +51,7 @@ def predict(
     if sheet is None:
         raise BadUse("no set-up sheet was named", "Give one, or make one with sagline predict --new S.toml.")
     from telemetry.prediction import predict as predict_setup
+    from telemetry.season.open_checks import listed
 
     setup = read_sheet_file(sheet).setup(configuration, pack)
     past = read_past(None, logbook, setup=setup)
@@ -59,7 +59,7 @@ def predict(
     if card is not None:
         _write_card(card, found, setup, past)
     if as_json:
-        print_json({**found.to_dict(), **open_checks_object(past.standing)})
+        print_json({**found.to_dict(), "open_checks": listed(past.standing)})
     else:
         from telemetry.cli.terminal import open_checks_text, prediction_text
 
@@ -146,6 +146,7 @@ def timer(
     from telemetry.debrief import next_timer
     from telemetry.made import made_by
     from telemetry.prediction import predict as predict_setup
+    from telemetry.season.open_checks import listed
     from telemetry.season.timer import timer_to_dict
 
     setup = read_sheet_file(sheet).setup(configuration, pack)
@@ -153,7 +154,7 @@ def timer(
     found = next_timer(setup, predict_setup(setup), past.flights, facts=past.facts, standing=past.standing)
     if as_json:
         carried = timer_to_dict(found, made_by(setup, history=past.flights))
-        print_json({**carried, **open_checks_object(past.standing)})
+        print_json({**carried, "open_checks": listed(past.standing)})
     else:
         from telemetry.cli.terminal import open_checks_text, timer_text
 

@@ -17,7 +17,7 @@ from telemetry.findings import Answer, Finding, Open
 from telemetry.history import PastFlight
 from telemetry.made import MadeBy, made_by
 from telemetry.prediction import Prediction
-from telemetry.season.open_checks import OpenCheck
+from telemetry.season.open_checks import OpenCheck, listed
 from telemetry.season.timer import Timer
 from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
@@ -113,6 +113,7 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "motors": one.motors,
         "bench": undecided("log", "no_bench_run") if one.bench is None else one.bench,
         "timer": one.timer,
+        "open_checks": listed(one.standing),
         "prediction": one.comparison.residuals,
         "prediction_phases": one.comparison.phases,
         "headline": one.headline,

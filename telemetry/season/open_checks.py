@@ -130,6 +130,21 @@ def with_weak_cells(
     return replace(facts, cells=tuple(sorted((*measured, *carried), key=lambda cell: cell.cell)))
 
 
+def listed(standing: Sequence[OpenCheck]) -> list[dict[str, object]]:
+    """As JSON carries them under `open_checks`."""
+    return [
+        {
+            "flight": check.flight,
+            "pack": check.pack,
+            "severity": check.raised.severity,
+            "key": check.raised.key,
+            "subject": check.raised.subject,
+            "message": check.raised.title,
+        }
+        for check in standing
+    ]
+
+
 def still_standing(standing: Sequence[OpenCheck], judged: Sequence[str]) -> tuple[OpenCheck, ...]:
     """Those that a flight of the same set-up has not judged again."""
     return tuple(

@@ -109,6 +109,9 @@ REVIEW = {
             "timer": {
                 "alarm_s": N,
                 "starts": "",
+                "from_charge_fraction": N,
+                "now": {"from_charge_fraction": N, "alarm_s": N},
+                "pack": "",
                 "usable_mah": N,
                 "reserve_fraction": N,
                 "confidence": N,
@@ -180,9 +183,17 @@ PREDICTION = {
     "limits": [{"part": "", "rating_a": N, "window_s": N, "predicted_a": E, "margin_fraction": N}],
     "assumed": [{"key": "", "value": N, "reason": ""}],
 }
-MAY_BE_NULL = {"weak_cell", "weak_cell_kind", "weak_cell_reason", "quantity", "throttle_fraction", "ready"}
+MAY_BE_NULL = {
+    "weak_cell",
+    "weak_cell_kind",
+    "weak_cell_reason",
+    "quantity",
+    "throttle_fraction",
+    "ready",
+    "now",
+}
 """Null that is itself an answer: no weak cell, a column that is no quantity, no throttle to a mean, a run-up
-with open items.
+with open items, a pack of which nobody knows what is left in it.
 """
 
 

@@ -18,4 +18,4 @@ def upgrade() -> None:
 def downgrade() -> None:
     # in place: a table made anew would take the rows that hang on it along
     for table, column in (("flights", "fingerprint"), ("logs", "edits"), ("logs", "another")):
-        op.execute(f"ALTER TABLE {table} DROP COLUMN {column}")
+        op.drop_column(table, column)
