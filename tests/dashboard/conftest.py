@@ -14,7 +14,7 @@ from telemetry.analysis.pack import Cell, CellCurve, Pack, WeakCell
 from telemetry.comparison.results import Bench, BenchItem, Comparison, Residual
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
-from telemetry.findings import Answer, Finding
+from telemetry.findings import Answer, Finding, Open
 from telemetry.prediction.results import (
     Assumed,
     PredictedFlight,
@@ -410,6 +410,8 @@ def invented_flight() -> FlightReview:
         answers=ANSWERS,
         findings=_findings(),
         signals=signals_of(_trace(time_s, current_a), flight),
+        decision="check",
+        open=(),
     )
 
 
@@ -522,6 +524,8 @@ def undecided_review() -> Review:
         ),
         (),
         signals_of(_trace(time_s, current_a), span),
+        "open",
+        (Open("flight", no.reason),),
     )
     return Review(_trace(time_s, current_a), (flight,))
 
