@@ -89,7 +89,9 @@ def _at_zero(line: Floats, at_s: Floats) -> float:
 
 
 def _row_of(shared: Sequence[Shared], near_s: float, leap_s: float, reach_s: float) -> float:
-    """The sample before which the other's own clock steps by about the leap, else where the windows put it."""
+    """The sample before which the other's own clock steps by about the leap, else where the windows put
+    it.
+    """
     time_s = max((pair.other.time_s for pair in shared), key=lambda t: t.size)
     steps = np.diff(time_s)
     odd = np.abs(steps - float(np.median(steps)) - leap_s)
@@ -99,7 +101,8 @@ def _row_of(shared: Sequence[Shared], near_s: float, leap_s: float, reach_s: flo
 
 
 def _fitted(at_s: Floats, lag_s: Floats, cut: float | None, *, robust_s: float = 0.1) -> tuple[Floats, float]:
-    """Level [s], slope [1], and with a cut its step [s], by robust least squares; and the sum of squares, those
+    """Level [s], slope [1], and with a cut its step [s], by robust least squares; and the sum of squares,
+    those
     far off counted less.
     """
     columns = [np.ones_like(at_s), at_s - at_s.mean()]
