@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.quantities import QUANTITIES
+from telemetry.sentences import say
 from telemetry.trace import Flags, Floats, runs
 
 _CODES = (
@@ -173,9 +174,8 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     if not count:
         return Cleaned(values, "")
     example = numbers[np.flatnonzero(bad)[0]]
-    return Cleaned(
-        np.where(bad, np.nan, values), f"{count} values such as {example:g} are no readings and are left out"
-    )
+    said = say("importers", "values", "no_readings", count=count, example=float(example))
+    return Cleaned(np.where(bad, np.nan, values), said)
 
 
 def _fallen(values: Floats, sound: Flags, *, least: int = 2) -> Flags:
@@ -198,7 +198,5 @@ def above_start(cleaned: Cleaned, *, settled: int = 10, least_m: float = 20.0) -
     start = float(np.median(heights)) if heights.size else 0.0
     if abs(start) < least_m:
         return cleaned
-    said = "; ".join(
-        filter(None, (cleaned.said, f"it starts at {start:.0f} m, which is taken as the ground"))
-    )
+    said = "; ".join(filter(None, (cleaned.said, say("importers", "values", "ground", start_m=start))))
     return Cleaned(cleaned.values - start, said)

@@ -11,7 +11,7 @@ import numpy as np
 
 from telemetry.answers import Answers, check_answers
 from telemetry.errors import BadLog
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, untapped, wordings
 from telemetry.importers.faults import above_start, clean
@@ -21,6 +21,7 @@ from telemetry.importers.text import read_table
 from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL
+from telemetry.sentences import say, undecided
 from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 
 __all__ = ["read_log"]
@@ -110,7 +111,7 @@ def _bytes(path: Path) -> bytes:
 
 def _clock(timed: Timed) -> Clock:
     if timed.first_own_s is None:
-        nothing = Undecided("the log has neither time nor rate")
+        nothing = undecided("log", "no_time_nor_rate")
         return Clock(nothing, nothing)
     exact = "the log's own clock"
     offset_s = Estimate.around(-timed.first_own_s, 0.0, exact)
@@ -132,11 +133,8 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
             if candidate.quantity == "altitude_m":
                 cleaned = above_start(cleaned)
             if not np.isfinite(cleaned.values).any():
-                columns.append(
-                    replace(
-                        column, status="ignored", reason=f"none of its values is a reading; {column.reason}"
-                    )
-                )
+                reason = say("importers", "values", "none_reads", reason=column.reason)
+                columns.append(replace(column, status="ignored", reason=reason))
                 continue
             seen = freshness(timed.time_s, cleaned.values)
             key = (candidate.quantity, candidate.position)
@@ -158,7 +156,7 @@ def _events(timed: Timed, spoken: Sequence[Wording], columns: list[Column]) -> d
             continue
         texts = tuple(str(t) for t in raw.texts)
         said = np.array([bool(t) for t in texts])
-        columns[i] = Column(raw.header, "event", "", "", "used", "marks, kept as text")
+        columns[i] = Column(raw.header, "event", "", "", "used", say("importers", "values", "marks"))
         return {
             ("event", ""): Channel(
                 "event", "", np.where(said, 1.0, np.nan), _turns(raw, said), raw.header, 0.0, texts=texts

@@ -69,7 +69,8 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
         return ()
     refresh = [_interval(part) for part in parts]
     step = float(np.clip(min(refresh), 0.05, 1.0))
-    time = np.arange(flight.start_s, flight.end_s + step / 2, step)
+    heard = _heard(log, sides, flight)
+    time = np.arange(heard.start_s, heard.end_s + step / 2, step)
     currents = [_on(s.current, time) for s in sides]
     speeds = [_speed(s.rpm, time) for s in sides]
     full_a, full_n = _strongest(currents), _strongest(speeds)
@@ -112,6 +113,18 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
             )
         )
     return tuple(found)
+
+
+def _heard(log: MotorLog, sides: Sequence[MotorSide], flight: Flight) -> Stretch:
+    """The part of a flight in which every motor of a group was logged: a recorder that began late or stopped
+    early tells of no event.
+    """
+    each = [[part for part in (s.current, s.rpm) if part is not None] for s in sides]
+    each += [[part] for part in (log.command,) if part is not None and not log.per_motor_command]
+    starts = [min(float(part.time_s[0]) for part in parts) for parts in each if parts]
+    ends = [max(float(part.time_s[-1]) for part in parts) for parts in each if parts]
+    start_s, end_s = max(flight.start_s, *starts), min(flight.end_s, *ends)
+    return Stretch(start_s, max(end_s, start_s))
 
 
 class _Command(NamedTuple):

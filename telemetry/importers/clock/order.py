@@ -139,6 +139,8 @@ class _Run:
         if paced != 1.0:
             told_by = self.leaps[-1].told_by if self.seen.keeps_pace(i) else "open"
             self.leaps[-1] = replace(self.leaps[-1], told_by=told_by, paced=paced)
+            step_s = float(np.median(np.diff(self.own_s[first:i])))
+            self._move(i, step_s - float(self.time_s[i] - self.time_s[i - 1]))
             since_s = self.time_s[i:last] - self.time_s[i]
             lost_s = float(since_s[-1]) * (1.0 - 1.0 / paced)
             self.time_s[i:last] = self.time_s[i] + since_s / paced

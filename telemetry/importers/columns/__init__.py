@@ -13,7 +13,7 @@ from telemetry.importers.columns.assignment import Chosen, assign
 from telemetry.importers.columns.behaviour import ColumnGuess, guesses
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
 from telemetry.importers.columns.evidence import ColumnEvidence, held, thinning
-from telemetry.importers.columns.groups import from_one, siblings, sided, untapped
+from telemetry.importers.columns.groups import from_one, lone, siblings, sided, untapped
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS
 from telemetry.importers.columns.reasons import with_reason
 from telemetry.importers.faults import rough
@@ -53,7 +53,7 @@ def wordings(table: Table) -> tuple[Wording, ...]:
         found.append(
             replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above)
         )
-    return sided(from_one(found))
+    return lone(sided(from_one(found)))
 
 
 def _thinned(timed: Timed, *, most: int = 3000) -> ColumnEvidence:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from telemetry.importers.columns.meanings import KIND_OF_DIMENSION
 from telemetry.importers.faults import rough
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
@@ -99,6 +100,33 @@ def from_one(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
             for i in group:
                 found[i] = replace(found[i], number=(found[i].number or 0) + 1)
     return tuple(found)
+
+
+_OF_THE_WHOLE = frozenset({"pack", "total", "out"})
+_OF_A_MOTOR = frozenset({"motor", "controller"})
+
+
+def lone(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
+    """Put a motor's or controller's column that stands beside the pack's own into the centre: both speak of
+    one aircraft with one motor, whose controller draws what the pack gives, less the receiver.
+
+    Of a kind with columns of several places there is no lone motor.
+    """
+    found = list(wordings)
+    for kind in ("current", "charge", "power", "energy"):
+        like = [i for i, w in enumerate(wordings) if _speaks_of(w, kind)]
+        motors = [i for i in like if wordings[i].subjects & _OF_A_MOTOR]
+        whole = [i for i in like if wordings[i].subjects <= _OF_THE_WHOLE]
+        placed = any(wordings[i].positions or wordings[i].number is not None for i in like)
+        if len(motors) == len(whole) == 1 and not placed and wordings[motors[0]].subjects <= _OF_A_MOTOR:
+            found[motors[0]] = replace(wordings[motors[0]], positions=frozenset({"centre"}))
+    return tuple(found)
+
+
+def _speaks_of(wording: Wording, kind: str) -> bool:
+    """Whether a header names a kind, or no kind and a unit of it."""
+    kinds = wording.kinds or {KIND_OF_DIMENSION.get(u.dimension, "") for u in wording.units}
+    return kind in kinds and not wording.aside
 
 
 def _level(column: RawColumn) -> float:

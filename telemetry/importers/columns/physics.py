@@ -307,7 +307,7 @@ def _of_groups(
         score += evidence.once("beside", cells, lambda: _beside(cells, evidence))
     if pack and len(cells) > 1:
         score += evidence.once("cells", (pack, *cells), lambda: _cells(pack, cells, evidence))
-    if total and len(motors) > 1:
+    if total and (len(motors) > 1 or [m.position for m in motors] == ["centre"]):
         score += evidence.once("motors", (total, *motors), lambda: _sum_of_motors(total, motors, evidence))
     for quantity in ("current_a", "rpm", "charge_mah", "power_w"):
         like = tuple(c for (q, p), c in chosen.items() if q == quantity and p)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from telemetry.errors import BadLog
 from telemetry.importers.text.codepages import code_page
+from telemetry.sentences import say
 from telemetry.trace import Note
 
 UNREADABLE = "\ufffd"
@@ -88,12 +89,6 @@ def decode(raw: bytes) -> Text:
     text = body.decode(encoding, errors="replace").removeprefix("\ufeff")
     strays = text.count(UNREADABLE)
     if strays:
-        notes = (
-            Note(
-                "encoding",
-                "",
-                "used",
-                f"{strays} stray bytes are no {encoding}; the cells that hold them are left out",
-            ),
-        )
+        reason = say("importers", "text", "stray_bytes", count=strays, encoding=encoding)
+        notes = (Note("encoding", "", "used", reason),)
     return Text(text, encoding, notes)

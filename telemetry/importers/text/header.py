@@ -12,6 +12,7 @@ from telemetry.importers.clock.instants import is_time
 from telemetry.importers.text.dialect import Record, is_value
 from telemetry.importers.text.numbers import is_missing, is_number
 from telemetry.importers.units import is_unit
+from telemetry.sentences import say
 from telemetry.trace import Note
 
 _COMMENT = ("#", "%", "//", ";;")
@@ -181,7 +182,7 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     start_line = found[first].line
     if not rows:
         names = tuple(f"column {i + 1}" for i in range(width))
-        note = Note("header", "", "used", "the file names no columns; they are called by their place")
+        note = Note("header", "", "used", say("importers", "text", "no_names"))
         return Header(names, ("",) * width, ("",) * width, 0, start_line, (note,))
     if trailing(found, width) and all(len(r.fields) <= width - 1 or not r.fields[-1] for r in rows):
         width -= 1
@@ -196,7 +197,9 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
         groups,
         bottom.line,
         start_line,
-        (Note("unit row", "", "used", f"line {units.line} holds units"),) if units else (),
+        (Note("unit row", "", "used", say("importers", "text", "unit_row", line=units.line)),)
+        if units
+        else (),
     )
 
 

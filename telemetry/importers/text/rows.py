@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from telemetry.importers.table import RawColumn
 from telemetry.importers.text.dialect import Record
 from telemetry.importers.text.header import Header, is_comment
 from telemetry.importers.text.numbers import is_missing, style_of, to_numbers
+from telemetry.sentences import say
 from telemetry.trace import Note, Rejected
 
 _Verdict = Literal["row", "header", "remark", "empty", "broken"]
@@ -47,7 +48,7 @@ def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, 
     if is_comment(fields[0]):
         return "remark", ""
     if len(fields) != width:
-        return "broken", f"{len(fields)} fields where the header has {width}"
+        return "broken", _say("fields", count=len(fields), width=width)
     return ("row" if full else "empty"), ""
 
 
@@ -78,16 +79,9 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRow
     kept, unclosed = _all_closed(kept, width)
     notes = []
     if repeats := seen["header"]:
-        notes.append(
-            Note(
-                "header",
-                "",
-                "used",
-                f"the header stands {repeats} times more between the rows: the recorder was restarted",
-            )
-        )
+        notes.append(Note("header", "", "used", _say("header_again", count=repeats)))
     if remarks := seen["remark"]:
-        notes.append(Note("rows", "", "ignored", f"{remarks} lines are remarks"))
+        notes.append(Note("rows", "", "ignored", _say("remarks", count=remarks)))
     columns = tuple(zip(*(r.fields[:width] for r in kept), strict=True)) if kept else ((),) * width
     return ReadingRows(
         columns,
@@ -95,6 +89,10 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRow
         tuple(sorted(rejected + unclosed, key=lambda r: r.line)),
         tuple(notes),
     )
+
+
+def _say(key: str, **values: Any) -> str:
+    return say("importers", "text", key, **values)
 
 
 def _all_closed(
@@ -106,7 +104,7 @@ def _all_closed(
     unclosed = [r for r in kept if len(r.fields) == width]
     if not unclosed or len(kept) - len(unclosed) < least * len(kept):
         return kept, []
-    reason = "a field is missing: it does not end in the delimiter as the others do"
+    reason = _say("unclosed")
     return [r for r in kept if len(r.fields) > width], [Rejected(r.line, reason) for r in unclosed]
 
 
