@@ -292,7 +292,7 @@ def test_a_gain_of_one_sensor_leaves_the_pair_even_with_that_cause():
     ],
 )
 def test_a_run_up_is_ready_open_or_not_ready(verdicts, headline):
-    items = tuple(BenchItem(f"check {i}", v, "a sentence") for i, v in enumerate(verdicts))
+    items = tuple(BenchItem(f"check {i}", v, "a sentence", severity="stop") for i, v in enumerate(verdicts))
     ready = None if "undecided" in verdicts else True
     assert judge(results(bench=Bench(ready, items))).headline == headline
 
