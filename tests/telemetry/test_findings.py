@@ -288,7 +288,7 @@ def test_a_gain_of_one_sensor_leaves_the_pair_even_with_that_cause():
     [
         (("ready", "ready"), "Nothing in this log speaks against the next flight; a run-up on the bench."),
         (("ready", "undecided"), "Open before the next flight: one item of the run-up."),
-        (("not_ready", "undecided"), "This speaks against the next flight: the check “check 0” failed."),
+        (("not_ready", "undecided"), "This speaks against the next flight: a sentence."),
     ],
 )
 def test_a_run_up_is_ready_open_or_not_ready(verdicts, headline):
