@@ -28,7 +28,7 @@ from telemetry.estimate import Undecided
 from telemetry.sentences import say, sentence, undecided
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals
-from telemetry.trace import Flight, Span, Stretch
+from telemetry.trace import Flags, Flight, Span, Stretch
 
 __all__ = [
     "CauseLikelihood",
@@ -138,13 +138,15 @@ def _pair(
         outside.append(Stretch(flight.start_s, since_s - 1.0))
     found = blocks(log, flight, log.sides[left], log.sides[right], outside=outside, window_s=window_s)
     found = found.where(np.abs(found.apart) < far_apart)
+    equal = _told_the_same(found)
+    alike = found.where(equal) if np.count_nonzero(equal) >= fewest else found
     opposite = handed(log.sides[left].drive, log.sides[right].drive)
     pair = Pair(
         left,
         right,
         undecided("motors", "nothing_of_both"),
-        ratio(found.current_a, "current", floor_fraction=0.004),
-        ratio(found.rpm, "speed", floor_fraction=0.0005),
+        ratio(alike.current_a, "current", floor_fraction=0.004),
+        ratio(alike.rpm, "speed", floor_fraction=0.0005),
         "undecided",
         "undecided",
         "",
@@ -158,9 +160,9 @@ def _pair(
         return replace(pair, imbalance_fraction=refused, reason=sentence(refused.reason))
     weighed = weigh(compared, guesses(compared, log.sides[left], log.sides[right]), still=flight.is_bench)
     logged = "current" if compared.rpm is None else "rpm" if compared.current_a is None else "both"
-    judged = held_to_currents(
-        judge(weighed, logged, Names.of(left, right, handed=opposite)), pair.current_ratio
-    )
+    judged = judge(weighed, logged, Names.of(left, right, handed=opposite))
+    if alike is not found or np.all(equal):
+        judged = held_to_currents(judged, pair.current_ratio)
     return replace(
         pair,
         imbalance_fraction=judged.imbalance,
@@ -170,6 +172,12 @@ def _pair(
         causes=judged.causes,
         size_fraction=judged.size,
     )
+
+
+def _told_the_same(found: Blocks, *, apart: float = 0.03, rudder: float = 0.05) -> Flags:
+    """Windows in which both motors were told the same, as far as that was logged."""
+    same: Flags = np.abs(found.apart) < apart
+    return same if found.rudder is None else same & (np.abs(found.rudder) < rudder)
 
 
 def _refused(found: Blocks, flight: Flight, scale: SpeedScale | None, fewest: int) -> Undecided | None:

@@ -54,7 +54,8 @@ class MotorLog:
 def read(signals: Signals, drives: Sequence[Drive]) -> MotorLog:
     """Gather the channels of every motor. Commands count from the controllers' neutral."""
     by_position = {d.position: d for d in drives}
-    sides = {p: _side(signals, p, by_position.get(p)) for p in signals.motors}
+    currents = from_zero(signals)
+    sides = {p: _side(signals, p, by_position.get(p), currents.get(p)) for p in signals.motors}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
     voltage = None if signals.voltage is None else signals.voltage.samples
     return MotorLog(
@@ -87,11 +88,11 @@ def _remark(motors: Sequence[str]) -> str:
     return "" if pairs_of(motors) else say("undecided", "motors", "no_mirror")
 
 
-def _side(signals: Signals, position: str, drive: Drive | None) -> MotorSide:
+def _side(signals: Signals, position: str, drive: Drive | None, current: Samples | None) -> MotorSide:
     return MotorSide(
         position,
         drive,
-        from_zero(signals, position),
+        current,
         signals.fresh("rpm", position, least=3),
         signals.fresh("throttle_fraction", position, least=3),
         signals.step("current_a", position),
