@@ -113,7 +113,7 @@ def _clock(timed: Timed) -> Clock:
     if timed.first_own_s is None:
         nothing = undecided("log", "no_time_nor_rate")
         return Clock(nothing, nothing)
-    exact = "the log's own clock"
+    exact = say("importers", "clock", "own")
     offset_s = Estimate.around(-timed.first_own_s, 0.0, exact)
     return Clock(offset_s, Estimate.around(0.0, 0.0, exact), timed.zone)
 
@@ -178,10 +178,9 @@ def _refuse_without_electrical(
     if any(quantity in ELECTRICAL for quantity, _ in channels):
         return
     doubtful = [c.header for c in columns if c.status == "doubtful"]
-    remedy = f"Say what {doubtful[0]} is." if doubtful else "Export the log with its voltages and currents."
     raise BadLog(
         "no column is a voltage, current, charge or power",
-        remedy,
+        f"Say what {doubtful[0]} is." if doubtful else "Export the log with its voltages and currents.",
         file=table.file,
         line=table.header_line or 1,
     )

@@ -217,9 +217,20 @@ def _tail_unit(header: str) -> tuple[str, str]:
     return header, ""
 
 
-_PAIRS = (
-    "pole ?pairs?|polpaare?|paires? de p[oô]les|pares de polos|coppie polari|poolparen|polpar|pary? "
-    "biegun[oó]w|poles|pole|polig"
+_PAIRS = "|".join(
+    (
+        "pole ?pairs?",
+        "polpaare?",
+        "paires? de p[oô]les",
+        "pares de polos",
+        "coppie polari",
+        "poolparen",
+        "polpar",
+        "pary? biegun[oó]w",
+        "poles",
+        "pole",
+        "polig",
+    )
 )
 _POLE_PAIRS = re.compile(
     rf"[,;(\[]?\s*(\d{{1,2}})\s*({_PAIRS})\b[)\]]?|(?:pole ?pairs|polpaare)\s*[:=]?\s*(\d{{1,2}})",

@@ -8,6 +8,7 @@ import sys
 import numpy as np
 import pytest
 
+from telemetry.frames import even_times
 from telemetry.trace import Channel, Trace
 
 
@@ -80,3 +81,14 @@ def test_nothing_loads_pandas_before_a_table_is_asked_for():
     )
     code += "assert 'pandas' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_a_grid_grows_with_the_samples_and_not_with_a_silence_of_a_year():
+    times = np.concatenate([np.arange(0.0, 100.0), 31_536_000.0 + np.arange(100.0)])
+    grid = even_times(times, 0.5, most_silent=60.0)
+    # twice 99 s, and a minute of the silence
+    assert grid.size == pytest.approx((2 * 99 + 60) / 0.5, abs=2)
+    assert np.all(np.diff(grid) > 0)
+    assert grid[0] == 0.0
+    assert times[-1] - 1.0 < grid[-1] < times[-1]
+    assert even_times(np.arange(10.0), 0.5, most_silent=60.0).tolist() == np.arange(0.0, 9.0, 0.5).tolist()

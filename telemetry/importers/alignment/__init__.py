@@ -10,7 +10,7 @@ import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.estimate import Estimate, Undecided
-from telemetry.importers.alignment.match import Match, coarse_by_halves, coarse_offset, match
+from telemetry.importers.alignment.match import Match, coarse_by_halves, coarse_offset, has_long_step, match
 from telemetry.importers.alignment.merge import check_total, merge, place_motors
 from telemetry.importers.alignment.signals import shared_signals
 from telemetry.importers.clock import gaps_of
@@ -97,7 +97,8 @@ def _matched(trace: Trace, moved: Sequence[Trace], least_correlation: float, lea
         shares = True
         coarse = coarse_offset(shared)
         sure = coarse if coarse.is_sure(least_correlation, least_lead) else None
-        sure = sure or coarse_by_halves(shared, least_correlation, least_lead)
+        if sure is None or has_long_step(shared):
+            sure = coarse_by_halves(shared, least_correlation, least_lead) or sure
         found = match(shared, sure) if sure is not None else None
         if found is not None:
             return found

@@ -115,12 +115,23 @@ def coarse_offset(
     return Coarse(float(lags_s[best]), float(total[best]), float(np.max(total[away], initial=-1.0)))
 
 
+def has_long_step(shared: Sequence[Shared], *, long_s: float = 4.0) -> bool:
+    """Whether the other log is silent for longer than offsets over windows follow: a gap, or a clock that was
+    set.
+    """
+    return bool(np.max(np.diff(shared[0].other.time_s)) > long_s)
+
+
 def coarse_by_halves(shared: Sequence[Shared], least_correlation: float, least_lead: float) -> Coarse | None:
     """The offset of a log whose halves each fit, though at places of their own: its clock leapt, or runs far
-    too fast or slow. None where one of them fits nowhere.
+    too fast or slow. None where one of them fits nowhere. What a long step parts are its halves.
     """
-    middle_s = float(np.median([np.mean(pair.other.time_s[[0, -1]]) for pair in shared]))
-    halves = [coarse_offset(part) for part in _halves(shared, middle_s)]
+    other_s = shared[0].other.time_s
+    at = int(np.argmax(np.diff(other_s))) if has_long_step(shared) else other_s.size // 2
+    parts = _halves(shared, float(np.mean(other_s[[at, at + 1]])))
+    if any(pair.other.time_s.size < 20 for part in parts for pair in part):
+        return None
+    halves = [coarse_offset(part) for part in parts]
     if not all(half.is_sure(least_correlation, least_lead) for half in halves):
         return None
     apart_s = abs(halves[1].offset_s - halves[0].offset_s)

@@ -341,10 +341,9 @@ def _without_time(table: Table, wordings: tuple[Wording, ...]) -> Timed:
         return Timed(table.noted(note), count * interval_s, 0.0, tuple(counters[:1]), "s", note.reason)
     charges = [i for i, w in enumerate(wordings) if w.kinds & {"charge", "energy"} and not w.aside]
     if not counters and not charges:
-        remedy = "Export the log with its time column."
         raise BadLog(
             "no column is a time, and none counts rows or charge",
-            remedy,
+            "Export the log with its time column.",
             file=table.file,
             line=table.header_line or 1,
         )

@@ -53,7 +53,7 @@ def wordings(table: Table) -> tuple[Wording, ...]:
         found.append(
             replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above)
         )
-    return lone(sided(from_one(found)))
+    return lone(sided(from_one(found)), table.columns)
 
 
 def _thinned(timed: Timed, *, most: int = 3000) -> ColumnEvidence:

@@ -106,21 +106,34 @@ _OF_THE_WHOLE = frozenset({"pack", "total", "out"})
 _OF_A_MOTOR = frozenset({"motor", "controller"})
 
 
-def lone(wordings: Sequence[Wording]) -> tuple[Wording, ...]:
+_CONTROLLER_VOLTAGE = "the controller's own voltage, beside the pack's"
+
+
+def lone(wordings: Sequence[Wording], columns: Sequence[RawColumn]) -> tuple[Wording, ...]:
     """Put a motor's or controller's column that stands beside the pack's own into the centre: both speak of
-    one aircraft with one motor, whose controller draws what the pack gives, less the receiver.
+    one aircraft with one motor, whose controller draws what the pack gives, less the receiver. Its voltage is
+    the pack's, less the leads'.
 
     Of a kind with columns of several places there is no lone motor.
     """
     found = list(wordings)
-    for kind in ("current", "charge", "power", "energy"):
+    for kind in ("voltage", "current", "charge", "power", "energy"):
         like = [i for i, w in enumerate(wordings) if _speaks_of(w, kind)]
         motors = [i for i in like if wordings[i].subjects & _OF_A_MOTOR]
         whole = [i for i in like if wordings[i].subjects <= _OF_THE_WHOLE]
         placed = any(wordings[i].positions or wordings[i].number is not None for i in like)
-        if len(motors) == len(whole) == 1 and not placed and wordings[motors[0]].subjects <= _OF_A_MOTOR:
+        if not len(motors) == len(whole) == 1 or placed or not wordings[motors[0]].subjects <= _OF_A_MOTOR:
+            continue
+        if kind != "voltage":
             found[motors[0]] = replace(wordings[motors[0]], positions=frozenset({"centre"}))
+        elif _reads_as(columns[motors[0]], columns[whole[0]]):
+            found[motors[0]] = replace(wordings[motors[0]], aside=_CONTROLLER_VOLTAGE)
     return tuple(found)
+
+
+def _reads_as(one: RawColumn, other: RawColumn, *, near: float = 0.05) -> bool:
+    """Whether two columns read alike: a pack's voltage loses a few parts in a hundred on the way."""
+    return abs(_level(one) - _level(other)) < near * _level(other)
 
 
 def _speaks_of(wording: Wording, kind: str) -> bool:

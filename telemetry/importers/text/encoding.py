@@ -20,9 +20,9 @@ _PICTURES = (
     (b"GIF8", "a GIF picture"),
     (b"BM", "a bitmap"),
     (b"%PDF", "a PDF document"),
-    (b"PK\x03\x04", "a packed archive or office document"),
+    (b"PK\x03\x04", "a packed archive"),
     (b"\x1f\x8b", "a packed file"),
-    (b"RIFF", "a sound or picture file"),
+    (b"RIFF", "a media file"),
     (b"SQLite format 3", "a database"),
     (b"\xd0\xcf\x11\xe0", "an office document"),
 )

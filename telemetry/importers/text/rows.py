@@ -39,7 +39,7 @@ def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, 
     if any("\x00" in f for f in fields):
         if not any(f.strip("\x00 ") for f in fields):
             return "empty", ""
-        return "broken", "it holds NUL bytes: the power was lost while it was written"
+        return "broken", _say("nul_bytes")
     if len(fields) == width + 1 and not fields[-1].strip():
         fields = fields[:-1]
     full = len(fields) == width and any(fields)

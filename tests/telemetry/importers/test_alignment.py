@@ -12,6 +12,7 @@ import pytest
 
 from telemetry.errors import BadLog
 from telemetry.importers.alignment import align
+from telemetry.trace import Trace
 
 _spec = importlib.util.spec_from_file_location(
     "recorder_pairs", Path(__file__).with_name("recorder_pairs.py")
@@ -206,3 +207,62 @@ def test_a_log_given_twice_and_one_without_a_clock_are_refused():
         align([a, a])
     with pytest.raises(BadLog, match="neither time nor rate"):
         align([a, replace(b, has_clock=False)])
+
+
+def moved(b: Trace, change) -> Trace:
+    """A recorder's trace whose own clock was changed."""
+    return replace(b, time_s=change(b.time_s))
+
+
+def error_s(a: Trace, b: Trace, changed: Trace) -> float:
+    """How far rows of a changed clock land from where those of the unchanged one do, at most. [s]"""
+    ours, truth = (align([a, other]) for other in (changed, b))
+    rows = [np.sort(t.time_s[np.isfinite(_second(t).values)]) for t in (ours, truth)]
+    return float(np.max(np.abs(rows[0] - rows[1])))
+
+
+def _second(trace: Trace):
+    return next(c for c in trace.channels.values() if c.source == 1)
+
+
+@pytest.mark.parametrize("leap_s", [0.4, 2.0, 20.0])
+def test_a_second_clock_that_was_set_in_the_flight_is_run_on_and_said(leap_s):
+    a, b, _, _ = pairs.pair(4)
+    middle_s = float(np.median(b.time_s))
+    changed = moved(b, lambda t: t + leap_s * (t > middle_s))
+    # a sample of the slower log
+    assert error_s(a, b, changed) < max(a.sample_interval_s, b.sample_interval_s)
+    (jump,) = align([a, changed]).sources[1].jumps
+    assert f"set forward {leap_s:.1f} s" in jump.reason
+
+
+@pytest.mark.source("ceramic resonators: half a per cent (common practice, no source)")
+@pytest.mark.parametrize("ppm", [2000.0, -4000.0])
+def test_a_clock_that_runs_far_too_fast_is_followed_and_its_drift_said(ppm):
+    a, b, _, own = pairs.pair(4)
+    changed = moved(b, lambda t: t / (1 + ppm * 1e-6))
+    source = align([a, changed]).sources[1]
+    assert source.clock.drift_ppm.value == pytest.approx(own + ppm, abs=150)
+    assert any(f"{source.clock.drift_ppm.value:+.0f} ppm" in n.reason for n in source.notes)
+
+
+def test_two_recorders_of_one_motor_do_not_make_two_motors():
+    flown = pairs.flight(6)
+    pack = pairs.recorded(
+        flown,
+        {
+            ("current_a", ""): "total",
+            ("cell_voltage_v", "1"): "voltage",
+            ("throttle_fraction", ""): "throttle",
+            ("motor_temperature_c", "centre"): "rpm",
+        },
+        rate_hz=10, starts_s=0.0, offset_s=0.0, drift_ppm=0.0, file="pack.csv", seed=1,
+    )  # fmt: skip
+    motor = pairs.recorded(
+        flown,
+        {("current_a", "centre"): "total", ("throttle_fraction", ""): "throttle", ("rpm", "centre"): "rpm"},
+        rate_hz=5, starts_s=70.0, offset_s=40.0, drift_ppm=30.0, file="controller.csv", seed=2,
+    )  # fmt: skip
+    trace = align([pack, motor])
+    assert trace.positions("current_a") == ("", "centre")
+    assert trace.positions("rpm") == ("centre",)

@@ -443,3 +443,48 @@ def test_a_misspelt_side_is_neither_the_whole_nor_the_middle(read):
     )
     assert trace.positions("rpm") == ("right",)
     assert status(trace)["rpm lfoot"] == "doubtful"
+
+
+def one_motor(names: dict[str, str]) -> str:
+    """A single's log with the current of its pack and that of its motor, which is less by the receiver's."""
+    rng = np.random.default_rng(3)
+    time_s = np.arange(0.0, 120.0, 0.2)
+    motor = np.where(time_s < 8, 0.0, 14 + 8 * np.sin(time_s / 4)) + rng.normal(0, 0.08, time_s.size)
+    pack = motor + 0.25
+    values = {
+        "pack": np.round(pack, 1),
+        "motor": np.round(motor, 1),
+        "volts": np.round(12.5 - 0.03 * pack, 2),
+        "esc_volts": np.round(12.5 - 0.036 * pack, 2),
+        "throttle": np.round(np.clip(motor / 22, 0, 1) * 100),
+        "pulse": np.round(1000 + 1000 * np.clip(motor / 22, 0, 1)),
+    }
+    chosen = [("Time (s)", time_s), *((header, values[key]) for key, header in names.items())]
+    rows = zip(*(v for _, v in chosen), strict=True)
+    return "\n".join([",".join(h for h, _ in chosen), *(",".join(f"{x:g}" for x in row) for row in rows)])
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        {"volts": "Pack voltage (V)", "pack": "Pack current (A)", "motor": "Motor current (A)"},
+        {"volts": "Voltage (V)", "pack": "Current (A)", "motor": "ESC current (A)"},
+        {"motor": "Controller current (A)", "pack": "Battery current (A)", "volts": "Battery voltage (V)"},
+        {"volts": "Pack voltage", "pack": "Total current", "motor": "Motor current"},
+    ],
+)
+@pytest.mark.parametrize("command", [{"throttle": "Throttle (%)"}, {"pulse": "Throttle (µs)"}])
+def test_the_current_of_a_lone_motor_beside_the_packs_own(read, names, command):
+    trace = read(one_motor({**names, **command, "esc_volts": "ESC voltage (V)"}))
+    assert trace.positions("current_a") == ("", "centre")
+    assert trace.channels["current_a", ""].header == names["pack"]
+    assert trace.channels["pack_voltage_v", ""].header == names["volts"]
+    assert trace.has("throttle_fraction")
+    assert "doubtful" not in [c.status for c in trace.sources[0].columns]
+
+
+def test_a_motors_current_alone_is_what_the_aircraft_draws(read):
+    trace = read(
+        one_motor({"volts": "Pack voltage (V)", "motor": "Motor current (A)", "throttle": "Throttle"})
+    )
+    assert trace.positions("current_a") == ("",)

@@ -17,10 +17,7 @@ DAY_S = 86_400.0
 
 
 def flown(seconds: float = 240.0) -> dict[str, np.ndarray]:
-    """A twin's flight of steps of throttle: current, voltage, height, speed and the charge counted; at rest
-    for
-    the first and last 20 s.
-    """
+    """A flight of steps of throttle, at rest for the first and last 20 s."""
     time_s = np.arange(0.0, seconds, STEP_S)
     level = np.interp(time_s, np.arange(0, seconds, 7.0), RNG.uniform(0.3, 1.0, int(seconds / 7) + 1))
     level = np.convolve(level, np.ones(5) / 5, mode="same")

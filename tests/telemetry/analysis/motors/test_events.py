@@ -1,5 +1,8 @@
 """Everything a motor did that it should not have, and nothing it did not do."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from telemetry.analysis.motors import analyse
@@ -148,3 +151,17 @@ def test_a_motor_hotter_than_its_twin_and_over_its_limit_is_said_of_both(fly, se
     drives = tuple(Drive(p, Motor(max_temperature_c=float(hottest_c) - 2.0)) for p in ("left", "right"))
     events = analyse(signals_of(trace, flight), drives=drives).events
     assert sorted((e.motor, e.against) for e in events) == [(motor, "limit"), (motor, "twin")]
+
+
+@pytest.mark.parametrize("silent", ["before", "after"])
+def test_a_recorder_that_began_late_or_stopped_early_tells_of_no_event(fly, silent):
+    trace, flight, _ = fly(5101, "none", 0.0)
+    middle_s = (flight.start_s + flight.end_s) / 2.0
+    gone = trace.time_s < middle_s if silent == "before" else trace.time_s > middle_s
+    channels = {
+        key: replace(c, values=np.where(gone, np.nan, c.values), fresh=c.fresh & ~gone)
+        if key[1] in ("left", "right") and key[0] in ("current_a", "rpm")
+        else c
+        for key, c in trace.channels.items()
+    }
+    assert analyse(signals_of(replace(trace, channels=channels), flight)).events == ()
