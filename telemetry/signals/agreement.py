@@ -113,11 +113,11 @@ def _slope(
     edges_s = np.linspace(flight.start_s, flight.end_s, count + 1)
     flows = (pack, *motors.values())
     heard = np.logical_and.reduce([_heard(flow, edges_s) for flow in flows])
+    means = np.array([np.diff(flow.charge_at(edges_s)) * AS_PER_MAH / np.diff(edges_s) for flow in flows])
+    heard &= np.all(np.isfinite(means), axis=0)
     if np.count_nonzero(heard) < least_blocks:
         return undecided("signals", "too_few_blocks")
-    own, *sides = (
-        np.diff(flow.charge_at(edges_s))[heard] * AS_PER_MAH / np.diff(edges_s)[heard] for flow in flows
-    )
+    own, *sides = means[:, heard]
     every = np.sum(sides, axis=0)
     low, high = np.percentile(every, [2.0, 98.0])
     if high <= 0.0 or high - low < varies * high:
