@@ -57,8 +57,10 @@ def find_events(log: MotorLog, flight: Flight, temperatures: Sequence[PartTemper
     found: list[Event] = []
     since_s: dict[tuple[str, ...], float] = {}
     for group in groups:
-        own = [*_failures(group, flight), *_reversals(group, flight)]
-        own += [e for e in _held_back(group) if not _beside_another(e, own)]
+        held = _held_back(group)
+        failures = [e for e in _failures(group, flight) if not _within_long(e, held)]
+        own = [*failures, *_reversals(group, flight)]
+        own += [e for e in held if not _beside_another(e, own)]
         change = load_change(log, flight, group, outside=own) if len(group) == 2 else None
         if change is not None:
             since_s[tuple(one.position for one in group)] = change.at_s
@@ -120,6 +122,20 @@ def _beside_another(event: Event, others: Sequence[Event], *, reach_s: float = 3
         event.start_s < e.end_s + reach_s
         and e.start_s < event.end_s + reach_s
         and (event.motor == e.motor or "both" in (event.motor, e.motor))
+        for e in others
+    )
+
+
+def _within_long(event: Event, others: Sequence[Event], *, most: float = 0.1) -> bool:
+    """Whether a loss of step lies inside a stretch of the same motor's held-back power and fills little of
+    it:
+    a controller that takes power away drops below the usual speed at once.
+    """
+    return event.kind == "out_of_step" and any(
+        e.start_s - 1.0 <= event.start_s
+        and event.end_s <= e.end_s
+        and event.end_s - event.start_s < most * (e.end_s - e.start_s)
+        and e.motor in (event.motor, "both")
         for e in others
     )
 
