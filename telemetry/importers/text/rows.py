@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -91,7 +91,7 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRow
     )
 
 
-def _say(key: str, **values: int) -> str:
+def _say(key: str, **values: Any) -> str:
     return say("importers", "text", key, **values)
 
 
