@@ -12,9 +12,8 @@ CHECK = Finding("check", "log_cut_off", "log", {}, "The log is cut off.", "", "T
 
 def test_what_is_open_stands_between_stop_and_check():
     page = html_text(todo((STOP, CHECK), (Open("flight", "how the flight ended, as the log stops"),)))
-    places = [
-        page.index(part) for part in ("The link was lost", "How the flight ended", "The log is cut off")
-    ]
+    said = ("The link was lost", "How the flight ended", "The log is cut off")
+    places = [page.index(part) for part in said]
     assert places == sorted(places)
     assert ">Open<" in page
 
