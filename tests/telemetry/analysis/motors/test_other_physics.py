@@ -7,6 +7,7 @@ import pytest
 from telemetry.analysis.flights import find
 from telemetry.analysis.motors import analyse
 from telemetry.importers.log import read_log
+from telemetry.sheet import read_sheet
 from telemetry.signals import signals_of
 from tests.independent import fly as flown
 
@@ -17,9 +18,11 @@ def motors(tmp_path_factory):
 
     def made(name, seed, fault):
         recording = flown(name, seed=seed, faults=(fault,))
-        trace = read_log(recording.write(tmp_path_factory.mktemp(fault)).logs[0])
+        files = recording.write(tmp_path_factory.mktemp(fault))
+        trace = read_log(files.logs[0])
         (flight,) = find(trace)
-        return analyse(signals_of(trace, flight)), recording.truth
+        drives = read_sheet(files.sheet).setup().drives
+        return analyse(signals_of(trace, flight), drives=drives), recording.truth
 
     return made
 
