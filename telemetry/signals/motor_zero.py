@@ -54,8 +54,7 @@ def _zero(
     still_rpm: float = 60.0,
 ) -> _Zero | None:
     """What a sensor reads with the command closed and, where logged, the propeller below `still_rpm`; None
-    with fewer than `fewest` such readings, or over `most` of the highest: no offset, but a motor that is
-    held.
+    with fewer than `fewest` such readings, or over `most` of the highest: a motor that is held.
     """
     command, rpm = signals.command(position), signals.fresh("rpm", position, least=3)
     if command is None:
