@@ -57,7 +57,8 @@ def headline(results: Results, decision: str, findings: Sequence[Finding], opene
     if decision == "stop":
         return say("headline", "stop", why=next(f.why for f in findings if f.severity == "stop"))
     if decision == "open":
-        return say("headline", "open", open=_open_words(opened))
+        words = "; ".join(filter(None, (_open_words(opened), results.withheld)))
+        return say("headline", "open", open=words)
     before = counted("checks_before", count=sum(f.severity == "check" for f in findings))
     if results.flight.is_taxi:
         return say("headline", "taxi", before=before)

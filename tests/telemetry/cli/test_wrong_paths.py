@@ -132,5 +132,7 @@ def test_a_sheet_learns_nothing_from_another_aircraft(sample_logs, tmp_path, cap
         ["recalibrate", tmp_path / "other.toml", sample_logs / "maiden.csv", "-o", tmp_path / "new.toml"],
         capsys,
     )
-    assert said.startswith("maiden.csv: the log does not fit the sheet: ")
+    assert said.startswith(
+        "other.toml: there is no flight left to learn from; maiden.csv: the log does not fit "
+    )
     assert not (tmp_path / "new.toml").exists()
