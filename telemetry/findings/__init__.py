@@ -63,7 +63,8 @@ def headline(results: Results, decision: str, findings: Sequence[Finding], opene
     if results.flight.is_taxi:
         return say("headline", "taxi", before=before)
     if results.bench is not None:
-        return say("headline", "bench", before=before)
+        first = next((f.why for f in findings if f.severity == "check"), "")
+        return say("headline", "bench_check" if first else "bench", before=before, why=first)
     if results.withheld:
         return say("headline", "withheld", before=before, why=results.withheld)
     if isinstance(results.timer, Undecided):
