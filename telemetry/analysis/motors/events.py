@@ -172,7 +172,7 @@ def _failures_of(one: MotorRows, flight: Flight, *, alone: bool) -> list[Event]:
         fails, dead = fails & told, dead & told
     begins = starting(one)
     patience = max(0.5, 2.2 * one.interval_s)
-    airborne, straight = _airborne(flight, one.time_s), one.steering < 0.2
+    airborne, straight = _airborne(flight, one.time_s), (one.steering < 0.2) & ~_throttled_to_steer(one)
     asked = straight.copy()
     if one.sure_command is not None:
         asked &= one.sure_command > np.where(airborne, 0.25, 0.08)
@@ -191,6 +191,14 @@ def _failures_of(one: MotorRows, flight: Flight, *, alone: bool) -> list[Event]:
         for s in stretches(one.time_s, lost, shortest_s=patience - 0.1, bridge_s=1.0)
     ]
     return found
+
+
+def _throttled_to_steer(one: MotorRows, *, driven_command: float = 0.35) -> Flags:
+    """Rows in which a motor is told another command than its twin, and a low one. On the ground the rolling
+    aircraft turns the propeller as fast as such a command does, with hardly a current.
+    """
+    no = np.zeros(one.time_s.size, dtype=np.bool_)
+    return no if one.command is None else ~one.alike & (one.command < driven_command)
 
 
 def _whole(one: MotorRows, cuts: Sequence[Stretch], *, asked: float = 0.05) -> list[Stretch]:

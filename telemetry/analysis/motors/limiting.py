@@ -63,7 +63,8 @@ def _short(one: MotorRows) -> tuple[_Measure, Floats] | None:
     if np.count_nonzero(driven) < 50:
         return None
     fresh = driven & (np.cumsum(driven) < np.count_nonzero(driven) / 2)
-    levels = usual_levels([np.where(fresh, one.steady_command, np.nan)], [measure.row], 20.0)
+    power = 1.0 if one.rpm is not None else 3.0
+    levels = usual_levels([np.where(fresh, one.steady_command, np.nan)], [measure.row], 20.0, power)
     if levels is None:
         return None
     usual = expected(levels, one.steady_command, None, np.ones(driven.size, dtype=np.bool_))

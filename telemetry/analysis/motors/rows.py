@@ -15,6 +15,9 @@ from telemetry.trace import Flags, Flight, Floats, Samples, Stretch, runs
 BAND = 0.05
 """Width of a command band in which the usual current and speed are taken."""
 
+DEAD_BAND = 0.05
+"""Command below which controllers do not start a motor (common practice, no source)."""
+
 DRAWS = 0.02
 """A motor that draws more of its full current drives its propeller; below, the air may turn it."""
 
@@ -79,12 +82,12 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
     relative = [None if c is None else c / full_a for c in currents]
     turning = [None if n is None else n / full_n for n in speeds]
     settled = [_settled(a) for a in asked]
-    usual_a = usual_levels(settled, relative, 25.0)
+    usual_a = usual_levels(settled, relative, 25.0, 3.0)
     driven = [
         n if c is None or n is None else np.where(c > DRAWS, n, np.nan)
         for c, n in zip(relative, turning, strict=True)
     ]
-    usual_n = usual_levels(settled, driven, 40.0)
+    usual_n = usual_levels(settled, driven, 40.0, 1.0)
     alike = _alike(asked)
     found = []
     for k, side in enumerate(sides):
@@ -198,14 +201,25 @@ def _alike(asked: Sequence[_Command], *, apart: float = 0.03) -> Flags:
 
 
 class Usual(NamedTuple):
-    """What a motor does against its command: points in order of command."""
+    """What a motor does against its command: points in order of command, and the power of the command that
+    it goes with between them.
+    """
 
     command: Floats
     level: Floats
+    power: float
 
 
-def usual_levels(commands: list[Floats | None], rows: list[Floats | None], percentile: float) -> Usual | None:
-    """What a motor does in each band of command, at the given percentile, never falling with command."""
+def usual_levels(
+    commands: list[Floats | None], rows: list[Floats | None], percentile: float, power: float
+) -> Usual | None:
+    """What a motor does in each band of command, at the given percentile, never falling with command.
+
+    Parameters
+    ----------
+    power : of the command above its `DEAD_BAND`: 1 for a speed, 3 for the current of a propeller. Between
+        bands that were flown a straight line would ask a motor throttled low for several times its current.
+    """
     both = [(c, r) for c, r in zip(commands, rows, strict=True) if c is not None and r is not None]
     if not both:
         return None
@@ -218,14 +232,23 @@ def usual_levels(commands: list[Floats | None], rows: list[Floats | None], perce
     if not full:
         return None
     levels = np.maximum.accumulate([float(np.percentile(row[band == k], percentile)) for k in full])
-    return Usual(np.array([0.0, *(float(np.mean(asked[band == k])) for k in full)]), np.array([0.0, *levels]))
+    return Usual(
+        _beyond_start(np.array([0.0, *(float(np.mean(asked[band == k])) for k in full)])),
+        np.array([0.0, *levels]),
+        power,
+    )
+
+
+def _beyond_start(command: Floats) -> Floats:
+    """The command above the dead band, 0 to 1."""
+    return np.clip(command - DEAD_BAND, 0.0, 1.0 - DEAD_BAND) / (1.0 - DEAD_BAND)
 
 
 def expected(usual: Usual | None, command: Floats | None, twin: Floats | None, alike: Flags) -> Floats:
     """The lower of what its command asks for and, where it was told the same, what its twin does."""
     asked = np.full(alike.size, np.nan)
     if usual is not None and command is not None:
-        asked = np.interp(np.clip(command, 0.0, 1.0), *usual)
+        asked = np.interp(_beyond_start(command) ** usual.power, usual.command**usual.power, usual.level)
     return asked if twin is None else np.where(alike, np.fmin(asked, twin), asked)
 
 
