@@ -226,7 +226,8 @@ def _against(
     outside = (centre_s < start_s - _LAG * _GRID_S) | (centre_s > end_s + _LAG * _GRID_S)
     if inside.sum() < 4:
         return ""
-    if key[0] == "cell_voltage_v" and (sibling := _siblings_move(key, inside, channels, changes)):
+    rows = (time_s > start_s + settle_s) & (time_s < end_s - settle_s)
+    if key[0] == "cell_voltage_v" and (sibling := _siblings_move(key, rows, channels)):
         return sibling
     if outside.sum() < 20:
         return ""
@@ -268,19 +269,21 @@ def _siblings_move(
     key: Key,
     inside: Flags,
     channels: Mapping[Key, Channel],
-    changes: Mapping[Key, Floats],
     *,
-    least_v: float = 0.01,
-    steps: float = 2.0,
+    least_v: float = 0.03,
+    steps: float = 3.0,
 ) -> str:
-    """The header of another cell when all others move by `least_v` and two `steps`, which no rounding hides:
-    one
+    """The header of another cell when all others move by `least_v` and `steps`, which no rounding hides: one
     current flows through all of them, so a cell that stands still to the last digit is not read.
+
+    Parameters
+    ----------
+    inside : rows of the stretch.
     """
-    others = [k for k in channels if k[0] == key[0] and k != key]
-    step = channels[key].step
-    moving = all(float(np.std(changes[k][inside])) > max(least_v, steps * step) for k in others)
-    return channels[others[0]].header if others and moving else ""
+    others = [c for k, c in channels.items() if k[0] == key[0] and k != key]
+    known = [(c, c.values[inside & np.isfinite(c.values)]) for c in others]
+    moving = all(v.size > 0 and float(np.ptp(v)) > max(least_v, steps * c.step) for c, v in known)
+    return others[0].header if others and moving else ""
 
 
 def _moves_alone(
