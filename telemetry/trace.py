@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from telemetry.estimate import Estimate, Undecided
 from telemetry.quantities import PAIRS
+from telemetry.sentences import counted, say, undecided
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -185,7 +186,7 @@ class Phase:
     end_s: float
 
 
-NO_INTERVAL = Undecided("no interval was worked out")
+NO_INTERVAL = undecided("trace", "no_interval")
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,8 +389,7 @@ def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
     if not is_every_motor(motors):
         return None
     total = _sum_of(trace, "current_a", motors, within)
-    how = "current of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors"
-    return None if total is None else Derived(total, how)
+    return None if total is None else Derived(total, counted("derived", "current", count=len(motors)))
 
 
 def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
@@ -399,8 +399,7 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
         return Derived(logged, "")
     motors = [p for p in trace.positions("power_w") if p]
     total = _sum_of(trace, "power_w", motors, within) if is_every_motor(motors) else None
-    how = "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
-    return None if total is None else Derived(total, how)
+    return None if total is None else Derived(total, counted("derived", "power", count=len(motors)))
 
 
 def connected_v(time_s: Floats, voltage: Samples, *, least_v: float = 2.0) -> tuple[Flags, Floats] | None:
@@ -421,8 +420,8 @@ def _power_over_voltage(trace: Trace, within: Span | None) -> Derived | None:
     if found is None:
         return None
     keep, volts = found
-    parts = " and ".join(how for how in (power.how, voltage.how) if how)
-    how = "power ÷ voltage, as the log has no current" + (f" ({parts})" if parts else "")
+    parts = say("events", "and").join(how for how in (power.how, voltage.how) if how)
+    how = say("derived", "divided") + (f" ({parts})" if parts else "")
     return Derived(Samples(power.samples.time_s[keep], power.samples.values[keep] / volts), how)
 
 
@@ -433,7 +432,7 @@ def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:
         return Derived(logged, "")
     cells = trace.positions("cell_voltage_v")
     total = _sum_of(trace, "cell_voltage_v", cells, within)
-    return None if total is None else Derived(total, f"sum of {len(cells)} cells")
+    return None if total is None else Derived(total, counted("derived", "voltage", count=len(cells)))
 
 
 def throttle(trace: Trace, *, within: Span | None = None) -> Samples | None:
