@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.derived import connected_v, pack_current, pack_power, pack_voltage
 from telemetry.estimate import Undecided
 from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say, undecided
@@ -13,20 +14,7 @@ from telemetry.signals.bridges import Bridge, Bridged, bridge
 from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve, clipped, cut, of_channel, total
 from telemetry.signals.uncertainty import rounding_sd_mah, sampling_sd_mah
-from telemetry.trace import (
-    Decision,
-    Flight,
-    Floats,
-    Samples,
-    Span,
-    Stretch,
-    Trace,
-    connected_v,
-    pack_current,
-    pack_power,
-    pack_voltage,
-    runs,
-)
+from telemetry.trace import Decision, Flight, Floats, Samples, Span, Stretch, Trace, runs
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from telemetry.derived import motor_positions
 from telemetry.sheet.setup import Setup
-from telemetry.trace import Channel, Key, Trace, motor_positions
+from telemetry.trace import Channel, Key, Trace
 
 
 def in_sheet_terms(trace: Trace, setup: Setup) -> Trace:

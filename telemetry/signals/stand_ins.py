@@ -8,8 +8,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from telemetry.derived import pack_voltage, throttle
 from telemetry.signals.curve import Curve
-from telemetry.trace import Floats, Samples, Stretch, Trace, pack_voltage, throttle
+from telemetry.trace import Floats, Samples, Stretch, Trace
 
 Told = Callable[[Floats], Floats]
 """Times → the current that the other sensors suggest. [A]"""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from telemetry.derived import Derived, motor_positions, pack_current, pack_voltage, throttle
 from telemetry.estimate import Undecided
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
@@ -17,18 +18,7 @@ from telemetry.signals.flow import Flow, motor_flow, pack_flow
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest, rest_of
 from telemetry.signals.zero import zero_of
-from telemetry.trace import (
-    Decision,
-    Derived,
-    Flight,
-    Samples,
-    Stretch,
-    Trace,
-    motor_positions,
-    pack_current,
-    pack_voltage,
-    throttle,
-)
+from telemetry.trace import Decision, Flight, Samples, Stretch, Trace
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from telemetry.derived import Derived
 from telemetry.estimate import Undecided
 from telemetry.limits import RECEIVER_DRAW_A
 from telemetry.sentences import undecided
-from telemetry.trace import Derived, Flight, Samples, Span, Trace
+from telemetry.trace import Flight, Samples, Span, Trace
 
 
 class Zero(NamedTuple):

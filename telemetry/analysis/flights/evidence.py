@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
+from telemetry.derived import pack_current, throttle
 from telemetry.estimate import Undecided
 from telemetry.sentences import undecided
-from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace, pack_current, throttle
+from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace
 
 _TURNS = 0.12
 """A propeller that turns at more than this share of its highest speed turns in earnest."""

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.derived import pairs_of
 from telemetry.physics.charge import mean_over
 from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals, from_zero
-from telemetry.trace import Floats, Samples, pairs_of
+from telemetry.trace import Floats, Samples
 
 
 @dataclass(frozen=True, slots=True)
