@@ -16,8 +16,8 @@ from telemetry.signals.counter import Counter, read_counter, restarts_within
 from telemetry.signals.dates import FlightDate, date_of
 from telemetry.signals.flow import Flow, motor_flow, pack_flow
 from telemetry.signals.positions import in_sheet_terms
-from telemetry.signals.rest import Rest, rest_of
-from telemetry.signals.zero import zero_of
+from telemetry.signals.rest import Rest, rest_of, standing
+from telemetry.signals.zero import from_zero, zero_of
 from telemetry.trace import Decision, Flight, Samples, Stretch, Trace
 
 
@@ -80,6 +80,27 @@ class Signals:
         """What one motor was told: its own command, else the common one. [−1…1]"""
         own = self.fresh("throttle_fraction", position, least=2) if position else None
         return own if own is not None else self.throttle
+
+    def motor_readings(self) -> dict[str, Samples]:
+        """Every motor's current as read, less what sensors that surely start apart read at rest.
+
+        Returns
+        -------
+        Fresh samples within the flight, by position, of the motors that have at least three. [s, A]
+        """
+        read = {p: s for p in self.motors if (s := self.fresh("current_a", p, least=3)) is not None}
+        if self.powered is None:
+            return read
+        stands = {
+            p: standing(
+                s.time_s,
+                self.powered,
+                commands=[self.command(p)],
+                speeds=[self.fresh("rpm", p, least=3)],
+            )
+            for p, s in read.items()
+        }
+        return from_zero(read, stands, {p: self.step("current_a", p) for p in read})
 
     def step(self, quantity: str, position: str = "") -> float:
         """The smallest change a recorder can write, 0 if unknown. [the quantity's unit]"""
