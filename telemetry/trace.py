@@ -239,20 +239,45 @@ class Trace:
     decisions: tuple[Decision, ...] | None = None
 
     def has(self, quantity: str, position: str = "") -> bool:
-        """Whether the channel exists."""
+        """Whether a channel exists.
+
+        Parameters
+        ----------
+        quantity, position : of the channel.
+
+        Returns
+        -------
+        True also where it was silent throughout.
+        """
         return (quantity, position) in self.channels
 
     def positions(self, quantity: str) -> tuple[str, ...]:
-        """The positions at which a quantity was logged: cells in order, motors left first, "" before all."""
+        """The positions at which a quantity was logged.
+
+        Parameters
+        ----------
+        quantity : a key of `QUANTITIES`.
+
+        Returns
+        -------
+        Cells in order, motors left first, "" before all.
+        """
         found = [p for (q, p) in self.channels if q == quantity]
         return tuple(
             sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + _ORDER.index(p), p))
         )
 
     def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
-        """The new samples of a channel, or None when it was not logged.
+        """The new samples of a channel: held repeats and silent rows are left out.
 
-        Held repeats and silent rows are left out. `within` keeps start_s ≤ t ≤ end_s.
+        Parameters
+        ----------
+        quantity, position : of the channel.
+        within : keeps start_s ≤ t ≤ end_s; None for the whole trace.
+
+        Returns
+        -------
+        (m,) each, or None when it was not logged. [s, the quantity's unit]
         """
         channel = self.channels.get((quantity, position))
         if channel is None:
@@ -263,7 +288,16 @@ class Trace:
         return Samples(self.time_s[keep], channel.values[keep])
 
     def rows(self, first: int, last: int) -> Trace:
-        """The log from one row to before another, on the same clock."""
+        """A part of the log, on the same clock.
+
+        Parameters
+        ----------
+        first, last : rows [first, last), at least one.
+
+        Returns
+        -------
+        Every channel, and the gaps that lie within.
+        """
         part = slice(first, last)
         channels = {
             key: replace(c, values=c.values[part], fresh=c.fresh[part], texts=c.texts[part])
@@ -296,7 +330,14 @@ class Trace:
     def at(self, quantity: str, position: str, times_s: Floats) -> Floats | None:
         """A channel at other times, straight lines between its fresh samples, ends held.
 
-        Returns (m,) as `times_s`, or None when the channel is missing or empty.
+        Parameters
+        ----------
+        quantity, position : of the channel.
+        times_s : (m,) [s]
+
+        Returns
+        -------
+        (m,), or None when the channel is missing or empty. [the quantity's unit]
         """
         samples = self.fresh(quantity, position)
         if samples is None or samples.time_s.size == 0:

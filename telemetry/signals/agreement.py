@@ -52,6 +52,7 @@ def agreement_of(
 
     Parameters
     ----------
+    flight : the span looked at.
     pack : its own current; one that was worked out from others agrees with them by itself.
     motors : the motors' currents that were logged, by position.
     expected : how many motors the aircraft has, as far as is known.

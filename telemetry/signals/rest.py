@@ -46,7 +46,16 @@ class Rest:
         return float(np.median(volts[time_s >= time_s[-1] - settled_s][-3:]))
 
     def after(self, samples: Samples) -> RestReading:
-        """The last reading after the load; undecided in a log that ends under load."""
+        """The last reading after the load.
+
+        Parameters
+        ----------
+        samples : of a voltage within the flight. [s, V]
+
+        Returns
+        -------
+        Undecided in a log that ends under load.
+        """
         rested_s = float(samples.time_s[-1] - self.from_s) if samples.time_s.size else 0.0
         if rested_s <= 0.0:
             no = undecided("signals", "ends_under_load")
@@ -112,11 +121,16 @@ def rest_of(
 
     Parameters
     ----------
+    flight : the span looked at.
     current : of the pack within the flight, or None where it was not logged. [s, A]
     shows_load : whether the log holds anything that shows a running motor; else nobody knows when it rests.
     offset_a : what its sensor reads though nothing flows. [A]
     idle, least_a : a share of the highest current and an amount, above both of which the pack is loaded: more
         than radio and servos take.
+
+    Returns
+    -------
+    Up to when and from when on it rests, minus and plus infinity where it shows no rest.
     """
     if isinstance(flight.powered, Undecided):
         return Rest(flight.end_s, flight.end_s) if shows_load else Rest(-np.inf, np.inf)

@@ -72,12 +72,31 @@ class Signals:
         return self.read_current is not None or self.trace.has("charge_mah")
 
     def fresh(self, quantity: str, position: str = "", *, least: int = 1) -> Samples | None:
-        """The believed new samples of a channel within the flight, None with fewer than `least`."""
+        """The believed new samples of a channel within the flight.
+
+        Parameters
+        ----------
+        quantity, position : of the channel.
+        least : with fewer there are none.
+
+        Returns
+        -------
+        (m,) each, or None. [s, the quantity's unit]
+        """
         samples = self.trace.fresh(quantity, position, within=self.flight)
         return samples if samples is not None and samples.time_s.size >= least else None
 
     def command(self, position: str) -> Samples | None:
-        """What one motor was told: its own command, else the common one. [−1…1]"""
+        """What one motor was told: its own command, else the common one.
+
+        Parameters
+        ----------
+        position : of the motor, "" for the common command.
+
+        Returns
+        -------
+        (m,) each, or None where no command was logged. [s, −1…1]
+        """
         own = self.fresh("throttle_fraction", position, least=2) if position else None
         return own if own is not None else self.throttle
 
@@ -103,7 +122,16 @@ class Signals:
         return from_zero(read, stands, {p: self.step("current_a", p) for p in read})
 
     def step(self, quantity: str, position: str = "") -> float:
-        """The smallest change a recorder can write, 0 if unknown. [the quantity's unit]"""
+        """The smallest change a recorder can write.
+
+        Parameters
+        ----------
+        quantity, position : of the channel.
+
+        Returns
+        -------
+        0 if unknown, or where it was not logged. [the quantity's unit]
+        """
         channel = self.trace.channels.get((quantity, position))
         return 0.0 if channel is None else channel.step
 
