@@ -36,7 +36,7 @@ def charge_by_rest(resting: Estimate, *, full_cell_v: float) -> Estimate:
         middle,
         float(middle - np.hypot(doubt, middle - low)),
         float(middle + np.hypot(doubt, high - middle)),
-        "resting voltage, extrapolated with the fitted pairs",
+        say("pack", "rest_by_fit"),
     )
 
 
@@ -55,7 +55,7 @@ def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Esti
     """
     if rested_s < least_s:
         return None
-    return Estimate(reading_v + 0.02, reading_v, reading_v + 0.05, "last voltage at rest, not yet settled")
+    return Estimate(reading_v + 0.02, reading_v, reading_v + 0.05, say("pack", "rest_unsettled"))
 
 
 def start_charge(
@@ -77,7 +77,7 @@ def start_charge(
     began = float(LITHIUM_POLYMER.charge_left_fraction(start_v, full_cell_v=full_cell_v))
     began += min(max(start_v - full_cell_v, 0.0) / volts_over_full, most_over)
     uncertainty = LITHIUM_POLYMER.uncertainty_fraction(began, full_cell_v=full_cell_v)
-    return Estimate.around(began, uncertainty, "resting voltage before load")
+    return Estimate.around(began, uncertainty, say("pack", "rest_before_load"))
 
 
 def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Estimate | Undecided:
@@ -96,7 +96,7 @@ def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Esti
         return rested
     if isinstance(rested, Undecided):
         return before
-    return weighed(rested, before, "what the flight before left, and the resting voltage")
+    return weighed(rested, before, say("pack", "rest_carried"))
 
 
 def charge_by_charge(
@@ -119,7 +119,7 @@ def charge_by_charge(
         np.hypot((began.high - began.low) / 2, max(CAPACITY_DOUBT_FRACTION, abs(sensor_off)) * drawn)
     )
     left = max(began.value - drawn, 0.0)
-    return Estimate(left, max(left - half, 0.0), left + half, "charge drawn")
+    return Estimate(left, max(left - half, 0.0), left + half, say("pack", "charge_drawn"))
 
 
 def weighed(one: Estimate, other: Estimate, method: str) -> Estimate:
@@ -167,7 +167,7 @@ def weigh(
     there = LITHIUM_POLYMER.uncertainty_fraction(by_charge.value, full_cell_v=full_cell_v)
     curve = max((by_rest.high - by_rest.low) / 2, there)
     if abs(apart) <= float(np.hypot(curve, (by_charge.high - by_charge.low) / 2)):
-        together = weighed(by_rest, by_charge, "resting voltage and charge drawn")
+        together = weighed(by_rest, by_charge, say("pack", "rest_and_charge"))
         return ChargeLeft(together, by_rest, by_charge, "")
     held = replace(by_rest, low=min(by_rest.low, by_charge.low), high=max(by_rest.high, by_charge.high))
     less = "more_drawn_shown" if apart > 0 else "less_than_drawn"
