@@ -12,6 +12,7 @@ from scipy import stats
 
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight
+from telemetry.limits import FULL_CHARGE_FRACTION
 from telemetry.sentences import counted, undecided
 from telemetry.sheet.setup import PackSetup
 
@@ -29,8 +30,17 @@ def flown_on(history: Sequence[PastFlight], pack: PackSetup | None) -> tuple[Pas
 
 
 def put_backs(flights: Sequence[PastFlight]) -> tuple[tuple[float, float], ...]:
-    """(logged, put back) of every flight after which the charge put back is known. [mAh]"""
-    return tuple((f.consumed_mah, f.put_back_mah) for f in flights if f.put_back_mah is not None)
+    """(logged, put back) of every flight begun on a full pack after which the charge put back is known. [mAh]
+
+    After a flight begun on a part charge the charger puts back what was drawn before it too.
+    """
+    return tuple(
+        (f.consumed_mah, f.put_back_mah)
+        for f in flights
+        if f.put_back_mah is not None
+        and f.start_charge_fraction is not None
+        and f.start_charge_fraction >= FULL_CHARGE_FRACTION.value
+    )
 
 
 def sensor_gain(

@@ -57,6 +57,7 @@ class KeptFlight:
     decision : "clear", "check", "stop" or "open"; None for facts made before it was noted.
     open : what its log left open.
     cut_off : which end of it the log does not show, "none" where it shows both.
+    start_charge_fraction : how full its pack began, None where that is not known.
     made_by : what made these facts; None for those made before this was noted.
     kept_at : when, as ISO.
     note, tags : the owner's. `cleared` are the keys of its stops and checks that the owner has settled.
@@ -102,6 +103,7 @@ class KeptFlight:
     decision: str | None = None
     open: tuple[Open, ...] = ()
     cut_off: str = "none"
+    start_charge_fraction: float | None = None
     kept_at: str = ""
     note: str = ""
     tags: tuple[str, ...] = ()
@@ -135,6 +137,7 @@ class KeptFlight:
             self.put_back_mah,
             self.temperature_c,
             self.drive,
+            self.start_charge_fraction,
         )
 
     @property
