@@ -15,6 +15,7 @@ from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.findings.charge import counter_off
+from telemetry.findings.ending import cut_off_words
 from telemetry.history import PastFlight
 from telemetry.physics.charge import mean_over
 from telemetry.prediction import Prediction
@@ -175,7 +176,18 @@ def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current,
         takeoff_after_s=_takeoff_after_s(signals.flight),
         time_limits=_time_limits(signals, setup),
         charge_left=pack.charge_left_fraction,
+        untold=_untold(signals.flight, pack),
     )
+
+
+def _untold(flight: Flight, pack: Pack) -> str:
+    """What a flight does not tell the next one, a clause; a run on the ground tells it nothing anyway."""
+    found = []
+    if flight.cut_off != "none" and not flight.is_bench and not flight.is_taxi:
+        found.append(say("timer", "weakest", "cut_off", how=cut_off_words(flight)))
+    if isinstance(pack.weak_cell, Undecided):
+        found.append(say("timer", "weakest", "cells", reason=pack.weak_cell.reason))
+    return "; ".join(found)
 
 
 def _cell_facts(cell: Cell, pack: Pack) -> CellFacts:
