@@ -101,7 +101,7 @@ def timer_after(found: Review, one: FlightReview) -> Timer | Undecided:
         return undecided("timer", "does_not_fit", against=against[0])
     rows = (*found.history, *flown_with(found, one))
     facts = facts_of(one.signals, one.pack, one.capacity, one.current, found.setup)
-    standing = (*raised_by(one), *one.standing)
+    standing = (*unsettled(one), *one.standing)
     return next_timer(found.setup, found.prediction, rows, facts=facts, standing=standing)
 
 
@@ -114,11 +114,19 @@ def raised_by(one: FlightReview) -> tuple[OpenCheck, ...]:
     )
 
 
+def unsettled(one: FlightReview) -> tuple[OpenCheck, ...]:
+    """A flight's own stops and checks that its owner has not settled."""
+    return tuple(check for check in raised_by(one) if check.raised.key not in one.said.settled)
+
+
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
     """The flights of a review up to and including one, as rows of history."""
     until = next(i for i, f in enumerate(review.flights) if f is one)
     return tuple(
-        row for f in review.flights[: until + 1] for row in past(f.signals, f.capacity, review.setup)
+        row
+        for f in review.flights[: until + 1]
+        if f.said.counts
+        for row in past(f.signals, f.capacity, review.setup)
     )
 
 

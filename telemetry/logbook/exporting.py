@@ -32,9 +32,10 @@ HEADER = (
     "timer",
     "files",
 )
-OTHER_AIRCRAFT, AGAIN, CUT_OFF = "other aircraft", "kept already", "cut off"
-"""The kinds of flights that are no evidence, so that `--history` leaves them out as the logbook does: the log
-contradicts its sheet, holds a kept flight once more, or does not show the flight's beginning or end.
+REMOVED, OTHER_AIRCRAFT, AGAIN, CUT_OFF = "removed", "other aircraft", "kept already", "cut off"
+"""The kinds of flights that are no evidence, so that `--history` leaves them out as the logbook does: removed
+by the owner, or the log contradicts its sheet, holds a kept flight once more, or does not show the flight's
+beginning or end.
 """
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -83,6 +84,8 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
 
 
 def _kind(one: KeptFlight) -> str:
+    if one.removed:
+        return REMOVED
     if one.contradicts_sheet:
         return OTHER_AIRCRAFT
     if one.again is not None:
