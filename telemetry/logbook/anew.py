@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 
 from telemetry.errors import BadLogbook, SaglineError
@@ -34,13 +34,17 @@ NOT_FIGURES = {
 """Names, sentences and drawings: a better word moves no figure."""
 
 
-def review_anew(logs: KeptLogs) -> list[str]:
+def review_anew(logs: KeptLogs, mended: Sequence[str] = ()) -> list[str]:
     """Read and review every kept log again, in the order flown, each with the sheet it was kept with, and
     write its facts anew. The originals stay as they are.
 
+    Parameters
+    ----------
+    mended : what was mended before, a sentence each.
+
     Returns
     -------
-    A sentence for each flight of which figures moved; then how many.
+    What was mended, a sentence for each flight of which figures moved; then how many.
 
     Raises
     ------
@@ -65,6 +69,7 @@ def review_anew(logs: KeptLogs) -> list[str]:
         moved += _told(before, {f.id: f for f in after})
     done = len(kept) - len(refused)
     said = [
+        *mended,
         *moved,
         counted("anew", "reviewed", count=len(moved), done=done, all=len(kept), version=version()),
     ]

@@ -303,7 +303,7 @@ class Logbook:
         BadLogbook : something can't be mended, or a flight can't be reviewed again.
         """
         found = check(self._logs)
-        return [*found, *review_anew(self._logs)] if anew else found
+        return review_anew(self._logs, found) if anew else found
 
     def export(self, path: str | Path) -> None:
         """Write the list of flights as CSV; `--history` reads it back.

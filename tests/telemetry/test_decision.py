@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from telemetry import review
-from telemetry.debrief import FlightReview, flown_with
+from telemetry.debrief import FlightReview, OwnerSaid, flown_with
 from telemetry.history import PastFlight
 from telemetry.importers.log import read_log
 from telemetry.sheet import read_sheet
@@ -87,6 +87,22 @@ def test_a_flight_that_was_cut_off_is_no_evidence_for_a_timer(hand):
     whole, cut = review(hand.made(), SETUP), review(hand.made(until_s=150.0), SETUP)
     assert len(flown_with(whole, whole.flights[0])) == 1
     assert flown_with(cut, cut.flights[0]) == ()
+
+
+def test_a_landing_far_below_the_reserve_is_why_there_is_no_alarm_in_headline_and_answer_alike(hand):
+    setup = replace(SETUP, reserve=replace(SETUP.reserve, loaded_cell_v=2.5))
+    (one,) = review(hand.made(drawn=0.93), setup, FLOWN).flights
+    assert one.headline == "This speaks against the next flight: the flight landed below the reserve."
+    assert one.answer("timer").verdict == "undecided"
+    assert one.answer("timer").sentence == (
+        "Undecided. A stop stands: The pack landed with 6 % left, below the reserve of 20 %; "
+        "no alarm before it is settled."
+    )
+    settled = {0: OwnerSaid(settled=("reserve_used",))}
+    (after,) = review(hand.made(drawn=0.93), setup, FLOWN, said=settled).flights
+    assert after.timer.flights_used == 3, "its 2325 mAh still tell what a flight takes"
+    assert after.headline.startswith("Nothing in this log speaks against the next flight; timer ")
+    assert [f.settled for f in after.findings if f.key == "reserve_used"] == [True]
 
 
 FLOWN = (PastFlight(200.0, 1500.0), PastFlight(200.0, 1550.0))
