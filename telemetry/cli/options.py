@@ -11,6 +11,7 @@ import typer
 
 from telemetry.cli.paths import check_log, named, refuse_folder
 from telemetry.errors import BadLogbook, BadUse
+from telemetry.whole_files import why_not, write_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -115,6 +116,6 @@ def write_page(path: Path, page: str) -> None:
     """Write a page, or say in one sentence why not."""
     refuse_folder(path, "Name a file in it.")
     try:
-        path.write_text(page, encoding="utf-8")
+        write_text(path, page)
     except OSError as error:
-        raise BadUse(f"{named(path)} cannot be written ({error.strerror})", "Name another place.") from None
+        raise BadUse(f"{named(path)} cannot be written ({why_not(error)})", "Name another place.") from None

@@ -34,6 +34,13 @@ def edit(
     BadLogbook : the logbook can't be written.
     """
     _refuse_unknown(logs.flights(), numbers, change.cleared)
+    with logs.folder.writing():
+        return _edit(logs, numbers, change, configuration, pack)
+
+
+def _edit(
+    logs: KeptLogs, numbers: Sequence[int], change: Edits, configuration: str | None, pack: str | None
+) -> tuple[KeptFlight, ...]:
     changed: dict[int, tuple[KeptLog, Entry]] = {}
     for log, place in _places(logs, numbers):
         entry = changed[log.id][1] if log.id in changed else log.entry

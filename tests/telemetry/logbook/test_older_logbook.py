@@ -97,7 +97,8 @@ def test_a_figure_that_moved_is_told_with_the_version_that_made_the_old_one(revi
         database.execute("""UPDATE files SET answers = '{"no such column": "ignore"}' WHERE log_id IN
             (SELECT log_id FROM flights WHERE id = 3)""")
         database.commit()
-    behind, first, third, sum_up = book.check(anew=True)
+    behind, aside, first, third, sum_up = book.check(anew=True)
+    assert aside.startswith("1 file that")
     assert behind == "The entry of on_skis.csv was behind the database and is written anew."
     told = first.removeprefix("Flight 1 (maiden.csv), facts of version 0.0.9: ").removesuffix(".").split("; ")
     assert sorted(told) == sorted(
