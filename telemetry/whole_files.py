@@ -37,6 +37,7 @@ _WHY = {
     errno.EPERM: "not_allowed",
     errno.ENOTDIR: "no_folder",
     errno.ENOENT: "no_folder",
+    errno.EEXIST: "no_folder",
 }
 
 
@@ -46,6 +47,11 @@ def why_not(error: OSError) -> str:
         return str(error)
     key = _WHY.get(error.errno or 0)
     return say("not_written", key) if key else (error.strerror or str(error)).rstrip(".")
+
+
+def wants_room(error: OSError) -> bool:
+    """Whether something cannot be written for want of room."""
+    return _WHY.get(error.errno or 0) in ("full", "quota", "too_large")
 
 
 @contextmanager

@@ -24,7 +24,7 @@ from telemetry.errors import BadLog, BadLogbook
 from telemetry.logbook.traces import read_trace, write_trace
 from telemetry.sentences import say
 from telemetry.trace import Trace
-from telemetry.whole_files import make_folder, one_writer, ready, sync_folder, why_not, written
+from telemetry.whole_files import make_folder, one_writer, ready, sync_folder, wants_room, why_not, written
 
 ENTRY_SCHEMA = "sagline.entry/1"
 
@@ -109,7 +109,9 @@ def sha256_of(path: Path) -> str:
 
 def not_written(error: OSError) -> BadLogbook:
     """The sentence on a logbook that cannot be written."""
-    remedy = "try_again" if isinstance(error, TimeoutError) else "make_room"
+    remedy = "make_room" if wants_room(error) else "another_folder"
+    if isinstance(error, TimeoutError):
+        remedy = "try_again"
     return BadLogbook(f"the logbook cannot be written ({why_not(error)})", say("not_written", remedy))
 
 

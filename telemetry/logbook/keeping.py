@@ -9,7 +9,7 @@ from pathlib import Path
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review
-from telemetry.errors import BadLog, BadUse, SaglineError
+from telemetry.errors import BadLog, BadLogbook, BadUse, SaglineError
 from telemetry.importers.alignment import align
 from telemetry.importers.log import read_log
 from telemetry.logbook.database import KeptLog
@@ -82,16 +82,23 @@ def keep(logs: KeptLogs, groups: Sequence[Sequence[Path]], given: Given) -> Keep
     Raises
     ------
     BadUse : what was given with them cannot be used; nothing is kept then.
-    BadLogbook : the logbook can't be written.
+    BadLogbook : the logbook can't be written; nothing is kept then. Where that comes after some are kept, the
+        others are refused.
     """
     given.refuse_nonsense()
     outcome, read = KeepOutcome(), []
-    for group in groups:
+    for k, group in enumerate(groups):
         try:
             one, trace = _keep_group(logs, group, given)
         except (BadLog, BadUse) as error:
             outcome = replace(outcome, refused=(*outcome.refused, str(error)))
             continue
+        except BadLogbook as error:
+            if not outcome.kept:
+                raise
+            names = ", ".join(path.name for left in groups[k:] for path in left)
+            outcome = replace(outcome, refused=(*outcome.refused, f"{names}: {error}"))
+            break
         read.append((group[0].name, trace))
         outcome = KeepOutcome(
             (*outcome.kept, *one.kept),

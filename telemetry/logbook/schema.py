@@ -164,7 +164,7 @@ def database_trouble(error: DatabaseError) -> BadLogbook:
         )
     return OutOfReach(
         f"the logbook's database cannot be used ({say('not_written', key, wait_s=WAIT_S)})",
-        say("not_written", "try_again" if key == "busy" else "make_room"),
+        say("not_written", {"busy": "try_again", "full": "make_room"}.get(key, "another_folder")),
         file=DATABASE,
     )
 
