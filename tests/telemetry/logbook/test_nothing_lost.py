@@ -1,6 +1,6 @@
 """What was kept stays kept: beside other writers, after a kill at any moment, on a disk that takes no more.
 
-Writers are real processes; a kill is SIGKILL; a full or read-only disk is a small one that only the test sees.
+Writers are real processes; a kill is SIGKILL; a full or read-only disk is a small one of the test.
 """
 
 from __future__ import annotations
@@ -38,6 +38,13 @@ CHECKS = (
     "    codes.append(run(['check', '--logbook', sys.argv[2]]))\n"
     "sys.exit(max(codes))"
 )
+STOPS = (
+    "import os, signal, sys\nfrom telemetry.cli import run\n"
+    "def stop(event, arguments):\n"
+    "    if event == 'os.rename' and 'traces' in str(arguments[1]):\n"
+    "        os.kill(os.getpid(), signal.SIGSTOP)\n"
+    "sys.addaudithook(stop)\nsys.exit(run(sys.argv[1:]))"
+)
 HOLDER = (
     "import sys, pathlib\nfrom telemetry.whole_files import one_writer\n"
     "with one_writer(pathlib.Path(sys.argv[1])):\n    print('holds', flush=True)\n    sys.stdin.readline()"
@@ -45,19 +52,29 @@ HOLDER = (
 on_posix = pytest.mark.skipif(os.name == "nt", reason="forks, signals and mounts")
 
 
-def started(script, *words, ready=True):
-    """A Python process of its own; with `ready`, once it has said so."""
-    process = subprocess.Popen(
-        [sys.executable, "-c", script, *map(str, words)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    )
-    if ready:
-        process.stdout.readline()
-    return process
+@pytest.fixture
+def started():
+    """Starts a Python process of its own; with `ready`, gives it once it said so. None outlives the test."""
+    processes = []
+
+    def start(script, *words, ready=True):
+        process = subprocess.Popen(
+            [sys.executable, "-c", script, *map(str, words)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+        )
+        processes.append(process)
+        if ready:
+            process.stdout.readline()
+        return process
+
+    yield start
+    for process in processes:
+        process.kill()
+        process.communicate()
 
 
 def originals_hold(folder):
@@ -82,7 +99,7 @@ def one_kept(book, write_log):
 # -- one writer ----------------------------------------------------------------
 
 
-def test_checks_beside_six_keeps_break_none_and_lose_none(one_kept, write_log, tmp_path):
+def test_checks_beside_six_keeps_break_none_and_lose_none(started, one_kept, write_log, tmp_path):
     book, _ = one_kept
     logs = [write_log(f"{n}.csv", cruise_a=16.0 + 3 * n, seconds=90) for n in range(6)]
     folder, stop = str(book.folder.path), tmp_path / "stop"
@@ -105,7 +122,29 @@ def test_checks_beside_six_keeps_break_none_and_lose_none(one_kept, write_log, t
     assert not (book.folder.path / "set_aside").exists()
 
 
-def test_two_first_keeps_at_once_are_both_kept(book, write_log):
+@on_posix
+@pytest.mark.parametrize("first", [True, False], ids=["first", "second"])
+def test_a_check_in_the_midst_of_a_keep_takes_nothing_of_the_log_being_kept(started, book, write_log, first):
+    if not first:
+        book.keep([write_log("a.csv", seconds=90)])
+    log = write_log("b.csv", cruise_a=20.0, seconds=90)
+    keeper = started(STOPS, "keep", log, "--logbook", book.folder.path, ready=False)
+    _, status = os.waitpid(keeper.pid, os.WUNTRACED)
+    assert os.WIFSTOPPED(status)  # its original is on the disk, and nothing names it yet
+    original = book.folder.original(hashlib.sha256(log.read_bytes()).hexdigest())
+    assert original.exists()
+    with pytest.raises(BadLogbook, match="another command has been writing there"):
+        Logbook(book.folder.path, wait_s=0.1).check()
+    assert [f.files for f in book.flights()] == ([] if first else [("a.csv",)])
+    keeper.send_signal(signal.SIGCONT)
+    keeper.communicate()
+    assert keeper.returncode == 0
+    assert book.check() == []
+    assert book.flights()[-1].files == ("b.csv",)
+    assert original.read_bytes() == log.read_bytes()
+
+
+def test_two_first_keeps_at_once_are_both_kept(started, book, write_log):
     logs = [write_log(f"{n}.csv", cruise_a=20.0 + 3 * n, seconds=90) for n in range(2)]
     keepers = [started(AT_A_WORD, "keep", log, "--logbook", book.folder.path) for log in logs]
     for keeper in keepers:
@@ -119,7 +158,7 @@ def test_two_first_keeps_at_once_are_both_kept(book, write_log):
 
 @on_posix
 def test_a_writer_waits_then_says_so_and_a_killed_holder_blocks_nobody(
-    one_kept, write_log, capsys, monkeypatch
+    started, one_kept, write_log, capsys, monkeypatch
 ):
     book, _ = one_kept
     folder, log = str(book.folder.path), str(write_log("b.csv", cruise_a=20.0, seconds=90))
@@ -361,13 +400,13 @@ def test_an_older_logbook_killed_while_it_is_brought_up_to_date_is_intact(older)
     expected = Logbook(counted["folder"]).flights()
     assert len(expected) == 3
     assert counted["steps"] > 30
-    for left in killed("open", older, range(1, counted["steps"] + 1, 3)):
+    for left in killed("open", older, range(1, counted["steps"] + 1, 5)):
         assert left["killed"]
         assert Logbook(left["folder"]).flights() == expected
         assert Logbook(left["folder"]).check() == []
 
 
-def test_several_that_open_an_older_logbook_at_once_all_read_it(older):
+def test_several_that_open_an_older_logbook_at_once_all_read_it(started, older):
     readers = [started(AT_A_WORD, "flights", "--json", "--logbook", older) for _ in range(3)]
     for reader in readers:
         reader.stdin.write("go\n")
@@ -428,7 +467,7 @@ ONCE_THERE_IS_ROOM = f'rm "$0/fill"; exec 2>/dev/null; {KEEP} "$2" -c "$3" check
 
 
 @on_posix
-@pytest.mark.parametrize("room_kb", [0, 12, 24, 40])
+@pytest.mark.parametrize("room_kb", [0, 24])
 def test_a_full_disk_is_one_sentence_and_nothing_half_kept(one_kept, small_disk, write_log, room_kb):
     book, _ = one_kept
     log = write_log("b.csv", cruise_a=20.0)
@@ -474,14 +513,11 @@ def test_a_disk_that_fills_up_between_two_logs_keeps_the_first(one_kept, small_d
     first, *rest = done.stdout.splitlines()
     assert first.startswith("Flight 2: ")
     assert rest == ["exit 3", "The logbook is whole."]
-    assert done.stderr.splitlines()[0] == (
-        "c.csv: the logbook cannot be written (the disk is full). Make room there, or name another folder with "
-        "--logbook."
-    )
+    assert done.stderr.startswith("c.csv: the logbook cannot be written (the disk is full). Make room there,")
 
 
 @on_posix
-def test_a_file_larger_than_the_system_allows_is_one_sentence(one_kept, write_log):
+def test_a_file_larger_than_the_system_allows_is_one_sentence(started, one_kept, write_log):
     book, _ = one_kept
     log = write_log("b.csv", cruise_a=20.0)
     before = files_in(book.folder.path)
@@ -538,3 +574,20 @@ def test_a_text_takes_the_place_of_the_old_one_whole_or_not_at_all(tmp_path):
     whole_files.write_text(link, "newer\n")
     assert link.is_symlink()
     assert target.read_bytes() == b"newer\n"
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="tells which file a handle is by /proc")
+def test_a_text_is_on_the_disk_before_it_has_its_name_and_its_name_before_it_is_said(tmp_path, monkeypatch):
+    seen, really = [], os.fsync
+
+    def noted(handle):
+        path = Path(f"/proc/self/fd/{handle}").resolve()
+        seen.append((path.name, (tmp_path / "answers.json").exists()))
+        really(handle)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    whole_files.write_text(tmp_path / "answers.json", "{}")
+    *file, folder = seen
+    assert file
+    assert all(name.startswith("part-") and not there for name, there in file)
+    assert folder == (tmp_path.name, True)
