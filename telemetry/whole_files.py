@@ -35,9 +35,9 @@ _WHY = {
     errno.EROFS: "read_only",
     errno.EACCES: "not_allowed",
     errno.EPERM: "not_allowed",
-    errno.ENOTDIR: "no_folder",
     errno.ENOENT: "no_folder",
-    errno.EEXIST: "no_folder",
+    errno.ENOTDIR: "in_the_way",
+    errno.EEXIST: "in_the_way",
 }
 
 
@@ -161,15 +161,21 @@ def write_text(target: Path, text: str) -> None:
 def make_folder(folder: Path) -> None:
     """Make a folder, and those above it, that lasts. Raises OSError."""
     if not folder.is_dir():
-        make_folder(folder.parent)
+        if folder.parent != folder:
+            make_folder(folder.parent)
         folder.mkdir(exist_ok=True)
         sync_folder(folder.parent)
 
 
 def sync_folder(folder: Path) -> None:
-    """Have the names in a folder on the disk; Windows has no such call and needs none. Raises OSError."""
-    if os.name != "nt":
+    """Have the names in a folder on the disk, where the system has a call for that. Raises OSError."""
+    if os.name == "nt":
+        return
+    try:
         _sync(folder)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # a file system that knows no such call
+            raise
 
 
 def _sync(path: Path) -> None:

@@ -227,6 +227,35 @@ def test_a_thread_that_writes_may_ask_again_and_lets_others_in_only_at_the_end(t
     assert order == ["within", "waited", "after", "other"]
 
 
+@on_posix
+def test_who_waits_is_let_in_before_one_that_comes_back_for_more(tmp_path):
+    import fcntl
+
+    order = []
+
+    def other():
+        with one_writer(tmp_path, wait_s=20.0):
+            order.append("waited")
+
+    def nobody_waits():
+        with (tmp_path / whole_files.QUEUE).open("r+b") as queue:
+            try:
+                fcntl.flock(queue, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                return False
+            return True
+
+    waiting = threading.Thread(target=other)
+    with one_writer(tmp_path):
+        waiting.start()
+        while nobody_waits():
+            pass
+    with one_writer(tmp_path, wait_s=20.0):
+        order.append("came back")
+    waiting.join()
+    assert order == ["waited", "came back"]
+
+
 def test_two_recorders_settled_at_once_are_both_remembered(tmp_path):
     headers = [[f"Load {n}", "t"] for n in range(8)]
     savers = [threading.Thread(target=Answers(tmp_path).save, args=(h, {h[0]: "current_a"})) for h in headers]
@@ -539,8 +568,10 @@ def test_a_file_in_the_way_of_the_folder_is_one_sentence(tmp_path, write_log, ca
     assert run(["keep", log, "--logbook", str(tmp_path / "file" / "book")]) == 2
     out, err = capsys.readouterr()
     assert (out, err.count("\n")) == ("", 1)
-    assert err.startswith("the logbook cannot be written (there is no such folder)")
-    with pytest.raises(BadUse, match=r"the answers cannot be kept \(there is no such folder\)"):
+    assert err.startswith("the logbook cannot be written (a file stands where a folder should be)")
+    with pytest.raises(
+        BadUse, match=r"the answers cannot be kept \(a file stands where a folder should be\)"
+    ):
         Answers(tmp_path / "file").save(["Amps"], {"Amps": "current_a"})
     assert (tmp_path / "file").read_text() == "mine"
 
