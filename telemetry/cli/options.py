@@ -11,7 +11,6 @@ import typer
 
 from telemetry.cli.paths import check_log, named, refuse_folder
 from telemetry.errors import BadLogbook, BadUse
-from telemetry.whole_files import why_not, write_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -114,6 +113,8 @@ def print_json(result: dict[str, Any]) -> None:
 
 def write_page(path: Path, page: str) -> None:
     """Write a page, or say in one sentence why not."""
+    from telemetry.whole_files import why_not, write_text
+
     refuse_folder(path, "Name a file in it.")
     try:
         write_text(path, page)
