@@ -19,7 +19,7 @@ from telemetry.errors import SaglineError
 from telemetry.importers.log import read_log
 from telemetry.importers.text import read_table
 from telemetry.sheet import Sheet
-from telemetry.trace import Trace
+from telemetry.trace import Source, Trace
 
 ReviewOf = Callable[[Sequence[Trace]], tuple[Review, Sheet | None]]
 
@@ -135,19 +135,19 @@ class Drops:
 
     def answer(self, ident: str, file: str, answers: dict[str, str], *, remember: bool = False) -> None:
         """Settle doubtful columns of one file of a job, and read it again; `remember` keeps the answers for
-        logs with the same header.
+        logs with the same header. Where they cannot be kept the job's message says so.
         """
         job = self._jobs.get(ident)
         if job is None:
             return
         source = next((s for t in job.traces for s in t.sources if s.file == file), None)
-        if remember and source is not None:
-            Answers().save([c.header for c in source.columns], answers)
+        message = _remembered(source, answers) if remember and source is not None else ""
         merged = job.answers | {file: job.answers.get(file, {}) | answers}
         again = replace(
             job,
             answers=merged,
             state="reading",
+            message=message,
             review=None,
             seen=False,
             files=tuple(replace(f, state="waiting", message="") for f in job.files),
@@ -214,6 +214,15 @@ class Drops:
         job = replace(job, files=tuple(files))
         self.put(job)
         return job
+
+
+def _remembered(source: Source, answers: dict[str, str]) -> str:
+    """Keep answers for logs with the same header; "" or the sentence why that cannot be."""
+    try:
+        Answers().save([c.header for c in source.columns], answers)
+    except SaglineError as error:
+        return str(error)
+    return ""
 
 
 def curves_in_doubt(file: DroppedFile, trace: Trace) -> dict[tuple[str, str], tuple[float, ...]]:

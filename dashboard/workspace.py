@@ -17,12 +17,13 @@ from dashboard import demo
 from dashboard.drops import DroppedFile, Drops, Job, settled
 from dashboard.texts import say
 from telemetry.debrief import Review, review
-from telemetry.errors import BadSheet, SaglineError
+from telemetry.errors import BadLogbook, BadSheet, SaglineError
 from telemetry.logbook import Earlier, KeptFlight, Logbook, in_order_flown
 from telemetry.season.open_checks import OpenCheck
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Setup, Sheet, read_sheet
 from telemetry.trace import Trace
+from telemetry.whole_files import write_text
 
 SHEET = "set-up.toml"
 """The sheet being worked on, beside the logs in the logbook's folder."""
@@ -171,11 +172,13 @@ class Workspace:
         return self._sheet
 
     def use_sheet(self, sheet: Sheet, *, save: bool = False) -> None:
-        """Work on with this sheet, and write it beside the logs when asked to."""
+        """Work on with this sheet, and write it beside the logs when asked to. Raises BadLogbook where that
+        cannot be; the sheet is worked on with all the same.
+        """
         self._sheet = sheet
-        if save and self.folder is not None:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            (self.folder / SHEET).write_text(sheet.text, encoding="utf-8")
+        if save and self.book is not None:
+            with self.book.folder.writing():
+                write_text(self.book.folder.path / SHEET, sheet.text)
 
     def chosen(self, sheet: Sheet) -> tuple[str, str]:
         """The configuration and pack looked at, as far as the sheet has them."""
@@ -207,7 +210,7 @@ class Workspace:
                 continue
             try:
                 self.use_sheet(replace(read_sheet(path), file=name), save=True)
-            except BadSheet as error:
+            except (BadSheet, BadLogbook) as error:
                 refused.append(DroppedFile(name, path, "failed", str(error)))
         groups = [logs] if together and logs else [[one] for one in logs]
         return self.drops.add(groups, together=together, refused=refused)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -13,6 +11,7 @@ from platformdirs import user_data_path
 
 from telemetry.errors import BadUse
 from telemetry.quantities import QUANTITIES
+from telemetry.whole_files import make_folder, one_writer, why_not, write_text
 
 _FILE = "answers.json"
 
@@ -98,29 +97,19 @@ class Answers:
         Raises
         ------
         BadUse : an answer that names no quantity, a header that the log has not, or a folder that cannot be
-            written to.
+            written to or that another command is writing to for too long.
         """
         check_answers(headers, mapping)
-        kept = self._all()
         key = signature(headers)
-        kept[key] = kept.get(key, {}) | dict(mapping)
         try:
-            self._write({k: {"answers": v} for k, v in kept.items()})
+            make_folder(self._path.parent)
+            with one_writer(self._path.parent):
+                kept = self._all()
+                kept[key] = kept.get(key, {}) | dict(mapping)
+                said = {k: {"answers": v} for k, v in kept.items()}
+                write_text(self._path, json.dumps(said, ensure_ascii=False, indent=1))
         except OSError as error:
             raise BadUse(
-                f"the answers cannot be kept ({error.strerror})",
+                f"the answers cannot be kept ({why_not(error)})",
                 "Make room in your data folder, or answer without --save.",
             ) from None
-
-    def _write(self, kept: Mapping[str, object]) -> None:
-        self._path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=self._path.parent, prefix=_FILE, suffix=".part")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                json.dump(kept, file, ensure_ascii=False, indent=1)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(name).replace(self._path)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
-            raise

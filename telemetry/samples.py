@@ -10,6 +10,7 @@ from pathlib import Path
 from telemetry.errors import BadUse
 from telemetry.simulate import saltmarsh
 from telemetry.simulate.flight import simulate
+from telemetry.whole_files import why_not
 
 SCENARIOS: tuple[str, ...] = tuple(saltmarsh.SAMPLES)
 """Names of the scenarios, in the order of the story."""
@@ -80,7 +81,9 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
         with tempfile.TemporaryDirectory(dir=folder, prefix=".making-") as made:
             return [_place(path, folder) for path in _make(Path(made), folder, scenario)]
     except OSError as error:
-        raise BadUse(f"'{folder}' cannot be written to: {error.strerror}", "Choose another folder.") from None
+        raise BadUse(
+            f"'{folder}' cannot be written to ({why_not(error)})", "Choose another folder."
+        ) from None
 
 
 def _make(made: Path, folder: Path, scenario: str | None) -> list[Path]:

@@ -136,7 +136,11 @@ def _status(job: Job, file: DroppedFile) -> list[Any]:
     if job.state == "reviewing":
         return [message, " ", html.Span(say("bring.is_reviewing"), className="waiting")]
     if job.state == "done":
-        return [message, " ", dcc.Link(say("bring.open"), href=f"/flights/{job.id}")]
+        return [
+            f"{message} {job.message}".strip(),
+            " ",
+            dcc.Link(say("bring.open"), href=f"/flights/{job.id}"),
+        ]
     return [message]
 
 

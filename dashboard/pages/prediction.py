@@ -189,5 +189,8 @@ def _change(
     if changed is None:
         return body(typed=typed, wrong=wrong)
     save = form.get("value") == "save"
-    workspace().use_sheet(changed, save=save)
+    try:
+        workspace().use_sheet(changed, save=save)
+    except SaglineError as error:
+        return body(words=str(error))
     return body(words=say("sheet.saved") if save else say("sheet.used"))

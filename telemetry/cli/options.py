@@ -143,8 +143,10 @@ def print_json(result: dict[str, Any]) -> None:
 
 def write_page(path: Path, page: str) -> None:
     """Write a page, or say in one sentence why not."""
+    from telemetry.whole_files import why_not, write_text
+
     refuse_folder(path, "Name a file in it.")
     try:
-        path.write_text(page, encoding="utf-8")
+        write_text(path, page)
     except OSError as error:
-        raise BadUse(f"{named(path)} cannot be written ({error.strerror})", "Name another place.") from None
+        raise BadUse(f"{named(path)} cannot be written ({why_not(error)})", "Name another place.") from None

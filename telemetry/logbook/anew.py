@@ -56,17 +56,8 @@ def review_anew(logs: KeptLogs, mended: Sequence[str] = ()) -> list[str]:
     database = logs.database()
     kept = {f.id: f for f in logs.flights()}
     for log in logs_in_order_flown(database.logs() if database else (), kept.values()):
-        before = {number: kept[number] for number in log.entry.flights if number in kept}
-        try:
-            trace = logs.read_originals(log.entry)
-            found = logs.review(trace, log.entry)
-        except SaglineError as error:
-            refused += [
-                say("anew", "refused", flight=_name(f), problem=error.problem) for f in before.values()
-            ]
-            continue
-        after = logs.write(log.entry, found, trace, logs.folder.keep_trace(log.entry.key, trace))
-        moved += _told(before, {f.id: f for f in after})
+        with logs.folder.writing():
+            _review_one(logs, log.entry.files[0].sha256, moved, refused)
     done = len(kept) - len(refused)
     said = [
         *mended,
@@ -76,6 +67,23 @@ def review_anew(logs: KeptLogs, mended: Sequence[str] = ()) -> list[str]:
     if refused:
         raise BadLogbook("; ".join(refused), " ".join([say("anew", "as_it_was"), *said]))
     return said
+
+
+def _review_one(logs: KeptLogs, sha256: str, moved: list[str], refused: list[str]) -> None:
+    """One log with what is said of it by now; other writers have their turn between two of them."""
+    database = logs.database()
+    log = database.log_with_file(sha256) if database else None
+    if log is None:
+        return
+    before = {f.id: f for f in logs.flights() if f.id in log.entry.flights}
+    try:
+        trace = logs.read_originals(log.entry)
+        found = logs.review(trace, log.entry)
+    except SaglineError as error:
+        refused += [say("anew", "refused", flight=_name(f), problem=error.problem) for f in before.values()]
+        return
+    after = logs.write(log.entry, found, trace, logs.folder.keep_trace(log.entry.key, trace))
+    moved += _told(before, {f.id: f for f in after})
 
 
 def logs_in_order_flown(logs: Iterable[KeptLog], kept: Iterable[KeptFlight]) -> list[KeptLog]:

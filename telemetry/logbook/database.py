@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -20,7 +20,18 @@ from telemetry.logbook.facts import kept_flight
 from telemetry.logbook.fingerprint import Prints
 from telemetry.logbook.folder import Edits, Entry, KeptFile
 from telemetry.logbook.records import KeptFlight
-from telemetry.logbook.schema import DATABASE, FILES, FLIGHTS, LOGS, SETUPS, SHEETS
+from telemetry.logbook.schema import (
+    DATABASE,
+    FILES,
+    FLIGHTS,
+    LOGS,
+    SETUPS,
+    SHEETS,
+    WRITING,
+    OutOfReach,
+    database_trouble,
+    is_damage,
+)
 from telemetry.season.same_drive import drive_of
 from telemetry.sheet.merged_text import setup_from_text
 
@@ -41,7 +52,10 @@ class Database:
     engine: Engine
 
     def is_sound(self) -> bool:
-        """Whether the file holds together, and every log and flight in it can be read."""
+        """Whether the file holds together, and every log and flight in it can be read.
+
+        Raises OutOfReach where the disk, or who else is using it, leaves that open.
+        """
         try:
             with self.engine.connect() as connection:
                 whole = (
@@ -51,24 +65,26 @@ class Database:
             if whole:
                 self.logs()
                 self.flights()
-        except (DatabaseError, BadLogbook):
+        except DatabaseError as error:
+            if is_damage(error):
+                return False
+            raise database_trouble(error) from None
+        except OutOfReach:
+            raise
+        except BadLogbook:
             return False
         return whole
 
     @contextmanager
-    def _open(self) -> Iterator[Connection]:
+    def _open(self, **options: str) -> Iterator[Connection]:
         """A connection whose failures are sentences."""
         try:
-            with self.engine.connect() as connection:
+            with self.engine.connect().execution_options(**options) as connection:
                 yield connection
         except DatabaseError as error:
             if isinstance(error, IntegrityError):
                 raise
-            raise BadLogbook(
-                f"the logbook's database cannot be used ({error.orig})",
-                "Try again; if it stays so, run sagline check.",
-                file=DATABASE,
-            ) from None
+            raise database_trouble(error) from None
         except json.JSONDecodeError:
             raise BadLogbook(
                 "what the logbook's database holds of a log is damaged",
@@ -104,7 +120,13 @@ class Database:
             return None if number is None else _log(connection, number)
 
     def write(
-        self, entry: Entry, trace_sha256: str, rows: Sequence[Mapping[str, Any]], *, setup_text: str = ""
+        self,
+        entry: Entry,
+        trace_sha256: str,
+        rows: Sequence[Mapping[str, Any]],
+        *,
+        setup_text: str = "",
+        before_commit: Callable[[Entry], object] = lambda _: None,
     ) -> Entry:
         """Add or renew a log with its flights, all or nothing.
 
@@ -114,6 +136,7 @@ class Database:
         trace_sha256 : of the file of its trace.
         rows : the columns of each of its flights.
         setup_text : the merged sheet its flights were judged with, "" without one.
+        before_commit : is given the entry with its numbers before they are final; what it raises undoes all.
 
         Returns
         -------
@@ -123,8 +146,7 @@ class Database:
         ------
         BadLogbook : the database can't be written.
         """
-        with self._open() as connection:
-            connection.execute(text("BEGIN IMMEDIATE"))
+        with self._open(**WRITING) as connection:
             old = connection.execute(select(LOGS.c.id).where(LOGS.c.key == entry.key)).scalar()
             numbers = entry.flights or (_numbers(connection, old) if old is not None else ())
             if old is not None:
@@ -137,6 +159,7 @@ class Database:
             if rows:
                 own = [{"id": number, "log_id": log_id, "setup_sha256": setup} for number in numbers]
                 connection.execute(insert(FLIGHTS), [{**r, **o} for r, o in zip(rows, own, strict=True)])
+            before_commit(entry)
             connection.commit()
         return entry
 

@@ -77,28 +77,29 @@ def _renew(
     moves_others : whether later flights rest on what is said; one that cannot be reviewed again stays as it
         is, and `check` tells it.
     """
-    kept = {f.id: f for f in logs.flights()}
-    changed: dict[int, Entry] = {}
-    for log, place in _places(logs, numbers):
-        changed[log.id] = renewed(changed.get(log.id, log.entry), place)
-    for entry in changed.values():
-        _refuse_names(entry)
-    database = logs.database()
-    for log in logs_in_order_flown(database.logs() if database is not None else (), kept.values()):
-        entry = changed.get(log.id, log.entry)
-        if log.id not in changed and not (
-            moves_others and _is_moved(log, [kept[number] for number in numbers], kept)
-        ):
-            continue
-        try:
-            trace = logs.trace_of(log)
-            found = logs.review(trace, entry)
-        except SaglineError:
-            if log.id in changed:
-                raise
-            continue
-        logs.write(entry, found, trace, log.trace_sha256)
-    return tuple(f for f in logs.flights() if f.id in numbers)
+    with logs.folder.writing():
+        kept = {f.id: f for f in logs.flights()}
+        changed: dict[int, Entry] = {}
+        for log, place in _places(logs, numbers):
+            changed[log.id] = renewed(changed.get(log.id, log.entry), place)
+        for entry in changed.values():
+            _refuse_names(entry)
+        database = logs.database()
+        for log in logs_in_order_flown(database.logs() if database is not None else (), kept.values()):
+            entry = changed.get(log.id, log.entry)
+            if log.id not in changed and not (
+                moves_others and _is_moved(log, [kept[number] for number in numbers], kept)
+            ):
+                continue
+            try:
+                trace = logs.trace_of(log)
+                found = logs.review(trace, entry)
+            except SaglineError:
+                if log.id in changed:
+                    raise
+                continue
+            logs.write(entry, found, trace, log.trace_sha256)
+        return tuple(f for f in logs.flights() if f.id in numbers)
 
 
 def _is_moved(log: KeptLog, changed: Sequence[KeptFlight], kept: Mapping[int, KeptFlight]) -> bool:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from telemetry.errors import BadUse
 from telemetry.logbook.records import KeptFlight
+from telemetry.whole_files import why_not, write_text
 
 HEADER = (
     "duration_s",
@@ -43,10 +44,10 @@ _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 def write_csv(flights: Iterable[KeptFlight], path: Path) -> None:
     """Write the table. Raises BadUse when the file can't be written."""
     try:
-        path.write_text(csv_text(flights), encoding="utf-8", newline="")
+        write_text(path, csv_text(flights))
     except OSError as error:
         raise BadUse(
-            f"the list cannot be written ({error.strerror})",
+            f"the list cannot be written ({why_not(error)})",
             "Give another place with --export.",
             file=path.name,
         ) from None

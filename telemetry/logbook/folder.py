@@ -4,26 +4,27 @@
     originals/<sha256>       each log as it came, read-only
     traces/<key>.parquet     each trace as it was understood
     entries/<key>.json       what was said when it was kept: file names, sheet, configuration, pack
+    set_aside/<date>-<n>/    what a check or a keep found altered or left over, moved there and never deleted
 
 No name that came from outside ever becomes a path.
 """
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import json
-import os
-import stat
-import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from telemetry.errors import BadLog, BadLogbook
 from telemetry.logbook.traces import read_trace, write_trace
+from telemetry.sentences import say
 from telemetry.trace import Trace
+from telemetry.whole_files import make_folder, one_writer, ready, sync_folder, wants_room, why_not, written
 
 ENTRY_SCHEMA = "sagline.entry/1"
 
@@ -108,11 +109,38 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+def not_written(error: OSError) -> BadLogbook:
+    """The sentence on a logbook that cannot be written."""
+    remedy = "make_room" if wants_room(error) else "another_folder"
+    if isinstance(error, TimeoutError):
+        remedy = "try_again"
+    return BadLogbook(f"the logbook cannot be written ({why_not(error)})", say("not_written", remedy))
+
+
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """Where a logbook lives. Making one touches nothing."""
+    """Where a logbook lives. Making one touches nothing.
+
+    Attributes
+    ----------
+    wait_s : how long a writer waits for another one, None for the usual. [s]
+    """
 
     path: Path
+    wait_s: float | None = None
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """The folder, made if need be, for one writer alone; one thread may ask again within.
+
+        Raises BadLogbook when another is still writing after `wait_s`, or the folder cannot be written.
+        """
+        try:
+            make_folder(self.path)
+            with one_writer(self.path, wait_s=self.wait_s):
+                yield
+        except OSError as error:
+            raise not_written(error) from None
 
     def original(self, sha256: str) -> Path:
         """Where the log with these bytes lies."""
@@ -130,48 +158,74 @@ class Folder:
         """Make the folders. Raises BadLogbook."""
         try:
             for name in ("originals", "traces", "entries"):
-                (self.path / name).mkdir(parents=True, exist_ok=True)
+                make_folder(self.path / name)
         except OSError as error:
-            raise BadLogbook(
-                f"the logbook cannot be made ({error.strerror})",
-                "Name another folder with --logbook.",
-                file=self.path.name,
-            ) from None
+            raise not_written(error) from None
 
-    def keep_original(self, source: Path, sha256: str) -> None:
-        """Copy a log into the logbook, read-only. Raises BadLog when it is no longer what was read."""
+    def holds(self, sha256: str) -> bool:
+        """Whether the original with these bytes is there as it was kept. Raises OSError."""
+        path = self.original(sha256)
+        return path.is_file() and sha256_of(path) == sha256
+
+    def keep_original(self, source: Path, sha256: str, aside: SetAside) -> bool:
+        """Copy a log into the logbook, read-only.
+
+        Parameters
+        ----------
+        source, sha256 : the log, and the hash it had when it was read.
+        aside : takes an altered file that lies in its place.
+
+        Returns
+        -------
+        Whether it was copied; False where it lies there already.
+
+        Raises
+        ------
+        BadLog : the log is no longer what was read, or there.
+        BadLogbook : the logbook cannot be written.
+        """
         target = self.original(sha256)
-        if target.exists():
-            return
-        with self._written(target) as part:
-            digest = hashlib.sha256()
-            with source.open("rb") as incoming, part.open("wb") as outgoing:
-                while block := incoming.read(1 << 20):
-                    digest.update(block)
-                    outgoing.write(block)
-                outgoing.flush()
-                os.fsync(outgoing.fileno())
-            if digest.hexdigest() != sha256:
-                raise BadLog(
-                    "the log changed while it was read", "Keep it once it is written.", file=source.name
-                )
-            part.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
+        with _sentences(), _opened(source) as incoming:
+            if self.holds(sha256):
+                return False
+            if target.exists():
+                aside.take(target)
+            with written(target, read_only=True) as part:
+                digest = hashlib.sha256()
+                with part.open("wb") as outgoing:
+                    while block := incoming.read(1 << 20):
+                        digest.update(block)
+                        outgoing.write(block)
+                if digest.hexdigest() != sha256:
+                    raise BadLog(
+                        "the log changed while it was read", "Keep it once it is written.", file=source.name
+                    )
+        return True
 
     def keep_trace(self, key: str, trace: Trace) -> str:
-        """Write a trace and give the sha256 of its file."""
-        with self._written(self.trace(key)) as part:
-            write_trace(trace, part)
-        return sha256_of(self.trace(key))
+        """Write a trace and give the sha256 of its file. Raises BadLogbook."""
+        with _sentences():
+            with written(self.trace(key)) as part:
+                write_trace(trace, part)
+            return sha256_of(self.trace(key))
 
     def read_trace(self, key: str) -> Trace:
         """A kept trace. Raises BadLogbook."""
         return read_trace(self.trace(key))
 
-    def keep_entry(self, entry: Entry) -> None:
-        """Write what was said when a log was kept."""
+    @contextmanager
+    def entry_ready(self, entry: Entry) -> Iterator[None]:
+        """What was said when a log was kept, on the disk already; it takes its place once the block has ended
+        well. Raises BadLogbook.
+        """
         said = {"schema": ENTRY_SCHEMA, **asdict(entry)}
-        with self._written(self.entry(entry.key)) as part:
-            part.write_text(json.dumps(said, ensure_ascii=False, indent=1), encoding="utf-8")
+        with _sentences(), ready(self.entry(entry.key), json.dumps(said, ensure_ascii=False, indent=1)):
+            yield
+
+    def keep_entry(self, entry: Entry) -> None:
+        """Write what was said when a log was kept. Raises BadLogbook."""
+        with self.entry_ready(entry):
+            pass
 
     def read_entry(self, path: Path) -> Entry | None:
         """An entry, or None when the file is damaged."""
@@ -190,19 +244,51 @@ class Folder:
         """Every entry file."""
         return tuple(sorted((self.path / "entries").glob("*.json")))
 
-    @contextmanager
-    def _written(self, target: Path) -> Iterator[Path]:
-        """A file that appears under its name only once it is whole."""
-        number, name = tempfile.mkstemp(prefix="part-", dir=target.parent)
-        os.close(number)
-        part = Path(name)
-        try:
-            yield part
-            part.replace(target)
-        except OSError as error:
-            raise BadLogbook(
-                f"the logbook cannot be written ({error.strerror or error})",
-                "Make room, or name another folder with --logbook.",
-            ) from None
-        finally:
-            part.unlink(missing_ok=True)
+
+def _opened(source: Path) -> BinaryIO:
+    try:
+        return source.open("rb")
+    except OSError as error:
+        raise BadLog(
+            f"the log cannot be read ({error.strerror})", "Check that you may read it.", file=source.name
+        ) from None
+
+
+@contextmanager
+def _sentences() -> Iterator[None]:
+    """Trouble with the disk as a sentence."""
+    try:
+        yield
+    except OSError as error:
+        raise not_written(error) from None
+
+
+@dataclass(slots=True)
+class SetAside:
+    """What one check or keep moves out of the way, into a folder of its own, made for the first file."""
+
+    folder: Folder
+    place: str = ""
+    count: int = 0
+
+    def take(self, path: Path) -> str:
+        """Move a file of the logbook there, under the name it has in the logbook; gives its new name.
+
+        Raises OSError.
+        """
+        if not self.place:
+            self.place = self._made()
+        name = f"{self.place}/{path.relative_to(self.folder.path).as_posix()}"
+        target = self.folder.path / name
+        make_folder(target.parent)
+        path.replace(target)
+        sync_folder(target.parent)
+        sync_folder(path.parent)
+        self.count += 1
+        return name
+
+    def _made(self) -> str:
+        today, number = datetime.date.today().isoformat(), 1
+        while (self.folder.path / "set_aside" / f"{today}-{number}").exists():
+            number += 1
+        return f"set_aside/{today}-{number}"

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review
-from telemetry.errors import BadLog, BadUse
+from telemetry.errors import BadLog, BadLogbook, BadUse, SaglineError
 from telemetry.importers.alignment import align
 from telemetry.importers.log import read_log
 from telemetry.logbook.database import KeptLog
 from telemetry.logbook.fingerprint import fingerprint, same_flight
-from telemetry.logbook.folder import Edits, Entry, KeptFile, key_of, sha256_of
+from telemetry.logbook.folder import Edits, Entry, KeptFile, SetAside, key_of, sha256_of
 from telemetry.logbook.kept_logs import KeptLogs
 from telemetry.logbook.records import KeepOutcome, KeptFlight
 from telemetry.logbook.twins import looks_like_one_flight
@@ -82,16 +82,23 @@ def keep(logs: KeptLogs, groups: Sequence[Sequence[Path]], given: Given) -> Keep
     Raises
     ------
     BadUse : what was given with them cannot be used; nothing is kept then.
-    BadLogbook : the logbook can't be written.
+    BadLogbook : the logbook can't be written; nothing is kept then. Where that comes after some are kept, the
+        others are refused.
     """
     given.refuse_nonsense()
     outcome, read = KeepOutcome(), []
-    for group in groups:
+    for k, group in enumerate(groups):
         try:
             one, trace = _keep_group(logs, group, given)
         except (BadLog, BadUse) as error:
             outcome = replace(outcome, refused=(*outcome.refused, str(error)))
             continue
+        except BadLogbook as error:
+            if not outcome.kept:
+                raise
+            names = ", ".join(path.name for left in groups[k:] for path in left)
+            outcome = replace(outcome, refused=(*outcome.refused, f"{names}: {error}"))
+            break
         read.append((group[0].name, trace))
         outcome += one
     new = (*looks_like_one_flight(read), *_order_unknown(logs, outcome), *_unnamed(given))
@@ -115,21 +122,33 @@ def _unnamed(given: Given) -> tuple[str, ...]:
 
 
 def _keep_group(logs: KeptLogs, paths: Sequence[Path], given: Given) -> tuple[KeepOutcome, Trace | None]:
-    files = [given.file(path) for path in paths]
-    key = key_of([f.sha256 for f in files])
+    """One log, or the logs of one flight. They are read before the logbook is closed to other writers."""
+    files: Sequence[KeptFile] = [given.file(path) for path in paths]
     if len({f.sha256 for f in files}) < len(files):
         raise BadLog("the same log was given twice", "Give each recorder's log once.", file=paths[-1].name)
-    database = logs.database()
-    for file in files:
-        log = database.log_with_file(file.sha256) if database is not None else None
+    read = None if _log_with(logs, files) else _read(paths, files, given)
+    with logs.folder.writing():
+        log = _log_with(logs, files)
         if log is not None:
-            return _keep_again(logs, log, file, key, given), None
+            return _keep_again(logs, log, paths, files, given), None
+        trace, files = read or _read(paths, files, given)
+        return _add(logs, trace, paths, files, given), trace
+
+
+def _log_with(logs: KeptLogs, files: Sequence[KeptFile]) -> KeptLog | None:
+    """The kept log that one of these files belongs to."""
+    database = logs.database()
+    found = (database.log_with_file(f.sha256) for f in files) if database is not None else ()
+    return next((log for log in found if log is not None), None)
+
+
+def _read(paths: Sequence[Path], files: Sequence[KeptFile], given: Given) -> tuple[Trace, Sequence[KeptFile]]:
+    """The logs of one flight on one clock, and what was settled about their columns. Raises BadLog."""
     traces = [
         read_log(p, answers=f.answers or None, kept=given.settled) for p, f in zip(paths, files, strict=True)
     ]
-    files = [given.about(f, t.sources[0]) for f, t in zip(files, traces, strict=True)]
-    trace = traces[0] if len(traces) == 1 else align(traces)
-    return _add(logs, trace, paths, files, given), trace
+    about = [given.about(f, t.sources[0]) for f, t in zip(files, traces, strict=True)]
+    return (traces[0] if len(traces) == 1 else align(traces)), about
 
 
 def _add(
@@ -144,13 +163,32 @@ def _add(
     if again and len(again) == len(found.flights):
         return _join(logs, again, say("keeping", "again", name=name, numbers=numbers), given)
     entry = replace(entry, edits={str(place): Edits(again=number) for place, number in again.items()})
-    logs.folder.make()
-    for path, file in zip(paths, files, strict=True):
-        logs.folder.keep_original(path, file.sha256)
-    kept = logs.write(entry, found, trace, logs.folder.keep_trace(entry.key, trace))
+    kept = _put_on_disk(logs, entry, found, trace, paths)
     doubtful = any(column.status == "doubtful" for source in trace.sources for column in source.columns)
     remarks = (say("keeping", "again_in_part", name=name, numbers=numbers),) if again else ()
     return KeepOutcome(kept, remarks=remarks, in_doubt=doubtful)
+
+
+def _put_on_disk(
+    logs: KeptLogs, entry: Entry, found: Review, trace: Trace, paths: Sequence[Path]
+) -> tuple[KeptFlight, ...]:
+    """A new log's files and facts, or none of them: what was copied goes again where the facts cannot be
+    written, as its owner has it still.
+    """
+    folder, aside, copied = logs.folder, SetAside(logs.folder), []
+    folder.make()
+    try:
+        for path, file in zip(paths, entry.files, strict=True):
+            if folder.keep_original(path, file.sha256, aside):
+                copied.append(folder.original(file.sha256))
+        if not folder.trace(entry.key).exists():
+            copied.append(folder.trace(entry.key))
+        return logs.write(entry, found, trace, folder.keep_trace(entry.key, trace))
+    except SaglineError:
+        if _log_with(logs, entry.files) is None:
+            for path in copied:
+                path.unlink(missing_ok=True)
+        raise
 
 
 def _kept_already(logs: KeptLogs, found: Review, trace: Trace) -> dict[int, int]:
@@ -184,28 +222,50 @@ def _listed(numbers: Iterable[int]) -> str:
     return " and ".join(str(n) for n in dict.fromkeys(numbers))
 
 
-def _keep_again(logs: KeptLogs, log: KeptLog, file: KeptFile, key: str, given: Given) -> KeepOutcome:
+def _keep_again(
+    logs: KeptLogs, log: KeptLog, paths: Sequence[Path], files: Sequence[KeptFile], given: Given
+) -> KeepOutcome:
+    """A log that is kept already: its originals restored where they need it, and what is newly said of it."""
     numbers = _listed(log.entry.flights)
-    if log.entry.key != key:
+    restored = _restored(logs, log, paths, files)
+    if log.entry.key != key_of([f.sha256 for f in files]):
+        if restored:
+            kept = tuple(f for f in logs.flights() if f.id in log.entry.flights)
+            return KeepOutcome(kept, remarks=restored)
+        known = {f.sha256 for f in log.entry.files}
         raise BadLog(
             f"it is kept already in flight {numbers}, with other logs or alone",
             "Keep it only once.",
-            file=file.name,
+            file=next(f.name for f in files if f.sha256 in known),
         )
     trace, trace_sha256 = logs.trace_of(log), log.trace_sha256
     settled = tuple(given.about(f, s) for f, s in zip(log.entry.files, trace.sources, strict=True))
     renewed = replace(given.over(log.entry), files=settled)
-    remark = say("keeping", "already", name=file.name, numbers=numbers)
+    remark = say("keeping", "already", name=files[0].name, numbers=numbers)
     if renewed == log.entry:
         kept = tuple(f for f in logs.flights() if f.id in log.entry.flights)
-        return KeepOutcome(kept, remarks=(f"{remark}.",))
+        return KeepOutcome(kept, remarks=(f"{remark}.", *restored))
     if settled != log.entry.files:
         trace = logs.read_originals(renewed)
         trace_sha256 = logs.folder.keep_trace(renewed.key, trace)
     return KeepOutcome(
         logs.write(renewed, logs.review(trace, renewed), trace, trace_sha256),
-        remarks=(say("keeping", "noted", remark=remark),),
+        remarks=(say("keeping", "noted", remark=remark), *restored),
     )
+
+
+def _restored(
+    logs: KeptLogs, log: KeptLog, paths: Sequence[Path], files: Sequence[KeptFile]
+) -> tuple[str, ...]:
+    """The originals of a log that were missing or altered, put back from what was given; a sentence each."""
+    folder, known, said = logs.folder, {f.sha256 for f in log.entry.files}, []
+    folder.make()
+    for path, file in zip(paths, files, strict=True):
+        aside = SetAside(folder)
+        if file.sha256 in known and folder.keep_original(path, file.sha256, aside):
+            how = "altered" if aside.count else "missing"
+            said.append(say("restored", how, name=file.name, place=aside.place))
+    return tuple(said)
 
 
 def _hash(path: Path) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
 from telemetry.debrief import OwnerSaid, Review, review
@@ -76,18 +77,24 @@ class KeptLogs:
         )
 
     def write(self, entry: Entry, found: Review, trace: Trace, trace_sha256: str) -> tuple[KeptFlight, ...]:
-        """Put a reviewed log into the database and its entry beside it. Raises BadLogbook.
+        """Put a reviewed log into the database and its entry beside it, both or neither. Raises BadLogbook.
 
         Parameters
         ----------
         entry, found : what was said of the log, and its review.
         trace, trace_sha256 : as it was read, and the hash of its file.
         """
-        database = self.made_database()
-        rows = [facts_of(found, place, trace, entry) for place in range(len(found.flights))]
-        judged_with = setup_text(found.setup) if found.setup is not None else ""
-        written = database.write(entry, trace_sha256, rows, setup_text=judged_with)
-        self.folder.keep_entry(written)
+        with self.folder.writing(), ExitStack() as kept:
+            database = self.made_database()
+            rows = [facts_of(found, place, trace, entry) for place in range(len(found.flights))]
+            judged_with = setup_text(found.setup) if found.setup is not None else ""
+            written = database.write(
+                entry,
+                trace_sha256,
+                rows,
+                setup_text=judged_with,
+                before_commit=lambda numbered: kept.enter_context(self.folder.entry_ready(numbered)),
+            )
         return tuple(f for f in database.flights() if f.id in written.flights)
 
 

@@ -54,10 +54,17 @@ class Logbook:
     ----------
     folder : where it lives; None is what SAGLINE_LOGBOOK names, else the user's data folder.
     settled : what the owner settled about recorders, which holds for every log with their headers.
+    wait_s : how long a change waits for another writer of the same folder; None for the usual 30 s. [s]
     """
 
-    def __init__(self, folder: str | Path | None = None, *, settled: Answers | None = None) -> None:
-        self.folder = Folder(Path(folder) if folder is not None else default_folder())
+    def __init__(
+        self,
+        folder: str | Path | None = None,
+        *,
+        settled: Answers | None = None,
+        wait_s: float | None = None,
+    ) -> None:
+        self.folder = Folder(Path(folder) if folder is not None else default_folder(), wait_s)
         self._logs = KeptLogs(self.folder)
         self._settled = settled
 

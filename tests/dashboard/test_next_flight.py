@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import threading
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,8 @@ from dashboard import routes
 from dashboard.app import make_app
 from dashboard.pages import card, prediction
 from dashboard.workspace import workspace
+from telemetry import whole_files
+from telemetry.errors import BadLogbook
 from telemetry.sheet import Sheet, new_sheet_text, read_sheet
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
@@ -41,3 +44,44 @@ def test_a_sheet_that_says_enough_has_a_card_from_a_full_pack(at_work):
     assert "from a full pack" in words(card.layout())
     assert "from a full pack" in words(prediction.layout())
     assert b"from a full pack" in routes._card().data
+
+
+def test_a_sheet_is_saved_whole_beside_the_logs(at_work):
+    sheet = read_sheet(SAMPLES / "saltmarsh_mail.toml")
+    at_work.use_sheet(sheet, save=True)
+    saved = at_work.folder / "set-up.toml"
+    assert saved.read_bytes().decode() == sheet.text
+    assert not list(at_work.folder.glob("part-*"))
+
+
+def test_a_sheet_that_cannot_be_saved_is_a_sentence_and_is_worked_on(tmp_path):
+    (tmp_path / "file").write_text("mine")
+    with make_app(tmp_path / "file" / "book").server.app_context():
+        at_work, sheet = workspace(), read_sheet(SAMPLES / "saltmarsh_mail.toml")
+        with pytest.raises(BadLogbook, match="the logbook cannot be written"):
+            at_work.use_sheet(sheet, save=True)
+        assert at_work.sheet() == sheet
+        (job,) = at_work.drop([("mail.toml", SAMPLES / "saltmarsh_mail.toml")])
+        assert "the logbook cannot be written" in job.files[0].message
+
+
+def test_while_another_writes_a_sheet_waits_and_then_says_so(at_work, monkeypatch):
+    monkeypatch.setattr(whole_files, "WAIT_S", 0.1)
+    sheet, said = read_sheet(SAMPLES / "saltmarsh_mail.toml"), []
+
+    def save():
+        try:
+            at_work.use_sheet(sheet, save=True)
+        except BadLogbook as error:
+            said.append(str(error))
+
+    with at_work.book.folder.writing():
+        other = threading.Thread(target=save)
+        other.start()
+        other.join()
+    assert said == [
+        "the logbook cannot be written (another command has been writing there for 0.1 s). "
+        "Try again when it has finished."
+    ]
+    save()
+    assert len(said) == 1

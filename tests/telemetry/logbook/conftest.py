@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 
 import pytest
 
@@ -95,3 +97,46 @@ def two_flights(tmp_path_factory):
         (folder / name).write_text(flight_csv(cruise_a=cruise_a), encoding="utf-8")
         Logbook(folder / "book").keep([folder / name], sheet=sheet, **choices)
     return folder / "book"
+
+
+@pytest.fixture
+def one_kept(book, write_log):
+    """A logbook of one flight, and the log it came from."""
+    log = write_log("a.csv", seconds=90)
+    book.keep([log])
+    return book, log
+
+
+@pytest.fixture
+def started():
+    """Starts a Python process of its own; with `ready`, gives it once it said so. None outlives the test."""
+    processes = []
+
+    def start(script, *words, ready=True):
+        process = subprocess.Popen(
+            [sys.executable, "-c", script, *map(str, words)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+        )
+        processes.append(process)
+        if ready:
+            process.stdout.readline()
+        return process
+
+    yield start
+    for process in processes:
+        process.kill()
+        process.communicate()
+
+
+@pytest.fixture
+def at_a_word(started):
+    """Starts a command that waits, all loaded, for a line on its standard input."""
+    script = (
+        "import sys; from telemetry.cli import run; import telemetry.logbook; print('ready', flush=True); "
+        "sys.stdin.readline(); sys.exit(run(sys.argv[1:]))"
+    )
+    return lambda *words: started(script, *words)

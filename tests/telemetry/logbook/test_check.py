@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -104,7 +105,8 @@ def test_a_damaged_database_is_set_aside_and_made_anew(kept):
         anew(kept).flights()
     assert anew(kept).check()[0].startswith("The database was damaged")
     assert anew(kept).flights() == before
-    assert (kept.folder.path / "logbook.damaged").exists()
+    (aside,) = (kept.folder.path / "set_aside").glob("*-1/logbook.sqlite")
+    assert aside.read_bytes().startswith(b"not a database at all")
 
 
 @pytest.mark.parametrize("facts", ["'{}'", "'not json'", "'[1]'", "'null'"])
@@ -163,7 +165,10 @@ def test_a_lost_or_damaged_trace_is_made_anew_from_the_original(kept, damage):
 def test_a_lost_entry_is_written_anew_from_the_database(kept):
     kept.folder.entries()[0].unlink()
     kept.folder.entries()[0].write_text("{}")
-    assert len(kept.check()) == 2
+    *anew, aside = kept.check()
+    assert len(anew) == 2
+    assert re.fullmatch(r"1 file that .* is set aside in set_aside/[\d-]+; nothing is deleted\.", aside)
+    assert [p.read_text() for p in (kept.folder.path / "set_aside").glob("*/entries/*.json")] == ["{}"]
     assert kept.check() == []
 
 
