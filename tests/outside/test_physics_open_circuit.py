@@ -106,7 +106,9 @@ def test_the_lithium_ion_curve_runs_through_its_source():
     assert LITHIUM_ION.voltage_v(CHARGE) == pytest.approx(volts, abs=0.002)
 
 
-@pytest.mark.source("Prada et al. 2013, as pybamm's `Prada2013`; full from 3.35 V: common practice, no source")
+@pytest.mark.source(
+    "Prada et al. 2013, as pybamm's `Prada2013`; full from 3.35 V: common practice, no source"
+)
 def test_an_iron_phosphate_cell_tells_no_charge_on_its_plateau_and_full_above_it():
     assert float(np.ptp(IRON_PHOSPHATE.voltage_v(np.array([0.4, 0.95])))) == pytest.approx(0.064, abs=0.002)
     assert all(IRON_PHOSPHATE.is_flat(left) for left in (0.4, 0.6, 0.8))

@@ -11,6 +11,7 @@ from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
 from telemetry.analysis.pack.joint import Joint, joint, too_steady
+from telemetry.analysis.pack.kind import course_of, likely_other
 from telemetry.analysis.pack.rest import (
     ChargeLeft,
     charge_by_charge,
@@ -309,6 +310,19 @@ def _charge_left(
     return weigh(_charge_by_rest(work, whole, cells), by_charge, work.chemistry.curve)
 
 
+def _likely_chemistry(work: _Work, whole: Whole | None, cells: Sequence[Cell]) -> str:
+    """The chemistry that the cells speak for where they contradict the sheet's, "" where nothing does."""
+    fitted = work.fitted if isinstance(work.fitted, Joint) or whole is None else whole.fitted
+    rests = [c.rest_before_v for c in cells if not isinstance(c.rest_before_v, Undecided)]
+    start = _start_voltage(work, whole)
+    if not rests and whole is not None and not isinstance(start, Undecided):
+        rests = [start / whole.cells]
+    if not isinstance(fitted, Joint) or work.capacity_mah is None or not rests or work.begun is not None:
+        return ""
+    course = course_of(fitted, work.capacity_mah, float(np.mean(rests)))
+    return likely_other(course, work.chemistry)
+
+
 def _pack(
     name: str, count: int | Undecided, whole: Whole | None, cells: tuple[Cell, ...], work: _Work
 ) -> Pack:
@@ -317,6 +331,10 @@ def _pack(
     three = (ohms, ohms, ohms) if isinstance(ohms, Undecided) else estimates(ohms)
     began = _start_charge(work, whole, cells)
     left = _charge_left(work, whole, cells, began)
+    other = _likely_chemistry(work, whole, cells)
+    if other:
+        began = undecided("pack", "chemistry")
+        left = ChargeLeft(began, began, began, "")
     weak = weak_cells(cells)
     reasons = {cell: say("pack", "sensor_stopped", reason=why) for cell, why in work.stopped.items()}
     odd = odd_sensors(cells, stopped=reasons, witness=work.witness)
@@ -351,6 +369,7 @@ def _pack(
         resistance_25c_ohm=at_25c(three[0], temperature_c, work.chemistry.ohmic),
         resistance_1s_25c_ohm=at_25c(three[1], temperature_c, work.chemistry.one_second),
         how="; ".join(how),
+        likely_chemistry=other,
     )
 
 
