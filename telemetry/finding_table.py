@@ -46,7 +46,16 @@ class FindingKind:
     any_subject: bool = False
 
     def topic_of(self, subject: str) -> str:
-        """The topic with what it is about, as "weak:cell 3"; "" where the finding ends with its flight."""
+        """The topic with what it is about.
+
+        Parameters
+        ----------
+        subject : what the finding is about, as "cell 3".
+
+        Returns
+        -------
+        As "weak:cell 3"; "" where the finding ends with its flight.
+        """
         return self.topic if self.any_subject or not self.topic else f"{self.topic}:{subject}"
 
 

@@ -54,7 +54,20 @@ class MadeBy:
 
     @classmethod
     def from_plain(cls, kept: Mapping[str, Any]) -> MadeBy:
-        """The object from what JSON carried of it. Raises KeyError or TypeError for another thing."""
+        """The object from what JSON carried of it.
+
+        Parameters
+        ----------
+        kept : as `estimate.plain` writes it.
+
+        Returns
+        -------
+        An equal object.
+
+        Raises
+        ------
+        KeyError, TypeError : it is another thing.
+        """
         return cls(**{**kept, "logs": tuple(UsedLog(**log) for log in kept["logs"])})
 
 
@@ -72,6 +85,10 @@ def made_by(
     sources : of the logs, with what was answered of their columns.
     history : the earlier flights that were given.
     options : whatever else was chosen and changes figures, by name; what is false or empty is left out.
+
+    Returns
+    -------
+    The same for the same input, wherever and whenever it is made.
     """
     chosen = {
         "configuration": setup.configuration if setup else "",
@@ -91,8 +108,11 @@ def made_by(
 
 @cache
 def version() -> str:
-    """The version of the program that runs: that of the checkout it runs from, else of the installed wheel;
-    "unknown" where neither says.
+    """The version of the program that runs.
+
+    Returns
+    -------
+    That of the checkout it runs from, else of the installed wheel; "unknown" where neither says.
     """
     checkout = Path(__file__).parents[1] / "pyproject.toml"
     if checkout.is_file():

@@ -23,13 +23,26 @@ def flown_on(history: Sequence[PastFlight], pack: PackSetup | None) -> tuple[Pas
     ----------
     history : past flights of one aircraft, with whatever pack.
     pack : None without a sheet; then those that name none.
+
+    Returns
+    -------
+    In the order of the history.
     """
     names = ("",) if pack is None else ("", pack.name) if pack.is_first else (pack.name,)
     return tuple(row for row in history if row.pack in names)
 
 
 def put_backs(flights: Sequence[PastFlight]) -> tuple[tuple[float, float], ...]:
-    """(logged, put back) of every flight after which the charge put back is known. [mAh]"""
+    """What the charger put back after flights, against what was logged.
+
+    Parameters
+    ----------
+    flights : of one pack.
+
+    Returns
+    -------
+    (logged, put back) of every flight after which the charge put back is known. [mAh]
+    """
     return tuple((f.consumed_mah, f.put_back_mah) for f in flights if f.put_back_mah is not None)
 
 

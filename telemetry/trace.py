@@ -6,7 +6,7 @@ a channel is NaN in rows that are not its own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.quantities import PAIRS
+from telemetry.sentences import undecided
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -185,7 +185,7 @@ class Phase:
     end_s: float
 
 
-NO_INTERVAL = Undecided("no interval was worked out")
+NO_INTERVAL = undecided("trace", "no_interval")
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,20 +239,45 @@ class Trace:
     decisions: tuple[Decision, ...] | None = None
 
     def has(self, quantity: str, position: str = "") -> bool:
-        """Whether the channel exists."""
+        """Whether a channel exists.
+
+        Parameters
+        ----------
+        quantity, position : of the channel.
+
+        Returns
+        -------
+        True also where it was silent throughout.
+        """
         return (quantity, position) in self.channels
 
     def positions(self, quantity: str) -> tuple[str, ...]:
-        """The positions at which a quantity was logged: cells in order, motors left first, "" before all."""
+        """The positions at which a quantity was logged.
+
+        Parameters
+        ----------
+        quantity : a key of `QUANTITIES`.
+
+        Returns
+        -------
+        Cells in order, motors left first, "" before all.
+        """
         found = [p for (q, p) in self.channels if q == quantity]
         return tuple(
             sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + _ORDER.index(p), p))
         )
 
     def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
-        """The new samples of a channel, or None when it was not logged.
+        """The new samples of a channel: held repeats and silent rows are left out.
 
-        Held repeats and silent rows are left out. `within` keeps start_s ≤ t ≤ end_s.
+        Parameters
+        ----------
+        quantity, position : of the channel.
+        within : keeps start_s ≤ t ≤ end_s; None for the whole trace.
+
+        Returns
+        -------
+        (m,) each, or None when it was not logged. [s, the quantity's unit]
         """
         channel = self.channels.get((quantity, position))
         if channel is None:
@@ -263,7 +288,16 @@ class Trace:
         return Samples(self.time_s[keep], channel.values[keep])
 
     def rows(self, first: int, last: int) -> Trace:
-        """The log from one row to before another, on the same clock."""
+        """A part of the log, on the same clock.
+
+        Parameters
+        ----------
+        first, last : rows [first, last), at least one.
+
+        Returns
+        -------
+        Every channel, and the gaps that lie within.
+        """
         part = slice(first, last)
         channels = {
             key: replace(c, values=c.values[part], fresh=c.fresh[part], texts=c.texts[part])
@@ -296,7 +330,14 @@ class Trace:
     def at(self, quantity: str, position: str, times_s: Floats) -> Floats | None:
         """A channel at other times, straight lines between its fresh samples, ends held.
 
-        Returns (m,) as `times_s`, or None when the channel is missing or empty.
+        Parameters
+        ----------
+        quantity, position : of the channel.
+        times_s : (m,) [s]
+
+        Returns
+        -------
+        (m,), or None when the channel is missing or empty. [the quantity's unit]
         """
         samples = self.fresh(quantity, position)
         if samples is None or samples.time_s.size == 0:
@@ -336,111 +377,3 @@ def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]
         else:
             found.append((first, last))
     return [run for run in found if run[1] - run[0] >= least]
-
-
-class Derived(NamedTuple):
-    """A pack figure and where it came from: "" when logged as such, else a clause that says how."""
-
-    samples: Samples
-    how: str
-
-
-def motor_positions(trace: Trace) -> tuple[str, ...]:
-    """Every motor that has a channel of its own, left first."""
-    motor_quantities = ["current_a", "rpm", "throttle_fraction", "motor_temperature_c"]
-    motor_quantities += ["controller_temperature_c", "power_w", "charge_mah", "thrust_n"]
-    seen = {p for q in motor_quantities for p in trace.positions(q) if p}
-    ordered = [p for q in motor_quantities for p in trace.positions(q) if p in seen]
-    return tuple(dict.fromkeys(ordered))
-
-
-def pairs_of(positions: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    """The symmetrical pairs among these motors, left first."""
-    return tuple((left, right) for left, right in PAIRS if left in positions and right in positions)
-
-
-def _sum_of(trace: Trace, quantity: str, positions: Sequence[str], within: Span | None) -> Samples | None:
-    """The sum of several channels, at the fresh times of the one that refreshes most often."""
-    parts = [trace.fresh(quantity, p, within=within) for p in positions]
-    if not parts or any(part is None or part.time_s.size < 2 for part in parts):
-        return None
-    found = [part for part in parts if part is not None]
-    base = max(found, key=lambda part: part.time_s.size)
-    return Samples(
-        base.time_s, np.sum([np.interp(base.time_s, part.time_s, part.values) for part in found], axis=0)
-    )
-
-
-def is_every_motor(positions: Sequence[str]) -> bool:
-    """Whether these can be all motors of an aircraft: none stands without its mirror image."""
-    mirrored = {p for pair in PAIRS if set(pair) <= set(positions) for p in pair}
-    return bool(positions) and all(p in mirrored or p in ("centre", "1", "2", "3", "4") for p in positions)
-
-
-def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
-    """Current of the whole pack, else the sum of the motors, else power ÷ voltage. [A]"""
-    logged = trace.fresh("current_a", within=within)
-    if logged is not None and logged.time_s.size >= 2:
-        return Derived(logged, "")
-    motors = [p for p in trace.positions("current_a") if p]
-    if not motors:
-        return _power_over_voltage(trace, within)
-    if not is_every_motor(motors):
-        return None
-    total = _sum_of(trace, "current_a", motors, within)
-    how = "current of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors"
-    return None if total is None else Derived(total, how)
-
-
-def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
-    """Power of the whole pack, else the sum of the motors. [W]"""
-    logged = trace.fresh("power_w", within=within)
-    if logged is not None and logged.time_s.size >= 2:
-        return Derived(logged, "")
-    motors = [p for p in trace.positions("power_w") if p]
-    total = _sum_of(trace, "power_w", motors, within) if is_every_motor(motors) else None
-    how = "power of its only motor" if len(motors) == 1 else f"sum of {len(motors)} motors' powers"
-    return None if total is None else Derived(total, how)
-
-
-def connected_v(time_s: Floats, voltage: Samples, *, least_v: float = 2.0) -> tuple[Flags, Floats] | None:
-    """Which moments find the pack connected, (n,), and its voltage there: it never reads less than `least_v`.
-    None with fewer than two. [V]
-    """
-    volts = np.interp(time_s, voltage.time_s, voltage.values)
-    keep = volts > least_v
-    return None if np.count_nonzero(keep) < 2 else (keep, volts[keep])
-
-
-def _power_over_voltage(trace: Trace, within: Span | None) -> Derived | None:
-    """Current from power and voltage."""
-    power, voltage = pack_power(trace, within=within), pack_voltage(trace, within=within)
-    if power is None or voltage is None:
-        return None
-    found = connected_v(power.samples.time_s, voltage.samples)
-    if found is None:
-        return None
-    keep, volts = found
-    parts = " and ".join(how for how in (power.how, voltage.how) if how)
-    how = "power ÷ voltage, as the log has no current" + (f" ({parts})" if parts else "")
-    return Derived(Samples(power.samples.time_s[keep], power.samples.values[keep] / volts), how)
-
-
-def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:
-    """Voltage of the whole pack, else the sum of the cells. [V]"""
-    logged = trace.fresh("pack_voltage_v", within=within)
-    if logged is not None and logged.time_s.size >= 2:
-        return Derived(logged, "")
-    cells = trace.positions("cell_voltage_v")
-    total = _sum_of(trace, "cell_voltage_v", cells, within)
-    return None if total is None else Derived(total, f"sum of {len(cells)} cells")
-
-
-def throttle(trace: Trace, *, within: Span | None = None) -> Samples | None:
-    """The common throttle command, else the mean of the motors'. [−1…1]"""
-    logged = trace.fresh("throttle_fraction", within=within)
-    if logged is not None and logged.time_s.size >= 2:
-        return logged
-    motors = [p for p in trace.positions("throttle_fraction") if p]
-    total = _sum_of(trace, "throttle_fraction", motors, within)
-    return None if total is None else Samples(total.time_s, total.values / len(motors))

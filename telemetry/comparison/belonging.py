@@ -12,7 +12,7 @@ from telemetry.analysis import motors as motors_analysis
 from telemetry.analysis import pack as pack_analysis
 from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.fitting import KEYS, NOTHING, Belief, Evidence, Told
-from telemetry.estimate import Estimate, Undecided
+from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.limits import CURRENTS_AGREE_FRACTION, EMPTY_AT_REST_FRACTION
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
@@ -84,11 +84,8 @@ def _against_motors(signals: Signals, setup: Setup) -> str:
     pack, motors, powered = signals.current, signals.motor_currents, signals.powered
     if not isinstance(pack, Flow) or pack.how or powered is None or set(motors) < set(setup.positions):
         return ""
-    idle_a = 0.0
-    if powered.start_s - signals.flight.start_s > 1.0:
-        fresh = pack.fresh
-        resting = fresh.values[fresh.time_s < powered.start_s]
-        idle_a = float(np.median(resting)) if resting.size else 0.0
+    rest_a = value_of(signals.agreement.rest_a)
+    idle_a = 0.0 if rest_a is None else rest_a - signals.agreement.offset_a
     seconds = powered.end_s - powered.start_s
     together = sum(motors[p].charge_mah(powered) for p in setup.positions)
     less = (pack.charge_mah(powered) - idle_a * seconds / 3.6) / max(together, 1e-9) - 1.0

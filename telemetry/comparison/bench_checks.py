@@ -14,12 +14,13 @@ from telemetry.analysis.motors import part_temperatures
 from telemetry.comparison.held import settled_mean
 from telemetry.comparison.results import BenchItem, Residual
 from telemetry.comparison.steps import Held, held_steps
+from telemetry.derived import pairs_of
 from telemetry.estimate import Undecided
 from telemetry.limits import BENCH_MOVED_MPS, EVEN_THRUST_FRACTION
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
-from telemetry.trace import Floats, Samples, Stretch, pairs_of
+from telemetry.trace import Floats, Samples, Stretch
 
 READY, NOT_READY, UNDECIDED = "ready", "not_ready", "undecided"
 

@@ -36,7 +36,7 @@ class Wording:
     Attributes
     ----------
     kinds, subjects, positions : the words found, by their key in the vocabulary.
-    aside : why the column is none of ours, "" if no word says so.
+    aside : why the column is none of ours, a key of the vocabulary; "" if no word says so.
     number : the first number in it, None without one.
     units : what its unit may be, the likelier first.
     unit_text : the unit as written.
@@ -196,7 +196,8 @@ def _read(text: str) -> Wording:
     def of(sort: str) -> frozenset[str]:
         return frozenset(key for s, key in features if s == sort)
 
-    asides = sorted(of("aside"))
+    said = of("aside")
+    asides = [key for key in vocabulary_file()["aside"] if key in said]
     return Wording(
         of("kind"),
         of("subject"),

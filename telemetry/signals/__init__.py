@@ -11,7 +11,7 @@ from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve
 from telemetry.signals.flow import Flow
-from telemetry.signals.motor_zero import from_zero
+from telemetry.signals.level import level_of
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest
 from telemetry.signals.view import Signals, signals_of
@@ -26,7 +26,7 @@ __all__ = [
     "Rest",
     "Signals",
     "cleaned",
-    "from_zero",
     "in_sheet_terms",
+    "level_of",
     "signals_of",
 ]

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import stats
 
+from telemetry.derived import is_every_motor
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.limits import CURRENT_AGREES_FRACTION
 from telemetry.physics.charge import AS_PER_MAH
 from telemetry.sentences import say, undecided
 from telemetry.signals.flow import Flow
 from telemetry.signals.zero import Zero
-from telemetry.trace import Decision, Flags, Flight, Floats, is_every_motor
+from telemetry.trace import Decision, Flags, Flight, Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ def agreement_of(
 
     Parameters
     ----------
+    flight : the span looked at.
     pack : its own current; one that was worked out from others agrees with them by itself.
     motors : the motors' currents that were logged, by position.
     expected : how many motors the aircraft has, as far as is known.

@@ -44,6 +44,18 @@ def bridge(
     silence. Else by what the other sensors tell of the current, and by the neighbours: with what it did just
     before and after. What may hide is measured, not assumed: stretches of the same length are hidden in the
     logged part, bridged the same way, and compared with what was logged.
+
+    Parameters
+    ----------
+    trace : cleaned; its other sensors may tell of the current.
+    curve : the current with its silences. [s, A]
+    counter : that counts what the curve carries, or None.
+    powered : first throttle-up to last motor stop, None where no motor ran.
+    position : of the curve's own channel, "" for the pack.
+
+    Returns
+    -------
+    The curve with each silence at one level, and a bridge a silence with its charge and standard error.
     """
     found = []
     for silence in curve.silent:

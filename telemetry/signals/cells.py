@@ -27,7 +27,16 @@ class CellGroup:
     step_v: float
 
     def without(self, cells: Container[int]) -> CellGroup | None:
-        """The same without some cells; None when none is left."""
+        """The same without some cells.
+
+        Parameters
+        ----------
+        cells : their numbers.
+
+        Returns
+        -------
+        The others' readings at the same moments; None when none is left.
+        """
         kept = [k for k, cell in enumerate(self.cells) if cell not in cells]
         if not kept:
             return None
@@ -41,6 +50,17 @@ def plausible(
 
     Dropouts to zero are left out, and a lone reading more than `spike_v` below both its
     neighbours: no pull on the stick does that to a cell for one reading.
+
+    Parameters
+    ----------
+    time_s : (n,) [s]
+    volts : (n,), NaN where silent. [V]
+    lowest_v, highest_v : no lithium cell reads less or more and lives. [V]
+    spike_v : how far below both its neighbours a lone reading lies. [V]
+
+    Returns
+    -------
+    (m,) of the n. [s, V]
     """
     keep = np.isfinite(volts) & (volts > lowest_v) & (volts < highest_v)
     time_s, volts = time_s[keep], volts[keep]
@@ -52,7 +72,17 @@ def plausible(
 
 
 def cell_readings(trace: Trace, within: Span) -> dict[int, Samples]:
-    """Every logged cell's own fresh readings, cells with two at least."""
+    """Every logged cell's own fresh readings.
+
+    Parameters
+    ----------
+    trace : cleaned.
+    within : the flight.
+
+    Returns
+    -------
+    By the cell's number, a reading a moment, cells with two at least. [s, V]
+    """
     out = {}
     for position in trace.positions("cell_voltage_v"):
         samples = trace.fresh("cell_voltage_v", position, within=within)
@@ -70,8 +100,14 @@ def dead_cells(trace: Trace, within: Span, *, least_s: float = 5.0, beside: int 
 
     Parameters
     ----------
+    trace : cleaned.
+    within : the flight.
     least_s : of such a stretch. [s]
     beside : readings of the neighbours in it, so that a slow recorder is none.
+
+    Returns
+    -------
+    One decision of the kind `dead` a cell at most, for its longest stretch.
     """
     readings = cell_readings(trace, within)
     out: list[Decision] = []
@@ -93,7 +129,15 @@ def dead_cells(trace: Trace, within: Span, *, least_s: float = 5.0, beside: int 
 def cell_groups(trace: Trace, within: Span, *, alike: float = 0.8) -> tuple[CellGroup, ...]:
     """Every logged cell, those read at the same moments together.
 
-    Cells that share `alike` of their moments count as read together, at the moments all have.
+    Parameters
+    ----------
+    trace : cleaned.
+    within : the flight.
+    alike : cells that share this part of their moments count as read together, at the moments all have.
+
+    Returns
+    -------
+    Each cell in one group; rows in which one cell of three or more jumps away from the others are left out.
     """
     found = [
         (cell, *samples, trace.channels["cell_voltage_v", str(cell)].step)

@@ -28,12 +28,16 @@ class Counter:
 
 
 def read_counter(trace: Trace, position: str = "") -> Counter | None:
-    """A motor's counter, or with "" the pack's, else the sum of all motors'; None where it was not logged.
+    """A motor's counter, or the pack's, else the sum of all motors'.
 
     Parameters
     ----------
     trace : cleaned.
     position : of the motor, "" for the pack.
+
+    Returns
+    -------
+    None where it was not logged, or only one motor's of several.
     """
     if position or trace.has("charge_mah"):
         return _of_channel(trace, position)
@@ -56,9 +60,18 @@ def read_counter(trace: Trace, position: str = "") -> Counter | None:
 
 
 def counted_within(counter: Counter, span: Span) -> float | None:
-    """What it counted from the first to the last sample of a span, or None with fewer than two. [mAh]
+    """What a counter counted in a span.
 
-    A counter that has not moved yet stands for the whole time since its last new sample.
+    One that has not moved yet stands for the whole time since its last new sample.
+
+    Parameters
+    ----------
+    counter : its restarts joined on.
+    span : of the flight.
+
+    Returns
+    -------
+    From the first to the last sample of the span; None with fewer than two. [mAh]
     """
     inside = (counter.time_s >= span.start_s) & (counter.time_s <= span.end_s)
     if np.count_nonzero(inside) < 2:
@@ -69,7 +82,17 @@ def counted_within(counter: Counter, span: Span) -> float | None:
 
 
 def restarts_within(counter: Counter, span: Span) -> tuple[float, ...]:
-    """When it fell back to nothing in a span. [s]"""
+    """When a counter fell back to nothing.
+
+    Parameters
+    ----------
+    counter : its restarts joined on.
+    span : of the flight.
+
+    Returns
+    -------
+    The moments within the span, in order. [s]
+    """
     return tuple(at for at in counter.restarts_s if span.start_s < at <= span.end_s)
 
 
@@ -95,6 +118,10 @@ def joined(
     near_zero : a share of its highest, below which it shows nothing.
     fell : the share of what it showed, by which it must fall.
     returns_within : a fall that so many samples take back is a drop-out, a rise that they take back a spike.
+
+    Returns
+    -------
+    The counter as if it had never restarted, with its restarts.
     """
     times, values = time_s[channel.fresh], channel.values[channel.fresh]
     top = float(np.max(np.abs(values)))

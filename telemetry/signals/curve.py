@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from scipy.ndimage import median_filter
 
 from telemetry.physics.charge import AS_PER_MAH, RunningIntegral, broken_steps, running_integral
+from telemetry.signals.level import running_median
 from telemetry.trace import Channel, Flags, Floats, Samples, Span, Stretch, Trace
 
 
@@ -37,7 +37,7 @@ class Curve(NamedTuple):
 def of_channel(
     trace: Trace, quantity: str, position: str = "", *, silence_refreshes: float = 5.0, silence_s: float = 1.5
 ) -> Curve | None:
-    """The curve of one channel over the whole trace, or None with fewer than two fresh samples.
+    """The curve of one channel over the whole trace.
 
     A reading at rest that stays the same for longer than the sensor usually takes was steady: it is held
     until one refresh before the next new one. A busy one that never moves by a digit was not: the sensor or
@@ -45,15 +45,21 @@ def of_channel(
 
     Parameters
     ----------
+    trace : cleaned.
+    quantity, position : of the channel.
     silence_refreshes, silence_s : a stretch without a sample is a silence when it is longer than both;
         shorter ones are single lost samples, which a straight line bridges as well as anything.
+
+    Returns
+    -------
+    None with fewer than two fresh samples.
     """
     channel = trace.channels.get((quantity, position))
     if channel is None or np.count_nonzero(channel.fresh) < 2:
         return None
     time_s, values = trace.time_s[channel.fresh], channel.values[channel.fresh]
     refresh_s = channel.refresh_interval_s or float(np.median(np.diff(time_s)))
-    usual_s = median_filter(np.diff(time_s), size=11, mode="nearest")
+    usual_s = running_median(np.diff(time_s), width=11)
     longest_s = np.maximum(silence_refreshes * np.maximum(usual_s, refresh_s), silence_s)
     held_until = _held_until(trace, channel, refresh_s)
     held_until = np.where(
@@ -72,7 +78,16 @@ def of_channel(
 
 
 def total(curves: Sequence[Curve]) -> Curve:
-    """The sum of several curves."""
+    """The sum of several curves.
+
+    Parameters
+    ----------
+    curves : of one quantity, at least one.
+
+    Returns
+    -------
+    Knots at every knot of any of them; silent where one of them is; the rounding errors add as squares.
+    """
     if len(curves) == 1:
         return curves[0]
     time_s = np.unique(np.concatenate([c.time_s for c in curves]))
@@ -88,7 +103,17 @@ def total(curves: Sequence[Curve]) -> Curve:
 
 
 def cut(samples: Samples, span: Span) -> Samples:
-    """Samples within a span, with one at either end; beyond the first and last their value is held."""
+    """Samples within a span, with one at either end.
+
+    Parameters
+    ----------
+    samples : at least one. [s, its unit]
+    span : may reach beyond them.
+
+    Returns
+    -------
+    From the span's start to its end; beyond the first and last sample their value is held.
+    """
     first = np.searchsorted(samples.time_s, span.start_s, side="left")
     last = np.searchsorted(samples.time_s, span.end_s, side="right")
     time_s, values = samples.time_s[first:last], samples.values[first:last]
@@ -101,7 +126,17 @@ def cut(samples: Samples, span: Span) -> Samples:
 
 
 def clipped(curve: Curve, span: Span) -> Curve:
-    """The part within a span, as `cut` has it."""
+    """The part of a curve within a span, as `cut` has it.
+
+    Parameters
+    ----------
+    curve : with its silences.
+    span : may reach beyond it.
+
+    Returns
+    -------
+    The same curve between the span's ends, its silences cut off there.
+    """
     time_s, values = cut(Samples(curve.time_s, curve.values), span)
     silent = tuple(
         Stretch(max(s.start_s, span.start_s), min(s.end_s, span.end_s))
@@ -112,17 +147,47 @@ def clipped(curve: Curve, span: Span) -> Curve:
 
 
 def charge_between(curve: Curve, span: Span) -> float:
-    """What a current carried within a span; its first and last value hold beyond the knots. [mAh]"""
+    """What a current carried within a span; its first and last value hold beyond the knots.
+
+    Parameters
+    ----------
+    curve : of a current. [s, A]
+    span : any.
+
+    Returns
+    -------
+    The integral, exact for straight lines. [mAh]
+    """
     return clipped(curve, span).integral.total / AS_PER_MAH
 
 
 def charge_at(curve: Curve, at_s: Floats) -> Floats:
-    """What had passed since the first knot at any times: (k,). [mAh]"""
+    """What had passed since the first knot.
+
+    Parameters
+    ----------
+    curve : of a current. [s, A]
+    at_s : (k,) any times. [s]
+
+    Returns
+    -------
+    (k,) the integral up to each, nothing beyond the knots. [mAh]
+    """
     return curve.integral.at(at_s) / AS_PER_MAH
 
 
 def levelled(curve: Curve, levels: Sequence[float]) -> Curve:
-    """The curve with each silence filled by one level, in the order of `silent`."""
+    """A curve with each silence filled by one level.
+
+    Parameters
+    ----------
+    curve : with its silences.
+    levels : one a silence, in the order of `silent`. [the curve's unit]
+
+    Returns
+    -------
+    The same curve with two knots more a silence, at its ends.
+    """
     time_s, values = curve.time_s, curve.values
     for silence, level in zip(curve.silent, levels, strict=True):
         start = int(np.searchsorted(time_s, silence.start_s, side="right"))
@@ -144,7 +209,18 @@ def _held_until(trace: Trace, channel: Channel, refresh_s: float) -> Floats:
 
 
 def busy(values: Floats, all_values: Floats, *, rest: float = 0.06) -> Flags:
-    """Readings that are not those of a model at rest: above a small share of the log's highest."""
+    """Readings that are not those of a model at rest.
+
+    Parameters
+    ----------
+    values : (n,) looked at.
+    all_values : (m,) the whole log's.
+    rest : the share of the log's highest up to which a model rests.
+
+    Returns
+    -------
+    (n,) whether each lies above.
+    """
     return np.asarray(np.abs(values) > rest * float(np.percentile(np.abs(all_values), 99.5)))
 
 

@@ -17,7 +17,16 @@ _NUMBER_IN_NAME = re.compile(r"(?<!\d)(\d{4})[-_.]?(\d{2})[-_.]?(\d{2})(?!\d)")
 
 
 def shown_date(text: str) -> str:
-    """A `FlightDate.text` as a page shows it: a time that names no zone is local, and said to be."""
+    """A date as a page shows it: a time that names no zone is local, and said to be.
+
+    Parameters
+    ----------
+    text : a `FlightDate.text`.
+
+    Returns
+    -------
+    The same, with "local time" where it has a time and no zone.
+    """
     return say("dates", "local", text=text) if re.fullmatch(r"\S+ \S+", text) else text
 
 
@@ -49,6 +58,7 @@ def date_of(trace: Trace, time_s: float = 0.0) -> FlightDate:
 
     Parameters
     ----------
+    trace : one log, or several on one clock.
     time_s : on the trace's clock. [s]
 
     Returns
@@ -71,14 +81,32 @@ def date_of(trace: Trace, time_s: float = 0.0) -> FlightDate:
 
 
 def own_span_s(trace: Trace) -> tuple[float, float] | None:
-    """First and last instant on the first file's own clock, None unless it knows the date. [s since 1970]"""
+    """First and last instant on the first file's own clock.
+
+    Parameters
+    ----------
+    trace : one log, or several on one clock.
+
+    Returns
+    -------
+    None unless that clock knows the date. [s since 1970]
+    """
     began_s = _own_time_s(trace.sources[0], 0.0) if trace.sources else None
     return None if began_s is None or not is_dated(began_s) else (began_s, began_s + trace.duration_s)
 
 
 def is_dated(own_s: float) -> bool:
-    """Whether a reading of a file's own clock is a date: not a count from a power-on, from midnight or from
-    what a clock begins at that was never set. `own_s` as the file writes it. [s]
+    """Whether a reading of a file's own clock is a date.
+
+    Not a count from a power-on, from midnight or from what a clock begins at that was never set.
+
+    Parameters
+    ----------
+    own_s : as the file writes it. [s]
+
+    Returns
+    -------
+    Whether it lies in a plausible year.
     """
     return 0.0 <= own_s < 1e11 and _shown(own_s).year in PLAUSIBLE_YEARS
 
@@ -90,6 +118,10 @@ def clock_text(own_s: float, zone: str = "") -> str:
     ----------
     own_s : as the file writes it. [s]
     zone : in which it was written, as "+02:00"; "" is local.
+
+    Returns
+    -------
+    As "14:03:21", or "2026-06-14 14:03:21 UTC+02:00".
     """
     shown = _shown(round(own_s, 1), zone if own_s >= SECONDS_OF_A_DAY else "")
     return f"{shown:%H:%M:%S}" if own_s < SECONDS_OF_A_DAY else f"{shown:%Y-%m-%d %H:%M:%S %Z}".rstrip()

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.derived import connected_v, pack_current, pack_power, pack_voltage
 from telemetry.estimate import Undecided
 from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say, undecided
@@ -13,20 +14,7 @@ from telemetry.signals.bridges import Bridge, Bridged, bridge
 from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve, clipped, cut, of_channel, total
 from telemetry.signals.uncertainty import rounding_sd_mah, sampling_sd_mah
-from telemetry.trace import (
-    Decision,
-    Flight,
-    Floats,
-    Samples,
-    Span,
-    Stretch,
-    Trace,
-    connected_v,
-    pack_current,
-    pack_power,
-    pack_voltage,
-    runs,
-)
+from telemetry.trace import Decision, Flight, Floats, Samples, Span, Stretch, Trace, runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,24 +55,57 @@ class Flow:
         )
 
     def charge_at(self, at_s: Floats) -> Floats:
-        """What had left by any times since the flight's start, below zero before it: (k,). [mAh]
+        """What had left since the flight's start; beyond the first and last sample nothing flows.
 
-        Beyond the first and last sample nothing flows.
+        Parameters
+        ----------
+        at_s : (k,) any times. [s]
+
+        Returns
+        -------
+        (k,), below zero before the flight. [mAh]
         """
         integral = running_integral(*self.with_before)
         return (integral.at(at_s) - integral.at(self.curve.time_s[:1])) / AS_PER_MAH
 
     def charge_mah(self, span: Span) -> float:
-        """What left within a span of the flight. [mAh]"""
+        """What left within a span.
+
+        Parameters
+        ----------
+        span : of the flight.
+
+        Returns
+        -------
+        The difference of the one integral. [mAh]
+        """
         first, last = self.charge_at(np.array([span.start_s, span.end_s]))
         return float(last - first)
 
     def mean_a(self, span: Span) -> float:
-        """Mean over a span longer than nothing. [A]"""
+        """The mean current over a span.
+
+        Parameters
+        ----------
+        span : of the flight, longer than nothing.
+
+        Returns
+        -------
+        What left within it over its length. [A]
+        """
         return self.charge_mah(span) * AS_PER_MAH / (span.end_s - span.start_s)
 
     def within(self, span: Span) -> Samples:
-        """The curve within a span, with a sample at either end. [s, A]"""
+        """The curve within a span, with a sample at either end.
+
+        Parameters
+        ----------
+        span : of the flight.
+
+        Returns
+        -------
+        As `cut` has it. [s, A]
+        """
         return cut(self.samples, span)
 
 
@@ -96,8 +117,13 @@ def pack_flow(
     Parameters
     ----------
     trace : cleaned, in the sheet's terms.
+    flight : the span looked at.
     counter : the pack's own, to bridge silences.
     offset_a : what its own sensor reads though nothing flows, taken off it; fresh samples stay as read. [A]
+
+    Returns
+    -------
+    The flow, or why there is none: no clock, no current, only one side's, or none during the flight.
     """
     if not trace.has_clock:
         return undecided("log", "no_time")
@@ -115,7 +141,19 @@ def pack_flow(
 
 
 def motor_flow(trace: Trace, flight: Flight, position: str, counter: Counter | None) -> Flow | Undecided:
-    """What one motor's controller drew; `counter` is that motor's own."""
+    """What one motor's controller drew.
+
+    Parameters
+    ----------
+    trace : cleaned, in the sheet's terms.
+    flight : the span looked at.
+    position : of the motor.
+    counter : that motor's own, to bridge silences.
+
+    Returns
+    -------
+    The flow, or why there is none.
+    """
     if not trace.has_clock:
         return undecided("log", "no_time")
     whole = of_channel(trace, "current_a", position)
@@ -183,7 +221,16 @@ def _without_charging(
 
 
 def power(trace: Trace) -> Curve | None:
-    """Power out of the pack, else that of all motors. [W]"""
+    """Power out of the pack, else that of all motors.
+
+    Parameters
+    ----------
+    trace : cleaned.
+
+    Returns
+    -------
+    The curve over the whole trace, None where nothing tells it. [s, W]
+    """
     whole = of_channel(trace, "power_w")
     if whole is not None or pack_power(trace) is None:
         return whole
@@ -194,7 +241,17 @@ def power(trace: Trace) -> Curve | None:
 
 
 def power_over_voltage(trace: Trace) -> Curve | None:
-    """Current as power ÷ voltage at the power's own knots. [A]"""
+    """Current as power ÷ voltage.
+
+    Parameters
+    ----------
+    trace : cleaned.
+
+    Returns
+    -------
+    The curve at the power's own knots while the pack is connected; None where one of the two was not
+    logged. [s, A]
+    """
     whole, voltage = power(trace), pack_voltage(trace)
     if whole is None or voltage is None:
         return None
@@ -216,6 +273,8 @@ def sure(
 
     Parameters
     ----------
+    trace : cleaned; its other sensors may tell what passed in a silence.
+    flight : the span looked at.
     whole : of the whole trace.
     counter : that counts what the curve carries, or None.
     position : of the curve's own channel, "" for the pack.

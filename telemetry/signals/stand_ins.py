@@ -8,8 +8,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from telemetry.derived import pack_voltage, throttle
 from telemetry.signals.curve import Curve
-from telemetry.trace import Floats, Samples, Stretch, Trace, pack_voltage, throttle
+from telemetry.trace import Floats, Samples, Stretch, Trace
 
 Told = Callable[[Floats], Floats]
 """Times → the current that the other sensors suggest. [A]"""
@@ -24,16 +25,27 @@ def told_by_others(
     least_samples: int = 60,
     ridge: float = 1e-4,
 ) -> Told | None:
-    """The current as a function of what other sensors showed, fitted where the current was logged, or None.
+    """The current as a function of what other sensors showed, fitted where the current was logged.
 
     Motors' currents count as they are, throttle with its square and cube, rpm with its cube (a propeller's
     power), voltage as it sags. Only what went on through this silence is used.
 
     Parameters
     ----------
+    trace : cleaned.
+    curve : the current with its silences. [s, A]
+    silence : the one to be filled.
     position : of the curve's own channel, which does not stand in for itself.
     least_samples : of the current, for a fit of up to eight constants.
     ridge : holds the fit still where two sensors tell the same.
+
+    Returns
+    -------
+    Times → current, or None where no other sensor went on. [s → A]
+
+    Notes
+    -----
+    Source: ridge regression by least squares.
     """
     found = [(s, powers) for s, powers in _others(trace, position) if _goes_on(s, silence)]
     known = np.ones(curve.time_s.size, dtype=bool)

@@ -10,13 +10,21 @@ from telemetry.trace import Floats
 
 
 def sampling_sd_mah(curve: Curve) -> float:
-    """Standard error of the trapezoids for what the current did between its samples. [mAh]
+    """Standard error of the trapezoids for what the current did between its samples.
 
     Each sample is compared with the straight line between its neighbours. Noise that hops about independently
     at each sample errs by two thirds of the square of that misfit; a current that wanders or jumps (its
     misfit doubles at twice the spacing) by a sixth, a smoother one by less. The noise is what the typical
     sample shows, the rest what the liveliest do; when the misfit hardly grows at twice the spacing, the rest
     is noise as well.
+
+    Parameters
+    ----------
+    curve : of a current, without silences. [s, A]
+
+    Returns
+    -------
+    One sigma of its whole integral. [mAh]
 
     Notes
     -----
@@ -37,10 +45,18 @@ def sampling_sd_mah(curve: Curve) -> float:
 
 
 def rounding_sd_mah(curve: Curve) -> float:
-    """Standard error of the rounding that does not average out. [mAh]
+    """Standard error of the rounding that does not average out.
 
     While the reading stands still its rounding is one unknown offset of up to half a step; the same reading
     at another time hides the same offset. Readings that move average out and are in `sampling_sd_mah`.
+
+    Parameters
+    ----------
+    curve : of a current, with its step. [s, A]
+
+    Returns
+    -------
+    One sigma of its whole integral, 0 where the step is unknown. [mAh]
     """
     if curve.step <= 0.0:
         return 0.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from telemetry.derived import Derived, motor_positions, pack_current, pack_voltage, throttle
 from telemetry.estimate import Undecided
 from telemetry.sentences import say
 from telemetry.sheet.setup import Setup
@@ -15,20 +16,9 @@ from telemetry.signals.counter import Counter, read_counter, restarts_within
 from telemetry.signals.dates import FlightDate, date_of
 from telemetry.signals.flow import Flow, motor_flow, pack_flow
 from telemetry.signals.positions import in_sheet_terms
-from telemetry.signals.rest import Rest, rest_of
-from telemetry.signals.zero import zero_of
-from telemetry.trace import (
-    Decision,
-    Derived,
-    Flight,
-    Samples,
-    Stretch,
-    Trace,
-    motor_positions,
-    pack_current,
-    pack_voltage,
-    throttle,
-)
+from telemetry.signals.rest import Rest, rest_of, standing
+from telemetry.signals.zero import from_zero, zero_of
+from telemetry.trace import Decision, Flight, Samples, Stretch, Trace
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,17 +72,66 @@ class Signals:
         return self.read_current is not None or self.trace.has("charge_mah")
 
     def fresh(self, quantity: str, position: str = "", *, least: int = 1) -> Samples | None:
-        """The believed new samples of a channel within the flight, None with fewer than `least`."""
+        """The believed new samples of a channel within the flight.
+
+        Parameters
+        ----------
+        quantity, position : of the channel.
+        least : with fewer there are none.
+
+        Returns
+        -------
+        (m,) each, or None. [s, the quantity's unit]
+        """
         samples = self.trace.fresh(quantity, position, within=self.flight)
         return samples if samples is not None and samples.time_s.size >= least else None
 
     def command(self, position: str) -> Samples | None:
-        """What one motor was told: its own command, else the common one. [−1…1]"""
+        """What one motor was told: its own command, else the common one.
+
+        Parameters
+        ----------
+        position : of the motor, "" for the common command.
+
+        Returns
+        -------
+        (m,) each, or None where no command was logged. [s, −1…1]
+        """
         own = self.fresh("throttle_fraction", position, least=2) if position else None
         return own if own is not None else self.throttle
 
+    def motor_readings(self) -> dict[str, Samples]:
+        """Every motor's current as read, less what sensors that surely start apart read at rest.
+
+        Returns
+        -------
+        Fresh samples within the flight, by position, of the motors that have at least three. [s, A]
+        """
+        read = {p: s for p in self.motors if (s := self.fresh("current_a", p, least=3)) is not None}
+        if self.powered is None:
+            return read
+        stands = {
+            p: standing(
+                s.time_s,
+                self.powered,
+                commands=[self.command(p)],
+                speeds=[self.fresh("rpm", p, least=3)],
+            )
+            for p, s in read.items()
+        }
+        return from_zero(read, stands, {p: self.step("current_a", p) for p in read})
+
     def step(self, quantity: str, position: str = "") -> float:
-        """The smallest change a recorder can write, 0 if unknown. [the quantity's unit]"""
+        """The smallest change a recorder can write.
+
+        Parameters
+        ----------
+        quantity, position : of the channel.
+
+        Returns
+        -------
+        0 if unknown, or where it was not logged. [the quantity's unit]
+        """
         channel = self.trace.channels.get((quantity, position))
         return 0.0 if channel is None else channel.step
 

@@ -1,15 +1,18 @@
-"""What a pack's current sensor reads while nothing flows."""
+"""What current sensors read while nothing flows: the pack's, and the motors' against one another."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
 
+from telemetry.derived import Derived, throttle
 from telemetry.estimate import Undecided
 from telemetry.limits import RECEIVER_DRAW_A
 from telemetry.sentences import undecided
-from telemetry.trace import Derived, Flight, Samples, Span, Trace
+from telemetry.signals.rest import standing
+from telemetry.trace import Flags, Flight, Floats, Samples, Span, Trace
 
 
 class Zero(NamedTuple):
@@ -29,25 +32,89 @@ def zero_of(trace: Trace, flight: Flight, read: Derived | None) -> Zero:
     Parameters
     ----------
     trace : cleaned.
-    read : the pack's current; one that was worked out from others has no zero of its own.
+    flight : one of those found in it.
+    read : the pack's current within the flight; one that was worked out from others has no zero of its own.
+
+    Returns
+    -------
+    What it reads at rest and what of it is the sensor's, or why that is not known.
     """
     if read is None or read.how:
         return Zero(undecided("signals", "no_own_current"), 0.0)
-    if isinstance(flight.powered, Undecided):
+    powered = flight.powered
+    if isinstance(powered, Undecided):
         return Zero(undecided("log", "no_motor_ran"), 0.0)
-    if not trace.positions("throttle_fraction") and not trace.positions("rpm"):
-        return Zero(undecided("signals", "never_at_rest"), 0.0)
-    levels = _levels(read.samples, flight.powered)
+    stands = standing(
+        read.samples.time_s,
+        powered,
+        commands=[throttle(trace, within=flight)],
+        speeds=[trace.fresh("rpm", p, within=flight) for p in trace.positions("rpm")],
+    )
+    levels = _levels(read.samples, stands, powered)
     rest_a = _one_reading(levels)
     step_a = trace.channels["current_a", ""].step
-    return Zero(rest_a, _offset_a(rest_a, levels, read.samples, flight.powered, step_a))
+    return Zero(rest_a, _offset_a(rest_a, levels, read.samples, powered, step_a))
+
+
+def from_zero(
+    read: Mapping[str, Samples],
+    stands: Mapping[str, Flags],
+    steps: Mapping[str, float],
+    *,
+    sure: float = 3.0,
+) -> dict[str, Samples]:
+    """Every motor's current, less what its sensor reads at rest where the sensors surely start apart.
+
+    Two sensors of one make start some hundredths of an ampere apart, which is a per cent of a cruise current
+    (common practice, no source). What all read alike at rest is what controllers draw, and no matter between
+    motors.
+
+    Parameters
+    ----------
+    read : by position, as the sensors read. [s, A]
+    stands : by position, (n,) as its samples, whether that motor surely stands.
+    steps : by position, the sensor's rounding, 0 if unknown. [A]
+    sure : how many sigma two readings must lie apart; a noisy sensor at a short rest is left as it was read.
+
+    Returns
+    -------
+    The same samples, by position. [s, A]
+    """
+    zeros = {p: _mean_at_rest(s.values, stands[p], steps[p]) for p, s in read.items()}
+    known = {p: z for p, z in zeros.items() if z is not None}
+    if len(known) < max(len(read), 2):
+        return dict(read)
+    low, high = min(known.values()), max(known.values())
+    if high.value - low.value <= sure * float(np.hypot(low.sd, high.sd)):
+        return dict(read)
+    return {p: Samples(s.time_s, s.values - known[p].value) for p, s in read.items()}
+
+
+class _MeanAtRest(NamedTuple):
+    """The mean reading at rest and one sigma of it. [A]"""
+
+    value: float
+    sd: float
+
+
+def _mean_at_rest(
+    values: Floats, stands: Flags, step_a: float, *, fewest: int = 10, most: float = 0.02
+) -> _MeanAtRest | None:
+    """What a motor's sensor reads at rest; None with fewer than `fewest` readings, or over `most` of the
+    highest: a motor that is held.
+    """
+    rest = values[stands]
+    if rest.size < fewest or abs(float(np.mean(rest))) > most * float(np.max(values)):
+        return None
+    variance = max(float(np.var(rest)), step_a**2 / 12.0)
+    return _MeanAtRest(float(np.mean(rest)), float(np.sqrt(variance / rest.size)))
 
 
 def _levels(
     samples: Samples,
+    stands: Flags,
     powered: Span,
     *,
-    settle_s: float = 1.0,
     least: int = 5,
     steady: float = 0.5,
     steady_a: float = 0.5,
@@ -56,14 +123,13 @@ def _levels(
 
     Parameters
     ----------
-    settle_s : for a motor to start and to spin down.
     least : samples on a side; fewer are no reading.
     steady, steady_a : a reading that stands wanders by no more than this share of itself or by this amount;
         what a windmilling motor does is not steady.
     """
     found = []
-    before, after = samples.time_s < powered.start_s - settle_s, samples.time_s > powered.end_s + settle_s
-    for values in (samples.values[before], samples.values[after]):
+    for side in (samples.time_s < powered.start_s, samples.time_s > powered.end_s):
+        values = samples.values[stands & side]
         if values.size >= least:
             low, middle, high = np.percentile(values, [5.0, 50.0, 95.0])
             if high - low <= max(steady_a, steady * abs(middle)):

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from telemetry.derived import pairs_of
 from telemetry.simulate.cell import CellCourse, CellTruth
 from telemetry.simulate.course import FlownPath
 from telemetry.simulate.happenings import Happened, during
@@ -13,7 +14,7 @@ from telemetry.simulate.powertrain import Electrics, twin_powers
 from telemetry.simulate.recorder import Recording
 from telemetry.simulate.scenario import Scenario
 from telemetry.simulate.truth import CellFigures, PairFigures, Truth
-from telemetry.trace import Flags, Floats, Key, pairs_of
+from telemetry.trace import Flags, Floats, Key
 
 _RUNNING_COMMAND = 0.02
 _PAIR_COMMAND = 0.25

@@ -10,9 +10,9 @@ from dashboard.drawings import cells, charge, load, pair, predicted, strips
 from dashboard.drawings.axes import apart, decades, linear, snug, timeline
 from dashboard.drawings.marks import Band, Bar, Dimension, Dot, Label, LimitLine, Line
 from dashboard.renderers.svg import svg
+from telemetry.derived import pack_current
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import PredictedLeg, PredictedMargin, Static
-from telemetry.trace import pack_current
 
 
 def marks_of(drawing, kind):

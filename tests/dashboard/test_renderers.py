@@ -25,7 +25,7 @@ from dashboard.renderers.plotly import figure
 from dashboard.renderers.plotly.colours import LIGHT
 from dashboard.renderers.svg import svg
 from dashboard.thinning import keep
-from telemetry.trace import pack_current
+from telemetry.derived import pack_current
 
 HOSTILE = '<script>alert("x")</script>&'
 

@@ -17,18 +17,10 @@ from telemetry.analysis.flights.pull import TAKE_OFF, TAXI, strongest_pull
 from telemetry.analysis.flights.shake import read_shake
 from telemetry.analysis.flights.states import find_path
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import undecided
 from telemetry.trace import Flight, Stretch, Trace, runs
 
 __all__ = ["find"]
-
-ON_THE_BENCH = "this is a bench run"
-NEVER_LEFT = "the model never left the ground"
-ONLY_TAXIED = "the motors never held the power of a take-off"
-TAXI_OR_FLIGHT = (
-    "neither altitude nor speed was logged, and the motors' effort alone can't tell a taxi run from a flight "
-    "here"
-)
-NO_TELLING = "neither altitude nor speed was logged, and the motors did not work as in a flight"
 
 
 def find(trace: Trace, *, bench: bool = False) -> tuple[Flight, ...]:
@@ -67,8 +59,9 @@ def _find(trace: Trace, *, bench: bool) -> tuple[Flight, ...]:
     whole = Stretch(float(trace.time_s[0]), float(trace.time_s[-1]))
     effort = read_effort(trace)
     if not trace.has_clock or whole.end_s <= whole.start_s:
-        why = Undecided(ON_THE_BENCH if bench else "the log has no time")
-        powered = powered_within(effort, whole) if trace.has_clock else Undecided("the log has no time")
+        no_time = undecided("log", "no_time")
+        why = undecided("flights", "bench") if bench else no_time
+        powered = powered_within(effort, whole) if trace.has_clock else no_time
         return (Flight(whole.start_s, whole.end_s, why, why, powered, is_bench=bench),)
     evidence = read_evidence(trace, effort)
     powered = powered_within(effort, whole)
@@ -83,8 +76,8 @@ def _find(trace: Trace, *, bench: bool) -> tuple[Flight, ...]:
         path = path._replace(aloft=())
     found = instants_of(evidence, path, read_shake(trace) if path.height is None else None)
     if not found:
-        why = Undecided(effort.reason if isinstance(effort, Undecided) else _why_none(evidence, pull))
-        why = Undecided(ON_THE_BENCH) if held else why
+        why = effort if isinstance(effort, Undecided) else _why_none(evidence, pull)
+        why = undecided("flights", "bench") if held else why
         is_taxi = not held and not isinstance(powered, Undecided) and _taxied(evidence, pull)
         return (_flight(whole, Instants(why, why), evidence, powered, is_bench=held, is_taxi=is_taxi),)
     return tuple(
@@ -141,10 +134,11 @@ def _taxied(evidence: Evidence, pull: float | None, *, rolls_mps: float = 2.0) -
     return pull == TAXI
 
 
-def _why_none(evidence: Evidence, pull: float | None) -> str:
+def _why_none(evidence: Evidence, pull: float | None) -> Undecided:
     if not evidence.is_blind:
-        return NEVER_LEFT
-    return {TAXI: ONLY_TAXIED, TAKE_OFF: NO_TELLING}.get(pull or 0.0, TAXI_OR_FLIGHT)
+        return undecided("flights", "never_left")
+    told = {TAXI: "only_taxied", TAKE_OFF: "no_telling"}
+    return undecided("flights", told.get(pull or 0.0, "taxi_or_flight"))
 
 
 def _spans(trace: Trace, evidence: Evidence, found: Sequence[Instants]) -> list[Stretch]:

@@ -9,7 +9,8 @@ from typing import NamedTuple
 import numpy as np
 
 from telemetry.analysis.flights.evidence import Effort, turning
-from telemetry.trace import Floats, Span, Trace, pack_current, pack_voltage, runs
+from telemetry.derived import pack_current, pack_voltage
+from telemetry.trace import Floats, Span, Trace, runs
 
 
 class Step(NamedTuple):

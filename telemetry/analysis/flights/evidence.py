@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
+from telemetry.derived import pack_current, throttle
 from telemetry.estimate import Undecided
-from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace, pack_current, throttle
+from telemetry.sentences import undecided
+from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace
 
 _TURNS = 0.12
 """A propeller that turns at more than this share of its highest speed turns in earnest."""
@@ -106,8 +108,8 @@ def read_effort(
     if speed is not None:
         return _of_draw(speed, "rpm", _TURNS, 1.25)
     if stick is None and current is None and not trace.positions("rpm"):
-        return Undecided("the log has neither throttle nor current nor rpm")
-    return Undecided("nothing in the log shows a motor running")
+        return undecided("flights", "no_effort")
+    return undecided("log", "no_motor_ran")
 
 
 def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float = 0.1) -> Evidence:
@@ -159,7 +161,7 @@ def powered_within(effort: Effort | Undecided, span: Span) -> Stretch | Undecide
         on[1:-1] &= on[:-2] | on[2:]
     running = np.flatnonzero(on)
     if running.size == 0:
-        return Undecided("nothing in the log shows a motor running")
+        return undecided("log", "no_motor_ran")
     return Stretch(float(time_s[running[0]]), float(time_s[min(running[-1] + 1, time_s.size - 1)]))
 
 

@@ -14,16 +14,14 @@ from telemetry.analysis.flights.evidence import Evidence
 from telemetry.analysis.flights.shake import Shake, roll_ends, touches
 from telemetry.analysis.flights.states import Aloft, Height, Path
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import say, undecided
 from telemetry.trace import Floats, runs
 
-STARTS_IN_THE_AIR = Undecided("the log starts in the air")
-ENDS_IN_THE_AIR = Undecided("the log ends in the air")
-STARTS_UNDER_LOAD = Undecided("the log starts under load")
-ENDS_UNDER_LOAD = Undecided("the log ends under load")
+STARTS_IN_THE_AIR = undecided("flights", "starts_in_the_air")
+ENDS_IN_THE_AIR = undecided("flights", "ends_in_the_air")
+STARTS_UNDER_LOAD = undecided("flights", "starts_under_load")
+ENDS_UNDER_LOAD = undecided("flights", "ends_under_load")
 IN_THE_AIR = (STARTS_IN_THE_AIR, ENDS_IN_THE_AIR, STARTS_UNDER_LOAD, ENDS_UNDER_LOAD)
-GLIDES = Undecided(
-    "the motors were stopped at cruising power, and nothing logged shows how long the model glided"
-)
 
 
 class Instants(NamedTuple):
@@ -107,16 +105,16 @@ def _shaken(one: Instants, shake: Shake, ends_s: float, limit_s: float) -> Insta
     )
     touch_s = touches(shake, max(since_s, one.takeoff.value + 15.0), min(until_s, limit_s - 1.0), aloft)
     return Instants(
-        one.takeoff if leaves_s is None else Estimate.around(leaves_s, 1.0, "shake"),
-        one.landing if touch_s is None else Estimate.around(touch_s, 1.0, "jolt"),
+        one.takeoff if leaves_s is None else Estimate.around(leaves_s, 1.0, say("instants", "shake")),
+        one.landing if touch_s is None else Estimate.around(touch_s, 1.0, say("instants", "jolt")),
     )
 
 
-def _within(evidence: Evidence, at_s: float, early_s: float, late_s: float, method: str) -> Estimate:
-    """An instant and its interval, none of them outside the log."""
+def _within(evidence: Evidence, at_s: float, early_s: float, late_s: float, told_by: str) -> Estimate:
+    """An instant and its interval, none of them outside the log; `told_by` is a key of its words."""
     start_s, end_s = float(evidence.time_s[0]), float(evidence.time_s[-1])
     at_s = min(max(at_s, start_s), end_s)
-    return Estimate(at_s, max(at_s - early_s, start_s), min(at_s + late_s, end_s), method)
+    return Estimate(at_s, max(at_s - early_s, start_s), min(at_s + late_s, end_s), say("instants", told_by))
 
 
 def _leaves_ground(
@@ -293,6 +291,6 @@ def _stops(
         late_s = 4.0 if level < approaches else max(until_s - float_s, 4.0)
         return _within(evidence, closed_s + float_s, 4.0, late_s, "motors")
     if max(silence_s, until_s) > longest_silence_s and (latest >= time_s.size or not again):
-        return GLIDES
+        return undecided("flights", "glides")
     glide_s = min(max(float_s, 0.5 * silence_s), longest_glide_s)
     return _within(evidence, closed_s + glide_s, glide_s, max(until_s - glide_s, float_s), "motors")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from telemetry.analysis.flights.evidence import Effort, Evidence, any_current
-from telemetry.trace import Trace, pack_current, pack_voltage, runs, throttle
+from telemetry.derived import pack_current, pack_voltage, throttle
+from telemetry.trace import Trace, runs
 
 TAKE_OFF = 1.0
 TAXI = 0.3

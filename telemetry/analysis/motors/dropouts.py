@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.ndimage import median_filter, minimum_filter1d
+from scipy.ndimage import minimum_filter1d
 
 from telemetry.analysis.motors.results import Event
 from telemetry.analysis.motors.rows import stretches
 from telemetry.analysis.motors.sides import MotorLog, MotorSide
 from telemetry.sentences import say
+from telemetry.signals import level_of
 from telemetry.trace import Flags, Floats, Samples, Stretch
 
 
@@ -42,7 +43,7 @@ def _of(side: MotorSide, command: Samples | None, *, least: float = 0.5) -> list
     share = _share_of_level(main)
     step = side.current_step if side.current is not None else side.rpm_step
     low = (share < (least if side.current is not None else 0.85)) & _held(command, main.time_s)
-    low &= _level(main) > max(0.1 * float(np.max(np.abs(main.values))), 4.0 * step)
+    low &= level_of(main) > max(0.1 * float(np.max(np.abs(main.values))), 4.0 * step)
     slow: Flags = np.zeros(main.time_s.size, dtype=np.bool_)
     if side.current is not None and side.rpm is not None and side.rpm.time_s.size >= 9:
         span = max(3, 2 * round(0.6 / float(np.median(np.diff(side.rpm.time_s)))) + 1)
@@ -65,14 +66,7 @@ def _lowest(share: Floats, time_s: Floats, span: Stretch) -> float:
 
 def _share_of_level(samples: Samples) -> Floats:
     """Each reading against its level, (n,)."""
-    return np.abs(samples.values) / np.maximum(_level(samples), 1e-9)
-
-
-def _level(samples: Samples, *, window_s: float = 3.0) -> Floats:
-    """The median of the readings around each, (n,); a drop-out fills less than half a window."""
-    rate = max(float(np.median(np.diff(samples.time_s))), 1e-3)
-    width = max(5, 2 * round(0.5 * window_s / rate) + 1)
-    return np.asarray(median_filter(np.abs(samples.values), size=width, mode="nearest"))
+    return np.abs(samples.values) / np.maximum(level_of(samples), 1e-9)
 
 
 def _held(

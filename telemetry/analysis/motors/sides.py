@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from telemetry.derived import pairs_of
 from telemetry.physics.charge import mean_over
 from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
-from telemetry.signals import Signals, from_zero
-from telemetry.trace import Floats, Samples, pairs_of
+from telemetry.signals import Signals
+from telemetry.trace import Floats, Samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ class MotorLog:
 def read(signals: Signals, drives: Sequence[Drive]) -> MotorLog:
     """Gather the channels of every motor. Commands count from the controllers' neutral."""
     by_position = {d.position: d for d in drives}
-    currents = from_zero(signals)
+    currents = signals.motor_readings()
     sides = {p: _side(signals, p, by_position.get(p), currents.get(p)) for p in signals.motors}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
     voltage = None if signals.voltage is None else signals.voltage.samples

@@ -11,9 +11,10 @@ from telemetry.analysis.pack.fit import PARTS
 from telemetry.analysis.pack.joint import Joint, delays_direct
 from telemetry.analysis.pack.spread import Influence, influence
 from telemetry.estimate import Estimate
+from telemetry.sentences import say
 from telemetry.trace import Floats
 
-METHOD = "joint fit with sensor lag and two RC pairs"
+METHOD = say("pack", "joint_fit")
 TWO_SIDED = 1.96
 
 STRUCTURE = (0.10, 0.03, 0.03)

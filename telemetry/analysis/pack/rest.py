@@ -35,7 +35,7 @@ def charge_by_rest(resting: Estimate, curve: OpenCircuitCurve) -> Estimate | Und
         middle,
         float(middle - np.hypot(doubt, middle - low)),
         float(middle + np.hypot(doubt, high - middle)),
-        "resting voltage, extrapolated with the fitted pairs",
+        say("pack", "rest_by_fit"),
     )
 
 
@@ -54,7 +54,7 @@ def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Esti
     """
     if rested_s < least_s:
         return None
-    return Estimate(reading_v + 0.02, reading_v, reading_v + 0.05, "last voltage at rest, not yet settled")
+    return Estimate(reading_v + 0.02, reading_v, reading_v + 0.05, say("pack", "rest_unsettled"))
 
 
 def start_charge(
@@ -77,10 +77,9 @@ def start_charge(
     began += min(max(start_v - curve.full_cell_v, 0.0) / volts_over_full, most_over)
     doubt = curve.uncertainty_fraction(began)
     if curve.is_flat(began):
-        return Estimate(
-            began, max(began - doubt, 0.0), min(began + doubt, 1.0), "resting voltage on a plateau"
-        )
-    return Estimate.around(began, doubt, "resting voltage before load")
+        said = say("pack", "rest_on_plateau")
+        return Estimate(began, max(began - doubt, 0.0), min(began + doubt, 1.0), said)
+    return Estimate.around(began, doubt, say("pack", "rest_before_load"))
 
 
 def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Estimate | Undecided:
@@ -99,7 +98,7 @@ def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Esti
         return rested
     if isinstance(rested, Undecided):
         return before
-    return weighed(rested, before, "what the flight before left, and the resting voltage")
+    return weighed(rested, before, say("pack", "rest_carried"))
 
 
 def charge_by_charge(
@@ -122,7 +121,7 @@ def charge_by_charge(
         np.hypot((began.high - began.low) / 2, max(CAPACITY_DOUBT_FRACTION, abs(sensor_off)) * drawn)
     )
     left = max(began.value - drawn, 0.0)
-    return Estimate(left, max(left - half, 0.0), left + half, "charge drawn")
+    return Estimate(left, max(left - half, 0.0), left + half, say("pack", "charge_drawn"))
 
 
 def weighed(one: Estimate, other: Estimate, method: str) -> Estimate:
@@ -168,9 +167,9 @@ def weigh(
         return ChargeLeft(by_rest, by_rest, by_charge, "")
     apart = by_rest.value - by_charge.value
     there = curve.uncertainty_fraction(by_charge.value)
-    curve = max((by_rest.high - by_rest.low) / 2, there)
-    if abs(apart) <= float(np.hypot(curve, (by_charge.high - by_charge.low) / 2)):
-        together = weighed(by_rest, by_charge, "resting voltage and charge drawn")
+    resting = max((by_rest.high - by_rest.low) / 2, there)
+    if abs(apart) <= float(np.hypot(resting, (by_charge.high - by_charge.low) / 2)):
+        together = weighed(by_rest, by_charge, say("pack", "rest_and_charge"))
         return ChargeLeft(together, by_rest, by_charge, "")
     held = replace(by_rest, low=min(by_rest.low, by_charge.low), high=max(by_rest.high, by_charge.high))
     less = "more_drawn_shown" if apart > 0 else "less_than_drawn"

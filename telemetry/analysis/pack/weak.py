@@ -73,9 +73,7 @@ def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
     offset = [one.coefficients[OFFSET] for one in cells]
     out = {}
     for k, one in enumerate(cells):
-        more = _difference(
-            short, [_column(c, SHORT) for c in cells], k, FLOORS[1], "its fall late in the flight"
-        )
+        more = _difference(short, [_column(c, SHORT) for c in cells], k, FLOORS[1], say("pack", "late_fall"))
         beside = [c.apart_v for c in cells if c is not one]
         out[one.cell] = Against(
             _ratio(mean, own, k),
@@ -85,11 +83,9 @@ def against(joint: Joint, *, capacity_mah: float | None) -> dict[int, Against]:
                 [_column(c, SHIFT).times(-share) for c in cells],
                 k,
                 FLOORS[2],
-                "a shift along the open-circuit curve",
+                say("pack", "curve_shift"),
             ),
-            _difference(
-                offset, [_column(c, OFFSET) for c in cells], k, FLOORS[3], "the same volts throughout"
-            ),
+            _difference(offset, [_column(c, OFFSET) for c in cells], k, FLOORS[3], say("pack", "same_volts")),
             one.cause,
             one.apart_v - float(np.median(beside)),
         )
@@ -114,7 +110,7 @@ def _ratio(mean: Ohms, own: Sequence[Ohms], which: int) -> Estimate:
     return Estimate.around(
         value,
         TWO_SIDED * float(np.hypot(np.sqrt(pulled.variance()[1]), FLOORS[0])),
-        "1 s resistance against its neighbours' median",
+        say("pack", "against_neighbours"),
     )
 
 

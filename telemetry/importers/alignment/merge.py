@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from telemetry.derived import pack_current
 from telemetry.importers.alignment.signals import is_motor_log
 from telemetry.importers.wording import read_header
 from telemetry.quantities import QUANTITIES
 from telemetry.sentences import say
-from telemetry.trace import Channel, Column, Key, Note, Source, Trace, pack_current
+from telemetry.trace import Channel, Column, Key, Note, Source, Trace
 
 _OF_THE_MOTOR = (
     "current_a",

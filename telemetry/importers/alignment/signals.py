@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from telemetry.trace import Floats, Trace, motor_positions, pack_current, pack_voltage
+from telemetry.derived import motor_positions, pack_current, pack_voltage
+from telemetry.trace import Floats, Trace
 
 
 @dataclass(frozen=True, slots=True)

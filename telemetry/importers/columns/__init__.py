@@ -19,6 +19,7 @@ from telemetry.importers.columns.reasons import with_reason
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording, pole_pairs_in, read_header
+from telemetry.sentences import say
 from telemetry.trace import Column
 
 __all__ = ["Understood", "understand", "untapped", "wordings"]
@@ -32,7 +33,7 @@ that is wrong.
 """
 
 
-DUTY = "a ripple or a duty cycle"
+DUTY = "duty"
 """What a header that says so sets aside may yet be a command, by its numbers."""
 
 
@@ -66,9 +67,9 @@ def _dead(column: RawColumn) -> str:
     """Why a column holds nothing to use, "" when it does."""
     lowest, highest = float(np.fmin.reduce(column.numbers)), float(np.fmax.reduce(column.numbers))
     if not np.isfinite(lowest):
-        return "no numbers in it"
+        return say("importers", "columns", "no_numbers")
     if lowest == highest:
-        return "it reads 0 throughout" if lowest == 0 else "it never changes"
+        return say("importers", "columns", "zero" if lowest == 0 else "unchanging")
     return ""
 
 
@@ -159,11 +160,7 @@ def _ask_by_behaviour(
     known = {(c.quantity, c.position): c for r in reports if (c := r.candidate) is not None}
     for i, guess in guesses(unexplained, known, evidence).items():
         if _fits_words(guess, spoken[i]):
-            name = f"{guess.quantity}@{guess.position}" if guess.position else guess.quantity
-            reason = (
-                f"no word in it is known, but it could be {name} in {guess.unit}: {guess.why}; name it to "
-                f"use it"
-            )
+            reason = say("importers", "columns", "behaves", could_be=_could_be(guess), why=guess.why)
             reports[i] = Understood(
                 Column(
                     timed.table.columns[i].header,
@@ -215,11 +212,10 @@ def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
     )
     if not used or (len(factors) == 1 and not doubtful):
         return
-    why = f"{doubtful}, its like, is in doubt" if doubtful else "its like fit only in another unit"
+    why = say("importers", "columns", "like_doubtful" if doubtful else "like_otherwise", header=doubtful)
+    reason = say("importers", "columns", "name_it", reason=why)
     for i in used:
-        reports[i] = Understood(
-            replace(reports[i].column, status="doubtful", reason=f"{why}; name it to use it"), None
-        )
+        reports[i] = Understood(replace(reports[i].column, status="doubtful", reason=reason), None)
 
 
 def _backed(
@@ -257,14 +253,8 @@ def _repeat(
             if (candidate.quantity, candidate.position) == (used.quantity, used.position) and _agree(
                 candidate, used, evidence, near
             ):
-                return replace(
-                    one,
-                    column=replace(
-                        one.column,
-                        status="ignored",
-                        reason=f"it says the same as {other.column.header}, which is used",
-                    ),
-                )
+                reason = say("importers", "columns", "repeats", header=other.column.header)
+                return replace(one, column=replace(one.column, status="ignored", reason=reason))
     return one
 
 
@@ -279,7 +269,8 @@ def _settled(column: RawColumn, wording: Wording, chosen: Chosen) -> Understood:
     """A column that the user named, or set aside."""
     own = chosen.candidate
     if own is None:
-        return Understood(Column(column.header, None, "", wording.unit_text, "ignored", "you said so"), None)
+        said = say("importers", "columns", "answered")
+        return Understood(Column(column.header, None, "", wording.unit_text, "ignored", said), None)
     return Understood(Column(column.header, own.quantity, own.position, own.unit, "used", own.reason), own)
 
 
@@ -309,41 +300,44 @@ def _report(
 
 
 def _doubt(own: Candidate, other: Candidate | None) -> str:
-    said = f"it could be {own.quantity}{_at(own)} in {own.unit}"
+    said = _could_be(own)
     if other is None:
-        return f"{said}, but little speaks for it; name it to use it"
+        return say("importers", "columns", "weak", could_be=said)
     if (own.quantity, own.position, own.unit) == (other.quantity, other.position, other.unit):
-        return f"{said} with either sign; name it to use it"
-    return f"{said} or {other.quantity}{_at(other)} in {other.unit}; name it to use it"
+        return say("importers", "columns", "either_sign", could_be=said)
+    named = f"{other.quantity}{_at(other)}"
+    return say("importers", "columns", "two_ways", could_be=said, name=named, unit=other.unit)
 
 
-def _at(candidate: Candidate) -> str:
-    return f"@{candidate.position}" if candidate.position else ""
+def _could_be(one: Candidate | ColumnGuess) -> str:
+    return say("importers", "columns", "could_be", name=f"{one.quantity}{_at(one)}", unit=one.unit)
+
+
+def _at(one: Candidate | ColumnGuess) -> str:
+    return f"@{one.position}" if one.position else ""
 
 
 def _left_out(
     column: RawColumn, wording: Wording, options: tuple[Candidate, ...], twin: str | None
 ) -> tuple[str, str]:
     if twin is not None:
-        return "ignored", "another column has the same header and the same numbers"
+        return "ignored", say("importers", "columns", "twin")
     dead = _dead(column)
     if dead:
         return "ignored", dead
     if _unconnected(column, wording):
-        return "ignored", "it reads 0 V: not connected"
+        return "ignored", say("importers", "columns", "unconnected")
     if wording.aside:
-        return "ignored", wording.aside
+        return "ignored", say("importers", "columns", "aside", wording.aside)
     if "time" in wording.kinds or "date" in wording.kinds or "counter" in wording.kinds:
-        return "ignored", "another column is the clock"
+        return "ignored", say("importers", "columns", "another_clock")
     if options:
-        return "doubtful", "another column fits better with what it could be; name it to use it"
+        return "doubtful", say("importers", "columns", "another_fits")
     if "electrical" in wording.subjects and not options:
-        return "doubtful", "electrical speed; write the motor's pole pairs into the header to use it"
+        return "doubtful", say("importers", "columns", "electrical_speed")
     if wording.kinds - {"event"}:
-        return (
-            "doubtful",
-            f"it speaks of {' and '.join(sorted(wording.kinds))}, but not of what; name it to use it",
-        )
+        kinds = say("events", "and").join(sorted(wording.kinds))
+        return "doubtful", say("importers", "columns", "kind_alone", kinds=kinds)
     if any(u.dimension in KIND_OF_DIMENSION for u in wording.units):
-        return "doubtful", f"its unit is {wording.unit_text}, but it does not say of what; name it to use it"
-    return "ignored", "no word or unit in it is known"
+        return "doubtful", say("importers", "columns", "unit_alone", unit=wording.unit_text)
+    return "ignored", say("importers", "columns", "unknown")

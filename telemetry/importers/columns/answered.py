@@ -5,10 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from telemetry.importers.columns.candidates import Candidate, candidates, placed, units_for
+from telemetry.importers.columns.candidates import (
+    Candidate,
+    candidates,
+    header_says,
+    numbers_are,
+    placed,
+    units_for,
+)
 from telemetry.importers.columns.meanings import MEANINGS
 from telemetry.importers.wording import Wording
 from telemetry.quantities import QUANTITIES
+from telemetry.sentences import say
 
 SURE = 20.0
 """An answer outweighs every other reading. [nats]"""
@@ -28,9 +36,7 @@ def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...
     spoken = tuple(c for c in candidates(column, wording) if c.quantity == quantity)
     if spoken:
         return tuple(
-            replace(
-                c, position=position or c.position, words=c.words + SURE, reason=f"you said so; {c.reason}"
-            )
+            replace(c, position=position or c.position, words=c.words + SURE, reason=_answered(c.reason))
             for c in spoken
         )
     return tuple(_unspoken(column, quantity, placed(position, quantity), wording))
@@ -41,10 +47,14 @@ def _unspoken(column: int, quantity: str, position: str, wording: Wording) -> It
     meaning = next((m for m in MEANINGS if m.quantity == quantity), None)
     units = list(units_for(meaning, wording)) if meaning else []
     for unit, cost, stated in units:
-        basis = f"the header says {wording.unit_text}" if stated else f"the numbers are {unit.name}"
-        reason = f"you said so; {basis}"
+        reason = _answered(header_says(wording) if stated else numbers_are(unit.name))
         yield Candidate(
             column, quantity, position, unit.name, unit.factor, unit.offset, SURE - cost, reason, stated
         )
     if not units:
-        yield Candidate(column, quantity, position, QUANTITIES[quantity].unit, 1.0, 0.0, SURE, "you said so")
+        said = say("importers", "columns", "answered")
+        yield Candidate(column, quantity, position, QUANTITIES[quantity].unit, 1.0, 0.0, SURE, said)
+
+
+def _answered(reason: str) -> str:
+    return say("importers", "columns", "answered_as", reason=reason)

@@ -9,6 +9,7 @@ from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, 
 from telemetry.importers.units import Unit, vocabulary_file
 from telemetry.importers.wording import Wording
 from telemetry.quantities import QUANTITIES
+from telemetry.sentences import say
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,15 +153,19 @@ def position_of(wording: Wording, sort: str) -> str | None:
     return ""
 
 
+def _way(key: str) -> str:
+    return say("importers", "columns", "commands", key)
+
+
 COMMANDS: dict[str, tuple[Unit, ...]] = {
     "fraction": (
         Unit("%", "fraction", 0.01),
         Unit("1", "fraction", 1.0),
-        Unit("%, −100…100 from idle to full", "fraction", 0.005, 0.5),
-        Unit("−1…1 from idle to full", "fraction", 0.5, 0.5),
+        Unit(_way("stick_percent"), "fraction", 0.005, 0.5),
+        Unit(_way("stick"), "fraction", 0.5, 0.5),
         Unit("‰", "fraction", 0.001),
     ),
-    "pulse": (Unit("µs, 1000…2000", "pulse", 0.001, -1.0), Unit("µs, 1500 ± 500", "pulse", 0.002, -3.0)),
+    "pulse": (Unit(_way("pulse"), "pulse", 0.001, -1.0), Unit(_way("pulse_both_ways"), "pulse", 0.002, -3.0)),
 }
 """How a command is written: the share of full throttle, a stick from one end to the other, or a servo pulse
 (1 to 2 ms, common practice, no source).
@@ -262,7 +267,7 @@ def candidates(column: int, wording: Wording) -> tuple[Candidate, ...]:
             )
             found.append(one)
             if meaning.quantity in _SIGNED:
-                reason = f"{one.reason}; its sign is turned: out of the pack is positive"
+                reason = say("importers", "columns", "turned", reason=one.reason)
                 words = score - cost - TURNED_SIGN_COST
                 found.append(replace(one, factor=-unit.factor, offset=0.0, words=words, reason=reason))
     return tuple(found)
@@ -273,7 +278,10 @@ def _of_the_shaft(unit: Unit, wording: Wording) -> Unit | None:
     if "electrical" not in wording.subjects and unit.dimension != "electrical_rotation":
         return unit
     pairs = wording.pole_pairs
-    return Unit(f"{unit.name} of {pairs} pole pairs", "rotation", unit.factor / pairs) if pairs else None
+    if not pairs:
+        return None
+    name = say("importers", "columns", "shaft_speed", unit=unit.name, pairs=pairs)
+    return Unit(name, "rotation", unit.factor / pairs)
 
 
 def placed(position: str, quantity: str) -> str:
@@ -283,7 +291,17 @@ def placed(position: str, quantity: str) -> str:
 
 def _reason(wording: Wording, unit: Unit, stated: bool) -> str:
     if stated:
-        return f"the header says {wording.unit_text}"
+        return header_says(wording)
     if wording.unit_text:
-        return f"the header says {wording.unit_text}, but only {unit.name} fits with the numbers"
-    return f"no unit is given; the numbers are {unit.name}"
+        return say("importers", "columns", "header_overruled", unit=wording.unit_text, fits=unit.name)
+    return say("importers", "columns", "no_unit", numbers=numbers_are(unit.name))
+
+
+def header_says(wording: Wording) -> str:
+    """That the header names the unit, as a clause."""
+    return say("importers", "columns", "header_says", unit=wording.unit_text)
+
+
+def numbers_are(unit: str) -> str:
+    """That the numbers are in this unit, as a clause; `reasons` says why in its place."""
+    return say("importers", "columns", "numbers_are", unit=unit)

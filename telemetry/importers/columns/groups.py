@@ -14,6 +14,7 @@ from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.units import vocabulary_file
 from telemetry.importers.wording import Wording
+from telemetry.sentences import say
 from telemetry.trace import Floats, Note
 
 _SIDES = frozenset({"left", "right"})
@@ -106,9 +107,6 @@ _OF_THE_WHOLE = frozenset({"pack", "total", "out"})
 _OF_A_MOTOR = frozenset({"motor", "controller"})
 
 
-_CONTROLLER_VOLTAGE = "the controller's own voltage, beside the pack's"
-
-
 def lone(wordings: Sequence[Wording], columns: Sequence[RawColumn]) -> tuple[Wording, ...]:
     """Put a motor's or controller's column that stands beside the pack's own into the centre: both speak of
     one aircraft with one motor, whose controller draws what the pack gives, less the receiver. Its voltage is
@@ -127,7 +125,7 @@ def lone(wordings: Sequence[Wording], columns: Sequence[RawColumn]) -> tuple[Wor
         if kind != "voltage":
             found[motors[0]] = replace(wordings[motors[0]], positions=frozenset({"centre"}))
         elif _reads_as(columns[motors[0]], columns[whole[0]]):
-            found[motors[0]] = replace(wordings[motors[0]], aside=_CONTROLLER_VOLTAGE)
+            found[motors[0]] = replace(wordings[motors[0]], aside="controller_voltage")
     return tuple(found)
 
 
@@ -228,12 +226,12 @@ def untapped(
             continue
         readings = [_live_readings(table.columns[i].numbers) for i in live]
         for n, i in enumerate(live, start=1):
-            cell_v, which = readings[n - 1], "tap 1 is cell 1"
+            cell_v = readings[n - 1]
             if n > 1:
                 cell_v = np.round(_difference(cell_v, readings[n - 2]), 6)
-                which = f"cell {n} is tap {n} less tap {n - 1}"
             columns[i] = replace(columns[i], numbers=cell_v)
-            notes.append(Note("taps", columns[i].header, "used", f"the taps are running sums; {which}"))
+            reason = say("importers", "columns", "tap" if n > 1 else "first_tap", cell=n, below=n - 1)
+            notes.append(Note("taps", columns[i].header, "used", reason))
         for i in group:
             found[i] = replace(found[i], subjects=frozenset({"cell"}), kinds=frozenset({"voltage"}))
     return replace(table, columns=tuple(columns)).noted(*notes), tuple(found)

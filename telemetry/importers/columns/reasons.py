@@ -5,41 +5,43 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from telemetry.importers.columns.candidates import Candidate
+from telemetry.importers.columns.candidates import Candidate, numbers_are
 from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.sentences import say
 
-_TIES: dict[tuple[str, str], str] = {
-    ("charge", "current_a"): "their sum over time is what the counter counts",
-    ("charge", "charge_mah"): "they count what the current brings",
-    ("power", "current_a"): "they make the logged power with the voltage",
-    ("power", "power_w"): "they are current times voltage",
-    ("power", "pack_voltage_v"): "they make the logged power with the current",
-    ("energy", "energy_wh"): "they count current times voltage",
-    ("motors", "current_a"): "the motors add up to the whole",
-    ("cells", "pack_voltage_v"): "they are what the cells add up to",
-    ("cells", "cell_voltage_v"): "the cells add up to the pack",
-    ("sag", "pack_voltage_v"): "they sag with the current as a pack does",
-    ("sag", "cell_voltage_v"): "they sag with the current as cells do",
-    ("sag", "current_a"): "the voltage sags with them as a pack's does",
-    ("beside", "cell_voltage_v"): "they lie beside one another as cells do",
-    ("throttle", "throttle_fraction"): "they rest with the motors, and the current rises with them",
-    ("climb", "altitude_m"): "they rise as the climb rate says",
-    ("climb", "climb_mps"): "they are the slope of the height",
-}
-"""What a tie of `physics` says of a quantity's numbers. Those that speak of a unit; the surer first."""
+TIES = (
+    ("charge", "current_a"),
+    ("charge", "charge_mah"),
+    ("power", "current_a"),
+    ("power", "power_w"),
+    ("power", "pack_voltage_v"),
+    ("energy", "energy_wh"),
+    ("motors", "current_a"),
+    ("cells", "pack_voltage_v"),
+    ("cells", "cell_voltage_v"),
+    ("sag", "pack_voltage_v"),
+    ("sag", "cell_voltage_v"),
+    ("sag", "current_a"),
+    ("beside", "cell_voltage_v"),
+    ("throttle", "throttle_fraction"),
+    ("climb", "altitude_m"),
+    ("climb", "climb_mps"),
+)
+"""The ties of `physics` that speak of a quantity's unit, the surer first; the words tell what each says."""
 
-_PLACES = {
-    "pack_voltage_v": "a pack's voltage",
-    "cell_voltage_v": "a cell's voltage",
-    "receiver_voltage_v": "a receiver's supply",
-    "current_a": "a motor's current",
-    "charge_mah": "a flight's charge",
-    "power_w": "a motor's power",
-    "energy_wh": "a flight's energy",
-    "throttle_fraction": "a throttle",
-    "rpm": "a propeller's speed",
-    "link_fraction": "a link's quality",
-}
+PLACED = (
+    "pack_voltage_v",
+    "cell_voltage_v",
+    "receiver_voltage_v",
+    "current_a",
+    "charge_mah",
+    "power_w",
+    "energy_wh",
+    "throttle_fraction",
+    "rpm",
+    "link_fraction",
+)
+"""Quantities that are told by where their numbers lie."""
 
 
 def with_reason(
@@ -61,24 +63,17 @@ def with_reason(
     if own.stated:
         return own
     scores = evidence.ties_of(own, chosen)
-    order = list(_TIES)
-    found = sorted(
-        (
-            (name, own.quantity)
-            for name, score in scores.items()
-            if score > least and (name, own.quantity) in _TIES
-        ),
-        key=order.index,
-    )
+    found = [tie for tie in TIES if tie[1] == own.quantity and scores.get(tie[0], 0.0) > least]
     if found:
-        why = f"in {own.unit} " + " and ".join(_TIES[tie] for tie in found[:most])
-    elif own.quantity in _PLACES:
-        why = f"in {own.unit} they lie where those of {_PLACES[own.quantity]} do"
+        told = (say("importers", "columns", "ties", *tie) for tie in found[:most])
+        why = say("events", "and").join(told)
+    elif own.quantity in PLACED:
+        why = say("importers", "columns", "placed", place=say("importers", "columns", "places", own.quantity))
     elif own.quantity.endswith("temperature_c"):
-        why = f"in {own.unit} they begin as warm as a day is"
+        why = say("importers", "columns", "warm")
     else:
         return own
-    head, _, tail = own.reason.partition(f"the numbers are {own.unit}")
-    if not tail and not own.reason.endswith(f"the numbers are {own.unit}"):
-        return replace(own, reason=f"{own.reason}: {why}") if own.overrules else own
-    return replace(own, reason=f"{head}{why}{tail}")
+    why = say("importers", "columns", "in_unit", unit=own.unit, why=why)
+    if own.overrules:
+        return replace(own, reason=f"{own.reason}: {why}")
+    return replace(own, reason=own.reason.replace(numbers_are(own.unit), why))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from telemetry.signals import from_zero, signals_of
+from telemetry.signals import signals_of
 from telemetry.trace import Channel, Flight, Stretch, Trace
 
 TIME_S = np.arange(0.0, 100.0, 0.2)
@@ -20,7 +20,7 @@ def currents(left_a, right_a, *, runs=RUNS, noise_a=0.08):
         channels |= {(q, side): Channel(q, side, v, fresh, q, 0.2) for q, v in columns.items()}
     channels["throttle_fraction", ""] = Channel("throttle_fraction", "", 0.6 * runs, fresh, "T", 0.2)
     flight = Flight(0.0, 100.0, 25.0, 78.0, Stretch(20.2, 79.8))
-    found = from_zero(signals_of(Trace(TIME_S, channels), flight))
+    found = signals_of(Trace(TIME_S, channels), flight).motor_readings()
     return [float(np.mean(found[side].values[runs])) for side in ("left", "right")]
 
 

@@ -9,6 +9,7 @@ from scipy.stats import rankdata
 
 from telemetry.importers.columns.behaviour.known import ColumnGuess, KnownLog, places
 from telemetry.importers.columns.candidates import COMMANDS
+from telemetry.sentences import say
 from telemetry.trace import Flags, Floats
 
 
@@ -20,9 +21,11 @@ def _drive(log: KnownLog) -> tuple[Floats, str, tuple[float, float]] | None:
     airspeed. Its speed goes with the command.
     """
     if log.amps is not None:
-        return np.abs(log.amps), "the current", (1.35, 4.5)
+        return np.abs(log.amps), say("importers", "behaviour", "current"), (1.35, 4.5)
     speeds = [np.abs(log.values("rpm", p)) for p in log.positions("rpm")]
-    return (np.asarray(np.mean(speeds, axis=0)), "the motors' speed", (0.35, 1.6)) if speeds else None
+    if not speeds:
+        return None
+    return np.asarray(np.mean(speeds, axis=0)), say("importers", "behaviour", "speeds"), (0.35, 1.6)
 
 
 def _follows(lead: Floats, drive: Floats, powers: tuple[float, float], *, least: float = 0.75) -> float:
@@ -91,12 +94,12 @@ def command(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
             score = _follows(values, level, powers)
             if score > seen.get(i, (0.0, ""))[0] and _comes_first(log.evidence.time_s, values, level):
                 seen[i] = (score, unit)
-    doubt = "; which motor's is a guess by the order of the columns" if len(seen) > 1 else ""
+    doubt = say("importers", "behaviour", "order_guessed") if len(seen) > 1 else ""
     found = {}
     positions = places(len(seen), log.motors("current_a", "rpm"), alone="")
     for position, i in zip(positions, sorted(seen), strict=True):
         low, high = float(np.nanmin(log.numbers(i))), float(np.nanmax(log.numbers(i)))
-        why = f"it runs from {low:.4g} to {high:.4g}, and {name} follows it as it would a throttle{doubt}"
+        why = say("importers", "behaviour", "command", low=low, high=high, drive=name) + doubt
         found[i] = ColumnGuess("throttle_fraction", position, seen[i][1], why)
     if len(found) > 4:
         best = max(seen, key=lambda i: seen[i][0])
@@ -115,7 +118,7 @@ def speed(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
         return {}
     motors = log.motors("current_a")
     positions = places(len(seen), motors, alone=motors[0] if len(motors) == 1 else "centre")
-    why = "it rests with the motors and goes with the current as a propeller's speed does"
+    why = say("importers", "behaviour", "speed")
     return {i: ColumnGuess("rpm", place, "rpm", why) for i, place in zip(seen, positions, strict=True)}
 
 

@@ -10,6 +10,7 @@ from telemetry.importers.columns.behaviour.curves import alike, is_integral, run
 from telemetry.importers.columns.behaviour.known import ColumnGuess, KnownLog
 from telemetry.importers.columns.physics import sag_slope
 from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH
+from telemetry.sentences import say
 from telemetry.trace import Floats
 
 _MATES = {"left": "right", "right": "left", "1": "2", "2": "1"}
@@ -32,7 +33,7 @@ def cells(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
     if volts is None or not (has_pack or named):
         return {}
     missing = [str(n) for n in range(1, 15) if str(n) not in named]
-    why = "the cells add up to the pack's voltage with it" if has_pack else "it moves as the other cells do"
+    why = say("importers", "behaviour", "completes_pack" if has_pack else "moves_as_cells")
     for unit, factor in (("V", 1.0), ("mV", 1e-3), ("cV", 1e-2)):
         like = [i for i in columns if _reads_as_a_cell(log.numbers(i) * factor, volts)]
         if not like or len(like) + len(named) < 2:
@@ -63,7 +64,8 @@ def whole(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
             for i in columns
             if i not in found and alike(log.numbers(i), total) > 0.98
         }
-        found |= _first(units_of, quantity, units_of.__getitem__, f"it is what the {parts} add up to")
+        why = say("importers", "behaviour", f"sum_of_{parts}")
+        found |= _first(units_of, quantity, units_of.__getitem__, why)
     return found
 
 
@@ -82,7 +84,7 @@ def mate(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
         for i in columns:
             theirs = log.numbers(i) * own.factor + own.offset
             if i not in found and _are_mates(ours, theirs, total):
-                why = f"it moves as the {sides[0]} motor's does"
+                why = say("importers", "behaviour", "mate", side=sides[0])
                 found[i] = ColumnGuess(quantity, _MATES[sides[0]], own.unit, why)
                 break
     return found
@@ -110,9 +112,7 @@ def pack_current(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGue
             units = {"A": 1.0, "mA": 1000.0, "dA": 10.0, "cA": 100.0}
             return unit_of(1.0 / slope(counted, integral), units, within=0.15)
 
-        return _first(
-            columns, "current_a", unit, "its sum over time is the charge that another column counts"
-        )
+        return _first(columns, "current_a", unit, say("importers", "behaviour", "counted"))
     if volts is None:
         return {}
 
@@ -120,7 +120,7 @@ def pack_current(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGue
         found = sag_slope(time_s, log.numbers(i), volts)
         return "A" if found and found[1] < -0.95 else ""
 
-    return _first(columns, "current_a", sags, "the pack's voltage sags with it")
+    return _first(columns, "current_a", sags, say("importers", "behaviour", "sags"))
 
 
 def counter(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
@@ -129,12 +129,12 @@ def counter(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
     if amps is None or not log.evidence.has_clock:
         return {}
     charge_units, energy_units = {"mAh": 1.0, "Ah": 1e-3, "As": 3.6}, {"Wh": 1.0, "mWh": 1000.0, "J": 3600.0}
-    kinds = [("charge_mah", running(time_s, amps) / AS_PER_MAH, charge_units, "the current")]
+    kinds = [("charge_mah", running(time_s, amps) / AS_PER_MAH, charge_units)]
     if volts is not None:
         energy_wh = running(time_s, amps * volts) / WS_PER_WH
-        kinds.append(("energy_wh", energy_wh, energy_units, "current times voltage"))
+        kinds.append(("energy_wh", energy_wh, energy_units))
     found: dict[int, ColumnGuess] = {}
-    for quantity, integral, units, what in kinds:
+    for quantity, integral, units in kinds:
         if log.positions(quantity):
             continue
         units_of = {
@@ -142,7 +142,8 @@ def counter(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
             for i in columns
             if i not in found and is_integral(log.numbers(i), integral, log.evidence)
         }
-        found |= _first(units_of, quantity, units_of.__getitem__, f"it counts {what} over time")
+        why = say("importers", "behaviour", f"counts_{quantity}")
+        found |= _first(units_of, quantity, units_of.__getitem__, why)
     return found
 
 
@@ -157,4 +158,4 @@ def power(columns: Collection[int], log: KnownLog) -> dict[int, ColumnGuess]:
         near = alike(log.numbers(i), product) > 0.99
         return unit_of(slope(log.numbers(i), product), units, within=0.1) if near else ""
 
-    return _first(columns, "power_w", unit, "it is current times voltage")
+    return _first(columns, "power_w", unit, say("importers", "behaviour", "power"))
