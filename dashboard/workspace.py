@@ -126,6 +126,18 @@ class Workspace:
         """The facts of one kept flight."""
         return next((f for f in self.flights() if str(f.id) == key), None)
 
+    def set_removed(self, number: int, *, removed: bool) -> str:
+        """Take a kept flight out of every figure, or back; a sentence where that cannot be done, else ""."""
+        if self.book is None:
+            return ""
+        try:
+            _ = self.book.remove([number]) if removed else self.book.restore([number])
+        except SaglineError as error:
+            return str(error)
+        with self._lock:
+            self._seen.clear()
+        return ""
+
     def earlier(self, setup: Setup, traces: Sequence[Trace] = ()) -> Earlier:
         """What the kept flights tell of the next flight of a set-up, or of a log under review."""
         return self.book.earlier(setup, traces) if self.book is not None else Earlier()
@@ -138,6 +150,7 @@ class Workspace:
                 kept.aircraft == aircraft
                 and kept.configuration == configuration
                 and kept.kind == "flight"
+                and not kept.removed
                 and len(found) < most
             ):
                 one = self.review(str(kept.id))

@@ -19,7 +19,7 @@ from pathlib import Path
 from telemetry.errors import BadHistory
 
 NEEDED = ("duration_s", "consumed_mah", "configuration")
-OPTIONAL = ("date", "put_back_mah", "pack", "temperature_c")
+OPTIONAL = ("date", "put_back_mah", "pack", "temperature_c", "start_charge_fraction")
 KIND, FLIGHT = "kind", "flight"
 
 LONGEST_FLIGHT_S = 6 * 3600.0
@@ -74,6 +74,8 @@ class PastFlight:
     put_back_mah : what the charger put back, or None. [mAh]
     temperature_c : of the pack or the air, or None. [°C]
     drive : what it was flown with; None for a row of a list, whose owner vouches for it.
+    start_charge_fraction : how full its pack began, None where nobody knows; the owner of a list that does
+        not speak of it vouches for full packs.
     """
 
     duration_s: float
@@ -84,6 +86,7 @@ class PastFlight:
     put_back_mah: float | None = None
     temperature_c: float | None = None
     drive: FlownDrive | None = None
+    start_charge_fraction: float | None = 1.0
 
     @property
     def rate_mah_per_min(self) -> float:
@@ -95,9 +98,9 @@ def read_history(path: str | Path) -> tuple[PastFlight, ...]:
     """Past flights from a CSV, in the order of the file.
 
     The header holds `duration_s`, `consumed_mah` and `configuration`, in any order, and may
-    hold `date`, `put_back_mah`, `pack` and `temperature_c`. Columns of another name are the
-    owner's own notes and are left alone, unless the name is close to one of ours. Comma,
-    semicolon and tab separate; with the last two a decimal comma is read as well. In the
+    hold `date`, `put_back_mah`, `pack`, `temperature_c` and `start_charge_fraction`. Columns of
+    another name are the owner's own notes and are left alone, unless the name is close to one of
+    ours. Comma, semicolon and tab separate; with the last two a decimal comma is read as well. In the
     logbook's own export, whose `kind` says so, runs that were no flights are passed over.
 
     Raises
@@ -246,6 +249,15 @@ def _flight_of(fields: Sequence[str], header: Sequence[str], row: _Row) -> PastF
         temperature_c=_optional(
             values, "temperature_c", row, lambda v: -60 <= v <= 90, "a temperature in °C, or leave it blank"
         ),
+        start_charge_fraction=_optional(
+            values,
+            "start_charge_fraction",
+            row,
+            lambda v: 0 <= v <= 1.2,
+            "how full the pack began, 1 for full, or leave it blank where nobody knows",
+        )
+        if "start_charge_fraction" in values
+        else 1.0,
     )
 
 

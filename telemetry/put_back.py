@@ -12,6 +12,7 @@ from scipy import stats
 
 from telemetry.estimate import Estimate, Undecided
 from telemetry.history import PastFlight
+from telemetry.limits import FULL_CHARGE_FRACTION
 from telemetry.sentences import counted, undecided
 from telemetry.sheet.setup import PackSetup
 
@@ -41,9 +42,19 @@ def put_backs(flights: Sequence[PastFlight]) -> tuple[tuple[float, float], ...]:
 
     Returns
     -------
-    (logged, put back) of every flight after which the charge put back is known. [mAh]
+    (logged, put back) of every flight begun on a full pack after which the charge put back is known. [mAh]
+
+    Notes
+    -----
+    After a flight begun on a part charge the charger puts back what was drawn before it too.
     """
-    return tuple((f.consumed_mah, f.put_back_mah) for f in flights if f.put_back_mah is not None)
+    return tuple(
+        (f.consumed_mah, f.put_back_mah)
+        for f in flights
+        if f.put_back_mah is not None
+        and f.start_charge_fraction is not None
+        and f.start_charge_fraction >= FULL_CHARGE_FRACTION.value
+    )
 
 
 def sensor_gain(

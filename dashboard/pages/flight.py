@@ -30,6 +30,7 @@ from dashboard.sections import cells, load, log, opening, pair, predicted, timer
 from dashboard.texts import say
 from dashboard.workspace import called, workspace
 from telemetry.debrief import FlightReview, Review
+from telemetry.logbook import KeptFlight
 
 PATH = "/flights/<key>"
 
@@ -79,6 +80,7 @@ def sections(review: Review, flight: FlightReview, plots: Any, *, key: str, plac
     bench = predicted.bench(flight)
     return [
         opening.opening(review, flight, plots, over=over),
+        *([html.P(say("flight.removed"), className="state")] if kept is not None and kept.removed else []),
         *(_siblings(review, key, place)),
         *([bench] if bench is not None else []),
         cells.section(review, flight, plots),
@@ -86,7 +88,7 @@ def sections(review: Review, flight: FlightReview, plots: Any, *, key: str, plac
         pair.section(review, flight, plots),
         predicted.section(review, flight, plots),
         timer.section(review, flight, plots, past=review.history, controls=controls(review, flight)),
-        log.section(review, actions=_actions(key, is_kept=kept is not None)),
+        log.section(review, actions=_actions(key, kept)),
     ]
 
 
@@ -139,10 +141,10 @@ def window_controls(flight: FlightReview) -> Component:
     )
 
 
-def _actions(key: str, *, is_kept: bool) -> list[Component]:
+def _actions(key: str, kept: KeptFlight | None) -> list[Component]:
     job = workspace().drops.get(key)
     keep: list[Component] = []
-    if not is_kept and workspace().book is not None and job is not None and job.kept_as is None:
+    if kept is None and workspace().book is not None and job is not None and job.kept_as is None:
         keep = [
             html.Button(say("page.keep"), id="keep", className="do", type="button"),
             html.Label(
@@ -154,6 +156,7 @@ def _actions(key: str, *, is_kept: bool) -> list[Component]:
         *keep,
         html.Button(say("page.print"), id="print", className="do second" if keep else "do", type="button"),
         html.A(say("page.report"), href=f"/reports/{key}.html", className="do second", download=""),
+        *([_removal(kept)] if kept is not None else []),
         dcc.Link(say("page.card_next"), href="/card", className="do second"),
         html.Span(
             dcc.Link(say("page.kept", number=job.kept_as), href=f"/flights/{job.kept_as}")
@@ -164,6 +167,28 @@ def _actions(key: str, *, is_kept: bool) -> list[Component]:
             **{"data-loading": say("page.keeping")},
         ),
     ]
+
+
+def _removal(kept: KeptFlight) -> Component:
+    words = say("flight.restore" if kept.removed else "flight.remove")
+    ident = {"removal": kept.id, "removed": not kept.removed}
+    return html.Button(words, id=ident, type="button", className="do second", n_clicks=0)
+
+
+@callback(
+    Output("keep-words", "children", allow_duplicate=True),
+    Output("onto", "data", allow_duplicate=True),
+    Input({"removal": ALL, "removed": ALL}, "n_clicks"),
+    prevent_initial_call=True,
+)
+def _set_removed(_clicks: list[int]) -> tuple[Any, Any]:
+    """Take a kept flight out of every figure, or back, and show its page anew."""
+    pressed = ctx.triggered_id
+    if not isinstance(pressed, dict) or not ctx.triggered[0]["value"]:
+        return no_update, no_update
+    number = pressed["removal"]
+    refused = workspace().set_removed(number, removed=pressed["removed"])
+    return (refused, no_update) if refused else (no_update, f"/flights/{number}")
 
 
 @dataclass(slots=True)

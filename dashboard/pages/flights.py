@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from html import escape
 from typing import Any
 
-from dash import Input, Output, State, callback, ctx, dcc, html, no_update
+from dash import ALL, Input, Output, State, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
@@ -147,6 +147,20 @@ def _open_demo(clicks: int | None, _ticks: int | None) -> tuple[Any, bool, bool,
     return _making(), bool(making.message), not making.message, no_update
 
 
+@callback(
+    Output("onto", "data", allow_duplicate=True),
+    Input({"restore": ALL}, "n_clicks"),
+    prevent_initial_call=True,
+)
+def _restore(_clicks: list[int]) -> Any:
+    """Take a removed flight back into every figure, and show the list anew."""
+    pressed = ctx.triggered_id
+    if not isinstance(pressed, dict) or not ctx.triggered[0]["value"]:
+        return no_update
+    workspace().set_removed(pressed["restore"], removed=False)
+    return "/"
+
+
 def _choice(configurations: list[str]) -> Component:
     options = "".join(f'<option value="{escape(c, quote=True)}">{escape(c)}</option>' for c in configurations)
     words = escape(say("list.fitted_with"))
@@ -164,11 +178,16 @@ def _over(kept: tuple[KeptFlight, ...]) -> str:
 
 
 def _counted(kept: tuple[KeptFlight, ...]) -> str:
-    """How many flights, and how many runs on the ground besides."""
-    flights = sum(f.kind == "flight" for f in kept)
+    """How many flights, how many runs on the ground and how many removed besides."""
+    removed = sum(f.removed for f in kept)
+    flights = sum(f.kind == "flight" and not f.removed for f in kept)
     return ", ".join(
         say(f"list.count_{what}_{'one' if n == 1 else 'many'}", count=n)
-        for what, n in (("flights", flights), ("runs", len(kept) - flights))
+        for what, n in (
+            ("flights", flights),
+            ("runs", len(kept) - flights - removed),
+            ("removed", removed),
+        )
         if n
     )
 
@@ -255,11 +274,16 @@ def _row(f: KeptFlight, shown: Sequence[str], *, first: bool) -> Component:
         "lowest": cell("lowest", _lowest(f)),
         "left": cell("left", html.B(left) if over else left),
         "surplus": cell("surplus", html.B(surplus) if uneven else surplus),
-        "timer": cell("timer", clock(f.alarm_s) if flown and f.alarm_s is not None else ""),
+        "timer": cell("timer", clock(f.alarm_s) if _has_timer(f) and f.alarm_s is not None else ""),
         "current": html.Td(Markup(spark(f.spark_a)) if f.spark_a else "", role="cell", className="sp"),
         "todo": html.Td(_todo(f), role="cell", className="do2"),
     }
     return html.Tr([cells[key] for key in shown], role="row", className="new" if first else "")
+
+
+def _has_timer(f: KeptFlight) -> bool:
+    """Whether its timer counts: a run on the ground has none, and a removed flight's is in no figure."""
+    return f.kind == "flight" and not f.removed
 
 
 def _lowest(f: KeptFlight) -> Any:
@@ -272,6 +296,11 @@ def _lowest(f: KeptFlight) -> Any:
 
 
 def _todo(f: KeptFlight) -> list[Any]:
+    if f.removed:
+        restore = html.Button(
+            say("list.restore"), id={"restore": f.id}, type="button", className="do second", n_clicks=0
+        )
+        return [html.Span(say("list.removed"), className="sev"), " ", restore]
     if f.decision == "open" and f.open:
         said = hard(sentence(f.open[0].reason))
         return [
@@ -304,7 +333,7 @@ def sort_key(f: KeptFlight, by: str) -> tuple[bool, Any]:
         "lowest": f.lowest_cell_v,
         "left": f.least_margin_fraction,
         "surplus": None if f.imbalance_fraction is None else f.imbalance_fraction.value,
-        "timer": f.alarm_s if flown else None,
+        "timer": f.alarm_s if _has_timer(f) else None,
         "todo": severity.get(f.first_severity, 0),
     }
     return values[by] is not None, values[by] if values[by] is not None else 0

@@ -52,8 +52,8 @@ def _short(answer: Answer, flight: FlightReview) -> Component:
 
 def todo(findings: Sequence[Finding], left_open: Sequence[Open] = ()) -> Component:
     """What to do, most serious first: weight is the scale, the word is always there."""
-    stops = [f for f in findings if f.severity == "stop"]
-    rest = [f for f in findings if f.severity != "stop"]
+    stops = [f for f in findings if f.severity == "stop" and not f.settled]
+    rest = [f for f in findings if f.severity != "stop" or f.settled]
     items = [*map(_finding, stops), *map(_open, left_open), *map(_finding, rest)]
     return html.Ol(items, className="todo")
 
@@ -65,14 +65,15 @@ def _open(left: Open) -> Component:
 
 def _finding(finding: Finding) -> Component:
     rest = hard(finding.message.removeprefix(finding.title).strip()) if finding.title else ""
-    words = [html.Span(say(f"severity.{finding.severity}"), className="sev"), " "]
-    if finding.title and finding.severity != "note":
+    severity = "note" if finding.settled else finding.severity
+    words = [html.Span(say(f"severity.{severity}"), className="sev"), " "]
+    if finding.title and severity != "note":
         words += [html.B(hard(finding.title)), f" {rest}"]
     else:
         words.append(hard(finding.message))
     if finding.evidence:
         words.append(html.Span(hard(finding.evidence), className="fine"))
-    return html.Li(words, className=f"is-{finding.severity}")
+    return html.Li(words, className=f"is-{severity}")
 
 
 def _answer(answer: Answer, flight: FlightReview, plots: Plots, floor_v: float) -> Component:

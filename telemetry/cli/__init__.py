@@ -56,6 +56,8 @@ for command in (
     keeping.keep,
     keeping.flights,
     keeping.edit,
+    keeping.remove,
+    keeping.restore,
     keeping.check,
     reviewing.report,
     showing.serve,

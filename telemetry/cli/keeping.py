@@ -1,15 +1,18 @@
-"""`keep`, `flights`, `check`: the folder of kept logs."""
+"""`keep`, `flights`, `edit`, `remove`, `restore`, `check`: the folder of kept logs."""
 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from telemetry.cli.options import (
     DOUBT,
+    AircraftName,
     AsJson,
     Configuration,
     LogbookFolder,
@@ -18,12 +21,22 @@ from telemetry.cli.options import (
     SheetFile,
     logbook_folder,
     print_json,
-    read_sheet_file,
     refuse_missing,
+    sheet_from,
 )
 from telemetry.cli.paths import sort_out
 from telemetry.errors import BadUse
 from telemetry.history import LARGEST_CHARGE_MAH
+from telemetry.sentences import say
+
+if TYPE_CHECKING:
+    from telemetry.logbook import Logbook
+    from telemetry.sheet import Sheet
+
+Numbers = Annotated[
+    list[int],
+    typer.Argument(metavar="FLIGHT...", help="Numbers of flights in the logbook.", show_default=False),
+]
 
 
 def keep(
@@ -42,28 +55,33 @@ def keep(
         float | None,
         typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0),
     ] = None,
+    aircraft: AircraftName = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """Add logs to the logbook. The originals stay as they are; copies are kept."""
     from telemetry.answers import Answers
-    from telemetry.logbook import Logbook
+    from telemetry.logbook import KeepOutcome, Logbook
 
-    if sheet is not None:
-        read_sheet_file(sheet).setup(configuration, pack)
+    known = sheet_from(sheet, aircraft, logbook)
+    if known is not None:
+        known.setup(configuration, pack)
     good, no_logs = sort_out(logs)
     for refusal in no_logs:
         typer.echo(refusal, err=True)
     if not good or (together and no_logs):
         raise typer.Exit(2)
-    outcome = Logbook(logbook_folder(logbook), settled=Answers()).keep(
-        good,
-        together=together,
-        sheet=sheet,
-        configuration=configuration or "",
-        pack=pack or "",
-        put_back_mah=put_back,
-        another=another,
-    )
+    book = Logbook(logbook_folder(logbook), settled=Answers())
+    outcome = KeepOutcome()
+    for paths, own in _with_sheets(book, good, known, aircraft, together=together):
+        outcome += book.keep(
+            paths,
+            together=together,
+            sheet=own,
+            configuration=configuration or "",
+            pack=pack or "",
+            put_back_mah=put_back,
+            another=another,
+        )
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
     if not outcome.kept:
@@ -74,6 +92,37 @@ def keep(
         typer.echo(f"Flight {kept.id}: {kept.headline}")
     if no_logs or outcome.refused or outcome.in_doubt:
         raise typer.Exit(DOUBT)
+
+
+def _with_sheets(
+    book: Logbook, logs: Sequence[Path], known: Sheet | None, aircraft: str | None, *, together: bool
+) -> Iterator[tuple[list[Path], Sheet | None]]:
+    """Logs with the sheet they were flown with: the one given, or the aircraft's in force on their day; those
+    of one sheet at a time, in the order given.
+    """
+    if aircraft is None:
+        yield list(logs), known
+        return
+    dated = [(path, book.sheet_of_aircraft(aircraft, date=_day_of(path))) for path in logs]
+    if together:
+        yield list(logs), dated[0][1]
+        return
+    for _, group in groupby(dated, key=lambda one: one[1].text):
+        each = list(group)
+        yield [path for path, _ in each], each[0][1]
+
+
+def _day_of(log: Path) -> str:
+    """When a log was flown, "" where that is not known or it cannot be read, which `keep` then says."""
+    from telemetry.answers import Answers
+    from telemetry.errors import SaglineError
+    from telemetry.importers.log import read_log
+    from telemetry.signals.dates import date_of
+
+    try:
+        return date_of(read_log(log, kept=Answers())).text
+    except SaglineError:
+        return ""
 
 
 def flights(
@@ -88,7 +137,6 @@ def flights(
     from telemetry.estimate import plain
     from telemetry.logbook import Logbook
     from telemetry.made import made_by
-    from telemetry.sentences import say
 
     book = Logbook(logbook_folder(logbook))
     kept = book.flights()
@@ -104,10 +152,7 @@ def flights(
 
 
 def edit(
-    flight: Annotated[
-        list[int],
-        typer.Argument(metavar="FLIGHT...", help="Numbers of flights in the logbook.", show_default=False),
-    ],
+    flight: Numbers,
     configuration: Configuration = None,
     pack: PackName = None,
     date: Annotated[
@@ -140,6 +185,26 @@ def edit(
     changed = Logbook(folder).edit(flight, change=change, configuration=configuration, pack=pack)
     for kept in changed:
         typer.echo(f"Flight {kept.id}: {kept.headline}")
+
+
+def remove(flight: Numbers, logbook: LogbookFolder = None) -> None:
+    """Take kept flights out of every figure; nothing is deleted."""
+    from telemetry.logbook import Logbook
+
+    folder = logbook_folder(logbook)
+    refuse_missing(folder)
+    for kept in Logbook(folder).remove(flight):
+        typer.echo(say("removing", "removed", number=kept.id))
+
+
+def restore(flight: Numbers, logbook: LogbookFolder = None) -> None:
+    """Take removed flights back into every figure."""
+    from telemetry.logbook import Logbook
+
+    folder = logbook_folder(logbook)
+    refuse_missing(folder)
+    for kept in Logbook(folder).restore(flight):
+        typer.echo(say("removing", "restored", number=kept.id))
 
 
 def _written_date(text: str | None) -> str:

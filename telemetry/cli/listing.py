@@ -7,7 +7,7 @@ import shutil
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from telemetry.sentences import clock, sentence
+from telemetry.sentences import clock, say, sentence
 
 if TYPE_CHECKING:
     from telemetry.logbook import KeptFlight
@@ -74,7 +74,7 @@ def _columns(kept: Sequence[KeptFlight]) -> list[Column]:
         ("aloft, min:s", lambda f: _time(f.airborne_s) if f.kind == "flight" else UNKNOWN, True),
         ("powered, min:s", lambda f: _time(f.duration_s), True),
         ("drawn, mAh", lambda f: UNKNOWN if f.consumed_mah is None else f"{f.consumed_mah:.0f}", True),
-        ("timer, min:s", lambda f: _time(f.alarm_s) if f.kind == "flight" else UNKNOWN, True),
+        ("timer, min:s", _timer, True),
         ("what to do", _to_do, False),
     ]
 
@@ -87,8 +87,16 @@ def _time(seconds: float | None) -> str:
     return UNKNOWN if seconds is None else clock(seconds)
 
 
+def _timer(flight: KeptFlight) -> str:
+    return _time(flight.alarm_s) if flight.kind == "flight" and not flight.removed else UNKNOWN
+
+
 def _to_do(flight: KeptFlight) -> str:
-    """The most serious stop or check in its first sentence; what is open before a check."""
+    """The most serious stop or check in its first sentence; what is open before a check; of a removed flight
+    that it is.
+    """
+    if flight.removed:
+        return say("list", "removed")
     if flight.decision == "open" and flight.open:
         return f"open: {sentence(flight.open[0].reason)}"
     if flight.first_severity not in ("stop", "check"):

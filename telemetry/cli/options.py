@@ -32,6 +32,10 @@ Configuration = Annotated[
     str | None, typer.Option("--configuration", metavar="NAME", help="A configuration of the sheet.")
 ]
 PackName = Annotated[str | None, typer.Option("--pack", metavar="NAME", help="A pack of the sheet.")]
+AircraftName = Annotated[
+    str | None,
+    typer.Option("--aircraft", metavar="NAME", help="The logbook's sheet of this aircraft."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout.")]
 LogbookFolder = Annotated[
     Path | None, typer.Option("--logbook", metavar="DIR", help="The folder of kept logs.")
@@ -61,6 +65,32 @@ def read_sheet_file(path: Path) -> Sheet:
 
     refuse_folder(path, "Name the set-up sheet in it.")
     return read_sheet(path)
+
+
+def sheet_from(
+    sheet: Path | None, aircraft: str | None, logbook: Path | None, *, date: str = ""
+) -> Sheet | None:
+    """The sheet in a file, or the logbook's of an aircraft: the latest, or that in force on a day; None where
+    neither was named.
+    """
+    if aircraft is None:
+        return None if sheet is None else read_sheet_file(sheet)
+    if sheet is not None:
+        raise BadUse("both a set-up sheet and --aircraft were given", "Give the one the set-up stands in.")
+    from telemetry.logbook import Logbook
+
+    folder = logbook_folder(logbook)
+    refuse_missing(folder)
+    return Logbook(folder).sheet_of_aircraft(aircraft, date=date)
+
+
+def told_logbook(logbook: Path | None, aircraft: str | None, history: Path | None = None) -> Path | None:
+    """The logbook to take earlier flights from: the one named, or the one that knows the aircraft; None where
+    a list has them.
+    """
+    if aircraft is None:
+        return logbook
+    return None if history is not None else logbook_folder(logbook)
 
 
 def read_logs(logs: Sequence[Path], *, sheet_goes: str = "Give it with --sheet.") -> list[Trace]:

@@ -9,15 +9,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from telemetry.cli.options import (
+    AircraftName,
     AsJson,
     Configuration,
     HistoryFile,
     LogbookFolder,
     PackName,
+    SheetFile,
     print_json,
     read_logs,
     read_past,
-    read_sheet_file,
+    sheet_from,
+    told_logbook,
     write_page,
 )
 from telemetry.cli.paths import named
@@ -42,19 +45,21 @@ def predict(
     card: Annotated[
         Path | None, typer.Option("--card", metavar="CARD.html", help="Write the field card to print.")
     ] = None,
+    aircraft: AircraftName = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """Predict current, speed, thrust, voltage and time in the air from a set-up sheet."""
     if new is not None:
         _write_new(new)
         return
-    if sheet is None:
+    known = sheet_from(sheet, aircraft, logbook)
+    if known is None:
         raise BadUse("no set-up sheet was named", "Give one, or make one with sagline predict --new S.toml.")
     from telemetry.prediction import predict as predict_setup
     from telemetry.season.open_checks import listed
 
-    setup = read_sheet_file(sheet).setup(configuration, pack)
-    past = read_past(None, logbook, setup=setup)
+    setup = known.setup(configuration, pack)
+    past = read_past(None, told_logbook(logbook, aircraft), setup=setup)
     found = predict_setup(setup)
     if card is not None:
         _write_card(card, found, setup, past)
@@ -91,11 +96,10 @@ def _write_new(path: Path) -> None:
 
 def recalibrate(
     sheet: Annotated[
-        Path, typer.Argument(metavar="S.toml", help="The set-up sheet; it is only read.", show_default=False)
-    ],
-    logs: Annotated[
-        list[Path],
-        typer.Argument(metavar="LOG...", help="Logs of flights in this configuration.", show_default=False),
+        Path,
+        typer.Argument(
+            metavar="S.toml", help="The set-up sheet, only read; not with --aircraft.", show_default=False
+        ),
     ],
     output: Annotated[
         Path,
@@ -103,22 +107,34 @@ def recalibrate(
             "-o", "--output", metavar="NEW.toml", help="Where the new sheet goes.", show_default=False
         ),
     ],
+    logs: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="LOG...", help="Logs of flights in this configuration.", show_default=False),
+    ] = None,
     configuration: Configuration = None,
     pack: PackName = None,
     insist: Annotated[
         bool, typer.Option("--insist", help="Learn from flights that would be left out too.")
     ] = False,
     as_json: AsJson = False,
+    aircraft: AircraftName = None,
+    logbook: LogbookFolder = None,
 ) -> None:
     """Learn from flights what the sheet could not know, and write a new sheet."""
     from telemetry.comparison.recalibration import recalibrate as learn
 
-    old = read_sheet_file(sheet)
+    given = list(logs or [])
+    if aircraft is not None:
+        given = [sheet, *given]
+    if not given:
+        raise BadUse("LOG... is missing", "Give logs of flights in this configuration behind the sheet.")
+    old = sheet_from(None if aircraft is not None else sheet, aircraft, logbook)
+    assert old is not None
     if output.exists() and output.resolve() == sheet.resolve():
         raise BadUse(
             f"{output.name} is the sheet itself", "Give another name with -o; the old sheet stays as it is."
         )
-    traces = read_logs(logs, sheet_goes="Give one set-up sheet, and the logs behind it.")
+    traces = read_logs(given, sheet_goes="Give one set-up sheet, and the logs behind it.")
     today = date.today().isoformat()
     calibration = learn(old, traces, configuration=configuration, pack=pack, date=today, insist=insist)
     write_page(output, calibration.sheet_text())
@@ -133,9 +149,8 @@ def recalibrate(
 
 
 def timer(
-    sheet: Annotated[
-        Path, typer.Option("--sheet", metavar="S.toml", help="The set-up sheet.", show_default=False)
-    ],
+    sheet: SheetFile = None,
+    aircraft: AircraftName = None,
     history: HistoryFile = None,
     configuration: Configuration = None,
     pack: PackName = None,
@@ -149,8 +164,11 @@ def timer(
     from telemetry.season.open_checks import listed
     from telemetry.season.timer import timer_to_dict
 
-    setup = read_sheet_file(sheet).setup(configuration, pack)
-    past = read_past(history, logbook, setup=setup)
+    known = sheet_from(sheet, aircraft, logbook)
+    if known is None:
+        raise BadUse("no set-up sheet was named", "Give it with --sheet, or the logbook's with --aircraft.")
+    setup = known.setup(configuration, pack)
+    past = read_past(history, told_logbook(logbook, aircraft, history), setup=setup)
     found = next_timer(setup, predict_setup(setup), past.flights, facts=past.facts, standing=past.standing)
     if as_json:
         carried = timer_to_dict(found, made_by(setup, history=past.flights))

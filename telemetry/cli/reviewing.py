@@ -9,6 +9,7 @@ import typer
 
 from telemetry.cli.options import (
     DOUBT,
+    AircraftName,
     AsJson,
     Configuration,
     HistoryFile,
@@ -20,7 +21,8 @@ from telemetry.cli.options import (
     print_json,
     read_logs,
     read_past,
-    read_sheet_file,
+    sheet_from,
+    told_logbook,
     write_page,
 )
 from telemetry.cli.paths import check_log
@@ -38,13 +40,16 @@ def review(
     configuration: Configuration = None,
     pack: PackName = None,
     bench: Annotated[bool, typer.Option("--bench", help="The log is a bench run-up.")] = False,
+    aircraft: AircraftName = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """Debrief a flight: what to do first, five answers, figures with intervals.
 
     Several LOGs are one flight's logs from several recorders; the first sets the clock.
     """
-    found = _review(logs, sheet, history, configuration, pack, bench, logbook)
+    found = _review(
+        logs, sheet, history, configuration, pack, bench=bench, aircraft=aircraft, logbook=logbook
+    )
     if as_json:
         print_json(found.to_dict())
     else:
@@ -116,7 +121,7 @@ def report(
     else:
         number, found = (
             "",
-            _review([Path(name) for name in flight], sheet, history, configuration, pack, False, None),
+            _review([Path(name) for name in flight], sheet, history, configuration, pack),
         )
         flown = date_of(found.trace)
         date = flown.day if len(found.flights) > 1 else flown.text
@@ -131,17 +136,30 @@ def _review(
     history: Path | None,
     configuration: str | None,
     pack: str | None,
-    bench: bool,
-    logbook: Path | None,
+    *,
+    bench: bool = False,
+    aircraft: str | None = None,
+    logbook: Path | None = None,
 ) -> Review:
     from telemetry.debrief import review as review_traces
+    from telemetry.signals.dates import date_of
 
-    known = None if sheet is None else read_sheet_file(sheet)
+    known = None if aircraft is not None else sheet_from(sheet, None, None)
     setup = None if known is None else known.setup(configuration, pack)
     traces = read_logs(logs)
-    past = read_past(history, logbook, traces=traces, setup=setup)
-    chosen = {"configuration": configuration, "pack": pack}
-    return review_traces(traces, known, past.flights, **chosen, bench=bench, standing=past.standing)
+    if aircraft is not None:
+        known = sheet_from(sheet, aircraft, logbook, date=date_of(traces[0]).text)
+        setup = None if known is None else known.setup(configuration, pack)
+    past = read_past(history, told_logbook(logbook, aircraft, history), traces=traces, setup=setup)
+    return review_traces(
+        traces,
+        known,
+        past.flights,
+        configuration=configuration,
+        pack=pack,
+        bench=bench,
+        standing=past.standing,
+    )
 
 
 def _kept(number: str, logbook: Path | None) -> tuple[Review, str]:

@@ -55,7 +55,8 @@ def _flight(review: Review, index: int) -> str:
     for left in one.open:
         lines += _labelled("Open", sentence(left.reason), strong=False)
     for found in one.findings:
-        lines += _labelled(found.severity.capitalize(), found.message, strong=found.severity == "stop")
+        severity = "note" if found.settled else found.severity
+        lines += _labelled(severity.capitalize(), found.message, strong=severity == "stop")
         lines += _wrap(found.evidence, INDENT)
     if one.findings or one.open:
         lines.append("")

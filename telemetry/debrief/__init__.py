@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from telemetry.analysis import capacity as capacity_analysis
@@ -16,7 +16,7 @@ from telemetry.comparison.bench import judge_bench
 from telemetry.comparison.contradiction import contradictions
 from telemetry.comparison.residuals import compare
 from telemetry.comparison.results import Comparison
-from telemetry.debrief.results import NO_SHEET, FlightReview, Review
+from telemetry.debrief.results import NO_SHEET, FlightReview, OwnerSaid, Review
 from telemetry.debrief.timing import (
     flown_with,
     next_timer,
@@ -24,6 +24,7 @@ from telemetry.debrief.timing import (
     stop_of,
     timer_after,
     timer_with,
+    unsettled,
     withheld,
 )
 from telemetry.errors import BadUse
@@ -41,7 +42,16 @@ from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals, cleaned, in_sheet_terms, signals_of
 from telemetry.trace import Flight, Trace
 
-__all__ = ["FlightReview", "Review", "flown_with", "next_timer", "raised_by", "review", "timer_with"]
+__all__ = [
+    "FlightReview",
+    "OwnerSaid",
+    "Review",
+    "flown_with",
+    "next_timer",
+    "raised_by",
+    "review",
+    "timer_with",
+]
 
 
 def review(
@@ -53,6 +63,7 @@ def review(
     pack: str | None = None,
     bench: bool = False,
     standing: Sequence[OpenCheck] = (),
+    said: Mapping[int, OwnerSaid] | None = None,
 ) -> Review:
     """Review every flight of a log.
 
@@ -64,6 +75,7 @@ def review(
     configuration, pack : names in the sheet; None is the sheet as it stands.
     bench : the log is a bench run, whatever it looks like.
     standing : stops and checks of earlier flights that still stand for what the set-up carries.
+    said : what the owner said of single flights, by their place in the log from 0.
 
     Raises
     ------
@@ -80,11 +92,12 @@ def review(
     prediction = predict(setup) if setup is not None else NO_SHEET
     made = made_by(setup, trace.sources, given, bench=bench)
     found = Review(trace, (), setup, prediction, given, made)
-    carried = tuple(standing)
-    for flight in flights_analysis.find(trace, bench=bench):
-        one = _review_flight(found, flight, carried)
+    carried, told = tuple(standing), said or {}
+    for place, flight in enumerate(flights_analysis.find(trace, bench=bench)):
+        one = _review_flight(found, flight, carried, told.get(place, OwnerSaid()))
         found = replace(found, flights=(*found.flights, one))
-        carried = (*one.standing, *raised_by(one))
+        if one.said.counts:
+            carried = (*one.standing, *unsettled(one))
     return found
 
 
@@ -100,7 +113,9 @@ def _setup_of(sheet: Sheet | Setup | None, configuration: str | None, pack: str 
     return sheet.setup(configuration, pack)
 
 
-def _review_flight(so_far: Review, flight: Flight, standing: Sequence[OpenCheck]) -> FlightReview:
+def _review_flight(
+    so_far: Review, flight: Flight, standing: Sequence[OpenCheck], said: OwnerSaid
+) -> FlightReview:
     setup = so_far.setup
     signals = signals_of(so_far.trace, flight)
     capacity_mah = setup.pack.capacity_mah if setup is not None else None
@@ -127,6 +142,7 @@ def _review_flight(so_far: Review, flight: Flight, standing: Sequence[OpenCheck]
         against,
         radio,
         ending,
+        settled=said.settled,
     )
     topics = judged(results)
     verdicts = judge(results)
@@ -149,6 +165,7 @@ def _review_flight(so_far: Review, flight: Flight, standing: Sequence[OpenCheck]
         ending,
         topics,
         still_standing(standing, topics),
+        said,
     )
     return _with_timer(replace(so_far, flights=(*so_far.flights, one)), one, results)
 

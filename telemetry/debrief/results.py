@@ -30,11 +30,22 @@ NO_TIME = undecided("log", "no_time")
 
 
 @dataclass(frozen=True, slots=True)
+class OwnerSaid:
+    """What the owner said of one flight: the keys of its stops and checks that are settled, and whether it
+    counts: one that is removed, or a kept flight once more, is evidence for no timer.
+    """
+
+    settled: tuple[str, ...] = ()
+    counts: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class FlightReview:
     """Everything known of one flight.
 
     `decision` is clear, check, stop or open, and `open` says what makes it so. `judged` are the topics that
-    its log was enough to judge, `standing` the stops and checks of earlier flights that it did not settle.
+    its log was enough to judge, `standing` the stops and checks of earlier flights that it did not settle,
+    `said` what the owner said of it.
     """
 
     flight: Flight
@@ -55,6 +66,7 @@ class FlightReview:
     ending: Ending = field(default_factory=Ending)
     judged: tuple[str, ...] = ()
     standing: tuple[OpenCheck, ...] = ()
+    said: OwnerSaid = field(default_factory=OwnerSaid)
 
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""

@@ -15,6 +15,7 @@ from telemetry.comparison.contradiction import contradictions
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.findings.charge import counter_off
+from telemetry.findings.ending import cut_off_words
 from telemetry.history import PastFlight
 from telemetry.physics.charge import mean_over
 from telemetry.prediction import Prediction
@@ -100,7 +101,7 @@ def timer_after(found: Review, one: FlightReview) -> Timer | Undecided:
         return undecided("timer", "does_not_fit", against=against[0])
     rows = (*found.history, *flown_with(found, one))
     facts = facts_of(one.signals, one.pack, one.capacity, one.current, found.setup)
-    standing = (*raised_by(one), *one.standing)
+    standing = (*unsettled(one), *one.standing)
     return next_timer(found.setup, found.prediction, rows, facts=facts, standing=standing)
 
 
@@ -113,11 +114,19 @@ def raised_by(one: FlightReview) -> tuple[OpenCheck, ...]:
     )
 
 
+def unsettled(one: FlightReview) -> tuple[OpenCheck, ...]:
+    """A flight's own stops and checks that its owner has not settled."""
+    return tuple(check for check in raised_by(one) if check.raised.key not in one.said.settled)
+
+
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
     """The flights of a review up to and including one, as rows of history."""
     until = next(i for i, f in enumerate(review.flights) if f is one)
     return tuple(
-        row for f in review.flights[: until + 1] for row in past(f.signals, f.capacity, review.setup)
+        row
+        for f in review.flights[: until + 1]
+        if f.said.counts
+        for row in past(f.signals, f.capacity, review.setup)
     )
 
 
@@ -175,7 +184,18 @@ def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current,
         takeoff_after_s=_takeoff_after_s(signals.flight),
         time_limits=_time_limits(signals, setup),
         charge_left=pack.charge_left_fraction,
+        untold=_untold(signals.flight, pack),
     )
+
+
+def _untold(flight: Flight, pack: Pack) -> str:
+    """What a flight does not tell the next one, a clause; a run on the ground tells it nothing anyway."""
+    found = []
+    if flight.cut_off != "none" and not flight.is_bench and not flight.is_taxi:
+        found.append(say("timer", "weakest", "cut_off", how=cut_off_words(flight)))
+    if isinstance(pack.weak_cell, Undecided):
+        found.append(say("timer", "weakest", "cells", reason=pack.weak_cell.reason))
+    return "; ".join(found)
 
 
 def _cell_facts(cell: Cell, pack: Pack) -> CellFacts:

@@ -7,10 +7,11 @@ function that takes `Results` and gives findings, and its name to `FINDERS`.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from telemetry.estimate import Undecided
 from telemetry.finding_table import SEVERITIES
-from telemetry.findings.bench import find_bench, with_findings
+from telemetry.findings.bench import SPEAK_AGAINST, find_bench, with_findings
 from telemetry.findings.cells import answer_cells, find_cells
 from telemetry.findings.charge import find_charge
 from telemetry.findings.decision import decide, left_open
@@ -43,11 +44,20 @@ def judge(results: Results) -> Verdicts:
     """Everything that is said of one flight."""
     found = [f for finder in FINDERS for f in finder(results)]
     found += find_bench(results, found)
-    ordered = tuple(sorted(found, key=lambda f: SEVERITIES.index(f.severity)))
+    told = [_settled(f) if f.key in results.settled else f for f in found]
+    ordered = tuple(sorted(told, key=lambda f: (f.settled, SEVERITIES.index(f.severity))))
+    standing = [f for f in ordered if not f.settled]
     answers = tuple(answerer(results) for answerer in ANSWERERS)
     opened = left_open(results)
-    decision = decide(ordered, opened)
-    return Verdicts(headline(results, decision, ordered, opened), answers, ordered, decision, opened)
+    decision = decide(standing, opened)
+    return Verdicts(headline(results, decision, standing, opened), answers, ordered, decision, opened)
+
+
+def _settled(finding: Finding) -> Finding:
+    """A stop or check that the owner has settled, with that said; a note as it is."""
+    if finding.severity not in SPEAK_AGAINST:
+        return finding
+    return replace(finding, message=f"{finding.message} {say('settled')}", settled=True)
 
 
 def headline(results: Results, decision: str, findings: Sequence[Finding], opened: Sequence[Open]) -> str:

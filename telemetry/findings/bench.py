@@ -45,7 +45,7 @@ def with_findings(bench: Bench | None, findings: Sequence[Finding]) -> Bench | N
     """
     if bench is None:
         return None
-    against = [f for f in findings if f.severity in SPEAK_AGAINST and f.key != "bench_item"]
+    against = [f for f in findings if f.severity in SPEAK_AGAINST and f.key != "bench_item" and not f.settled]
     said = {key for i in bench.items if i.verdict == "not_ready" for key in i.covers}
     check = say("bench", "checks", "others")
     more = [BenchItem(check, "not_ready", f.title, covers=(f.key,)) for f in against if f.key not in said]

@@ -110,7 +110,7 @@ def _flight(results: Results) -> str:
     flight = results.flight
     if flight.is_bench or flight.is_taxi or flight.cut_off not in ("end", "both"):
         return ""
-    return say("open", "flight", how=cut_off_words(results))
+    return say("open", "flight", how=cut_off_words(flight))
 
 
 def _clock(results: Results) -> str:

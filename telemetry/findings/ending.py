@@ -7,6 +7,7 @@ from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import finding
 from telemetry.limits import LINK_LOST_S, RECEIVER_LOW_V
 from telemetry.sentences import capital, counted, say, sentence
+from telemetry.trace import Flight
 
 
 def find_ending(results: Results) -> list[Finding]:
@@ -64,12 +65,11 @@ def _cut_off(results: Results) -> list[Finding]:
     flight = results.flight
     if flight.cut_off == "none":
         return []
-    return [finding("log_cut_off", "log", title=capital(cut_off_words(results)), end=flight.cut_off)]
+    return [finding("log_cut_off", "log", title=capital(cut_off_words(flight)), end=flight.cut_off)]
 
 
-def cut_off_words(results: Results) -> str:
+def cut_off_words(flight: Flight) -> str:
     """Which end of the flight is missing, a clause."""
-    flight = results.flight
     if flight.is_bench or flight.is_taxi or isinstance(flight.powered, Undecided):
         return say("cut_off", f"{flight.cut_off}_under_power")
     return say("cut_off", flight.cut_off)

@@ -6,6 +6,7 @@ from typing import Any
 
 from telemetry.comparison.results import Residual
 from telemetry.estimate import Undecided
+from telemetry.findings.ending import cut_off_words
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
 from telemetry.season.timer import Timer
@@ -43,11 +44,18 @@ def answer_prediction(results: Results) -> Answer:
 
 
 def answer_timer(results: Results) -> Answer:
-    """Set or undecided."""
-    timer = results.timer
+    """Set or undecided. A set one says what this flight left untold: a flight whose log does not show both
+    its ends is no evidence for it, and cells that could not be compared may hide a weak one.
+    """
+    timer, flight, weak = results.timer, results.flight, results.pack.weak_cell
     if isinstance(timer, Undecided):
         return answer("timer", "undecided", reason=capital(timer.reason))
-    return answer("timer", "set", **_timer_values(timer))
+    values = _timer_values(timer)
+    values["cells"] = say("timer", "cells_untold", reason=weak.reason) if isinstance(weak, Undecided) else ""
+    if flight.cut_off == "none" or flight.is_bench or flight.is_taxi:
+        return answer("timer", "set", **values)
+    alone = counted("flights_alone", count=timer.flights_used)
+    return answer("timer", "set", "set_unseen", how=cut_off_words(flight), alone=alone, **values)
 
 
 def find_expectation(results: Results, *, far: float = 2.0) -> list[Finding]:

@@ -22,7 +22,8 @@ from telemetry.trace import Flight, Trace
 @dataclass(frozen=True, slots=True)
 class Results:
     """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together, `withheld`
-    which stop of an earlier flight still stands and leaves no alarm, "" without one.
+    which stop of an earlier flight still stands and leaves no alarm, "" without one, `settled` the keys of
+    its stops and checks that the owner has settled.
     """
 
     signals: Signals
@@ -38,6 +39,7 @@ class Results:
     radio: Radio = field(default_factory=Radio)
     ending: Ending = field(default_factory=Ending)
     withheld: str = ""
+    settled: tuple[str, ...] = ()
 
     @property
     def trace(self) -> Trace:
@@ -67,7 +69,8 @@ class Finding:
     """What happened, then what to do.
 
     severity is stop, check or note; `message` is `title` (what happened) and the action;
-    `why` is the clause for the headline; `values` are what the sentences were filled with.
+    `why` is the clause for the headline; `values` are what the sentences were filled with. A `settled` stop
+    or check was settled by the owner: it happened, but decides nothing any more.
     """
 
     severity: str
@@ -78,6 +81,7 @@ class Finding:
     evidence: str
     title: str = ""
     why: str = field(default="", metadata={"json": False})
+    settled: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 
-from telemetry.errors import SaglineError
+from telemetry.errors import BadLogbook, SaglineError
 from telemetry.estimate import Estimate
 from telemetry.logbook.database import KeptLog
 from telemetry.logbook.kept_logs import KeptLogs
@@ -34,23 +34,28 @@ NOT_FIGURES = {
 """Names, sentences and drawings: a better word moves no figure."""
 
 
-def review_anew(logs: KeptLogs) -> list[str]:
+def review_anew(logs: KeptLogs, mended: Sequence[str] = ()) -> list[str]:
     """Read and review every kept log again, in the order flown, each with the sheet it was kept with, and
     write its facts anew. The originals stay as they are.
 
+    Parameters
+    ----------
+    mended : what was mended before, a sentence each.
+
     Returns
     -------
-    A sentence for each flight of which figures moved, or which could not be reviewed again; then how many.
+    What was mended, a sentence for each flight of which figures moved; then how many.
 
     Raises
     ------
-    BadLogbook : the logbook can't be written.
+    BadLogbook : the logbook can't be written, or a flight can't be reviewed again: its facts stay as they
+        were, and all others are reviewed and said.
     """
     moved: list[str] = []
     refused: list[str] = []
     database = logs.database()
     kept = {f.id: f for f in logs.flights()}
-    for log in _in_order_flown(database.logs() if database else (), kept.values()):
+    for log in logs_in_order_flown(database.logs() if database else (), kept.values()):
         before = {number: kept[number] for number in log.entry.flights if number in kept}
         try:
             trace = logs.read_originals(log.entry)
@@ -63,16 +68,19 @@ def review_anew(logs: KeptLogs) -> list[str]:
         after = logs.write(log.entry, found, trace, logs.folder.keep_trace(log.entry.key, trace))
         moved += _told(before, {f.id: f for f in after})
     done = len(kept) - len(refused)
-    return [
+    said = [
+        *mended,
         *moved,
-        *refused,
         counted("anew", "reviewed", count=len(moved), done=done, all=len(kept), version=version()),
     ]
+    if refused:
+        raise BadLogbook("; ".join(refused), " ".join([say("anew", "as_it_was"), *said]))
+    return said
 
 
-def _in_order_flown(logs: Iterable[KeptLog], kept: Iterable[KeptFlight]) -> list[KeptLog]:
+def logs_in_order_flown(logs: Iterable[KeptLog], kept: Iterable[KeptFlight]) -> list[KeptLog]:
     """The earliest first, so that each finds the history it now has."""
-    place = {flight.id: k for k, flight in enumerate(in_order_flown(tuple(kept)))}
+    place = {flight.id: k for k, flight in enumerate(in_order_flown(tuple(kept), removed=True))}
     return sorted(logs, key=lambda log: [place.get(number, len(place)) for number in log.entry.flights])
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
+from typing import Any
 
-from telemetry.errors import BadUse
+from telemetry.errors import BadUse, SaglineError
+from telemetry.logbook.anew import logs_in_order_flown
 from telemetry.logbook.database import KeptLog
 from telemetry.logbook.folder import Edits, Entry
 from telemetry.logbook.kept_logs import KeptLogs, sheet_of
@@ -34,22 +36,84 @@ def edit(
     BadLogbook : the logbook can't be written.
     """
     _refuse_unknown(logs.flights(), numbers, change.cleared)
-    changed: dict[int, tuple[KeptLog, Entry]] = {}
+    of_log = {"configuration": configuration, "pack": pack}
+    new: dict[str, Any] = {name: value for name, value in of_log.items() if value is not None}
+
+    def renewed(entry: Entry, place: int) -> Entry:
+        return replace(_with_edits(entry, place, _over(entry.edits_of(place), change)), **new)
+
+    moves_others = bool(new) or replace(change, note="", tags=()) != Edits()
+    return _renew(logs, numbers, renewed, moves_others=moves_others)
+
+
+def set_removed(logs: KeptLogs, numbers: Sequence[int], *, removed: bool) -> tuple[KeptFlight, ...]:
+    """Take kept flights out of every figure, or back into them; nothing is deleted.
+
+    Raises
+    ------
+    BadUse : there is no such flight; nothing is changed then.
+    BadLogbook : the logbook can't be written.
+    """
+    _refuse_unknown(logs.flights(), numbers, ())
+
+    def renewed(entry: Entry, place: int) -> Entry:
+        return _with_edits(entry, place, replace(entry.edits_of(place), removed=removed))
+
+    return _renew(logs, numbers, renewed, moves_others=True)
+
+
+def _renew(
+    logs: KeptLogs,
+    numbers: Sequence[int],
+    renewed: Callable[[Entry, int], Entry],
+    *,
+    moves_others: bool,
+) -> tuple[KeptFlight, ...]:
+    """Write what is newly said, and review again what it moves, the earliest flown first.
+
+    Parameters
+    ----------
+    renewed : an entry with what is newly said of the flight at a place.
+    moves_others : whether later flights rest on what is said; one that cannot be reviewed again stays as it
+        is, and `check` tells it.
+    """
+    kept = {f.id: f for f in logs.flights()}
+    changed: dict[int, Entry] = {}
     for log, place in _places(logs, numbers):
-        entry = changed[log.id][1] if log.id in changed else log.entry
-        edits = {**entry.edits, str(place): _over(entry.edits_of(place), change)}
-        entry = replace(entry, edits=edits)
-        if configuration is not None:
-            entry = replace(entry, configuration=configuration)
-        if pack is not None:
-            entry = replace(entry, pack=pack)
-        changed[log.id] = log, entry
-    for _, entry in changed.values():
+        changed[log.id] = renewed(changed.get(log.id, log.entry), place)
+    for entry in changed.values():
         _refuse_names(entry)
-    for log, entry in changed.values():
-        trace = logs.trace_of(log)
-        logs.write(entry, logs.review(trace, entry), trace, log.trace_sha256)
+    database = logs.database()
+    for log in logs_in_order_flown(database.logs() if database is not None else (), kept.values()):
+        entry = changed.get(log.id, log.entry)
+        if log.id not in changed and not (
+            moves_others and _is_moved(log, [kept[number] for number in numbers], kept)
+        ):
+            continue
+        try:
+            trace = logs.trace_of(log)
+            found = logs.review(trace, entry)
+        except SaglineError:
+            if log.id in changed:
+                raise
+            continue
+        logs.write(entry, found, trace, log.trace_sha256)
     return tuple(f for f in logs.flights() if f.id in numbers)
+
+
+def _is_moved(log: KeptLog, changed: Sequence[KeptFlight], kept: Mapping[int, KeptFlight]) -> bool:
+    """Whether a log holds a flight of the same aircraft or pack, flown after one that is changed."""
+    own = [kept[number] for number in log.entry.flights if number in kept]
+    return any(
+        not later.flown_before(one.date, one.id)
+        and (later.aircraft == one.aircraft or (one.pack_called and later.pack_called == one.pack_called))
+        for later in own
+        for one in changed
+    )
+
+
+def _with_edits(entry: Entry, place: int, edits: Edits) -> Entry:
+    return replace(entry, edits={**entry.edits, str(place): edits})
 
 
 def _over(before: Edits, change: Edits) -> Edits:

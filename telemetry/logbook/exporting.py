@@ -18,6 +18,7 @@ HEADER = (
     "put_back_mah",
     "pack",
     "temperature_c",
+    "start_charge_fraction",
     "flight",
     "kind",
     "aircraft",
@@ -31,12 +32,11 @@ HEADER = (
     "timer",
     "files",
 )
-OTHER_AIRCRAFT = "other aircraft"
-"""The kind of a flight whose log contradicts its sheet, so that `--history` leaves it out as the logbook
-does.
+REMOVED, OTHER_AIRCRAFT, AGAIN, CUT_OFF = "removed", "other aircraft", "kept already", "cut off"
+"""The kinds of flights that are no evidence, so that `--history` leaves them out as the logbook does: removed
+by the owner, or the log contradicts its sheet, holds a kept flight once more, or does not show the flight's
+beginning or end.
 """
-CUT_OFF = "cut off"
-"""The kind of a flight whose beginning or end the log does not show: `--history` leaves it out too."""
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -58,7 +58,6 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
     writer = csv.writer(out)
     writer.writerow(HEADER)
     for one in flights:
-        kind = OTHER_AIRCRAFT if one.contradicts_sheet else CUT_OFF if one.cut_off != "none" else one.kind
         verdicts = [
             one.verdicts.get(question, "") for question in ("cells", "load", "pair", "prediction", "timer")
         ]
@@ -70,8 +69,9 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
             one.put_back_mah,
             one.pack,
             one.temperature_c,
+            one.start_charge_fraction,
             one.id,
-            kind,
+            _kind(one),
             one.aircraft,
             one.headline,
             one.lowest_cell_v,
@@ -81,6 +81,16 @@ def csv_text(flights: Iterable[KeptFlight]) -> str:
         )
         writer.writerow([_cell(value) for value in row])
     return out.getvalue()
+
+
+def _kind(one: KeptFlight) -> str:
+    if one.removed:
+        return REMOVED
+    if one.contradicts_sheet:
+        return OTHER_AIRCRAFT
+    if one.again is not None:
+        return AGAIN
+    return CUT_OFF if one.kind == "flight" and one.cut_off != "none" else one.kind
 
 
 def _cell(value: str | float | None) -> str:

@@ -80,13 +80,15 @@ def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
         default=None,
     )
     pair = one.motors.pairs[0].imbalance_fraction if one.motors.pairs else None
-    first = one.findings[0] if one.findings else None
+    standing = [f for f in one.findings if not f.settled]
+    first = standing[0] if standing else None
     return {
         "verdicts": {a.question: a.verdict for a in one.answers},
-        "severities": dict(Counter(f.severity for f in one.findings)),
+        "severities": dict(Counter(f.severity for f in standing)),
         "decision": one.decision,
         "open": [[o.what, o.reason] for o in one.open],
         "cut_off": one.flight.cut_off,
+        "start_charge_fraction": value_of(one.pack.start_charge_fraction),
         "first": [first.severity, first.key, first.message] if first else ["", "", ""],
         "lowest_cell_v": lowest_v,
         "lowest_cell": lowest_cell,
@@ -180,9 +182,11 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str], drive: FlownDrive 
         decision=facts.get("decision") or _decision_of(facts["severities"]),
         open=tuple(Open(what, reason) for what, reason in facts.get("open", ())),
         cut_off=facts.get("cut_off", "none"),
+        start_charge_fraction=facts.get("start_charge_fraction"),
         made_by=MadeBy.from_plain(row["made_by"]) if row["made_by"] else None,
         kept_at=row["kept_at"],
         note=edits.note,
+        removed=edits.removed,
         tags=edits.tags,
         cleared=edits.cleared,
         again=edits.again,

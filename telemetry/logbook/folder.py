@@ -49,6 +49,7 @@ class Edits:
     put_back_mah, temperature_c : None for what was said with the log, or for what it tells. [mAh, °C]
     cleared : keys of its stops and checks that are settled.
     again : the number of the kept flight that it is once more, None for a flight of its own.
+    removed : whether it counts in no figure, until it is restored.
     """
 
     date: str = ""
@@ -58,6 +59,7 @@ class Edits:
     tags: tuple[str, ...] = ()
     cleared: tuple[str, ...] = ()
     again: int | None = None
+    removed: bool = False
 
     @classmethod
     def from_plain(cls, kept: Mapping[str, Any]) -> Edits:

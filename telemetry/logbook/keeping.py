@@ -93,12 +93,7 @@ def keep(logs: KeptLogs, groups: Sequence[Sequence[Path]], given: Given) -> Keep
             outcome = replace(outcome, refused=(*outcome.refused, str(error)))
             continue
         read.append((group[0].name, trace))
-        outcome = KeepOutcome(
-            (*outcome.kept, *one.kept),
-            outcome.refused,
-            (*outcome.remarks, *one.remarks),
-            outcome.in_doubt or one.in_doubt,
-        )
+        outcome += one
     new = (*looks_like_one_flight(read), *_order_unknown(logs, outcome), *_unnamed(given))
     return replace(outcome, remarks=(*outcome.remarks, *new))
 

@@ -6,13 +6,13 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from telemetry.debrief import Review, review
+from telemetry.debrief import OwnerSaid, Review, review
 from telemetry.errors import SaglineError
 from telemetry.importers.alignment import align
 from telemetry.importers.log import read_log
 from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.facts import facts_of
-from telemetry.logbook.folder import Entry, Folder, KeptFile
+from telemetry.logbook.folder import Edits, Entry, Folder, KeptFile
 from telemetry.logbook.records import KeptFlight, in_order_flown, rows_of_history
 from telemetry.logbook.schema import open_database
 from telemetry.season.open_checks import standing_for
@@ -70,7 +70,10 @@ class KeptLogs:
         setup = sheet.setup(configuration, pack) if sheet else None
         judged = [f.in_judgement for f in in_order_flown(flights) if f.flown_before(date, number)]
         standing = standing_for(judged, setup) if setup else ()
-        return review(trace, sheet, earlier, configuration=configuration, pack=pack, standing=standing)
+        said = {int(place): _said(one) for place, one in entry.edits.items()}
+        return review(
+            trace, sheet, earlier, configuration=configuration, pack=pack, standing=standing, said=said
+        )
 
     def write(self, entry: Entry, found: Review, trace: Trace, trace_sha256: str) -> tuple[KeptFlight, ...]:
         """Put a reviewed log into the database and its entry beside it. Raises BadLogbook.
@@ -91,6 +94,11 @@ class KeptLogs:
 def sheet_of(entry: Entry) -> Sheet | None:
     """The set-up sheet a log was kept with; None without one."""
     return Sheet.from_text(entry.sheet_text, file=entry.sheet_name) if entry.sheet_text else None
+
+
+def _said(edits: Edits) -> OwnerSaid:
+    """What the owner said of a flight that its review must know."""
+    return OwnerSaid(edits.cleared, counts=not edits.removed and edits.again is None)
 
 
 def _as_said(trace: Trace, files: Sequence[KeptFile]) -> Trace:

@@ -57,9 +57,12 @@ class KeptFlight:
     decision : "clear", "check", "stop" or "open"; None for facts made before it was noted.
     open : what its log left open.
     cut_off : which end of it the log does not show, "none" where it shows both.
+    start_charge_fraction : how full its pack began, None where that is not known.
     made_by : what made these facts; None for those made before this was noted.
     kept_at : when, as ISO.
-    note, tags : the owner's. `cleared` are the keys of its stops and checks that the owner has settled.
+    note, tags : the owner's.
+    removed : whether it counts in no figure, until it is restored.
+    cleared : the keys of its stops and checks that the owner has settled.
     again : the number of the kept flight that it is once more; it counts once.
     drive : what it was flown with. `pack_facts` is what the next timer is told of its pack.
     """
@@ -102,6 +105,7 @@ class KeptFlight:
     decision: str | None = None
     open: tuple[Open, ...] = ()
     cut_off: str = "none"
+    start_charge_fraction: float | None = None
     kept_at: str = ""
     note: str = ""
     tags: tuple[str, ...] = ()
@@ -114,10 +118,11 @@ class KeptFlight:
     @property
     def past(self) -> PastFlight | None:
         """The flight as a row of history; None for what was no flight or no whole one, whose charge is not
-        known, which was another aircraft's, or which counts already.
+        known, which was another aircraft's, which counts already, or which is removed.
         """
         if (
-            self.kind != "flight"
+            self.removed
+            or self.kind != "flight"
             or self.cut_off != "none"
             or self.again is not None
             or self.contradicts_sheet
@@ -135,6 +140,7 @@ class KeptFlight:
             self.put_back_mah,
             self.temperature_c,
             self.drive,
+            self.start_charge_fraction,
         )
 
     @property
@@ -201,13 +207,17 @@ def cells_of(resistances_ohm: Sequence[float]) -> tuple[CellFacts, ...]:
     )
 
 
-def in_order_flown(kept: Sequence[KeptFlight]) -> tuple[KeptFlight, ...]:
-    """Flights by date; one without a date was flown when it was kept, after the one kept before it."""
+def in_order_flown(kept: Sequence[KeptFlight], *, removed: bool = False) -> tuple[KeptFlight, ...]:
+    """Flights by date; one without a date was flown when it was kept, after the one kept before it.
+
+    `removed` takes those along that are removed and count in no figure.
+    """
     known, dated = "", []
     for flight in sorted(kept, key=lambda f: f.id):
         known = flight.date or known
         dated.append((flight.date or known, flight.id, flight))
-    return tuple(flight for _, _, flight in sorted(dated, key=lambda d: d[:2]))
+    ordered = (flight for _, _, flight in sorted(dated, key=lambda d: d[:2]))
+    return tuple(flight for flight in ordered if removed or not flight.removed)
 
 
 def rows_of_history(
@@ -268,3 +278,12 @@ class KeepOutcome:
     refused: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     in_doubt: bool = False
+
+    def __add__(self, later: KeepOutcome) -> KeepOutcome:
+        """Both, one after the other."""
+        return KeepOutcome(
+            (*self.kept, *later.kept),
+            (*self.refused, *later.refused),
+            (*self.remarks, *later.remarks),
+            self.in_doubt or later.in_doubt,
+        )

@@ -18,7 +18,7 @@ from telemetry.history import PastFlight
 from telemetry.logbook.anew import review_anew
 from telemetry.logbook.checking import check
 from telemetry.logbook.database import Database, KeptLog
-from telemetry.logbook.editing import edit
+from telemetry.logbook.editing import edit, set_removed
 from telemetry.logbook.exporting import write_csv
 from telemetry.logbook.fingerprint import fingerprint, same_flight
 from telemetry.logbook.folder import Edits, Folder
@@ -132,6 +132,32 @@ class Logbook:
         found = self._log_of(flight)
         return None if found is None else sheet_of(found[0].entry)
 
+    def sheet_of_aircraft(self, name: str, *, date: str = "") -> Sheet:
+        """The set-up sheet of an aircraft: its latest, or the one in force on a day.
+
+        Parameters
+        ----------
+        name : as its sheets call it.
+        date : ISO, as much of it as is known; "" for the latest. Before the first kept flight the earliest is
+            in force.
+
+        Raises
+        ------
+        BadUse : no flight was kept with a sheet of that name; the sentence names the known ones.
+        """
+        kept = in_order_flown(self.flights(), removed=True)
+        ours = [f for f in kept if f.aircraft and f.aircraft == name]
+        if not ours:
+            known = list(dict.fromkeys(f.aircraft for f in kept if f.aircraft))
+            raise BadUse(
+                f'the logbook has no aircraft "{name}"',
+                f"It has {', '.join(known)}." if known else "Keep a flight with its --sheet first.",
+            )
+        until = [f for f in ours if not date or f.date[: len(date)] <= date[: len(f.date)]]
+        found = self.sheet((until or ours[:1])[-1].id)
+        assert found is not None
+        return found
+
     def setup(self, flight: int | str) -> Setup | None:
         """The merged sheet that a flight was judged with: which motors, propellers and pack it flew.
 
@@ -235,6 +261,21 @@ class Logbook:
         """
         return edit(self._logs, numbers, change or Edits(), configuration=configuration, pack=pack)
 
+    def remove(self, numbers: Sequence[int]) -> tuple[KeptFlight, ...]:
+        """Take flights out of every figure: history, timers, trends, open checks. Nothing is deleted;
+        `restore` brings them back.
+
+        Raises
+        ------
+        BadUse : there is no such flight; nothing is changed then.
+        BadLogbook : the logbook can't be written.
+        """
+        return set_removed(self._logs, numbers, removed=True)
+
+    def restore(self, numbers: Sequence[int]) -> tuple[KeptFlight, ...]:
+        """Take removed flights back into every figure. Raises as `remove`."""
+        return set_removed(self._logs, numbers, removed=False)
+
     def trends(self, aircraft: str | None = None) -> Trends:
         """What changed over the kept flights of an aircraft, None for that of the flight flown last."""
         kept = in_order_flown([f for f in self.flights() if f.kind == "flight" and not f.contradicts_sheet])
@@ -259,10 +300,10 @@ class Logbook:
 
         Raises
         ------
-        BadLogbook : something can't be mended.
+        BadLogbook : something can't be mended, or a flight can't be reviewed again.
         """
         found = check(self._logs)
-        return [*found, *review_anew(self._logs)] if anew else found
+        return review_anew(self._logs, found) if anew else found
 
     def export(self, path: str | Path) -> None:
         """Write the list of flights as CSV; `--history` reads it back.

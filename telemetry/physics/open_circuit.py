@@ -73,7 +73,7 @@ class OpenCircuitCurve:
         As `charge_left_fraction`. [V]
         """
         left = np.clip(charge_left_fraction, 0.0, 1.0)
-        return _interpolator(self.points)(left)  # type: ignore[no-any-return]
+        return _interpolator(self.points)(left)  # type: ignore[return-value]
 
     def charge_left_fraction(self, voltage_v: Number) -> Number:
         """The charge at which a well-rested cell shows a voltage.
@@ -86,10 +86,11 @@ class OpenCircuitCurve:
         -------
         As `voltage_v`, 0 below the curve and 1 above it; exact to 1e-4.
         """
-        left = np.interp(voltage_v, _fine_v(self.points), _FINE_CHARGE)
+        volts = np.asarray(voltage_v, dtype=np.float64)
+        left = np.interp(volts, _fine_v(self.points), _FINE_CHARGE)
         if self.rests_full_v is not None:
-            left = np.where(np.asarray(voltage_v) >= self.rests_full_v, 1.0, left)
-        return left if np.ndim(voltage_v) else float(left)  # type: ignore[return-value]
+            left = np.where(volts >= self.rests_full_v, 1.0, left)
+        return left if volts.ndim else float(left)  # type: ignore[return-value]
 
     def uncertainty_fraction(self, charge_left_fraction: float) -> float:
         """How far a cell's charge may lie from the one that its rested voltage tells.

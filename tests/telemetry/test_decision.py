@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from telemetry import review
-from telemetry.debrief import FlightReview, flown_with
+from telemetry.debrief import FlightReview, OwnerSaid, flown_with
+from telemetry.history import PastFlight
+from telemetry.importers.log import read_log
+from telemetry.sheet import read_sheet
 from telemetry.sheet.setup import Drive, Motor, PackSetup, RatedLoad, Setup
 from telemetry.signals import cleaned
 from telemetry.trace import Decision, Trace
@@ -84,6 +87,68 @@ def test_a_flight_that_was_cut_off_is_no_evidence_for_a_timer(hand):
     whole, cut = review(hand.made(), SETUP), review(hand.made(until_s=150.0), SETUP)
     assert len(flown_with(whole, whole.flights[0])) == 1
     assert flown_with(cut, cut.flights[0]) == ()
+
+
+def test_a_landing_far_below_the_reserve_is_why_there_is_no_alarm_in_headline_and_answer_alike(hand):
+    setup = replace(SETUP, reserve=replace(SETUP.reserve, loaded_cell_v=2.5))
+    (one,) = review(hand.made(drawn=0.93), setup, FLOWN).flights
+    assert one.headline == "This speaks against the next flight: the flight landed below the reserve."
+    assert one.answer("timer").verdict == "undecided"
+    assert one.answer("timer").sentence == (
+        "Undecided. A stop stands: The pack landed with 6 % left, below the reserve of 20 %; "
+        "no alarm before it is settled."
+    )
+    settled = {0: OwnerSaid(settled=("reserve_used",))}
+    (after,) = review(hand.made(drawn=0.93), setup, FLOWN, said=settled).flights
+    assert after.timer.flights_used == 3, "its 2325 mAh still tell what a flight takes"
+    assert after.headline.startswith("Nothing in this log speaks against the next flight; timer ")
+    assert [f.settled for f in after.findings if f.key == "reserve_used"] == [True]
+
+
+FLOWN = (PastFlight(200.0, 1500.0), PastFlight(200.0, 1550.0))
+
+
+def test_the_timer_beside_a_flight_that_was_cut_off_says_that_it_rests_on_earlier_ones_alone(hand):
+    whole, cut = (review(hand.made(until_s=s), SETUP, FLOWN).flights[0] for s in (hand.END_S, 150.0))
+    assert (whole.timer.flights_used, cut.timer.flights_used) == (3, 2)
+    said = cut.answer("timer").sentence
+    assert said.startswith("2 min 40 s from throttle-up, from a full pack, without this flight. ")
+    assert "no evidence for it, as the log ends in the air or under power" in said
+    assert "the time stands for two earlier flights alone" in said
+    assert cut.timer.weakest_assumption.startswith("the flight gave no evidence, as the log ends in the air")
+    assert "without this flight" not in whole.answer("timer").sentence
+    assert "timer" not in cut.headline
+
+
+def test_without_earlier_flights_it_stands_for_the_prediction_alone(sample_logs):
+    log = read_log(sample_logs / "maiden.csv")
+    cut = replace(
+        log,
+        time_s=log.time_s[: log.time_s.size // 2],
+        channels={
+            key: replace(c, values=c.values[: c.values.size // 2], fresh=c.fresh[: c.fresh.size // 2])
+            for key, c in log.channels.items()
+        },
+    )
+    (one,) = review(cut, read_sheet(sample_logs / "saltmarsh_mail.toml")).flights
+    assert (one.flight.cut_off, one.timer.flights_used) == ("end", 0)
+    assert "the time stands for the prediction alone." in one.answer("timer").sentence
+
+
+def test_a_current_that_is_missing_in_large_parts_leaves_the_cells_undecided_and_the_timer_says_so(hand):
+    """The voltage under load was read throughout, so nothing is open; no cell could be compared."""
+    log, rows = hand.made(), np.arange(hand.TIME_S.size)
+    volts, amps = (log.channels[q, ""].values for q in ("pack_voltage_v", "current_a"))
+    rng = np.random.default_rng(1)
+    cells = {f"cell_voltage_v__{k}": volts / 3 + rng.normal(0.0, 0.002, volts.size) for k in (1, 2, 3)}
+    silent = hand.made(**cells, current_a=np.where(rows % 80 < 40, amps, np.nan))
+    (one,) = review(silent, SETUP, FLOWN).flights
+    assert (one.decision, one.open) == ("clear", ())
+    assert one.answer("cells").verdict == "undecided"
+    why = "fewer than 60 readings of the cells stand beside a current"
+    assert f"The cells are undecided: {why}." in one.answer("timer").sentence
+    assert one.timer.weakest_assumption.startswith(f"the flight left the cells undecided: {why}; ")
+    assert one.pack.resistance_1s_ohm.reason == why, "the pack's own voltage is no better off"
 
 
 def test_a_clock_that_could_not_be_repaired_is_open(hand):

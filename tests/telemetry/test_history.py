@@ -34,6 +34,16 @@ def test_every_optional_column_is_read_in_any_order(table):
         assert found == (PastFlight(300.0, 3000.0, "", "2026-06-14", "B", 3050.0, -4.5),)
 
 
+def test_a_list_vouches_for_full_packs_unless_it_says_how_full_they_began(table):
+    (vouched,) = read_history(table(f"{HEADER}\n300,3000,\n"))
+    assert vouched.start_charge_fraction == 1.0
+    full, part, unknown = read_history(
+        table(f"{HEADER},start_charge_fraction\n300,3000,,0.98\n300,3000,,0.6\n300,3000,,\n")
+    )
+    assert (full.start_charge_fraction, part.start_charge_fraction) == (0.98, 0.6)
+    assert unknown.start_charge_fraction is None
+
+
 def test_blank_optional_fields_are_unknown_not_zero(table):
     (flight,) = read_history(
         table("duration_s,consumed_mah,configuration,put_back_mah,temperature_c\n300,3000,,,\n")

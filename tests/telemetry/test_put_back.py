@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -45,6 +47,20 @@ def test_review_timer_and_season_say_the_same_of_three_flights():
     )
     # 5000 mAh of the pack's are 4850 of the sensor's; four fifths of them may be used
     assert timer_for(setup, flown).usable_mah == pytest.approx(0.8 * 0.97 * 5000.0)
+
+
+def test_what_the_charger_put_back_after_two_flights_is_no_gain_of_the_sensor():
+    """The second flight began at 60 %: the charger put back 2000 mAh that an earlier one had drawn too."""
+    full = low_by_three_per_cent()
+    second = PastFlight(200.0, 1500.0, "", "", "A", 3500.0, start_charge_fraction=0.6)
+    untold = replace(second, start_charge_fraction=None)
+    assert put_backs([*full, second, untold]) == put_backs(full)
+    nearly = replace(second, start_charge_fraction=0.9)
+    assert put_backs([nearly]) == ((1500.0, 3500.0),), "90 % counts as full"
+    setup = Sheet.from_text(TWO_PACKS).setup()
+    # without the second flight's put-back the sensor's gain stays 0.97: four fifths of 4850 mAh
+    assert timer_for(setup, [*full, second]).usable_mah == pytest.approx(0.8 * 0.97 * 5000.0)
+    assert timer_for(setup, [*full, second]).flights_used == 4, "it still tells what a minute takes"
 
 
 def test_a_pack_without_a_name_in_the_history_is_the_sheets_own_and_no_other():

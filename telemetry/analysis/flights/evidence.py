@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
+from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from telemetry.derived import pack_current, throttle
 from telemetry.estimate import Undecided
@@ -186,20 +186,31 @@ def turning(trace: Trace) -> Samples | None:
 
 
 def _scaled(level: Floats, rest: float, power: float) -> Floats:
-    top = float(np.percentile(level, 99.5))
+    top = _top(level)
     return np.asarray(np.clip((level - rest) / max(top - rest, 1e-9), 0.0, 1.0) ** power)
+
+
+def _top(values: Floats, *, held: int = 3) -> float:
+    """The most that a log shows, lone readings left out: its 99.5 % level, or what a burst too short for that
+    holds for `held` samples, where it is more than twice as much.
+    """
+    low, high = (float(at) for at in np.percentile(values, [1.0, 99.5]))
+    lasting = float(np.max(minimum_filter1d(values, held, mode="nearest")))
+    return lasting if lasting - low > 2.0 * (high - low) else high
 
 
 def _of_draw(samples: Samples, source: str, share: float, power: float, step: float = 0.0) -> Effort:
     """A current or speed as effort; its rest is the lowest it settles at, or zero when the log never sees it
-    at rest.
+    at rest. However coarsely it was read, half of its most is a running motor's: a log of one burst at a
+    steady current knows two values, and their difference is no recorder's step.
     """
-    top = float(np.percentile(samples.values, 99.5))
+    top = _top(samples.values)
     rest = float(np.percentile(samples.values, 1.0))
     rest = rest if -0.02 * top < rest < 0.15 * top else 0.0
     calm = samples.values[np.abs(samples.values - rest) < 0.03 * (top - rest)]
     noise = 1.48 * float(np.median(np.abs(calm - np.median(calm)))) if calm.size else 0.0
-    threshold = rest + max(share * (top - rest), min(6.0 * noise, 0.03 * (top - rest)), 1.5 * step)
+    least = max(share * (top - rest), min(6.0 * noise, 0.03 * (top - rest)), 1.5 * step)
+    threshold = rest + min(least, 0.5 * (top - rest))
     level = _scaled(samples.values, float(np.median(calm)) if calm.size else rest, power)
     return Effort(samples.time_s, level, samples.values > threshold, source)
 

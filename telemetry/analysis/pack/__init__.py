@@ -10,7 +10,7 @@ import numpy as np
 from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
-from telemetry.analysis.pack.joint import Joint, joint, too_steady
+from telemetry.analysis.pack.joint import Joint, joint, unfit
 from telemetry.analysis.pack.kind import course_of, likely_other
 from telemetry.analysis.pack.rest import (
     ChargeLeft,
@@ -42,10 +42,6 @@ from telemetry.signals import Signals
 from telemetry.trace import Samples, Stretch
 
 __all__ = ["Cell", "CellCurve", "OddSensor", "Pack", "WeakCell", "analyse"]
-
-
-LEAST_READINGS = 60
-"""Twice the number of constants in the fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,9 +142,7 @@ def _fit(
     if not signals.groups:
         return undecided("pack", "no_cells")
     heard = outside(tuple(g for one in signals.groups if (g := one.without(stopped))), grid.silences)
-    if sum(g.time_s.size for g in heard) < LEAST_READINGS:
-        return undecided("pack", "few_readings", least=LEAST_READINGS)
-    return too_steady(heard, grid) or joint(heard, grid, witness=witness)
+    return unfit(heard, grid) or joint(heard, grid, witness=witness)
 
 
 def _cells(work: _Work) -> tuple[Cell, ...]:

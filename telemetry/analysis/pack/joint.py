@@ -69,19 +69,29 @@ class Joint:
         )
 
 
-def too_steady(
+def unfit(
     groups: Sequence[CellGroup],
     drive: LoadGrid,
     *,
     spread: float = 0.30,
     step: float = 0.50,
     least_a: float = 2.0,
+    least: int = 60,
 ) -> Undecided | None:
-    """Why no resistance can be told from this current, or None.
+    """Why no resistance can be told from these readings and this current, or None.
 
-    It hardly varies when its 5–95 % range is under `spread` of the 95 % level and no step of
+    Parameters
+    ----------
+    groups : without what was read in a silence of the current.
+    least : readings that are needed: twice the number of constants in the fit.
+
+    Notes
+    -----
+    The current hardly varies when its 5–95 % range is under `spread` of the 95 % level and no step of
     `step` of that level is in the log.
     """
+    if sum(g.time_s.size for g in groups) < least:
+        return undecided("pack", "few_readings", least=least)
     current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
     low, high = np.quantile(current, [0.05, 0.95])
     if high < least_a:

@@ -10,7 +10,7 @@ import numpy as np
 from telemetry.analysis.pack.figures import METHOD, Ohms, mean_ohms, open_circuit_end, sag
 from telemetry.analysis.pack.fit import Prior
 from telemetry.analysis.pack.grid import LoadGrid, outside
-from telemetry.analysis.pack.joint import Joint, joint, too_steady
+from telemetry.analysis.pack.joint import Joint, joint, unfit
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import FULL_CELL_V
 from telemetry.sentences import undecided
@@ -100,10 +100,10 @@ def pack_group(signals: Signals, cells: int) -> CellGroup | None:
 
 def fit_pack(group: CellGroup, drive: LoadGrid, cells: Joint | None) -> Joint | Undecided:
     """The pack's own voltage; what its cells already told is kept."""
-    steady = too_steady((group,), drive)
-    if steady is not None:
-        return steady
     (group,) = outside((group,), drive.silences)
+    why = unfit((group,), drive)
+    if why is not None:
+        return why
     if cells is None:
         return joint((group,), drive)
     return joint((group,), drive, prior=Prior.near(cells.shared), start=cells.shared)

@@ -189,6 +189,7 @@ class PackFacts:
     time_limits : what gives out by itself.
     capacity_reason : how the capacity was measured, a clause.
     charge_left : in the pack after the flight just flown, a share of the whole; None when there was none.
+    untold : what that flight left untold, a clause; "" where it told all.
     """
 
     capacity_mah: Estimate | float | None = None
@@ -201,3 +202,4 @@ class PackFacts:
     time_limits: tuple[TimeLimit, ...] = ()
     capacity_reason: str = "measured"
     charge_left: Estimate | Undecided | None = None
+    untold: str = ""

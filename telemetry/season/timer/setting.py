@@ -80,7 +80,8 @@ def timer_for(
         capacity_measured=usable.measured,
         colder_than_flown_c=_colder_than_flown(setup, flights),
     )
-    timer = _stated(setup, facts, rate, usable, bound, look_ahead, doubt)
+    doubts = "; ".join(filter(None, (facts.untold, doubt)))
+    timer = _stated(setup, facts, rate, usable, bound, look_ahead, doubts)
     return replace(timer, flights_left_out=len(history) - len(own))
 
 

@@ -45,7 +45,6 @@ def test_a_list_of_flights_given_as_a_log_is_told_from_one(sample_logs, capsys):
         (["report", "14"], "sagline: -o PAGE.html is missing: where the page goes."),
         (["recalibrate", "mail.toml", "a.csv"], "sagline: -o NEW.toml is missing: where the new sheet goes."),
         (["simulate"], "sagline: -o DIR is missing: folder for the logs."),
-        (["timer"], "sagline: --sheet S.toml is missing: the set-up sheet."),
         (["review"], "sagline: LOG... is missing: CSV logs; they are only read."),
         (["columns"], "sagline: LOG is missing: a CSV log; it is only read."),
     ],

@@ -24,7 +24,14 @@ mass_kg = 3.8
 """
 
 
-def flight_csv(*, cruise_a=24.0, seconds=240, height_m=60.0, columns=("Time s", "Current A", "Altitude m")):
+def flight_csv(
+    *,
+    cruise_a=24.0,
+    seconds=240,
+    height_m=60.0,
+    began_v=20.9,
+    columns=("Time s", "Current A", "Altitude m"),
+):
     """A flight of `seconds` in the air, 2 Hz, with half a minute on the ground before and after; without
     voltage, which takes long to review.
     """
@@ -38,7 +45,7 @@ def flight_csv(*, cruise_a=24.0, seconds=240, height_m=60.0, columns=("Time s", 
         altitude = (height_m * min(1.0, air / 20.0, (seconds - air) / 20.0) if flying else 0.0) + 0.1 * (
             step % 3
         )
-        voltage = 20.9 - 0.0025 * max(0.0, min(air, seconds)) - 0.02 * current
+        voltage = began_v - 0.0025 * max(0.0, min(air, seconds)) - 0.02 * current
         values = {
             "Time s": t,
             "Pack voltage V": voltage,

@@ -64,6 +64,26 @@ def test_every_kept_flight_says_what_made_it_and_is_reviewed_anew_on_request(kep
     assert capsys.readouterr().out == "The logbook is whole.\n"
 
 
+def test_a_flight_that_cannot_be_reviewed_again_is_named_and_left_as_it_was(
+    kept, write_log, sheet, tmp_path, capsys
+):
+    other = tmp_path / "other.toml"
+    other.write_text(sheet.read_text().replace("Test Twin", "Other Twin"), encoding="utf-8")
+    kept.keep([write_log("c.csv", cruise_a=20.0)], sheet=other)
+    before = kept.flights()
+    with closing(sqlite3.connect(kept.folder.path / DATABASE)) as database, database:
+        database.execute(
+            "UPDATE sheets SET text = replace(text, 'cells = 5', 'cells = 0') WHERE name = 'other.toml'"
+        )
+    assert run(["check", "--anew", "--logbook", str(kept.folder.path)]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert said.err.startswith(f"Flight 3 (c.csv), facts of version {version()}, cannot be reviewed again (")
+    assert f"2 of 3 flights were reviewed again by version {version()}; figures of none moved." in said.err
+    assert kept.flights()[2].consumed_mah == before[2].consumed_mah
+
+
 def test_a_lost_database_is_made_anew_with_the_same_numbers_and_facts(kept):
     before = kept.flights()
     (kept.folder.path / DATABASE).unlink()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 
 import pytest
 
@@ -13,6 +14,7 @@ from telemetry.history import read_history
 from telemetry.importers.log import read_log
 from telemetry.logbook import KeptFlight
 from telemetry.logbook.exporting import csv_text
+from telemetry.put_back import put_backs
 
 
 def test_history_holds_what_was_flown_earlier_and_nothing_later(book, write_log, sheet):
@@ -137,6 +139,36 @@ def test_the_exported_list_is_read_back_as_history(book, write_log, sheet, tmp_p
     )
     assert back.duration_s == pytest.approx(kept.duration_s, rel=1e-9)
     assert back.consumed_mah == pytest.approx(kept.consumed_mah, rel=1e-9)
+
+
+def test_a_put_back_after_a_part_charge_teaches_no_gain(book, write_log, sheet, tmp_path):
+    with_v = ("Time s", "Current A", "Pack voltage V", "Altitude m")
+    logs = [
+        write_log("2026-06-07.csv", columns=with_v),
+        write_log("2026-06-14.csv", columns=with_v, began_v=19.2, cruise_a=22.0),  # 3.84 V a cell: about half
+        write_log("2026-06-21.csv", cruise_a=20.0),
+    ]
+    for log in logs:
+        book.keep([log], sheet=sheet, put_back_mah=2000.0)
+    full, part, untold = book.flights()
+    assert full.start_charge_fraction > 0.95
+    assert 0.35 < part.start_charge_fraction < 0.65
+    assert untold.start_charge_fraction is None, "no voltage tells it"
+    assert put_backs(book.history()) == ((full.consumed_mah, 2000.0),)
+    book.export(tmp_path / "list.csv")
+    (told,) = put_backs(read_history(tmp_path / "list.csv"))
+    assert told == pytest.approx((full.consumed_mah, 2000.0), rel=1e-9)
+
+
+def test_neither_a_flight_kept_twice_nor_one_cut_off_is_history_of_an_exported_list(
+    book, write_log, sheet, tmp_path
+):
+    book.keep([write_log("2026-06-14.csv")], sheet=sheet)
+    (whole,) = book.flights()
+    others = [replace(whole, id=2, again=1), replace(whole, id=3, cut_off="end")]
+    (tmp_path / "list.csv").write_text(csv_text([whole, *others]), encoding="utf-8")
+    assert len(read_history(tmp_path / "list.csv")) == 1
+    assert all(one.past is None for one in others)
 
 
 @pytest.mark.source(

@@ -353,7 +353,7 @@ def test_without_put_backs_there_is_no_gain():
     trace = log(time_s, channel("current_a", np.full(time_s.size, 36.0)))
     assert (
         analyse(signals_of(trace, whole(trace))).sensor_gain.reason
-        == "no charge put back after a flight is known"
+        == "no charge put back after a flight begun on a full pack is known"
     )
 
 
