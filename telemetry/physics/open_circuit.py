@@ -111,7 +111,12 @@ class OpenCircuitCurve:
 
         Parameters
         ----------
+        charge_left_fraction : as `charge_left_fraction` tells it.
         untold : a charge that is no surer than this is not told.
+
+        Returns
+        -------
+        True where the uncertainty reaches `untold`.
         """
         return self.uncertainty_fraction(charge_left_fraction) >= untold
 
