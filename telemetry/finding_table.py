@@ -125,6 +125,15 @@ _KINDS = (
         "weak",
         _CELL,
     ),
+    FindingKind(
+        "chemistry_disagrees",
+        _STOP_OR_CHECK,
+        "the cells' voltages over the charge drawn are those of another chemistry than the sheet's; a stop "
+        "where its full voltage is another",
+        "pack",
+        "chemistry",
+        "cells that agree with the sheet's chemistry",
+    ),
     FindingKind("cell_sensor", _CHECK_OR_NOTE, "one cell reads off by the same voltage throughout"),
     FindingKind(
         "overcharged",

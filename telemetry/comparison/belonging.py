@@ -100,7 +100,7 @@ def _against_rest(signals: Signals, setup: Setup) -> str:
         signals,
         cell_count=setup.pack.cells,
         capacity_mah=setup.pack.capacity_mah,
-        full_cell_v=setup.pack.full_cell_v,
+        chemistry=setup.pack.chemistry,
     )
     rest, drawn = pack.charge_left_by_rest_fraction, pack.charge_left_by_charge_fraction
     if not isinstance(rest, Estimate) or not isinstance(drawn, Estimate):

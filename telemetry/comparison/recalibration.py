@@ -33,7 +33,7 @@ from telemetry.comparison.replaying import conditions_of
 from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.made import MadeBy, made_by
-from telemetry.physics.cell import ONE_SECOND_ACTIVATION, arrhenius_factor
+from telemetry.physics.cell import arrhenius_factor
 from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
 from telemetry.sentences import say
@@ -266,7 +266,7 @@ def _warmth_sd(known: Known, *, carried_k: float = 4.0) -> float:
     """
     warmer_c = known.air_temperature_c + float(np.hypot(known.air_temperature_sd_c, carried_k))
     here, there = (
-        arrhenius_factor(t, ONE_SECOND_ACTIVATION.kjpmol) for t in (known.air_temperature_c, warmer_c)
+        arrhenius_factor(t, known.chemistry.one_second.kjpmol) for t in (known.air_temperature_c, warmer_c)
     )
     return abs(float(np.log(here / there)))
 

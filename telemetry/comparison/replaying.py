@@ -9,7 +9,6 @@ import numpy as np
 from telemetry.analysis.pack import Pack
 from telemetry.estimate import Undecided
 from telemetry.physics.charge import mean_over
-from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction.replay import Conditions, Flown
 from telemetry.sentences import undecided
 from telemetry.sheet.setup import Setup
@@ -81,9 +80,7 @@ def _charge_left(signals: Signals, setup: Setup, pack: Pack | None) -> float:
         resting = None if isinstance(before, Undecided) else before
     if resting is None:
         return 1.0
-    return LITHIUM_POLYMER.charge_left_fraction(
-        resting / setup.pack.cells, full_cell_v=setup.pack.full_cell_v
-    )
+    return setup.pack.chemistry.curve.charge_left_fraction(resting / setup.pack.cells)
 
 
 def measured_flows(signals: Signals, setup: Setup) -> tuple[Measured, ...]:

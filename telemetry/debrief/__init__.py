@@ -204,7 +204,7 @@ def _battery(signals: Signals, setup: Setup | None, begun: Estimate | None) -> p
         cell_count=pack.cells,
         capacity_mah=pack.capacity_mah,
         name=pack.name,
-        full_cell_v=pack.full_cell_v,
+        chemistry=pack.chemistry,
         begun=begun,
     )
 

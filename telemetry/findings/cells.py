@@ -9,7 +9,8 @@ from telemetry.analysis.pack import Cell, Pack
 from telemetry.estimate import Estimate, Undecided, known
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
-from telemetry.limits import LOADED_CELL_FLOOR_V, PACK_TEMPERATURE_C
+from telemetry.limits import PACK_TEMPERATURE_C
+from telemetry.physics.chemistry import CHEMISTRIES, LIPO
 from telemetry.sentences import capital, say, sentence, with_limits
 
 
@@ -42,10 +43,9 @@ def find_cells(results: Results) -> list[Finding]:
 
 def _under_floor(results: Results) -> list[Finding]:
     """Every cell that fell under the floor; the pack where none was logged."""
-    floor_v = results.setup.reserve.loaded_cell_v if results.setup else LOADED_CELL_FLOOR_V.value
-    source = LOADED_CELL_FLOOR_V.source if floor_v == LOADED_CELL_FLOOR_V.value else say("sources", "sheet")
-    floor: dict[str, Any] = {"floor_v": floor_v, "floor_source": source}
     pack = results.pack
+    floor = _floor(results)
+    floor_v = floor["floor_v"]
     found: list[Finding] = []
     for cell in pack.cells:
         if not isinstance(cell.min_loaded_v, Undecided) and cell.min_loaded_v < floor_v:
@@ -60,6 +60,18 @@ def _under_floor(results: Results) -> list[Finding]:
         shown = say("floor", "whole", lowest_v=pack.min_voltage_v)
         found.append(_fell("pack", say("floor", "mean_cell"), per_cell_v, shown, **floor))
     return found
+
+
+def _floor(results: Results) -> dict[str, Any]:
+    """The lowest voltage of a loaded cell, and whose figure it is; by the chemistry that the cells speak for
+    where they contradict the sheet's.
+    """
+    pack = results.setup.pack if results.setup else None
+    likely = CHEMISTRIES.get(results.pack.likely_chemistry)
+    usual = (likely or (pack.chemistry if pack else LIPO)).loaded_floor_v
+    floor_v = usual.value if likely or results.setup is None else results.setup.reserve.loaded_cell_v
+    source = usual.source if floor_v == usual.value else say("sources", "sheet")
+    return {"floor_v": floor_v, "floor_source": source}
 
 
 def _fell(subject: str, who: str, lowest_v: float, shown: str, **floor: Any) -> Finding:

@@ -18,13 +18,38 @@ from telemetry.limits import (
     RECEIVER_DRAW_A,
 )
 from telemetry.physics.charge import AS_PER_MAH
+from telemetry.physics.chemistry import CHEMISTRIES
 from telemetry.sentences import say, sentence
 
 
 def find_charge(results: Results) -> list[Finding]:
     """A pack begun too full or not full, landed too empty, and sensors that contradict one another."""
-    parts = (_reserve, _not_full, _overcharged, _charge_disagrees, _currents_disagree, _offset)
+    parts = (_chemistry, _reserve, _not_full, _overcharged, _charge_disagrees, _currents_disagree, _offset)
     return [found for part in parts for found in part(results)]
+
+
+def _chemistry(results: Results, *, as_full_v: float = 0.05) -> list[Finding]:
+    """Cells that are of another chemistry than the sheet says: a stop where a charger set by the sheet ends
+    `as_full_v` and more from their full voltage.
+    """
+    likely, setup = CHEMISTRIES.get(results.pack.likely_chemistry), results.setup
+    if likely is None or setup is None:
+        return []
+    pack = setup.pack
+    apart_v = abs(likely.curve.full_cell_v - pack.full_cell_v)
+    return [
+        finding(
+            "chemistry_disagrees",
+            "pack",
+            "stop" if apart_v > as_full_v else "check",
+            likely=say("chemistry", likely.key),
+            stated=say("chemistry", pack.chemistry.key),
+            how=say("chemistry", "stated" if pack.chemistry_stated else "taken"),
+            key=likely.key,
+            full_v=likely.curve.full_cell_v,
+            sheet_full_v=pack.full_cell_v,
+        )
+    ]
 
 
 def _reserve(results: Results) -> list[Finding]:

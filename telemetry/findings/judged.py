@@ -39,6 +39,7 @@ def judged_subjects(one: Results) -> dict[str, tuple[str, ...]]:
             *_known(("counter",), one.capacity.logged_ratio),
         ),
         "reserve": () if setup is None else _known(whole, pack.charge_left_fraction),
+        "chemistry": _known(whole, pack.start_charge_fraction, pack.charge_left_by_charge_fraction),
         "overcharged": (*rested, *_known(whole, pack.start_voltage_v, pack.cell_count)),
         "currents": _known(("pack current",), one.signals.agreement.slope),
         "offset": _known(("pack current",), one.signals.agreement.rest_a),

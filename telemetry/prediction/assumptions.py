@@ -40,7 +40,7 @@ def complete(setup: Setup) -> Known:
     return Known(
         cells=setup.pack.cells,
         capacity_ah=setup.pack.capacity_mah / 1000.0,
-        full_cell_v=setup.pack.full_cell_v,
+        chemistry=setup.pack.chemistry,
         cell_ohm=cell_ohm,
         cell_sd=cell_sd,
         pack_heat_jpk=_pack_mass_kg(setup) * 1000.0,
@@ -107,15 +107,15 @@ def _air(setup: Setup, said: list[Assumed]) -> tuple[float, float, float, float]
     return temperature, temperature_sd, air_density_kgm3(setup), density_sd
 
 
-def _cell(setup: Setup, said: list[Assumed], *, ohm_ah: float = 0.018) -> tuple[float, float]:
-    """Resistance of one cell at 25 °C after 1 s. `ohm_ah`: resistance times capacity of a usual pack (common
-    practice, no source).
-    """
+def _cell(setup: Setup, said: list[Assumed]) -> tuple[float, float]:
+    """Resistance of one cell at 25 °C after 1 s."""
     pack = setup.pack
+    if not pack.chemistry_stated:
+        said.append(Assumed("pack.chemistry", pack.chemistry.key, say("assumed", "chemistry")))
     learnt = setup.calibration.get("pack_resistance")
     ohm, sd = pack.resistance_ohm, 0.13
     if ohm is None:
-        ohm, sd = ohm_ah / (pack.capacity_mah / 1000.0), 0.35
+        ohm, sd = pack.chemistry.usual_ohm_ah.value / (pack.capacity_mah / 1000.0), 0.35
         if learnt is None:
             usual = say("assumed", "pack_resistance")
             said.append(Assumed("pack.resistance_mohm", round(ohm * 1000.0, 2), usual))
@@ -136,11 +136,11 @@ def _carried(difference_k: float, *, kept_k: float = 12.0) -> float:
     return math.exp(-((difference_k / kept_k) ** 2))
 
 
-def _pack_mass_kg(setup: Setup, *, wh_per_kg: float = 150.0) -> float:
-    """Mass of the pack from its energy; 140 to 170 Wh/kg is usual for packs of high current (common practice,
-    no source).
-    """
-    return setup.pack.cells * 3.7 * setup.pack.capacity_mah / 1000.0 / wh_per_kg
+def _pack_mass_kg(setup: Setup) -> float:
+    """Mass of the pack from its energy."""
+    pack, usual = setup.pack, setup.pack.chemistry
+    energy_wh = pack.cells * usual.nominal_v.value * pack.capacity_mah / 1000.0
+    return energy_wh / usual.energy_wh_per_kg.value
 
 
 def _mass(setup: Setup, said: list[Assumed]) -> tuple[float, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from telemetry.physics.chemistry import Chemistry
 from telemetry.prediction.results import Assumed
 from telemetry.sheet.setup import Leg
 
@@ -55,7 +56,7 @@ class Known:
 
     cells: int
     capacity_ah: float
-    full_cell_v: float
+    chemistry: Chemistry
     cell_ohm: float
     cell_sd: float
     pack_heat_jpk: float

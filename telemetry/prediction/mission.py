@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.limits import GRAVITY_MPS2
-from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.prediction.airframe import drag_n, stall_speed_mps, thrust_needed_n
 from telemetry.prediction.powertrain import (
     Balance,
@@ -98,7 +97,7 @@ def supply(sampled: Sampled, state: State) -> Supply:
     Open-circuit voltage less the slow part, and the resistance of the rest.
     """
     left = np.clip(1.0 - state.used_ah / sampled.capacity_ah, 0.0, 1.0)
-    open_v = sampled.cells * LITHIUM_POLYMER.voltage_v(left, full_cell_v=sampled.full_cell_v)
+    open_v = sampled.cells * sampled.curve.voltage_v(left)
     return Supply(open_v - state.slow_v, sampled.pack_ohm(state.pack_c))
 
 

@@ -11,7 +11,8 @@ import numpy as np
 
 from telemetry.estimate import Estimate
 from telemetry.physics import propeller
-from telemetry.physics.cell import ONE_SECOND_ACTIVATION, arrhenius_factor
+from telemetry.physics.cell import arrhenius_factor
+from telemetry.physics.open_circuit import OpenCircuitCurve
 from telemetry.prediction.known import Known, KnownDrive
 from telemetry.trace import Floats
 
@@ -64,7 +65,7 @@ class Sampled:
 
     cells: int
     capacity_ah: float
-    full_cell_v: float
+    curve: OpenCircuitCurve
     cell_ohm: Floats
     settle: Floats
     slow: Floats
@@ -146,7 +147,7 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
     proportion), reverse coefficients (power 0.95 ± 0.15, thrust 0.6 ± 0.12 of forward:
     common practice, no source), a pilot's pace ± 15 % where the plan has no airspeed.
     """
-    dice = _Dice(draws, seed)
+    dice, warming = _Dice(draws, seed), known.chemistry.one_second
     one = np.ones(1 + 2 * (draws // 2))
     fixed = 0.2 if known.drive_learnt else 1.0
     bow = 0.08 * max(fixed, 0.5) if held_still else 0.035 * fixed
@@ -154,14 +155,12 @@ def sample(known: Known, *, draws: int = 512, seed: int = 0, held_still: bool = 
     return Sampled(
         cells=known.cells,
         capacity_ah=known.capacity_ah,
-        full_cell_v=known.full_cell_v,
+        curve=known.chemistry.curve,
         cell_ohm=known.cell_ohm * dice.factor("pack.resistance_mohm", known.cell_sd),
         settle=1.105 * dice.factor("pack.settling", 0.036 * (0.3 if known.pack_learnt else 1.0)),
         slow=0.41 * dice.factor("pack.settling_slow", 0.37 * (0.5 if known.pack_learnt else 1.0)),
         slow_s=30.0,
-        activation_kjpmol=np.maximum(
-            ONE_SECOND_ACTIVATION.kjpmol + ONE_SECOND_ACTIVATION.sd_kjpmol * dice.normal("pack.warming"), 3.0
-        ),
+        activation_kjpmol=np.maximum(warming.kjpmol + warming.sd_kjpmol * dice.normal("pack.warming"), 3.0),
         pack_heat_jpk=known.pack_heat_jpk,
         air_c=temperature,
         density_kgm3=known.density_kgm3 * dice.factor("field.elevation_m", known.density_sd) * one,

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from telemetry.physics.chemistry import CHEMISTRIES, LIPO, Chemistry
 from telemetry.sheet.setup import (
     Calibrated,
     Controller,
@@ -78,7 +79,7 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         drives=drives,
         **airframe,
         site=_site(whole.get("field", {})),
-        reserve=Reserve(**whole.get("reserve", {})),
+        reserve=_reserve(whole.get("reserve", {}), pack_setup.chemistry),
         leads=_leads(whole.get("leads", {})),
         receiver_supply_v=supply.get("voltage_v"),
         receiver_ratings=_loads(supply.get("ratings")),
@@ -184,18 +185,23 @@ def _controller(keys: Keys) -> Controller:
 
 
 def _pack(keys: Keys, *, is_first: bool) -> PackSetup:
-    given = {
-        k: v
-        for k, v in keys.items()
-        if k in ("cells", "capacity_mah", "parallel", "full_cell_v") and v is not None
-    }
+    given = {k: v for k, v in keys.items() if k in ("cells", "capacity_mah", "parallel") and v is not None}
+    stated, full_cell_v = keys.get("chemistry"), keys.get("full_cell_v")
+    chemistry = CHEMISTRIES[stated or LIPO.key]
     return PackSetup(
         name=keys.get("name") or "",
         ratings=_loads(keys.get("ratings")),
         resistance_ohm=_ohm(keys),
         is_first=is_first,
+        chemistry=chemistry if full_cell_v is None else chemistry.ending_at(full_cell_v),
+        chemistry_stated=stated is not None,
         **given,
     )
+
+
+def _reserve(keys: Keys, chemistry: Chemistry) -> Reserve:
+    """What must be left; the floor of a loaded cell is its chemistry's unless the sheet has one."""
+    return Reserve(**{"loaded_cell_v": chemistry.loaded_floor_v.value, **keys})
 
 
 def _leads(keys: Keys) -> Leads:

@@ -10,13 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from telemetry.limits import (
-    FULL_CELL_V,
     LANDING_ALLOWANCE_S,
     LOADED_CELL_FLOOR_V,
     RESERVE_FRACTION,
     STEADY_WINDOW_S,
     TIMER_CONFIDENCE,
 )
+from telemetry.physics.chemistry import LIPO, Chemistry
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,8 +128,9 @@ class Leads:
 
 @dataclass(frozen=True, slots=True)
 class PackSetup:
-    """The battery. `resistance_ohm` is per cell at 25 °C, the value a meter shows; `is_first` says that it is
-    the sheet's [pack], which flights without a pack's name were flown on.
+    """The battery. `resistance_ohm` is per cell at 25 °C, the value a meter shows; `chemistry`
+    ends at the full voltage of the sheet, and is taken as lithium polymer where it is not `chemistry_stated`;
+    `is_first` says that it is the sheet's [pack], which flights without a pack's name were flown on.
     """
 
     name: str
@@ -137,9 +138,15 @@ class PackSetup:
     capacity_mah: float
     parallel: int = 1
     ratings: tuple[RatedLoad, ...] = ()
-    full_cell_v: float = FULL_CELL_V.value
+    chemistry: Chemistry = LIPO
+    chemistry_stated: bool = False
     resistance_ohm: float | None = None
     is_first: bool = True
+
+    @property
+    def full_cell_v(self) -> float:
+        """What a charger ends at. [V]"""
+        return self.chemistry.curve.full_cell_v
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,15 +63,20 @@ class FieldTable(StrictTable):
     relative_humidity_fraction: Real = _number("a relative humidity as a fraction", 0.0, 1.0)
 
 
+ChemistryName = Literal["lipo", "lihv", "li_ion", "lifepo4"]
+"""The chemistries of `physics.chemistry`."""
+
+
 class PackTable(StrictTable):
     """The battery, or what differs from it."""
 
     name: Name | None = None
+    chemistry: ChemistryName | None = None
     cells: Whole = _number("a number of cells", 1, 14)
     parallel: Whole = _number("a number of cells side by side", 1, 20)
     capacity_mah: Real = _number("a capacity in mAh", 50.0, 200_000.0)
     ratings: Loads = _LIST
-    full_cell_v: Real = _number("the open-circuit voltage of a full cell in V", 3.5, 4.5)
+    full_cell_v: Real = _number("the open-circuit voltage of a full cell in V", 3.3, 4.5)
     resistance_mohm: Real = _number("a resistance per cell in mΩ", 0.05, 500.0)
 
 
@@ -81,7 +86,7 @@ class ReserveTable(StrictTable):
     fraction: Real = _number("a share of the capacity", 0.0, 0.9)
     confidence: Real = _number("a confidence", 0.5, 0.9999)
     landing_allowance_s: Real = _number("a time in s", 0.0, 3600.0)
-    loaded_cell_v: Real = _number("a voltage of a loaded cell in V", 2.5, 4.1)
+    loaded_cell_v: Real = _number("a voltage of a loaded cell in V", 2.0, 4.1)
     go_around_s: Real = _number("a time in s", 0.0, 600.0)
 
 

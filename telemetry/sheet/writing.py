@@ -37,6 +37,7 @@ name = "{TEMPLATE_NAME}"
 [pack]
 # name = "No. 1"
 cells = 5                          # in series
+# chemistry = "lipo"                # or "lihv", "li_ion", "lifepo4"
 capacity_mah = 5200
 # resistance_mohm = 3.2            # per cell, as the charger shows it at 25 °C
 # ratings = [{{c_rate = 25}}, {{c_rate = 50, seconds = 10}}]

@@ -13,6 +13,7 @@ from scipy.stats import linregress
 from telemetry.analysis.pack.rest import charge_by_rest
 from telemetry.estimate import Estimate
 from telemetry.physics.cell import arrhenius_factor, two_current_ohm
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.trace import Samples
 
 EV_AS_KJPMOL = 96.48533
@@ -57,7 +58,7 @@ def test_a_cell_at_5_degrees_has_the_resistance_of_arrhenius_law(energy_ev, time
     ("volts", "left"), [(4.20, 1.0), (4.02, 0.80), (3.85, 0.50), (3.76, 0.30), (3.72, 0.20), (3.67, 0.10)]
 )
 def test_the_resting_voltage_of_a_cell_tells_its_charge(volts, left):
-    found = charge_by_rest(Estimate.around(volts, 0.002), full_cell_v=4.20)
+    found = charge_by_rest(Estimate.around(volts, 0.002), LITHIUM_POLYMER)
     assert found.value == pytest.approx(left, abs=0.001)
 
 

@@ -47,7 +47,7 @@ def made(
     slow = np.zeros(TIME_S.size)
     for k in range(1, TIME_S.size):
         slow[k] = slow[k - 1] + STEP_S / 20.0 * (current[k] - slow[k - 1])
-    cell = LITHIUM_POLYMER.voltage_v(left, full_cell_v=4.2) - 0.004 * current - 0.003 * slow
+    cell = LITHIUM_POLYMER.voltage_v(left) - 0.004 * current - 0.003 * slow
     values = {
         "throttle_fraction": stick,
         "current_a": current + rng.normal(0.0, 0.05, TIME_S.size) * runs,

@@ -41,7 +41,7 @@ def share_left(one: MotorRows, span: Stretch) -> tuple[float, float]:
     found = _short(one)
     assert found is not None and one.volts is not None
     measure, usual = found
-    inside = (one.time_s >= span.start_s) & (one.time_s <= span.end_s) & _asked(one)
+    inside = (one.time_s >= span.start_s) & (one.time_s <= span.end_s) & _asked(one) & np.isfinite(usual)
     return float(np.mean(measure.row[inside] / usual[inside])), float(np.mean(one.volts[inside]))
 
 

@@ -11,6 +11,7 @@ from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
 from telemetry.analysis.pack.joint import Joint, joint, unfit
+from telemetry.analysis.pack.kind import course_of, likely_other
 from telemetry.analysis.pack.rest import (
     ChargeLeft,
     charge_by_charge,
@@ -35,8 +36,7 @@ from telemetry.analysis.pack.weak import Against, against, odd_sensors, untold, 
 from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, mean_of, pack_group
 from telemetry.analysis.pack.witness import Witness, witness_of
 from telemetry.estimate import Estimate, Undecided
-from telemetry.limits import FULL_CELL_V
-from telemetry.physics.cell import OHMIC_ACTIVATION, ONE_SECOND_ACTIVATION
+from telemetry.physics.chemistry import LIPO, Chemistry
 from telemetry.sentences import say, undecided
 from telemetry.signals import Signals
 from telemetry.trace import Samples, Stretch
@@ -59,7 +59,7 @@ class _Work:
     fitted: Joint | Undecided
     temperature_c: float | Undecided
     capacity_mah: float | None
-    full_cell_v: float
+    chemistry: Chemistry
     begun: Estimate | None
     witness: Witness | None
     stopped: Mapping[int, str]
@@ -71,7 +71,7 @@ def analyse(
     cell_count: int | None = None,
     capacity_mah: float | None = None,
     name: str = "",
-    full_cell_v: float = FULL_CELL_V.value,
+    chemistry: Chemistry = LIPO,
     begun: Estimate | None = None,
 ) -> Pack:
     """The pack in one flight.
@@ -82,7 +82,7 @@ def analyse(
     cell_count : from the sheet; without it the logged cells are counted, or the rest voltage tells.
     capacity_mah : from the sheet, for the charge left. [mAh]
     name : the pack's.
-    full_cell_v : open-circuit voltage of a full cell. [V]
+    chemistry : of its cells, the curve ending at their full voltage.
     begun : charge left after a flight before this one that had the same pack; None without one. [1]
 
     Returns
@@ -103,7 +103,16 @@ def analyse(
     stopped, witness = _stopped(signals), witness_of(signals, cell_count)
     fitted = _fit(signals, grid, stopped, witness)
     work = _Work(
-        signals, span, grid, fitted, temperature_c, capacity_mah, full_cell_v, begun, witness, stopped
+        signals,
+        span,
+        grid,
+        fitted,
+        temperature_c,
+        capacity_mah,
+        chemistry,
+        begun,
+        witness,
+        stopped,
     )
     cells = _cells(work)
     count = _count(work, cell_count, len(cells))
@@ -160,15 +169,11 @@ def _cells(work: _Work) -> tuple[Cell, ...]:
         mean = mean_ohms(fitted)
         beside = against(fitted, capacity_mah=work.capacity_mah)
         for one in fitted.deviations:
-            made[one.cell] = _fitted_cell(
-                made[one.cell], one, fitted, mean, beside[one.cell], work.temperature_c
-            )
+            made[one.cell] = _fitted_cell(made[one.cell], one, fitted, mean, beside[one.cell], work)
     return tuple(made[cell] for cell in sorted(made))
 
 
-def _fitted_cell(
-    cell: Cell, one: Deviation, fitted: Joint, mean: Ohms, beside: Against, temperature_c: float | Undecided
-) -> Cell:
+def _fitted_cell(cell: Cell, one: Deviation, fitted: Joint, mean: Ohms, beside: Against, work: _Work) -> Cell:
     """A cell with what the joint fit says of it."""
     own = own_ohms(fitted, one)
     ohmic, one_s, ten_s = estimates(Ohms(mean.ohm + own.ohm, mean.pulled + own.pulled))
@@ -185,8 +190,8 @@ def _fitted_cell(
         apart_by=beside.apart_by,
         apart_v=beside.apart_v,
         open_circuit_end_v=open_circuit_end(fitted, one),
-        resistance_25c_ohm=at_25c(ohmic, temperature_c, OHMIC_ACTIVATION),
-        resistance_1s_25c_ohm=at_25c(one_s, temperature_c, ONE_SECOND_ACTIVATION),
+        resistance_25c_ohm=at_25c(ohmic, work.temperature_c, work.chemistry.ohmic),
+        resistance_1s_25c_ohm=at_25c(one_s, work.temperature_c, work.chemistry.one_second),
     )
 
 
@@ -201,7 +206,9 @@ def _count(work: _Work, cell_count: int | None, logged: int) -> int | Undecided:
         return NO_VOLTAGE
     rest = work.signals.rest.before(found)
     rest_v = float(np.max(found.values)) if isinstance(rest, Undecided) else rest
-    return count_cells(rest_v, float(np.quantile(found.values, 0.01)), full_cell_v=work.full_cell_v)
+    return count_cells(
+        rest_v, float(np.quantile(found.values, 0.01)), full_cell_v=work.chemistry.curve.full_cell_v
+    )
 
 
 def _whole(work: _Work, count: int | Undecided) -> Whole | None:
@@ -257,9 +264,9 @@ def _start_charge(work: _Work, whole: Whole | None, cells: Sequence[Cell]) -> Es
     start = _start_voltage(work, whole)
     rested: Estimate | Undecided = start if isinstance(start, Undecided) else NO_VOLTAGE
     if rests:
-        rested = start_charge(float(np.mean(rests)), full_cell_v=work.full_cell_v)
+        rested = start_charge(float(np.mean(rests)), work.chemistry.curve)
     elif whole is not None and not isinstance(start, Undecided):
-        rested = start_charge(start / whole.cells, full_cell_v=work.full_cell_v)
+        rested = start_charge(start / whole.cells, work.chemistry.curve)
     return on_one_charge(rested, work.begun)
 
 
@@ -272,7 +279,7 @@ def _charge_by_rest(work: _Work, whole: Whole, cells: Sequence[Cell]) -> Estimat
         if isinstance(after.volts, Undecided) or isinstance(after.rested_s, Undecided):
             return end
         end = settled(after.volts / whole.cells, after.rested_s) or end
-    return end if isinstance(end, Undecided) else charge_by_rest(end, full_cell_v=work.full_cell_v)
+    return end if isinstance(end, Undecided) else charge_by_rest(end, work.chemistry.curve)
 
 
 def _charge_left(
@@ -294,7 +301,20 @@ def _charge_left(
         drawn_mah = flow.charge_mah(signals.flight)
         off = signals.agreement.off_fraction
         by_charge = charge_by_charge(began, drawn_mah, work.capacity_mah, sensor_off=off)
-    return weigh(_charge_by_rest(work, whole, cells), by_charge, full_cell_v=work.full_cell_v)
+    return weigh(_charge_by_rest(work, whole, cells), by_charge, work.chemistry.curve)
+
+
+def _likely_chemistry(work: _Work, whole: Whole | None, cells: Sequence[Cell]) -> str:
+    """The chemistry that the cells speak for where they contradict the sheet's, "" where nothing does."""
+    fitted = work.fitted if isinstance(work.fitted, Joint) or whole is None else whole.fitted
+    rests = [c.rest_before_v for c in cells if not isinstance(c.rest_before_v, Undecided)]
+    start = _start_voltage(work, whole)
+    if not rests and whole is not None and not isinstance(start, Undecided):
+        rests = [start / whole.cells]
+    if not isinstance(fitted, Joint) or work.capacity_mah is None or not rests or work.begun is not None:
+        return ""
+    course = course_of(fitted, work.capacity_mah, float(np.mean(rests)))
+    return likely_other(course, work.chemistry)
 
 
 def _pack(
@@ -305,6 +325,10 @@ def _pack(
     three = (ohms, ohms, ohms) if isinstance(ohms, Undecided) else estimates(ohms)
     began = _start_charge(work, whole, cells)
     left = _charge_left(work, whole, cells, began)
+    other = _likely_chemistry(work, whole, cells)
+    if other:
+        began = undecided("pack", "chemistry")
+        left = ChargeLeft(began, began, began, "")
     weak = weak_cells(cells)
     reasons = {cell: say("pack", "sensor_stopped", reason=why) for cell, why in work.stopped.items()}
     odd = odd_sensors(cells, stopped=reasons, witness=work.witness)
@@ -336,9 +360,10 @@ def _pack(
         charge_left_note=left.note,
         odd_sensors=odd,
         temperature_c=temperature_c,
-        resistance_25c_ohm=at_25c(three[0], temperature_c, OHMIC_ACTIVATION),
-        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, ONE_SECOND_ACTIVATION),
+        resistance_25c_ohm=at_25c(three[0], temperature_c, work.chemistry.ohmic),
+        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, work.chemistry.one_second),
         how="; ".join(how),
+        likely_chemistry=other,
     )
 
 

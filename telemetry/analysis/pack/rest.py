@@ -7,31 +7,30 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.limits import FULL_CELL_V
-from telemetry.physics.open_circuit import LITHIUM_POLYMER
-from telemetry.sentences import say
+from telemetry.physics.open_circuit import OpenCircuitCurve
+from telemetry.sentences import say, undecided
 
 CAPACITY_DOUBT_FRACTION = 0.06
 """Half of the 95 % interval of the sheet's capacity and the current sensor's gain together."""
 
 
-def charge_by_rest(resting: Estimate, *, full_cell_v: float) -> Estimate:
+def charge_by_rest(resting: Estimate, curve: OpenCircuitCurve) -> Estimate | Undecided:
     """Charge left from the voltage that a cell comes back to.
 
     Parameters
     ----------
     resting : of the mean cell. [V]
-    full_cell_v : of a full cell. [V]
+    curve : of its chemistry.
 
     Returns
     -------
-    Fraction of the full charge; the curve's uncertainty and the voltage's own are in its interval.
+    Fraction of the full charge; the curve's uncertainty and the voltage's own are in its interval. On a
+    plateau, where the voltage tells no charge, the reason.
     """
-    low, middle, high = (
-        LITHIUM_POLYMER.charge_left_fraction(v, full_cell_v=full_cell_v)
-        for v in (resting.low, resting.value, resting.high)
-    )
-    doubt = LITHIUM_POLYMER.uncertainty_fraction(middle, full_cell_v=full_cell_v)
+    low, middle, high = (curve.charge_left_fraction(v) for v in (resting.low, resting.value, resting.high))
+    if curve.is_flat(middle):
+        return undecided("pack", "plateau", rest_v=resting.value)
+    doubt = curve.uncertainty_fraction(middle)
     return Estimate(
         middle,
         float(middle - np.hypot(doubt, middle - low)),
@@ -59,25 +58,28 @@ def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Esti
 
 
 def start_charge(
-    start_v: float, *, full_cell_v: float, volts_over_full: float = 1.0, most_over: float = 0.1
+    start_v: float, curve: OpenCircuitCurve, *, volts_over_full: float = 1.0, most_over: float = 0.1
 ) -> Estimate:
     """How full a pack began, by its resting voltage before load.
 
     Parameters
     ----------
     start_v : of the mean cell. [V]
-    full_cell_v : of a full cell. [V]
+    curve : of its chemistry.
     volts_over_full : what a whole charge more than full adds, as steep as the curve ends. [V]
     most_over : more than that no cell takes.
 
     Returns
     -------
-    Fraction of the full charge.
+    Fraction of the full charge; on a plateau its interval is as wide as the plateau.
     """
-    began = float(LITHIUM_POLYMER.charge_left_fraction(start_v, full_cell_v=full_cell_v))
-    began += min(max(start_v - full_cell_v, 0.0) / volts_over_full, most_over)
-    uncertainty = LITHIUM_POLYMER.uncertainty_fraction(began, full_cell_v=full_cell_v)
-    return Estimate.around(began, uncertainty, say("pack", "rest_before_load"))
+    began = curve.charge_left_fraction(start_v)
+    began += min(max(start_v - curve.full_cell_v, 0.0) / volts_over_full, most_over)
+    doubt = curve.uncertainty_fraction(began)
+    if curve.is_flat(began):
+        said = say("pack", "rest_on_plateau")
+        return Estimate(began, max(began - doubt, 0.0), min(began + doubt, 1.0), said)
+    return Estimate.around(began, doubt, say("pack", "rest_before_load"))
 
 
 def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Estimate | Undecided:
@@ -144,14 +146,14 @@ class ChargeLeft:
 
 
 def weigh(
-    by_rest: Estimate | Undecided, by_charge: Estimate | Undecided, *, full_cell_v: float = FULL_CELL_V.value
+    by_rest: Estimate | Undecided, by_charge: Estimate | Undecided, curve: OpenCircuitCurve
 ) -> ChargeLeft:
     """Both ways together, by the inverse of their variances.
 
     Parameters
     ----------
     by_rest, by_charge : fractions of the full charge.
-    full_cell_v : of a full cell. [V]
+    curve : of the cells' chemistry.
 
     Returns
     -------
@@ -164,9 +166,9 @@ def weigh(
     if isinstance(by_charge, Undecided):
         return ChargeLeft(by_rest, by_rest, by_charge, "")
     apart = by_rest.value - by_charge.value
-    there = LITHIUM_POLYMER.uncertainty_fraction(by_charge.value, full_cell_v=full_cell_v)
-    curve = max((by_rest.high - by_rest.low) / 2, there)
-    if abs(apart) <= float(np.hypot(curve, (by_charge.high - by_charge.low) / 2)):
+    there = curve.uncertainty_fraction(by_charge.value)
+    resting = max((by_rest.high - by_rest.low) / 2, there)
+    if abs(apart) <= float(np.hypot(resting, (by_charge.high - by_charge.low) / 2)):
         together = weighed(by_rest, by_charge, say("pack", "rest_and_charge"))
         return ChargeLeft(together, by_rest, by_charge, "")
     held = replace(by_rest, low=min(by_rest.low, by_charge.low), high=max(by_rest.high, by_charge.high))

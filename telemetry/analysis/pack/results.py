@@ -107,6 +107,8 @@ class Pack:
     charge_left_note : "" or what their disagreement means, a clause.
     odd_sensors : cells whose sensor reads off.
     temperature_c : mean over the powered time. [°C]
+    likely_chemistry : the chemistry that the cells' voltages speak for, where they contradict the sheet's; ""
+        where they do not.
     how : where voltage and current came from, clauses joined by "; ", "" when both were logged.
     """
 
@@ -135,3 +137,4 @@ class Pack:
     resistance_1s_25c_ohm: Estimate | Undecided = NOT_LOGGED
     how: str = ""
     start_charge_fraction: Estimate | Undecided = NO_VOLTAGE
+    likely_chemistry: str = ""

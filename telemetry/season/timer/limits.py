@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
-from telemetry.physics.open_circuit import LITHIUM_POLYMER
+from telemetry.physics.open_circuit import OpenCircuitCurve
 from telemetry.season.timer.capacity import Usable
 from telemetry.season.timer.model import Floats
 from telemetry.season.timer.results import CellFacts, PackFacts, TimeLimit
@@ -30,21 +30,19 @@ class Loaded:
     """A cell under a lasting load. [Ω, V, mAh]"""
 
     resistance_ohm: float
-    full_cell_v: float
+    curve: OpenCircuitCurve
     capacity_mah: float
 
     def voltage_v(self, taken_mah: float, current_a: float) -> float:
         """What the cell shows at this current when so much has left it. [V]"""
         left = 1.0 - taken_mah / self.capacity_mah
-        return LITHIUM_POLYMER.voltage_v(left, full_cell_v=self.full_cell_v) - current_a * self.resistance_ohm
+        return self.curve.voltage_v(left) - current_a * self.resistance_ohm
 
     def charge_at_mah(self, floor_v: float, current_a: float) -> float:
         """The charge taken at which this current pulls the cell down to a floor, 0 if it does from the start.
         [mAh]
         """
-        left = LITHIUM_POLYMER.charge_left_fraction(
-            floor_v + current_a * self.resistance_ohm, full_cell_v=self.full_cell_v
-        )
+        left = self.curve.charge_left_fraction(floor_v + current_a * self.resistance_ohm)
         return self.capacity_mah * (1.0 - left)
 
 
@@ -66,7 +64,7 @@ def mean_cell(setup: Setup, facts: PackFacts, usable: Usable) -> Loaded | Undeci
         ohm = setup.pack.resistance_ohm * (learnt.value if learnt else 1.0)
     else:
         return undecided("timer", "no_resistance")
-    return Loaded(ohm, setup.pack.full_cell_v, usable.capacity_mah)
+    return Loaded(ohm, setup.pack.chemistry.curve, usable.capacity_mah)
 
 
 def charge_limits(
@@ -108,9 +106,8 @@ def _weak_cell_limits(cell: CellFacts, setup: Setup, usable: Usable, cruise: Loa
         said = say("timer", "limits", "weak", cell=cell.cell, percent=100 * cell.missing_fraction)
         found.append(ChargeLimit("cell", holds_mah, said))
     if cell.excess_ohm > 0:
-        full_v, fall_v = setup.pack.full_cell_v, cruise.current_a * cell.excess_ohm
-        at_reserve_v = LITHIUM_POLYMER.voltage_v(usable.reserve_fraction, full_cell_v=full_v)
-        left = LITHIUM_POLYMER.charge_left_fraction(at_reserve_v + fall_v, full_cell_v=full_v)
+        curve, fall_v = setup.pack.chemistry.curve, cruise.current_a * cell.excess_ohm
+        left = curve.charge_left_fraction(curve.voltage_v(usable.reserve_fraction) + fall_v)
         said = say("timer", "limits", "falls", cell=cell.cell, fall_mv=1000 * fall_v, when=cruise.when)
         found.append(ChargeLimit("cell", usable.capacity_mah * (1.0 - left), said))
     return tuple(found)
@@ -121,7 +118,7 @@ def _cell_voltage_limit(
 ) -> ChargeLimit:
     floor_v = setup.reserve.loaded_cell_v
     loaded = Loaded(
-        resistance_ohm, setup.pack.full_cell_v, usable.capacity_mah * (1.0 - cell.missing_fraction)
+        resistance_ohm, setup.pack.chemistry.curve, usable.capacity_mah * (1.0 - cell.missing_fraction)
     )
     kind = "cell" if cell.weak else "voltage"
     return ChargeLimit(

@@ -11,6 +11,7 @@ from telemetry.analysis.pack import analyse
 from telemetry.analysis.pack.rest import weigh
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.cell import ONE_SECOND_ACTIVATION, arrhenius_factor
+from telemetry.physics.open_circuit import LITHIUM_POLYMER
 from telemetry.signals import signals_of
 
 
@@ -74,7 +75,7 @@ def test_a_sheet_that_promises_a_third_too_much_is_contradicted_by_the_rest_volt
 
 
 def test_two_ways_that_share_one_table_are_together_no_surer_than_either():
-    both = weigh(Estimate.around(0.30, 0.06), Estimate.around(0.28, 0.06)).together
+    both = weigh(Estimate.around(0.30, 0.06), Estimate.around(0.28, 0.06), LITHIUM_POLYMER).together
     assert both.value == pytest.approx(0.29)
     assert both.high - both.low == pytest.approx(0.12)
 
