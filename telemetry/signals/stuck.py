@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from telemetry.frames import even_times
+from telemetry.frames import even_times, most_silent
 from telemetry.physics.charge import charge_mah
 from telemetry.sentences import say
 from telemetry.signals.curve import busy
@@ -58,7 +58,7 @@ def find_freezes(
     """
     if time_s.size < 40 or time_s[-1] - time_s[0] < 3 * least_s:
         return ()
-    grid_s = even_times(time_s, _GRID_S, most_silent=_SILENT_S)
+    grid_s = _even_times(time_s, _GRID_S)
     changes = {
         key: _changes(time_s, c, grid_s)
         for key, c in channels.items()
@@ -147,13 +147,17 @@ def _may_stand(time_s: Floats, values: Floats, least_s: float) -> Flags:
     """Rows that can lie in a run of `least_s`: those around looks, half of that apart, that found the same
     value twice.
     """
-    looks = np.searchsorted(time_s, even_times(time_s, least_s / 2.0, most_silent=_SILENT_S))
+    looks = np.searchsorted(time_s, _even_times(time_s, least_s / 2.0))
     looks = np.append(looks, time_s.size - 1)
     same = np.concatenate(([False], values[looks[1:]] == values[looks[:-1]], [False]))
     near = np.zeros(time_s.size, dtype=np.bool_)
     for k in np.flatnonzero(same).tolist():
         near[looks[max(k - 2, 0)] : looks[min(k + 1, looks.size - 1)] + 1] = True
     return near
+
+
+def _even_times(time_s: Floats, step_s: float) -> Floats:
+    return even_times(time_s, step_s, most_silent=most_silent(_SILENT_S, step_s, time_s.size))
 
 
 def _changes(time_s: Floats, channel: Channel, grid_s: Floats) -> Floats:
