@@ -177,6 +177,9 @@ def judged(name: str, found: tuple[float, str, str], unharmed: tuple[float, str,
     charge_mah, decision, wrong = found
     if wrong:
         return wrong
+    if np.isnan(unharmed[0]):
+        # a log of one motor of two tells no charge of the pack, whatever its clock
+        return "" if np.isnan(charge_mah) else f"{charge_mah:.0f} mAh where none can be told"
     apart = abs(charge_mah - unharmed[0]) / unharmed[0]
     if not apart <= 0.05 and decision in ("clear", unharmed[1]):
         return f"{charge_mah:.0f} mAh where {unharmed[0]:.0f} were drawn, and {decision}"

@@ -10,6 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from telemetry.importers.table import RawColumn
+from telemetry.importers.text.bounds import long_cell
 from telemetry.importers.text.dialect import Record
 from telemetry.importers.text.header import Header, is_comment
 from telemetry.importers.text.numbers import is_missing, style_of, to_numbers
@@ -49,6 +50,8 @@ def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, 
         return "remark", ""
     if len(fields) != width:
         return "broken", _say("fields", count=len(fields), width=width)
+    if full and (reason := long_cell(fields)):
+        return "broken", reason
     return ("row" if full else "empty"), ""
 
 
