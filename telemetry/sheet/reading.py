@@ -15,12 +15,14 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from telemetry.errors import BadSheet
-from telemetry.sheet import units
+from telemetry.sheet import bounds, units
 from telemetry.sheet.tables import LoadTable, SheetTables
 
 _Fault = tuple[units.Path, str, str]  # where, what, and the remedy
 _ARRAYS = ("packs", "motors", "configurations")
 _LISTS = ("ratings", "plug_ratings", "no_load_points", "static_points", "legs")
+_SHOWN = 40
+"""Of a key or value without end, so many letters are shown."""
 _NEEDED = {
     "cells": "say how many cells are in series, such as cells = 5",
     "capacity_mah": "give the capacity on the label, such as capacity_mah = 5200",
@@ -32,10 +34,10 @@ def read_text(path: Path) -> str:
 
     Raises
     ------
-    BadSheet : no such file, a folder, or not UTF-8 text.
+    BadSheet : no such file, a folder, not UTF-8 text, or larger than any sheet.
     """
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return bounds.bytes_of(path).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except FileNotFoundError:
         raise BadSheet(
             "no such set-up sheet",
@@ -59,7 +61,7 @@ def checked(text: str, file: str) -> SheetTables:
     ------
     BadSheet : the text is not TOML, a key is unknown or in a wrong unit, or a value is impossible.
     """
-    content = _parsed(text, file)
+    content = parsed(text, file)
     try:
         normal = units.normalise(content)
     except units.Clash as clash:
@@ -76,9 +78,16 @@ def checked(text: str, file: str) -> SheetTables:
     return tables
 
 
-def _parsed(text: str, file: str) -> dict[str, Any]:
+def parsed(text: str, file: str) -> dict[str, Any]:
+    """A TOML text as plain tables, whatever its keys.
+
+    Raises
+    ------
+    BadSheet : not TOML, or larger, deeper or with longer numbers than any sheet.
+    """
+    bounds.check_text(text, file)
     try:
-        return tomllib.loads(text)
+        content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         at = re.search(r"\(at line (\d+), column \d+\)", message)
@@ -88,6 +97,13 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
         raise BadSheet(
             problem, "Put this line right: a key, an equals sign, a value.", file=file, line=line
         ) from None
+    except RecursionError:
+        raise bounds.too_deep(file) from None
+    except ValueError:
+        # More digits than Python reads into a whole number.
+        raise bounds.too_long(file) from None
+    bounds.check_numbers(content, file)
+    return content
 
 
 def _need_pack(content: Mapping[str, Any], file: str) -> None:
@@ -182,7 +198,7 @@ def _place(path: units.Path, content: Mapping[str, Any]) -> str:
         ):
             words.append(f"[{step}]")
         else:
-            words.append(str(step))
+            words.append(str(step)[:_SHOWN])
     return " ".join(words).removesuffix(",")
 
 
@@ -212,7 +228,7 @@ def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return f'"{value[:40]}"'
+        return f'"{value[:_SHOWN]}"'
     return str(value) if isinstance(value, int | float) else "this"
 
 
@@ -287,7 +303,7 @@ def _near(key: str, known: Iterable[str]) -> str:
 
 def _unknown(path: units.Path) -> tuple[str, str]:
     """What an unknown key may have meant: another unit, a neighbour's key, a slip of the pen."""
-    key = str(path[-1])
+    key = str(path[-1])[:_SHOWN]
     model = units.model_at(path[:-1]) or SheetTables
     records = _records_of(model)
     if same := _without_unit(key, records):
