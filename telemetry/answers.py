@@ -113,7 +113,7 @@ class Answers:
             ) from None
 
     def _write(self, kept: Mapping[str, object]) -> None:
-        self._path.parent.mkdir(parents=True, exist_ok=True)
+        self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=self._path.parent, prefix=_FILE, suffix=".part")
         try:
             with os.fdopen(handle, "w", encoding="utf-8") as file:

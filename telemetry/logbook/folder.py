@@ -127,8 +127,8 @@ class Folder:
     def make(self) -> None:
         """Make the folders. Raises BadLogbook."""
         try:
-            for name in ("originals", "traces", "entries"):
-                (self.path / name).mkdir(parents=True, exist_ok=True)
+            for name in ("", "originals", "traces", "entries"):
+                (self.path / name).mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
             raise BadLogbook(
                 f"the logbook cannot be made ({error.strerror})",
