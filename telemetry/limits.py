@@ -57,7 +57,7 @@ HARD_SINK_MPS = Limit(6.0, "ours: about three times a firm landing's")
 HARD_STOP_MPS2 = Limit(60.0, "ours: about six times gravity, more than a landing's jolt or a tight turn")
 
 # Files from elsewhere
-LOG_BYTES = Limit(2**30, "ours: five times what the page takes; a log is read into memory as a whole")
+LOG_BYTES = Limit(2**29, "ours: more than twice what the page takes; a log is read into memory as a whole")
 LOG_ROWS = Limit(10_000_000, "ours: a thousand rows a second for nearly three hours")
 LOG_COLUMNS = Limit(1000, "ours: ten times what the fullest recorder writes")
 LOG_CELL_CHARACTERS = Limit(1000, "ours: a number has under thirty, a mark under two hundred")

@@ -21,8 +21,6 @@ from telemetry.sheet.tables import LoadTable, SheetTables
 _Fault = tuple[units.Path, str, str]  # where, what, and the remedy
 _ARRAYS = ("packs", "motors", "configurations")
 _LISTS = ("ratings", "plug_ratings", "no_load_points", "static_points", "legs")
-_SHOWN = 40
-"""Of a key or value without end, so many letters are shown."""
 _NEEDED = {
     "cells": "say how many cells are in series, such as cells = 5",
     "capacity_mah": "give the capacity on the label, such as capacity_mah = 5200",
@@ -198,7 +196,7 @@ def _place(path: units.Path, content: Mapping[str, Any]) -> str:
         ):
             words.append(f"[{step}]")
         else:
-            words.append(str(step)[:_SHOWN])
+            words.append(str(step))
     return " ".join(words).removesuffix(",")
 
 
@@ -228,7 +226,7 @@ def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return f'"{value[:_SHOWN]}"'
+        return f'"{value[:40]}"'
     return str(value) if isinstance(value, int | float) else "this"
 
 
@@ -303,7 +301,7 @@ def _near(key: str, known: Iterable[str]) -> str:
 
 def _unknown(path: units.Path) -> tuple[str, str]:
     """What an unknown key may have meant: another unit, a neighbour's key, a slip of the pen."""
-    key = str(path[-1])[:_SHOWN]
+    key = str(path[-1])
     model = units.model_at(path[:-1]) or SheetTables
     records = _records_of(model)
     if same := _without_unit(key, records):

@@ -70,13 +70,15 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRow
     """
     names = tuple(n.strip() for n in header.names)
     kept: list[Record] = []
+    once: dict[str, str] = {}
     rejected: list[Rejected] = []
     seen: Counter[_Verdict] = Counter()
     for record in found:
         verdict, reason = _judge(record, names, width)
         seen[verdict] += 1
         if verdict == "row":
-            kept.append(record)
+            # Equal cells share one text: a log of many rows would take ten times its file.
+            kept.append(Record(record.line, tuple(once.setdefault(f, f) for f in record.fields)))
         elif verdict == "broken":
             rejected.append(Rejected(record.line, reason))
     kept, unclosed = _all_closed(kept, width)
