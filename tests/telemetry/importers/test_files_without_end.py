@@ -229,6 +229,11 @@ def test_a_mutated_log_is_read_or_refused(tmp_path, log):
         survives(log, seed, tmp_path / "mutated.csv")
 
 
+@pytest.mark.parametrize(("name", "seed"), [("heavier_right_propeller", 42), ("on_skis", 193)])
+def test_a_current_or_command_that_hardly_moves_is_like_nothing_and_warns_of_nothing(tmp_path, name, seed):
+    survives(SAMPLES / f"{name}.csv", seed, tmp_path / "mutated.csv")
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("log", LOGS, ids=lambda p: p.stem)
 def test_thousands_of_mutated_logs_are_read_or_refused(tmp_path, log):
