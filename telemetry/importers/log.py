@@ -18,6 +18,7 @@ from telemetry.importers.faults import above_start, clean
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
+from telemetry.importers.text.bounds import bytes_of
 from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL
@@ -98,7 +99,7 @@ def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:
 
 def _bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return bytes_of(path)
     except FileNotFoundError:
         raise BadLog("there is no such file", "Check its name and folder.", file=path.name) from None
     except IsADirectoryError:
