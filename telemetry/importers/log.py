@@ -53,10 +53,10 @@ def read_log(
     raw = _bytes(where)
     table = read_table(raw, where.name)
     table, spoken = untapped(table, wordings(table))
-    timed = find_time(table, spoken)
-    headers = [c.header for c in timed.table.columns]
+    headers = [c.header for c in table.columns]
     check_answers(headers, answers or {})
     settled = {**(kept.for_headers(headers) if kept else {}), **(answers or {})}
+    timed = find_time(table, spoken, settled)
     understood = understand(timed, spoken, settled or None)
     channels, columns = _channels(timed, understood)
     channels |= _events(timed, spoken, columns)
