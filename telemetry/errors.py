@@ -56,7 +56,14 @@ def _on_one_line(text: str) -> str:
 
 
 class BadLog(SaglineError):
-    """A log that cannot be read, or has nothing to review."""
+    """A log that cannot be read, or has nothing to review.
+
+    Attributes
+    ----------
+    columns : heading and first values of every column, where the table could be read.
+    """
+
+    columns: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 class BadSheet(SaglineError):

@@ -52,6 +52,15 @@ def read_log(
     where = Path(path)
     raw = _bytes(where)
     table = read_table(raw, where.name)
+    try:
+        return _read(table, hashlib.sha256(raw).hexdigest(), answers, kept)
+    except BadLog as error:
+        error.columns = tuple((c.header, first_values(c)) for c in table.columns)
+        raise
+
+
+def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: Answers | None) -> Trace:
+    """A table → its trace, step by step."""
     table, spoken = untapped(table, wordings(table))
     headers = [c.header for c in table.columns]
     check_answers(headers, answers or {})
@@ -66,8 +75,8 @@ def read_log(
         for c, raw in zip(columns, timed.table.columns, strict=True)
     ]
     source = Source(
-        where.name,
-        hashlib.sha256(raw).hexdigest(),
+        table.file,
+        sha256,
         table.rows + len(table.rejected),
         len(timed.table.rejected),
         table.dialect.encoding,
