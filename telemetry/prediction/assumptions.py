@@ -111,7 +111,7 @@ def _cell(setup: Setup, said: list[Assumed]) -> tuple[float, float]:
     """Resistance of one cell at 25 °C after 1 s."""
     pack = setup.pack
     if not pack.chemistry_stated:
-        said.append(Assumed("pack.chemistry", pack.chemistry.key, say("assumed", "chemistry")))
+        said.append(Assumed("pack.full_cell_v", pack.full_cell_v, say("assumed", "chemistry")))
     learnt = setup.calibration.get("pack_resistance")
     ohm, sd = pack.resistance_ohm, 0.13
     if ohm is None:
