@@ -12,7 +12,13 @@ import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.importers.table import Dialect, Table
-from telemetry.importers.text.bounds import lines_of, refuse_long_names, refuse_many_lines, refuse_wide
+from telemetry.importers.text.bounds import (
+    MOST_IN_A_LINE,
+    lines_of,
+    refuse_long_names,
+    refuse_many_lines,
+    refuse_wide,
+)
 from telemetry.importers.text.bulk import bulk_columns
 from telemetry.importers.text.dialect import Record, Split, best_split, decimal_of, records
 from telemetry.importers.text.encoding import decode, refuse_binary
@@ -23,6 +29,9 @@ HEAD = 65_536
 """The dialect is decided from this many letters."""
 
 __all__ = ["read_table"]
+
+# The csv module's own limit refuses a whole log for one cell; bounds leave out its row.
+csv.field_size_limit(MOST_IN_A_LINE)
 
 
 def _head(text: str) -> str:

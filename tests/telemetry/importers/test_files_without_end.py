@@ -251,3 +251,12 @@ def test_what_is_still_read_of_a_mutated_log_is_reviewed(tmp_path, log):
             telemetry.review(read_log(path), SHEET).to_dict()
         except SaglineError as error:
             assert "\n" not in str(error)
+
+
+def test_a_row_with_one_cell_without_end_is_left_out_and_the_log_is_read(tmp_path):
+    rows = [f"{k / 10:.1f},{16.0 - k / 1000:.3f},{10 + k % 3}" for k in range(400)]
+    rows[200] = f"20.0,{'9' * 200_000},11"
+    path = tmp_path / "long.csv"
+    path.write_text("Time (s),Voltage (V),Current (A)\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    source = read_log(path).sources[0]
+    assert (source.rows_read, source.rows_rejected) == (400, 1)
