@@ -204,7 +204,12 @@ def test_copies_of_dropped_logs_go_when_the_server_is_told_to_end(tmp_path, sign
     code += "app.serve(Path('book'), port=0, open_browser=False)"
     surroundings = os.environ | {"TMPDIR": str(tmp_path), "PYTHONPATH": str(Path(__file__).parents[2])}
     process = subprocess.Popen(
-        [sys.executable, "-c", code], cwd=tmp_path, env=surroundings, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        env=surroundings,
+        stdout=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(sign, signal.SIG_DFL),  # a shell's background jobs ignore it
     )
     try:
         served = Served(int(process.stdout.readline().split("127.0.0.1:")[1].split("/")[0]))
