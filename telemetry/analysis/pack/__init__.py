@@ -91,10 +91,11 @@ def analyse(
 
     Notes
     -----
-    Resistance is as the sensors saw it: a current sensor that reads 3 % high makes it 3 % low. One
-    that smooths the current by τ makes the ohmic part too high, by about a tenth at τ = 0.15 s, the
-    1 s value by 1.5 %; a log cannot tell that from a lag. Diffusion over minutes counts as
-    open-circuit voltage.
+    Resistance is as the sensors saw it: a current sensor that reads 3 % high makes it 3 % low. Its
+    ohmic part is the drop at once, as far as readings some tenths of a second apart can show it: charge
+    transfer that is over between two of them is in it. A current smoothed up to 0.1 s more than the
+    voltage is in its interval; by more, it reads up to a quarter too high. Diffusion over minutes counts
+    as open-circuit voltage.
     """
     end_s = signals.flight.end_s
     span = signals.powered or Stretch(end_s, end_s)
