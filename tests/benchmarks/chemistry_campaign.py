@@ -128,10 +128,11 @@ def shown(chemistry: str, seen: Seen) -> None:
     print(f"{chemistry}: {seen.flights} flights, weak cell named {seen.weak}, not clear {seen.not_clear}")
     for figure, held in seen.held.items():
         error = np.array([one.error for one in held])
+        middle, ninth = 100 * np.quantile(abs(error), [0.5, 0.9])
         print(
-            f"  {figure:24s} {error.size:4d}, open {seen.silent[figure]:2d}  bias {100 * np.median(error):+5.2f} %"
-            f"  error {100 * np.median(abs(error)):5.2f} / {100 * np.quantile(abs(error), 0.9):5.2f} %  half-width"
-            f" {100 * seen.half_width(figure):5.2f} %  held {100 * seen.coverage(figure):5.1f} %",
+            f"  {figure:24s} {error.size:4d}, open {seen.silent[figure]:2d}  bias "
+            f"{100 * np.median(error):+5.2f} %  error {middle:5.2f} / {ninth:5.2f} %  half-width "
+            f"{100 * seen.half_width(figure):5.2f} %  held {100 * seen.coverage(figure):5.1f} %",
             flush=True,
         )
 

@@ -10,6 +10,7 @@ import numpy as np
 from telemetry.analysis.pack.deviations import Case, Deviation, Own, deviation, own_of, smooth_slope
 from telemetry.analysis.pack.fit import (
     PARTS,
+    SPANS,
     WIDE,
     Anchor,
     Fit,
@@ -185,7 +186,7 @@ def joint(
     *,
     prior: Prior = WIDE,
     start: Shared | None = None,
-    spans: int = 9,
+    spans: int = SPANS,
     witness: Witness | None = None,
     correlated: float = 2.0,
     coarse: float = 2.5,
