@@ -106,6 +106,11 @@ class OpenCircuitCurve:
         left, _, uncertainty = np.array(self.points).T
         return float(np.interp(charge_left_fraction, left, uncertainty))
 
+    @property
+    def has_plateau(self) -> bool:
+        """Whether a resting voltage tells no charge at some of its points."""
+        return any(self.is_flat(left) for left, _, _ in self.points)
+
     def is_flat(self, charge_left_fraction: float, *, untold: float = 0.25) -> bool:
         """Whether a resting voltage tells no charge there: a plateau.
 

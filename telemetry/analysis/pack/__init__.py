@@ -9,6 +9,7 @@ import numpy as np
 
 from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
+from telemetry.analysis.pack.fit import PLATEAU_SPANS, SPANS
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
 from telemetry.analysis.pack.joint import Joint, joint, unfit
 from telemetry.analysis.pack.kind import course_of, likely_other
@@ -91,17 +92,18 @@ def analyse(
 
     Notes
     -----
-    Resistance is as the sensors saw it: a current sensor that reads 3 % high makes it 3 % low. One
-    that smooths the current by τ makes the ohmic part too high, by about a tenth at τ = 0.15 s, the
-    1 s value by 1.5 %; a log cannot tell that from a lag. Diffusion over minutes counts as
-    open-circuit voltage.
+    Resistance is as the sensors saw it: a current sensor that reads 3 % high makes it 3 % low. Its
+    ohmic part is the drop at once, as far as readings some tenths of a second apart can show it: charge
+    transfer that is over between two of them is in it. A current smoothed up to 0.1 s more than the
+    voltage is in its interval; by more, it reads up to a quarter too high. Diffusion over minutes counts
+    as open-circuit voltage.
     """
     end_s = signals.flight.end_s
     span = signals.powered or Stretch(end_s, end_s)
     grid = load_grid(signals)
     temperature_c = mean_temperature(signals.trace, span)
     stopped, witness = _stopped(signals), witness_of(signals, cell_count)
-    fitted = _fit(signals, grid, stopped, witness)
+    fitted = _fit(signals, grid, stopped, witness, _spans(chemistry))
     work = _Work(
         signals,
         span,
@@ -131,8 +133,17 @@ def _stopped(signals: Signals, *, least_s: float = 5.0) -> dict[int, str]:
     return found if len(found) < len(signals.trace.positions("cell_voltage_v")) else {}
 
 
+def _spans(chemistry: Chemistry) -> int:
+    """Of the open-circuit curve in a fit."""
+    return PLATEAU_SPANS if chemistry.curve.has_plateau else SPANS
+
+
 def _fit(
-    signals: Signals, grid: LoadGrid | None, stopped: Mapping[int, str], witness: Witness | None
+    signals: Signals,
+    grid: LoadGrid | None,
+    stopped: Mapping[int, str],
+    witness: Witness | None,
+    spans: int,
 ) -> Joint | Undecided:
     """The cells' joint fit, or why there is none."""
     if signals.powered is None:
@@ -142,7 +153,7 @@ def _fit(
     if not signals.groups:
         return undecided("pack", "no_cells")
     heard = outside(tuple(g for one in signals.groups if (g := one.without(stopped))), grid.silences)
-    return unfit(heard, grid) or joint(heard, grid, witness=witness)
+    return unfit(heard, grid) or joint(heard, grid, witness=witness, spans=spans)
 
 
 def _cells(work: _Work) -> tuple[Cell, ...]:
@@ -223,7 +234,8 @@ def _whole(work: _Work, count: int | Undecided) -> Whole | None:
         if signals.powered is None:
             own = undecided("log", "no_motor_ran")
         elif work.grid is not None:
-            own = fit_pack(group, work.grid, fitted if isinstance(fitted, Joint) else None)
+            cell_fit = fitted if isinstance(fitted, Joint) else None
+            own = fit_pack(group, work.grid, cell_fit, spans=_spans(work.chemistry))
         return Whole(group.time_s, group.volts[:, 0] * cells, cells, own, "")
     found = signals.voltage
     if found is None or not signals.groups:

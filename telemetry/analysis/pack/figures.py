@@ -22,11 +22,19 @@ STRUCTURE = (0.10, 0.03, 0.03)
 flights with other circuits.
 """
 
-STRUCTURE_OF_ALL = (0.003, 0.003, 0.006)
-"""The same as a share of the resistance itself (one sd)."""
+STRUCTURE_OF_ALL = (0.010, 0.012, 0.017)
+"""The same as a share of the resistance itself (one sd): diffusion grows as the root of time, its slowest
+part counts as open-circuit voltage, and the gain of a current sensor is good to half a per cent.
+"""
 
-STRUCTURE_OF_SAG = 0.006
-"""The same as a share of the sag (one sd): diffusion over minutes, and peaks between readings."""
+FASTER_THAN_ROWS = 0.03
+"""How much less the drop at once may be than the ohmic part, as a share of it (one sd). A charge transfer of
+some hundredths of a second is over before the next reading, and a tenth of it (of a quarter of the drop) is
+yet to come after 0.1 s: it can only make the ohmic part read high.
+"""
+
+STRUCTURE_OF_SAG = 0.011
+"""As a share of the sag (one sd): diffusion over minutes, and peaks between readings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +64,16 @@ def own_ohms(joint: Joint, one: Deviation) -> Ohms:
 
 
 def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
-    """Ohmic, 1 s and 10 s resistance with 95 % intervals."""
+    """Ohmic, 1 s and 10 s resistance with 95 % intervals; the ohmic one reaches further down than up."""
     structural = np.hypot(
         np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), np.array(STRUCTURE_OF_ALL) * np.abs(ohms.ohm)
     )
-    half = TWO_SIDED * np.sqrt(ohms.pulled.variance() + structural**2)
-    a, b, c = (Estimate.around(float(r), float(h), METHOD) for r, h in zip(ohms.ohm, half, strict=True))
+    sd = np.sqrt(ohms.pulled.variance() + structural**2)
+    under = np.hypot(sd, np.array([FASTER_THAN_ROWS, 0.0, 0.0]) * np.abs(ohms.ohm))
+    a, b, c = (
+        Estimate(float(r), float(r - TWO_SIDED * less), float(r + TWO_SIDED * more), METHOD)
+        for r, less, more in zip(ohms.ohm, under, sd, strict=True)
+    )
     return a, b, c
 
 

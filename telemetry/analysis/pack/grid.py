@@ -38,6 +38,12 @@ class LoadGrid:
     powered: Stretch
     silences: tuple[Stretch, ...] = ()
 
+    @property
+    def powered_rows(self) -> slice:
+        """The grid's rows of the powered time, at least one."""
+        first = int(np.clip((self.powered.start_s - self.start_s) / self.step_s, 0, self.current_a.size - 2))
+        return slice(first, max(int((self.powered.end_s - self.start_s) / self.step_s), first + 1))
+
     def at(self, values: Floats, times_s: Floats) -> Floats:
         """Grid values (n,) or (n, k) at other times, straight lines between, ends held."""
         place = np.clip((times_s - self.start_s) / self.step_s, 0, self.current_a.size - 1.000001)

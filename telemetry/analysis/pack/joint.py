@@ -10,10 +10,10 @@ import numpy as np
 from telemetry.analysis.pack.deviations import Case, Deviation, Own, deviation, own_of, smooth_slope
 from telemetry.analysis.pack.fit import (
     PARTS,
+    SPANS,
     WIDE,
     Anchor,
     Fit,
-    Found,
     Noise,
     Prior,
     Rows,
@@ -136,9 +136,9 @@ class _Work:
         ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
         return anchor(fit.design.shape[1], ohm, self.correlated * noise_v)
 
-    def search(self, rows: Rows, held: Anchor, start: Shared, *, smoothed: bool = False) -> Found:
+    def search(self, rows: Rows, held: Anchor, start: Shared) -> Shared:
         """The shared parameters."""
-        return search(rows, self.drive, held, start, self.prior, smoothed=smoothed)
+        return search(rows, self.drive, held, start, self.prior)
 
     def deviations(
         self,
@@ -186,7 +186,7 @@ def joint(
     *,
     prior: Prior = WIDE,
     start: Shared | None = None,
-    spans: int = 9,
+    spans: int = SPANS,
     witness: Witness | None = None,
     correlated: float = 2.0,
     coarse: float = 2.5,
@@ -204,12 +204,12 @@ def joint(
     work = _Work(tuple(groups), drive, prior, at, cells, block_of(rows.time_s), correlated, witness)
     held = anchor(rows.basis.shape[1] + PARTS, _rough_ohm(groups, drive), 0.01)
     found = work.search(rows, held, start or first_guess(rows, drive, held, prior))
-    for last in (False, True):
-        fit = work.solve(rows, found.shared, held)
+    for _ in range(2):
+        fit = work.solve(rows, found, held)
         noise = noise_of(fit, work.cells, work.step_v)
-        rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found.shared, noise.base_v)
-        found = work.search(rows, held, found.shared, smoothed=last)
-    fit = work.solve(rows, found.shared, held)
+        rows, held = reweighed(fit, work.cells, noise), work.beliefs(fit, found, noise.base_v)
+        found = work.search(rows, held, found)
+    fit = work.solve(rows, found, held)
     first = work.deviations(fit, quick=True)
     now = _Now(found, fit, work.deviations(fit, before=first))
     off = [
@@ -221,16 +221,16 @@ def joint(
         noise, doubt = Noise(before, noise.per_ampere_v2), coarse_doubt(work.step_v, before)
         now = _sharpened(work, now, noise)
     deviations = tuple(replace(d, pulled=d.pulled.doubted(doubt)) for d in now.deviations)
-    pulled = pull(now.fit, work.block, drive, now.found.shared, now.found.prior)
+    pulled = pull(now.fit, work.block, drive, now.shared, prior)
     pulled = replace(pulled, shared=doubt * pulled.shared, linear=doubt * pulled.linear)
-    return Joint(now.found.shared, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive)
+    return Joint(now.shared, now.fit, pulled, noise.base_v, at, work.groups, deviations, drive)
 
 
 @dataclass(frozen=True, slots=True)
 class _Now:
     """Where the rounds stand."""
 
-    found: Found
+    shared: Shared
     fit: Fit
     deviations: tuple[Deviation, ...]
 
@@ -256,14 +256,14 @@ def _sharpened(work: _Work, now: _Now, noise: Noise, *, searches: int = 2, round
     Some rounds of the linear part alone stand between the searches, since each round moves the
     working readings.
     """
-    found = now.found
+    shared = now.shared
     for k in range(searches * rounds):
         rows, owns = _working(work, now, noise, least=0.25 if k < searches * rounds - 3 else 0.03)
-        held = work.beliefs(now.fit, found.shared, noise.base_v)
+        held = work.beliefs(now.fit, shared, noise.base_v)
         if k % rounds == rounds - 1:
-            found = work.search(rows, held, found.shared)
-        fit = work.solve(rows, found.shared, held)
-        now = _Now(found, fit, work.deviations(fit, owns, now.deviations, quick=k < searches * rounds - 2))
+            shared = work.search(rows, held, shared)
+        fit = work.solve(rows, shared, held)
+        now = _Now(shared, fit, work.deviations(fit, owns, now.deviations, quick=k < searches * rounds - 2))
     return now
 
 

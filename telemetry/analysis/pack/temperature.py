@@ -32,10 +32,12 @@ def at_25c(
         return temperature_c
     factor = 1.0 / arrhenius_factor(temperature_c, energy.kjpmol)
     spread = abs(np.log(arrhenius_factor(temperature_c, energy.sd_kjpmol)))
-    relative = float(np.hypot((ohms.high - ohms.low) / 2 / max(abs(ohms.value), 1e-9), TWO_SIDED * spread))
-    return Estimate.around(
-        ohms.value * factor, abs(ohms.value) * factor * relative, f"{ohms.method}, carried to 25 °C"
+    value, size = ohms.value * factor, max(abs(ohms.value), 1e-9)
+    under, over = (
+        abs(value) * float(np.hypot(arm / size, TWO_SIDED * spread))
+        for arm in (ohms.value - ohms.low, ohms.high - ohms.value)
     )
+    return Estimate(value, value - under, value + over, f"{ohms.method}, carried to 25 °C")
 
 
 def mean_temperature(trace: Trace, powered: Span) -> float | Undecided:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.analysis.pack.figures import METHOD, Ohms, mean_ohms, open_circuit_end, sag
-from telemetry.analysis.pack.fit import Prior
+from telemetry.analysis.pack.fit import SPANS, Prior
 from telemetry.analysis.pack.grid import LoadGrid, outside
 from telemetry.analysis.pack.joint import Joint, joint, unfit
 from telemetry.estimate import Estimate, Undecided
@@ -98,12 +98,14 @@ def pack_group(signals: Signals, cells: int) -> CellGroup | None:
     return CellGroup((0,), samples.time_s[keep], per_cell[keep, None], signals.step("pack_voltage_v") / cells)
 
 
-def fit_pack(group: CellGroup, drive: LoadGrid, cells: Joint | None) -> Joint | Undecided:
-    """The pack's own voltage; what its cells already told is kept."""
+def fit_pack(
+    group: CellGroup, drive: LoadGrid, cells: Joint | None, *, spans: int = SPANS
+) -> Joint | Undecided:
+    """The pack's own voltage; what its cells already told is kept. `spans` of the open-circuit curve."""
     (group,) = outside((group,), drive.silences)
     why = unfit((group,), drive)
     if why is not None:
         return why
     if cells is None:
-        return joint((group,), drive)
-    return joint((group,), drive, prior=Prior.near(cells.shared), start=cells.shared)
+        return joint((group,), drive, spans=spans)
+    return joint((group,), drive, prior=Prior.near(cells.shared), start=cells.shared, spans=spans)
