@@ -35,7 +35,7 @@ def charge_by_rest(resting: Estimate, curve: OpenCircuitCurve) -> Estimate | Und
     doubt = curve.uncertainty_fraction(middle)
     return Estimate(
         middle,
-        float(middle - np.hypot(doubt, middle - low)),
+        max(float(middle - np.hypot(doubt, middle - low)), 0.0),
         float(middle + np.hypot(doubt, high - middle)),
         say("pack", "rest_by_fit"),
     )
@@ -103,10 +103,10 @@ def start_charge(
     began = curve.charge_left_fraction(start_v)
     began += min(max(start_v - curve.full_cell_v, 0.0) / volts_over_full, most_over)
     doubt = curve.uncertainty_fraction(began)
+    low, high = max(began - doubt, 0.0), began + doubt
     if curve.is_flat(began):
-        said = say("pack", "rest_on_plateau")
-        return Estimate(began, max(began - doubt, 0.0), min(began + doubt, 1.0), said)
-    return Estimate.around(began, doubt, say("pack", "rest_before_load"))
+        return Estimate(began, low, min(high, 1.0), say("pack", "rest_on_plateau"))
+    return Estimate(began, low, high, say("pack", "rest_before_load"))
 
 
 def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Estimate | Undecided:
@@ -159,7 +159,8 @@ def weighed(one: Estimate, other: Estimate, method: str) -> Estimate:
     arms = np.array([max((e.high - e.low) / 2, 1e-6) for e in (one, other)])
     weight = arms**-2.0 / np.sum(arms**-2.0)
     value = float(weight @ np.array([one.value, other.value]))
-    return Estimate.around(value, float(weight @ arms), method)
+    half = float(weight @ arms)
+    return Estimate(value, max(value - half, 0.0), value + half, method)
 
 
 @dataclass(frozen=True, slots=True)
