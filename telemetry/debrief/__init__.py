@@ -197,7 +197,7 @@ def _begun(so_far: Review, flight: Flight) -> Estimate | None:
 
 def _battery(signals: Signals, setup: Setup | None, begun: Estimate | None) -> pack_analysis.Pack:
     if setup is None:
-        return pack_analysis.analyse(signals, begun=begun)
+        return pack_analysis.analyse(signals, chemistry=None, begun=begun)
     pack = setup.pack
     return pack_analysis.analyse(
         signals,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.physics.chemistry import Chemistry
 from telemetry.physics.open_circuit import OpenCircuitCurve
 from telemetry.sentences import say, undecided
 
@@ -37,6 +39,31 @@ def charge_by_rest(resting: Estimate, curve: OpenCircuitCurve) -> Estimate | Und
         float(middle + np.hypot(doubt, high - middle)),
         say("pack", "rest_by_fit"),
     )
+
+
+def of_any(
+    kinds: Sequence[Chemistry], tell: Callable[[OpenCircuitCurve], Estimate | Undecided]
+) -> Estimate | Undecided:
+    """What a voltage tells of the charge, whichever of some chemistries the cells are of.
+
+    Parameters
+    ----------
+    kinds : one at least, the likeliest first.
+    tell : by the curve of one.
+
+    Returns
+    -------
+    The likeliest one's figure, its interval that of all; a reason where one of them tells no charge.
+    """
+    found = [tell(kind.curve) for kind in kinds]
+    known = [one for one in found if isinstance(one, Estimate)]
+    if len(known) < len(found):
+        return next(one for one in found if isinstance(one, Undecided))
+    if len(known) == 1:
+        return known[0]
+    names = ", ".join(say("chemistry", kind.key) for kind in kinds)
+    method = say("pack", "of_any", method=known[0].method, names=names)
+    return replace(known[0], low=min(e.low for e in known), high=max(e.high for e in known), method=method)
 
 
 def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Estimate | None:
