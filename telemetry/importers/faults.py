@@ -29,22 +29,11 @@ _CODES = (
     4294967295.0,
 )
 
-_COMMON_CODES = (
-    999.0,
-    999.25,
-    9999.0,
-    99999.0,
-    32767.0,
-    32768.0,
-    65534.0,
-    65535.0,
-    2147483647.0,
-    4294967295.0,
-)
-"""Marks that no sensor stops at by itself, so they may fill a good part of a column."""
-
 _LIMITS = (32767.0, 32768.0, 65534.0, 65535.0, 2147483647.0, 4294967295.0)
 """What whole numbers of 16 and 32 bits end at: there nothing was read, or more than can be written."""
+
+_COMMON_CODES = (999.0, 999.25, 9999.0, 99999.0, *_LIMITS)
+"""Marks that no sensor stops at by itself, so they may fill a good part of a column."""
 
 _BELOW_A_COUNT = -1.0
 """A mark beside numbers that count, where it is reached by leaps alone."""
@@ -124,9 +113,8 @@ def _leaps_to(own: Flags, values: Floats, *, farther: float = 10.0) -> bool:
     marked, moves = own[known], np.abs(np.diff(values[known]))
     edges = marked[1:] != marked[:-1]
     others = moves[~edges & ~marked[1:]]
-    return bool(
-        edges.any() and others.size and np.min(moves[edges]) > farther * np.percentile(others, 99.5) > 0
-    )
+    usual = float(np.percentile(others, 99.5)) if others.size else 0.0
+    return bool(edges.any() and usual > 0.0 and np.min(moves[edges]) > farther * usual)
 
 
 def _apart(values: Floats, *, of: Floats | None = None) -> Flags:

@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 from telemetry.trace import Flags, Floats
 
-
 SLOWEST_S = 4.0
 """No sensor of a model or a bench is read so seldom (from experience, no source); what stays the same for
 longer was held by whoever set the load. [s]
