@@ -12,6 +12,7 @@ from telemetry.trace import Flags, Floats, runs
 
 _CODES = (
     999.0,
+    999.25,
     9999.0,
     99999.0,
     32767.0,
@@ -27,6 +28,15 @@ _CODES = (
     2147483647.0,
     4294967295.0,
 )
+
+_LIMITS = (32767.0, 32768.0, 65534.0, 65535.0, 2147483647.0, 4294967295.0)
+"""What whole numbers of 16 and 32 bits end at: there nothing was read, or more than can be written."""
+
+_COMMON_CODES = (999.0, 999.25, 9999.0, 99999.0, *_LIMITS)
+"""Marks that no sensor stops at by itself, so they may fill a good part of a column."""
+
+_BELOW_A_COUNT = -1.0
+"""A mark beside numbers that count, where it is reached by leaps alone."""
 
 _VOLTAGES = ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v")
 _FALLS = ("receiver_voltage_v",)
@@ -51,23 +61,65 @@ def _codes(values: Floats, numbers: Floats) -> Flags:
     """Numbers that are a recorder's mark for "no value" (all ones, all nines) and stand apart from the
     rest.
     """
-    code = _apart(values)
-    suspects = np.flatnonzero(code)
-    if suspects.size == 0:
-        return code
-    marks = np.unique(np.concatenate([np.array(_CODES) * 10.0**-k for k in range(4)]))
-    magnitude = np.abs(numbers[suspects])
-    place = np.clip(np.searchsorted(marks, magnitude), 1, marks.size - 1)
-    near = np.minimum(
-        np.abs(marks[place] - magnitude), np.abs(marks[place - 1] - magnitude)
-    ) <= 1e-9 * np.maximum(magnitude, 1.0)
-    code[suspects[~near]] = False
+    code = _common_codes(values, numbers)
+    code |= _apart(np.where(code, np.nan, values)) & _is_mark(numbers, _CODES)
     return code
 
 
-def _apart(values: Floats) -> Flags:
-    """Values farther from the bulk than the bulk is wide."""
-    good = _sample(values)
+def _is_mark(numbers: Floats, codes: tuple[float, ...], decimals: tuple[int, ...] = (0, 1, 2, 3)) -> Flags:
+    """Which numbers (n,) are one of the codes, written with so many decimals."""
+    marks = np.unique(np.concatenate([np.array(codes) * 10.0**-k for k in decimals]))
+    magnitude = np.abs(numbers)
+    place = np.clip(np.searchsorted(marks, magnitude), 1, marks.size - 1)
+    apart = np.minimum(np.abs(marks[place] - magnitude), np.abs(marks[place - 1] - magnitude))
+    near: Flags = apart <= 1e-9 * np.maximum(magnitude, 1.0)
+    return near
+
+
+def _common_codes(values: Floats, numbers: Floats, *, least_different: int = 3) -> Flags:
+    """Marks at either end of the numbers that stand apart from all others, however many they are: less than
+    half, and the others take several values.
+    """
+    code = np.zeros(values.size, dtype=np.bool_)
+    for end in (np.fmax.reduce, np.fmin.reduce):
+        extreme = float(end(numbers))
+        lone = np.array([extreme])
+        if extreme != _BELOW_A_COUNT and not _is_mark(lone, _COMMON_CODES)[0]:
+            continue
+        own = numbers == extreme
+        others = np.where(own | code, np.nan, values)
+        few = 2 * np.count_nonzero(own) < np.isfinite(others).sum()
+        if not few or np.unique(_sample(others)).size < least_different:
+            continue
+        apart = own & _apart(np.where(own, values, others), of=others)
+        if extreme != _BELOW_A_COUNT and apart.any():
+            code |= apart
+        elif _leaps_to(own, values) or (_is_mark(lone, _LIMITS, (1, 2, 3))[0] and _stops_alone(own, numbers)):
+            code |= own
+    return code
+
+
+def _stops_alone(own: Flags, numbers: Floats, *, least: int = 3, nearest: float = 0.8) -> bool:
+    """Whether several numbers stand at a limit and none of the others comes near it."""
+    others = np.abs(numbers[~own & np.isfinite(numbers)])
+    return np.count_nonzero(own) >= least and float(np.max(others)) < nearest * abs(float(numbers[own][0]))
+
+
+def _leaps_to(own: Flags, values: Floats, *, farther: float = 10.0) -> bool:
+    """Whether rows are reached and left by leaps unlike any other move, as a mark inside a counter's range
+    is.
+    """
+    known = np.isfinite(values)
+    marked, moves = own[known], np.abs(np.diff(values[known]))
+    edges = marked[1:] != marked[:-1]
+    others = moves[~edges & ~marked[1:]]
+    usual = float(np.percentile(others, 99.5)) if others.size else 0.0
+    return bool(edges.any() and usual > 0.0 and np.min(moves[edges]) > farther * usual)
+
+
+def _apart(values: Floats, *, of: Floats | None = None) -> Flags:
+    """Values farther from the bulk, theirs or that `of` others, than the bulk is wide."""
+    good = _sample(values if of is None else of)
     if good.size == 0:
         return np.zeros(values.size, dtype=np.bool_)
     low, high = np.percentile(good, [1.0, 99.0])
@@ -130,8 +182,11 @@ def rough(numbers: Floats) -> Floats:
     return np.where(bad, np.nan, numbers) if bad.any() else numbers
 
 
-def _sound(values: Floats, quantity: str) -> bool:
+def _sound(values: Floats, numbers: Floats, quantity: str) -> bool:
     """Whether lowest and highest value alone show that nothing needs to be taken out."""
+    ends = np.array([np.fmin.reduce(numbers), np.fmax.reduce(numbers)])
+    if ends[0] == _BELOW_A_COUNT or _is_mark(ends, _COMMON_CODES).any():
+        return False
     lowest, highest = float(np.fmin.reduce(values)), float(np.fmax.reduce(values))
     some = _sample(values)
     if not np.isfinite(lowest) or some.size < 20:
@@ -152,7 +207,7 @@ def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
     numbers : (n,) as the file writes them.
     """
     known = QUANTITIES[quantity]
-    if _sound(values, quantity):
+    if _sound(values, numbers, quantity):
         return Cleaned(values, "")
     good = np.isfinite(values)
     if not good.any():

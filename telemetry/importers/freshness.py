@@ -9,6 +9,11 @@ import numpy.typing as npt
 
 from telemetry.trace import Flags, Floats
 
+SLOWEST_S = 4.0
+"""No sensor of a model or a bench is read so seldom (from experience, no source); what stays the same for
+longer was held by whoever set the load. [s]
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Freshness:
@@ -132,6 +137,8 @@ def freshness(time_s: Floats, values: Floats, *, looked_at: int = 20_000) -> Fre
         if some.size > 1
         else 1.0
     )
+    if held > 1 and held * float(np.median(np.diff(time_s[rows]))) > SLOWEST_S:
+        held = 1.0
     if held == 1 and some.size > 40:
         held = _between_rows(middle[1:] != middle[:-1])
     fresh = finite

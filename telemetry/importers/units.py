@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,6 +23,10 @@ class Unit:
     dimension: str
     factor: float
     offset: float = 0.0
+
+
+_PER = re.compile(r"(?<=\w)[ _]per[ _](?=\w)|(?<=\w)_(?=\w)|(?<=[A-Za-z])[ \-](?=[A-Za-z])")
+"""What stands for the sign between two units where a name may hold letters alone."""
 
 
 @cache
@@ -64,12 +69,16 @@ def _fold(name: str) -> str:
 
 def units_named(text: str) -> tuple[Unit, ...]:
     """Every unit this may be, exact spelling first; empty when it is none. Brackets around it are taken
-    off.
+    off. An underscore inside stands for the stroke, else for the point: "m_s" is m/s, "mA_h" mA·h; so does
+    what joins "oz-in" or "lbf ft".
     """
     name = text.strip().strip("[](){}<>").strip()
-    exact = _table().get(name, ())
-    folded = _folded().get(_fold(name), ())
-    return exact + tuple(u for u in folded if u not in exact)
+    for spelling in dict.fromkeys((name, *(_PER.sub(sign, name) for sign in "/."))):
+        exact = _table().get(spelling, ())
+        folded = _folded().get(_fold(spelling), ())
+        if exact or folded:
+            return exact + tuple(u for u in folded if u not in exact)
+    return ()
 
 
 def is_unit(text: str) -> bool:

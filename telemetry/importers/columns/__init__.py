@@ -116,10 +116,15 @@ def understand(
         else:
             options.append(candidates(i, wording))
     chosen = _with_reasons(assign(options, evidence), evidence)
+    taken = {
+        (k.candidate.quantity, k.candidate.position): c.header
+        for c, k in zip(timed.table.columns, chosen, strict=True)
+        if k.candidate is not None
+    }
     reports = [
         _settled(c, w, k)
         if c.header in given and i not in timed.columns and (k.candidate or given[c.header] == "ignore")
-        else _report(i, c, w, o, k, timed, _backed(i, k.candidate, options, evidence))
+        else _report(i, c, w, o, k, timed, _backed(i, k.candidate, options, evidence), taken)
         for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))
     ]
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
@@ -282,13 +287,14 @@ def _report(
     chosen: Chosen,
     timed: Timed,
     backed: bool,
+    taken: Mapping[tuple[str, str], str],
 ) -> Understood:
     if i in timed.columns:
         status = "doubtful" if timed.doubtful else "used"
         return Understood(Column(column.header, "time_s", "", timed.unit, status, timed.reason), None)
     own = chosen.candidate
     if own is None:
-        status, reason = _left_out(column, wording, options, _twin(i, timed.table))
+        status, reason = _left_out(column, wording, options, _twin(i, timed.table), taken)
         return Understood(Column(column.header, None, "", wording.unit_text, status, reason), None)
     least = LEAST_MARGIN_AGAINST_A_HEADER if chosen.overruled else LEAST_MARGIN
     if chosen.margin < least or (chosen.support < LEAST_MARGIN and not backed):
@@ -318,7 +324,11 @@ def _at(one: Candidate | ColumnGuess) -> str:
 
 
 def _left_out(
-    column: RawColumn, wording: Wording, options: tuple[Candidate, ...], twin: str | None
+    column: RawColumn,
+    wording: Wording,
+    options: tuple[Candidate, ...],
+    twin: str | None,
+    taken: Mapping[tuple[str, str], str],
 ) -> tuple[str, str]:
     if twin is not None:
         return "ignored", say("importers", "columns", "twin")
@@ -332,7 +342,7 @@ def _left_out(
     if "time" in wording.kinds or "date" in wording.kinds or "counter" in wording.kinds:
         return "ignored", say("importers", "columns", "another_clock")
     if options:
-        return "doubtful", say("importers", "columns", "another_fits")
+        return "doubtful", _unchosen(options, taken)
     if "electrical" in wording.subjects and not options:
         return "doubtful", say("importers", "columns", "electrical_speed")
     if wording.kinds - {"event"}:
@@ -341,3 +351,12 @@ def _left_out(
     if any(u.dimension in KIND_OF_DIMENSION for u in wording.units):
         return "doubtful", say("importers", "columns", "unit_alone", unit=wording.unit_text)
     return "ignored", say("importers", "columns", "unknown")
+
+
+def _unchosen(options: tuple[Candidate, ...], taken: Mapping[tuple[str, str], str]) -> str:
+    """Why none of a column's readings was chosen: another column took the place, or no reading fits."""
+    best = max(options, key=lambda c: c.words)
+    header = taken.get((best.quantity, best.position))
+    if header is not None:
+        return say("importers", "columns", "another_fits", header=header)
+    return say("importers", "columns", "none_fits", could_be=_could_be(best))

@@ -83,12 +83,36 @@ def readings(whole: Wording, short: Wording | None) -> Wording:
 
     A letter at the end that fits nothing before it is no unit ("Motor A").
     """
+    return _by_unit(_whole_or_short(whole, short))
+
+
+def _by_unit(wording: Wording) -> Wording:
+    """A symbol with a unit that is not its usual kind's speaks of the unit's: v in m/s of a speed, T in N of
+    a thrust.
+    """
+    dimensions = {u.dimension for u in wording.units}
+    usual = {d for k in wording.kinds for d in DIMENSIONS.get(k, ())}
+    if not wording.bare or not dimensions or dimensions & usual:
+        return wording
+    kinds = {k for d, k in _KIND_OF_A_SYMBOL.items() if d in dimensions}
+    return replace(wording, kinds=frozenset(kinds)) if kinds else wording
+
+
+_KIND_OF_A_SYMBOL = {"speed": "speed", "force": "thrust", "torque": "torque"}
+"""Kinds that share their letters with others, by the dimension of the unit."""
+
+
+def _whole_or_short(whole: Wording, short: Wording | None) -> Wording:
+    """The header as a whole, or with the unit at its end taken off."""
     if short is None:
         return whole
     fitting = {d for k in short.kinds for d in DIMENSIONS.get(k, ())}
     if any(u.dimension in fitting for u in short.units):
         return short
-    spoken = any(u.dimension in KIND_OF_DIMENSION for u in short.units)
+    spoken = any(
+        u.dimension in KIND_OF_DIMENSION or (short.bare and u.dimension in _KIND_OF_A_SYMBOL)
+        for u in short.units
+    )
     if (
         (short.bare or not short.kinds)
         and spoken

@@ -1,0 +1,117 @@
+"""Habits of other recorders: units in letters, marks for "no value", steps held by a bench."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from telemetry import review
+
+ROWS = 600
+TIME = 0.2 * np.arange(ROWS)
+AMPS = np.where(np.arange(ROWS) < 20, 0.0, np.where((np.arange(ROWS) // 25) % 2, 12.0, 36.0))
+AMPS[-15:] = 0.0
+DRAWN = np.concatenate([[0.0], np.cumsum(0.2 * (AMPS[1:] + AMPS[:-1]) / 2 / 3.6)])
+VOLTS = 20.9 - 0.01 * AMPS - 0.0004 * DRAWN
+SPEED = np.where(AMPS > 0, 14 + 0.2 * AMPS, 0.0)
+
+
+def written(header, *columns, decimals=3):
+    """A log of these columns, comma separated."""
+    rows = zip(*columns, strict=True)
+    return "\n".join([header, *(",".join(f"{x:.{decimals}f}" for x in row) for row in rows)]) + "\n"
+
+
+def consumed_mah(trace):
+    return review([trace]).to_dict()["flights"][0]["capacity"]["consumed_mah"]["value"]
+
+
+def read_as(trace):
+    return {c.header: (c.status, c.quantity) for c in trace.sources[0].columns}
+
+
+def test_units_joined_by_underscores_are_read(read):
+    header = "time_s,voltage_V,current_A,charge_mA_h,airspeed_m_s,air_temp_deg_C,torque_N_m,climb_ft_min"
+    trace = read(
+        written(header, TIME, VOLTS, AMPS, DRAWN, SPEED, 25 + 0.02 * TIME, AMPS / 100, 600 * np.sin(TIME / 9))
+    )
+    assert [c.status for c in trace.sources[0].columns] == ["used"] * 8
+    assert trace.channels["airspeed_mps", ""].values.max() == pytest.approx(21.2)
+    assert trace.channels["climb_mps", ""].values.max() == pytest.approx(3.048, abs=0.01)
+    assert trace.channels["charge_mah", ""].values.max() == pytest.approx(750.0, abs=0.1)
+    assert trace.channels["torque_nm", ""].values.max() == pytest.approx(0.36)
+    assert trace.channels["air_temperature_c", ""].values[0] == pytest.approx(25.0)
+
+
+def test_letters_of_several_kinds_are_told_apart_by_their_unit(read):
+    trace = read(written("t_s,U_V,I_A,T_N,M_N_m,v_m_s", TIME, VOLTS, AMPS, AMPS / 3, AMPS / 80, SPEED))
+    assert trace.channels["thrust_n", ""].values.max() == pytest.approx(12.0)
+    assert trace.channels["torque_nm", ""].values.max() == pytest.approx(0.45)
+    speed = trace.sources[0].columns[-1]
+    assert (speed.status, speed.quantity) == ("doubtful", None)
+    assert "it speaks of speed, but not of what" in speed.reason
+
+
+@pytest.mark.parametrize(
+    ("unit", "newton"), [("ozf", 0.278014), ("oz", 0.278014), ("lbf", 4.448222), ("lb", 4.448222)]
+)
+def test_ounces_and_pounds_of_force_become_newtons(read, unit, newton):
+    trace = read(written(f"Time (s),Voltage (V),Current (A),Thrust ({unit})", TIME, VOLTS, AMPS, AMPS / 2))
+    assert trace.channels["thrust_n", ""].values.max() == pytest.approx(18.0 * newton, rel=1e-5)
+
+
+@pytest.mark.parametrize("unit", ["ozf in", "oz-in", "in-oz", "in.ozf"])
+def test_ounce_inches_become_newton_metres(read, unit):
+    trace = read(written(f"Time (s),Voltage (V),Current (A),Torque ({unit})", TIME, VOLTS, AMPS, AMPS))
+    assert trace.channels["torque_nm", ""].values.max() == pytest.approx(36 * 0.00706155, rel=1e-5)
+
+
+def test_cells_aligned_by_blanks_around_commas_are_read(read):
+    lines = ["   Time (s) ,  Voltage (V) ,  Current (A) "]
+    lines += [f"{t:11.1f} , {v:12.2f} , {a:12.1f} " for t, v, a in zip(TIME, VOLTS, AMPS, strict=True)]
+    trace = read("\n".join(lines))
+    assert list(read_as(trace)) == ["Time (s)", "Voltage (V)", "Current (A)"]
+    assert consumed_mah(trace) == pytest.approx(750.0, rel=0.002)
+
+
+@pytest.mark.parametrize("mark", [-9999.0, 65535.0, 999.9, -999.25, 9999.0, 65.535])
+def test_a_mark_for_no_value_is_no_reading_however_often_it_stands(read, mark):
+    amps, volts, drawn = AMPS.copy(), VOLTS.copy(), DRAWN.copy()
+    amps[100:140] = volts[200:230] = mark
+    drawn[300:330] = mark if mark != 65.535 else drawn[300:330]
+    trace = read(written("Time (s),Voltage (V),Current (A),Charge (mAh)", TIME, volts, amps, drawn))
+    assert {status for status, _ in read_as(trace).values()} == {"used"}
+    assert "40 values such as" in trace.sources[0].columns[2].reason
+    assert np.isnan(trace.channels["current_a", ""].values[100:140]).all()
+    assert np.isnan(trace.channels["pack_voltage_v", ""].values[200:230]).all()
+    assert np.nanmax(trace.channels["charge_mah", ""].values) < 751
+    assert consumed_mah(trace) == pytest.approx(750.0, rel=0.005)
+
+
+def test_minus_one_inside_a_count_is_a_mark(read):
+    drawn = DRAWN.copy()
+    drawn[300:330] = -1.0
+    trace = read(written("Time (s),Voltage (V),Charge (mAh)", TIME, VOLTS, drawn))
+    assert consumed_mah(trace) == pytest.approx(750.0, rel=0.005)
+
+
+def test_a_full_throttle_held_at_every_other_step_stays_a_reading(read):
+    throttle = 100 * AMPS / 36
+    trace = read(written("Time (s),Voltage (V),Current (A),Throttle (%)", TIME, VOLTS, AMPS, throttle))
+    assert trace.channels["throttle_fraction", ""].values.max() == pytest.approx(1.0)
+
+
+def test_even_steps_of_a_bench_are_no_slow_sensor(read):
+    trace = read(written("Time (s),Voltage (V),Current (A)", TIME, VOLTS, AMPS))
+    assert trace.channels["current_a", ""].refresh_interval_s == pytest.approx(0.2)
+    assert consumed_mah(trace) == pytest.approx(750.0, rel=1e-4)
+
+
+def test_a_column_left_out_because_it_contradicts_the_others_is_not_said_to_have_a_rival(read):
+    rng = np.random.default_rng(4)
+    noise = rng.normal(0.0, 40.0, ROWS)
+    trace = read(written("Time (s),Voltage (V),Current (A),Charge (mAh)", TIME, VOLTS, noise, 40 * DRAWN))
+    for column in trace.sources[0].columns:
+        if "fits better" in column.reason:
+            assert column.reason.split(" fits better")[0] in read_as(trace)
+            assert column.reason.split(" fits better")[0] != column.header
