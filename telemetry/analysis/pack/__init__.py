@@ -141,9 +141,9 @@ def _stopped(signals: Signals, *, least_s: float = 5.0) -> dict[int, str]:
     return found if len(found) < len(signals.trace.positions("cell_voltage_v")) else {}
 
 
-def _spans(chemistry: Chemistry) -> int:
+def _spans(chemistry: Chemistry | None) -> int:
     """Of the open-circuit curve in a fit."""
-    return PLATEAU_SPANS if chemistry.curve.has_plateau else SPANS
+    return PLATEAU_SPANS if chemistry is not None and chemistry.curve.has_plateau else SPANS
 
 
 def _fit(
