@@ -129,14 +129,16 @@ NO_SENTENCES = (
 
 
 def said_in_code(tree: ast.AST, *, most_words: int = 3) -> list[str]:
-    """Literals of more than three words that are neither documentation nor part of an error."""
+    """Literals of more than three words that are no documentation, no pattern and no part of an error."""
     skipped: set[int] = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
             skipped.add(id(node.value))
         elif isinstance(node, ast.JoinedStr):
             skipped |= {id(part) for part in node.values}
-        elif isinstance(node, ast.Raise) or (isinstance(node, ast.Call) and is_error(node.func)):
+        elif isinstance(node, ast.Raise) or (
+            isinstance(node, ast.Call) and (is_error(node.func) or ast.unparse(node.func) == "re.compile")
+        ):
             skipped |= {id(part) for part in ast.walk(node)}
     texts = [text_of(node) for node in ast.walk(tree) if id(node) not in skipped]
     return [t for t in texts if sum(any(c.isalpha() for c in word) for word in t.split()) > most_words]
