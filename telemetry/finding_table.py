@@ -298,6 +298,7 @@ _KINDS = (
     ),
     FindingKind("sensor_frozen", _CHECK, "a sensor repeats one reading while it should move"),
     FindingKind("counter_restarted", _NOTE, "the charge counter began again from nothing"),
+    FindingKind("charging", _NOTE, "the pack was charged within the log"),
     FindingKind("motors_numbered", _NOTE, "the log numbers its motors and nothing says which is left"),
     FindingKind("columns_doubtful", _NOTE, "columns were left out in doubt"),
     FindingKind("rows_rejected", _NOTE, "rows were broken and left out"),

@@ -16,7 +16,7 @@ def find_fit(results: Results) -> list[Finding]:
 
 def find_reading(results: Results) -> list[Finding]:
     """Doubtful columns, broken rows, silences, derived channels."""
-    parts = (_numbered, _columns, _stuck, _restarts, _rows, _leaps, _silences, _derived)
+    parts = (_numbered, _columns, _stuck, _restarts, _charging, _rows, _leaps, _silences, _derived)
     return [found for part in parts for found in part(results)]
 
 
@@ -57,6 +57,15 @@ def _restarts(results: Results) -> list[Finding]:
     times_s = [d.start_s for d in results.signals.decisions if d.kind == "restarted"]
     moments = say("events", "and").join(clock(at_s) for at_s in times_s)
     return [finding("counter_restarted", "charge", moments=moments)] if times_s else []
+
+
+def _charging(results: Results) -> list[Finding]:
+    """A pack that was charged in between, by its first stretch."""
+    charged = [d for d in results.signals.decisions if d.kind == "charging"]
+    if not charged:
+        return []
+    reason = sentence("; ".join(dict.fromkeys(d.reason for d in charged)))
+    return [finding("charging", "charge", at_s=charged[0].start_s, reason=reason)]
 
 
 def _rows(results: Results) -> list[Finding]:

@@ -27,12 +27,20 @@ class Freshness:
     step: float
 
 
-def smallest_step(values: Floats, *, looked_at: int = 20_000) -> float:
-    """The smallest change between two values that occurs, 0 where nothing changes."""
+def smallest_step(values: Floats, *, looked_at: int = 20_000, few: int = 8) -> float:
+    """The smallest change between two values that occurs, 0 where nothing changes.
+
+    A load held at a few levels shows no step of the sensor: there it is the decimal that all levels are
+    whole numbers of, where that is smaller.
+    """
     levels = np.unique(values[:looked_at])
     steps = np.diff(levels)
     steps = steps[steps > 1e-9 * max(1.0, float(np.max(np.abs(levels))))] if steps.size else steps
-    return float(steps.min()) if steps.size else 0.0
+    step = float(steps.min()) if steps.size else 0.0
+    if step == 0.0 or levels.size >= few:
+        return step
+    decimals = (10.0**-k for k in range(7))
+    return min(step, next((d for d in decimals if np.allclose(levels / d, np.rint(levels / d))), step))
 
 
 def _held_rows(runs: npt.NDArray[np.int64], jumps: Floats, step: float, *, least: int = 12) -> float:

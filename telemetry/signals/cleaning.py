@@ -9,6 +9,7 @@ import numpy as np
 
 from telemetry.importers.faults import spikes
 from telemetry.sentences import say
+from telemetry.signals.charging import charged_rows, told_apart
 from telemetry.signals.stuck import Freeze, find_freezes, stated, without
 from telemetry.trace import Channel, Column, Decision, Key, Source, Trace
 
@@ -31,10 +32,16 @@ def cleaned(trace: Trace) -> Trace:
     if trace.decisions is not None:
         return trace
     channels, spiked = _without_spikes(trace)
-    freezes = find_freezes(trace.time_s, channels) if trace.has_clock else ()
+    channels, charging = told_apart(trace, channels)
+    charged = charged_rows(trace.time_s, channels)
+    freezes = [
+        f
+        for f in (find_freezes(trace.time_s, channels) if trace.has_clock else ())
+        if charged[f.first : f.last].mean() < 0.5
+    ]
     kept = {key: without(c, [f for f in freezes if f.key == key]) for key, c in channels.items()}
     leapt = (jump for source in trace.sources for jump in source.jumps)
-    decisions = (*leapt, *spiked, *(_stuck(f, trace) for f in freezes))
+    decisions = (*leapt, *spiked, *charging, *(_stuck(f, trace) for f in freezes))
     sources = tuple(_annotated(s, i, kept, decisions) for i, s in enumerate(trace.sources))
     return replace(trace, channels=kept, sources=sources, decisions=decisions)
 

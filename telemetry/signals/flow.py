@@ -11,6 +11,7 @@ from telemetry.estimate import Undecided
 from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say, undecided
 from telemetry.signals.bridges import Bridge, Bridged, bridge
+from telemetry.signals.charging import CHARGER_S
 from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve, clipped, cut, of_channel, total
 from telemetry.signals.uncertainty import rounding_sd_mah, sampling_sd_mah
@@ -195,7 +196,8 @@ def _without_charging(
     share: float = 0.01,
     least_s: float = 5.0,
 ) -> tuple[Curve, tuple[Decision, ...]]:
-    """The curve without what a charger put in while no motor ran: it did not come back from the flight.
+    """The curve without what a charger put in while no motor ran: it did not come back from the flight. It
+    runs before, after and, for minutes, between two runs of the motors.
 
     Parameters
     ----------
@@ -206,8 +208,12 @@ def _without_charging(
     off = np.ones(curve.time_s.size, dtype=np.bool_)
     if powered is not None:
         off = (curve.time_s < powered.start_s) | (curve.time_s > powered.end_s)
-    into = off & (curve.values < -max(least_a, share * float(np.max(curve.values, initial=0.0))))
-    found = [(a, b) for a, b in runs(into) if curve.time_s[b - 1] - curve.time_s[a] >= least_s]
+    into = curve.values < -max(least_a, share * float(np.max(curve.values, initial=0.0)))
+    found = [
+        (a, b)
+        for a, b in (*runs(into & off), *runs(into & ~off))
+        if curve.time_s[b - 1] - curve.time_s[a] >= (least_s if off[a] else CHARGER_S)
+    ]
     values = curve.values.copy()
     decisions = []
     for first, last in found:

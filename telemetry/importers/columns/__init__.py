@@ -63,14 +63,24 @@ def _thinned(timed: Timed, *, most: int = 3000) -> ColumnEvidence:
     return ColumnEvidence(timed.time_s[keep], columns, has_clock=timed.first_own_s is not None)
 
 
-def _dead(column: RawColumn) -> str:
+STEADY_A = 3.0
+"""A current that never changes is a running motor's from here on; radio and servos draw less. [A]"""
+
+
+def _dead(column: RawColumn, wording: Wording) -> str:
     """Why a column holds nothing to use, "" when it does."""
     lowest, highest = float(np.fmin.reduce(column.numbers)), float(np.fmax.reduce(column.numbers))
     if not np.isfinite(lowest):
         return say("importers", "columns", "no_numbers")
-    if lowest == highest:
+    if lowest == highest and not _steady_load(lowest, wording):
         return say("importers", "columns", "zero" if lowest == 0 else "unchanging")
     return ""
+
+
+def _steady_load(value: float, wording: Wording) -> bool:
+    """Whether a column that never changes says, in its unit, that a motor ran."""
+    unit = next((u for u in wording.units if u.dimension == "current"), None)
+    return unit is not None and "current" in wording.kinds and value * unit.factor >= STEADY_A
 
 
 def _highest(column: RawColumn) -> float:
@@ -111,7 +121,7 @@ def understand(
             options.append(())
         elif column.header in given:
             options.append(answered(given[column.header], i, wording))
-        elif _dead(column) or _unconnected(column, wording) or _twin(i, timed.table) is not None:
+        elif _dead(column, wording) or _unconnected(column, wording) or _twin(i, timed.table) is not None:
             options.append(())
         else:
             options.append(candidates(i, wording))
@@ -157,7 +167,7 @@ def _ask_by_behaviour(
         if i not in timed.columns
         and column.header not in given
         and _is_unexplained(reports[i], wording)
-        and not _dead(column)
+        and not _dead(column, wording)
         and _twin(i, timed.table) is None
     ]
     if not unexplained:
@@ -332,7 +342,7 @@ def _left_out(
 ) -> tuple[str, str]:
     if twin is not None:
         return "ignored", say("importers", "columns", "twin")
-    dead = _dead(column)
+    dead = _dead(column, wording)
     if dead:
         return "ignored", dead
     if _unconnected(column, wording):
