@@ -64,11 +64,11 @@ def _under_floor(results: Results) -> list[Finding]:
 
 def _floor(results: Results) -> dict[str, Any]:
     """The lowest voltage of a loaded cell, and whose figure it is; by the chemistry that the cells speak for
-    where they contradict the sheet's.
+    where they contradict the sheet's, without a sheet by the one of those they can be of that bears least.
     """
-    pack = results.setup.pack if results.setup else None
     likely = CHEMISTRIES.get(results.pack.likely_chemistry)
-    usual = (likely or (pack.chemistry if pack else LIPO)).loaded_floor_v
+    kinds = [likely] if likely else [CHEMISTRIES[key] for key in results.pack.chemistries] or [LIPO]
+    usual = max((kind.loaded_floor_v for kind in kinds), key=lambda floor: floor.value)
     floor_v = usual.value if likely or results.setup is None else results.setup.reserve.loaded_cell_v
     source = usual.source if floor_v == usual.value else say("sources", "sheet")
     return {"floor_v": floor_v, "floor_source": source}

@@ -362,8 +362,6 @@ def _pack(
     if other:
         began = undecided("pack", "chemistry")
         left = ChargeLeft(began, began, began, "")
-    elif work.chemistry is None and len(kinds) == 1:
-        other = kinds[0].key
     weak = weak_cells(cells)
     reasons = {cell: say("pack", "sensor_stopped", reason=why) for cell, why in work.stopped.items()}
     odd = odd_sensors(cells, stopped=reasons, witness=work.witness)
@@ -399,6 +397,7 @@ def _pack(
         resistance_1s_25c_ohm=at_25c(three[1], temperature_c, work.usual.one_second),
         how="; ".join(how),
         likely_chemistry=other,
+        chemistries=tuple(kind.key for kind in kinds),
     )
 
 

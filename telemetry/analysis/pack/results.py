@@ -107,8 +107,9 @@ class Pack:
     charge_left_note : "" or what their disagreement means, a clause.
     odd_sensors : cells whose sensor reads off.
     temperature_c : mean over the powered time. [°C]
-    likely_chemistry : the chemistry that the cells' voltages speak for, where they contradict the sheet's, or
-        the only one that they can be of where no sheet says it; else "".
+    likely_chemistry : the chemistry that the cells' voltages speak for, where they contradict the sheet's; ""
+        where they do not.
+    chemistries : the sheet's, or every one that the cells can be of where no sheet says it.
     how : where voltage and current came from, clauses joined by "; ", "" when both were logged.
     """
 
@@ -138,3 +139,4 @@ class Pack:
     how: str = ""
     start_charge_fraction: Estimate | Undecided = NO_VOLTAGE
     likely_chemistry: str = ""
+    chemistries: tuple[str, ...] = ()
