@@ -11,6 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from telemetry.errors import BadUse
+from telemetry.sentences import say
 from telemetry.simulate import saltmarsh
 from telemetry.simulate.csv_log import CsvDialect
 from telemetry.simulate.fleet import FLEET
@@ -49,10 +50,8 @@ SAMPLES: tuple[SampleLogs, ...] = tuple(_sample_logs(name) for name in STORY)
 SHEET = "saltmarsh_mail.toml"
 HISTORY = "history.csv"
 TRUTH = "saltmarsh_mail_truth.json"
-INVENTED = (
-    "Nobody built this aircraft and nobody flew it: the simulation made all of it, and this is what was true."
-)
-INVENTED_LOG = "# invented by sagline simulate; nobody flew it"
+INVENTED = say("samples", "invented")
+INVENTED_LOG = say("samples", "invented_log")
 _BY_HAND = (SHEET, "README.md")
 
 

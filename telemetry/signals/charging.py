@@ -51,7 +51,8 @@ def told_apart(trace: Trace, channels: Mapping[Key, Channel]) -> tuple[dict[Key,
     counting there stands still; with a decision for each stretch of the counter, and of a current whose sign
     was turned.
     """
-    kept, found = dict(channels), []
+    kept = dict(channels)
+    found: list[Decision] = []
     if not trace.has_clock or trace.duration_s < 2 * CHARGER_S:
         return kept, found
     current, counter = kept.get(("current_a", "")), kept.get(("charge_mah", ""))
