@@ -102,7 +102,8 @@ def _common_codes(values: Floats, numbers: Floats, *, least_different: int = 3) 
 def _stops_alone(own: Flags, numbers: Floats, *, least: int = 3, nearest: float = 0.8) -> bool:
     """Whether several numbers stand at a limit and none of the others comes near it."""
     others = np.abs(numbers[~own & np.isfinite(numbers)])
-    return np.count_nonzero(own) >= least and float(np.max(others)) < nearest * abs(float(numbers[own][0]))
+    limit = abs(float(numbers[own][0]))
+    return int(np.count_nonzero(own)) >= least and float(np.max(others)) < nearest * limit
 
 
 def _leaps_to(own: Flags, values: Floats, *, farther: float = 10.0) -> bool:
