@@ -101,7 +101,7 @@ class Note:
 @dataclass(frozen=True, slots=True)
 class Column:
     """How one column of a file was understood; `first_values` are the first that it holds, in the file's own
-    unit.
+    unit. Of its cells in the rows that were read, `cells_unreadable` are neither a number nor blank.
     """
 
     header: str
@@ -111,6 +111,7 @@ class Column:
     status: str
     reason: str
     first_values: tuple[str, ...] = ()
+    cells_unreadable: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +158,10 @@ class Decision:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where a trace's rows came from. `answers` are what the user settled of its columns, by header; `jumps`
-    are where its clock leapt, on the trace's.
+    """Where a trace's rows came from.
+
+    `cells_unreadable` counts those of all columns; `answers` are what the user settled of its columns, by
+    header; `jumps` are where its clock leapt, on the trace's.
     """
 
     file: str
@@ -174,6 +177,7 @@ class Source:
     notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
     answers: tuple[tuple[str, str], ...] = field(default=(), metadata={"json": False})
     jumps: tuple[Decision, ...] = field(default=(), metadata={"json": False})
+    cells_unreadable: int = 0
 
 
 @dataclass(frozen=True, slots=True)

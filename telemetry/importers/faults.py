@@ -103,7 +103,7 @@ def _stops_alone(own: Flags, numbers: Floats, *, least: int = 3, nearest: float 
     """Whether several numbers stand at a limit and none of the others comes near it."""
     others = np.abs(numbers[~own & np.isfinite(numbers)])
     limit = abs(float(numbers[own][0]))
-    return bool(np.count_nonzero(own) >= least) and float(np.max(others)) < nearest * limit
+    return int(np.count_nonzero(own)) >= least and float(np.max(others)) < nearest * limit
 
 
 def _leaps_to(own: Flags, values: Floats, *, farther: float = 10.0) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from telemetry.answers import Answers, check_answers
 from telemetry.errors import BadLog
@@ -22,10 +23,13 @@ from telemetry.importers.text.bounds import bytes_of
 from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL
-from telemetry.sentences import say, undecided
+from telemetry.sentences import counted, say, undecided
 from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 
 __all__ = ["read_log"]
+
+LONGEST_SHOWN = 20
+"""So many characters of a cell that holds no number are shown."""
 
 
 def read_log(
@@ -70,10 +74,7 @@ def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: An
     channels, columns = _channels(timed, understood)
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
-    columns = [
-        replace(c, first_values=first_values(raw))
-        for c, raw in zip(columns, timed.table.columns, strict=True)
-    ]
+    columns = [_accounted(c, raw, timed.table) for c, raw in zip(columns, timed.table.columns, strict=True)]
     source = Source(
         table.file,
         sha256,
@@ -88,6 +89,7 @@ def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: An
         timed.table.notes,
         tuple((h, settled[h]) for h in dict.fromkeys(headers) if h in settled),
         timed.jumps,
+        sum(c.cells_unreadable for c in columns),
     )
     return Trace(
         timed.time_s,
@@ -96,6 +98,29 @@ def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: An
         gaps_of(timed.time_s) if timed.first_own_s is not None else (),
         timed.first_own_s is not None,
     )
+
+
+def _accounted(column: Column, raw: RawColumn, table: Table) -> Column:
+    """A column with its first values, and what is said of cells that hold no number."""
+    shown = replace(column, first_values=first_values(raw))
+    rows = _unreadable(raw)
+    if not rows.size or raw.texts is None:
+        return shown
+    line, cell = int(table.lines[rows[0]]), str(raw.texts[rows[0]])[:LONGEST_SHOWN]
+    said = counted("importers", "values", "unreadable", count=rows.size, line=line, cell=cell)
+    return replace(shown, cells_unreadable=int(rows.size), reason=f"{column.reason}; {said}")
+
+
+def _unreadable(raw: RawColumn, *, share: float = 0.5) -> npt.NDArray[np.intp]:
+    """The rows whose cells are neither a number nor a mark of no value, in a column most of whose filled
+    cells are numbers; marks and times are meant as words.
+    """
+    silent = np.flatnonzero(np.isnan(raw.numbers))
+    if raw.texts is None or not silent.size:
+        return np.zeros(0, dtype=np.intp)
+    spoken = np.array([not is_missing(str(text)) for text in raw.texts[silent]], dtype=np.bool_)
+    found = silent[spoken]
+    return found if found.size <= share * (raw.numbers.size - silent.size) else found[:0]
 
 
 def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:

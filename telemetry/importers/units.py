@@ -25,7 +25,7 @@ class Unit:
     offset: float = 0.0
 
 
-_PER = re.compile(r"(?<=\w)[ _]per[ _](?=\w)|(?<=\w)_(?=\w)|(?<=[A-Za-z])[ \-](?=[A-Za-z])")
+_PER = re.compile(r"(?<=\w)[\s_]per[\s_](?=\w)|(?<=\w)_(?=\w)|(?<=[A-Za-z])[\s\-](?=[A-Za-z])")
 """What stands for the sign between two units where a name may hold letters alone."""
 
 

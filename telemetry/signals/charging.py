@@ -71,7 +71,17 @@ def told_apart(trace: Trace, channels: Mapping[Key, Channel]) -> tuple[dict[Key,
 
 
 def charged_rows(time_s: Floats, channels: Mapping[Key, Channel]) -> Flags:
-    """Where a charger ran, once `told_apart`: the pack's current flows into it for minutes, (n,)."""
+    """Where a charger ran.
+
+    Parameters
+    ----------
+    time_s : (n,) of the trace. [s]
+    channels : as `told_apart` gives them.
+
+    Returns
+    -------
+    (n,), true where the pack's current flows into it for minutes.
+    """
     return _negative(time_s, channels.get(("current_a", "")))
 
 

@@ -21,6 +21,7 @@ REVIEW = {
             "sha256": "",
             "rows_read": N,
             "rows_rejected": N,
+            "cells_unreadable": N,
             "encoding": "",
             "delimiter": "",
             "decimal": "",

@@ -115,3 +115,20 @@ def test_a_column_left_out_because_it_contradicts_the_others_is_not_said_to_have
         if "fits better" in column.reason:
             assert column.reason.split(" fits better")[0] in read_as(trace)
             assert column.reason.split(" fits better")[0] != column.header
+
+
+def test_every_unreadable_cell_is_counted_in_its_column_and_in_all(read):
+    lines = written("Time (s),Voltage (V),Current (A),Mark", TIME, VOLTS, AMPS, TIME).splitlines()
+    cells = [line.split(",") for line in lines]
+    for row in cells[51:91]:
+        row[2] = "E#%!"
+    for row in cells[201:204]:
+        row[1] = "12,3V?"
+    cells[301][2] = "n/a"
+    for row in cells[1:]:
+        row[3] = "taxi"
+    source = read("\n".join(",".join(f'"{c}"' for c in row) for row in cells)).sources[0]
+    assert [c.cells_unreadable for c in source.columns] == [0, 3, 40, 0]
+    assert source.cells_unreadable == 43
+    assert "40 cells hold no number, the first on line 52: 'E#%!'" in source.columns[2].reason
+    assert source.rows_rejected == 0
