@@ -35,7 +35,7 @@ from telemetry.limits import LOADED_CELL_FLOOR_V, WEAK_CELL_RATIO
 def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     """Every cell of the pack, and which needs action."""
     pack = flight.pack
-    floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
+    floor_v = review.setup.reserve.loaded_cell_v if review.setup else flight.pack.usual_floor.value
     answer = next((a for a in flight.answers if a.question == "cells"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
     ratios = plot(
