@@ -9,6 +9,7 @@ from telemetry.estimate import Undecided
 from telemetry.findings.ending import cut_off_words
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
+from telemetry.quantities import fed_motor
 from telemetry.season.timer import Timer
 from telemetry.sentences import MINUS, capital, counted, say, sentence
 
@@ -90,7 +91,10 @@ def quantity_words(residual: Residual) -> str:
     """What was predicted, in words: "mean current", "right speed at 50 % throttle"."""
     quantity = say("quantities", residual.quantity)
     if residual.position:
-        quantity = say("statistics", "of_motor", position=residual.position, quantity=quantity)
+        place = residual.position
+        if residual.quantity == "pack_voltage_v":
+            place = fed_motor(place)
+        quantity = say("statistics", "of_motor", position=place, quantity=quantity)
     return say(
         "statistics", residual.statistic, quantity=quantity, throttle=residual.throttle_fraction or 0.0
     )

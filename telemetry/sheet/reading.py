@@ -139,7 +139,11 @@ def _unfed(tables: SheetTables) -> Iterator[_Fault]:
     for i, pack in enumerate(tables.packs):
         at = ("packs", i, "feeds")
         if pack.feeds is None or not pack.feeds:
-            yield ("packs", i), "it does not say which motor it feeds, and another does", 'Add feeds = ["left"].'
+            yield (
+                ("packs", i),
+                "it does not say which motor it feeds, and another does",
+                'Add feeds = ["left"].',
+            )
         elif len(pack.feeds) > 1:
             yield at, "a pack feeds one motor here, or all of them without feeds", 'Write feeds = ["left"].'
         elif pack.feeds[0] not in motors:

@@ -296,6 +296,20 @@ class Setup:
             drag_area_m2=part(self.drag_area_m2),
         )
 
+    def with_reserve(self, **wished: float) -> Setup:
+        """The same under other wishes of what must be left.
+
+        Parameters
+        ----------
+        wished : fields of `Reserve`; they hold for every pack.
+
+        Returns
+        -------
+        A set-up that differs in nothing else.
+        """
+        packs = tuple(replace(one, reserve=replace(one.reserve, **wished)) for one in self.packs)
+        return replace(self, reserve=replace(self.reserve, **wished), packs=packs)
+
     @property
     def capacity_mah(self) -> float:
         """Of all packs together. [mAh]"""

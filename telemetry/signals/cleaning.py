@@ -9,6 +9,7 @@ import numpy as np
 
 from telemetry.importers.faults import spikes
 from telemetry.sentences import say
+from telemetry.signals.packs import fed_packs, of_the_aircraft, seen_by
 from telemetry.signals.stuck import Freeze, find_freezes, stated, without
 from telemetry.trace import Channel, Column, Decision, Key, Source, Trace
 
@@ -31,12 +32,28 @@ def cleaned(trace: Trace) -> Trace:
     if trace.decisions is not None:
         return trace
     channels, spiked = _without_spikes(trace)
-    freezes = find_freezes(trace.time_s, channels) if trace.has_clock else ()
+    freezes = _freezes(replace(trace, channels=channels)) if trace.has_clock else ()
     kept = {key: without(c, [f for f in freezes if f.key == key]) for key, c in channels.items()}
     leapt = (jump for source in trace.sources for jump in source.jumps)
     decisions = (*leapt, *spiked, *(_stuck(f, trace) for f in freezes))
     sources = tuple(_annotated(s, i, kept, decisions) for i, s in enumerate(trace.sources))
     return replace(trace, channels=kept, sources=sources, decisions=decisions)
+
+
+def _freezes(trace: Trace) -> tuple[Freeze, ...]:
+    """Every stretch in which a sensor had stopped; a pack that feeds one motor rests when its motor does, so
+    that only its own channels are witnesses of one another.
+    """
+    packs = fed_packs(trace.channels)
+    found = list(find_freezes(trace.time_s, of_the_aircraft(trace, packs).channels))
+    for pack in packs:
+        seen = seen_by(trace, pack).channels
+        for freeze in find_freezes(trace.time_s, seen):
+            quantity, place = freeze.key
+            logged = f"{pack}.{place}" if place else pack
+            if (quantity, logged) in trace.channels:
+                found.append(replace(freeze, key=(quantity, logged)))
+    return tuple(f for f in found if f.key in trace.channels)
 
 
 def _without_spikes(trace: Trace) -> tuple[dict[Key, Channel], list[Decision]]:
