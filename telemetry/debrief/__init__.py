@@ -58,7 +58,15 @@ from telemetry.season.open_checks import OpenCheck, still_standing
 from telemetry.sentences import say
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Rating, Setup
-from telemetry.signals import Signals, cleaned, in_sheet_terms, of_the_aircraft, packs_of, signals_of
+from telemetry.signals import (
+    Signals,
+    cleaned,
+    in_sheet_terms,
+    in_terms_of_packs,
+    of_the_aircraft,
+    packs_of,
+    signals_of,
+)
 from telemetry.trace import Flight, Trace
 
 __all__ = [
@@ -106,7 +114,7 @@ def review(
     trace = traces if isinstance(traces, Trace) else align(traces, lone_motor=lone_motor)
     if setup is not None:
         trace = in_sheet_terms(trace, setup)
-    trace = cleaned(trace)
+    trace = in_terms_of_packs(cleaned(trace), setup)
     given = tuple(history or ())
     prediction = predict(setup) if setup is not None else NO_SHEET
     made = made_by(setup, trace.sources, given, bench=bench)

@@ -53,6 +53,26 @@ def packs_of(trace: Trace, setup: Setup | None) -> tuple[str, ...]:
     return of_sheet or fed_packs(trace.channels)
 
 
+def in_terms_of_packs(trace: Trace, setup: Setup | None) -> Trace:
+    """A log whose packs are those of the sheet.
+
+    Parameters
+    ----------
+    trace : one log, or several on one clock.
+    setup : None without a sheet.
+
+    Returns
+    -------
+    The same samples. Where no sheet has packs that feed one motor each and the log no voltage of one, "left
+    battery current" is what the left motor drew.
+    """
+    if setup is not None and setup.packs:
+        return trace
+    if any(pack_part(p)[0] for q in ("pack_voltage_v", "cell_voltage_v") for p in trace.positions(q)):
+        return trace
+    return of_the_aircraft(trace, fed_packs(trace.channels))
+
+
 def of_the_aircraft(trace: Trace, packs: Sequence[str]) -> Trace:
     """A log without the channels of packs that feed one motor each.
 

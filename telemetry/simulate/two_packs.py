@@ -59,7 +59,7 @@ ratings = [{ current_a = 45 }]
 diameter_in = 11
 pitch_in = 7
 static_points = [                # one motor on the thrust stand
-    { rpm = 9850, current_a = 31.5, voltage_v = 17.0, thrust_n = 20.9 },
+    { rpm = 10390, current_a = 33.6, voltage_v = 17.0, thrust_n = 24.7 },
 ]
 
 [controller]
