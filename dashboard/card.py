@@ -13,11 +13,13 @@ from dashboard.report import document, made_words
 from dashboard.sections import expected
 from dashboard.texts import said, say
 from telemetry.estimate import Estimate
+from telemetry.findings.packs import pack_words
 from telemetry.made import MadeBy
-from telemetry.prediction.results import Prediction, Static
+from telemetry.prediction.results import PredictedFlight, Prediction, Static
+from telemetry.quantities import pack_position
 from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
-from telemetry.sheet.setup import Setup
+from telemetry.sheet.setup import PackSetup, Setup
 
 
 def page(
@@ -54,7 +56,7 @@ def sheet(
     return html.Article(
         [
             _head(prediction, setup),
-            html.Div([_timer(timer), _stops(setup)], className="cbig"),
+            html.Div([_timer(timer, setup), _stops(setup)], className="cbig"),
             *_open_checks(standing),
             *_bench(prediction),
             *_air(prediction),
@@ -67,9 +69,9 @@ def sheet(
 
 
 def _head(prediction: Prediction, setup: Setup) -> Component:
-    pack = (
-        f"{setup.pack.name + ', ' if setup.pack.name else ''}{setup.pack.cells}S "
-        f"{number(setup.pack.capacity_mah)}{HARD}mAh"
+    pack = "; ".join(
+        f"{one.name + ', ' if one.name else ''}{one.cells}S {number(one.capacity_mah)}{HARD}mAh"
+        for one in _packs(setup)
     )
     air = [
         f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS)
@@ -86,6 +88,11 @@ def _head(prediction: Prediction, setup: Setup) -> Component:
     )
 
 
+def _packs(setup: Setup) -> tuple[PackSetup, ...]:
+    """Every pack that flies."""
+    return tuple(one.pack for one in setup.packs) or (setup.pack,)
+
+
 def _open_checks(standing: Sequence[OpenCheck]) -> list[Component]:
     """What earlier flights found and nobody has settled."""
     if not standing:
@@ -94,7 +101,7 @@ def _open_checks(standing: Sequence[OpenCheck]) -> list[Component]:
     return [html.H2(say("card.open_checks")), html.Ul([html.Li(line) for line in lines], className="ticks")]
 
 
-def _timer(timer: Timer) -> Component:
+def _timer(timer: Timer, setup: Setup) -> Component:
     landed = clock(timer.alarm_s + timer.landing_allowance_s)
     then = say(
         "card.then",
@@ -102,6 +109,8 @@ def _timer(timer: Timer) -> Component:
         allowance=spoken(timer.landing_allowance_s),
         landed=landed,
     )
+    if setup.packs:
+        then = say("card.by_pack", pack=timer.pack, then=then)
     head = say("card.timer_from", starts=said(f"timer.{timer.starts}", timer.starts))
     return html.Div(
         [
@@ -123,13 +132,14 @@ def _rests_on(timer: Timer) -> str:
 
 def _stops(setup: Setup) -> Component:
     """What ends a flight at once, from the sheet's own ratings."""
-    stops = [[say("card.stop_cell"), html.B(f"{setup.reserve.loaded_cell_v:.2f}{HARD}V")]]
-    ratings = setup.ratings()
+    floor_v = max((one.reserve.loaded_cell_v for one in setup.packs), default=setup.reserve.loaded_cell_v)
+    stops = [[say("card.stop_cell"), html.B(f"{floor_v:.2f}{HARD}V")]]
+    ratings, packs = setup.ratings(), {"", *(one.position for one in setup.packs)}
     for position, key in (("", "card.stop_pack"), ("motor", "card.stop_motor")):
         fitting = [
             r
             for r in ratings
-            if (r.position == "" if position == "" else r.position not in ("", "receiver"))
+            if (r.position in packs if position == "" else r.position not in (*packs, "receiver"))
             and r.window_s >= 30
         ]
         if fitting:
@@ -184,19 +194,11 @@ def _held_still(s: Static) -> Component:
 
 
 def _air(prediction: Prediction) -> list[Component]:
-    flight = prediction.flight
-    takeoff = next((leg for leg in flight.legs if leg.phase == "takeoff"), None)
-    found: list[tuple[str, list[object]]] = []
-    mean, level = flight.mean_current_a, flight.level_current_a
-    steady, words = (mean, "card.mean") if expected.unplanned(prediction) else (level, "card.level")
-    if isinstance(steady, Estimate):
-        found.append((say(words), _figure(steady, 0, "A")))
-    if isinstance(flight.min_pack_voltage_v, Estimate):
-        found.append((say("card.lowest_pack"), _figure(flight.min_pack_voltage_v, 1, "V")))
-    if takeoff is not None:
-        found.append((say("card.takeoff"), _figure(takeoff.current_a, 0, "A")))
-    if isinstance(flight.consumed_mah, Estimate):
-        found.append((say("card.drawn"), _figure(flight.consumed_mah, 0, "mAh")))
+    found = [
+        (say("card.of_pack", name=name, pack=pack_words(pack_position(one.position))), figure)
+        for one in prediction.packs
+        for name, figure in _in_air(prediction, one.flight)
+    ] or _in_air(prediction, prediction.flight)
     if not found:
         return []
     pairs = [found[i : i + 2] for i in range(0, len(found), 2)]
@@ -213,11 +215,29 @@ def _air(prediction: Prediction) -> list[Component]:
     return [html.H2(say("card.air")), html.Table(html.Tbody(rows))]
 
 
+def _in_air(prediction: Prediction, flight: PredictedFlight) -> list[tuple[str, list[object]]]:
+    """What one pack, or the only one, gives in the air."""
+    takeoff = next((leg for leg in flight.legs if leg.phase == "takeoff"), None)
+    found: list[tuple[str, list[object]]] = []
+    mean, level = flight.mean_current_a, flight.level_current_a
+    steady, words = (mean, "card.mean") if expected.unplanned(prediction) else (level, "card.level")
+    if isinstance(steady, Estimate):
+        found.append((say(words), _figure(steady, 0, "A")))
+    if isinstance(flight.min_pack_voltage_v, Estimate):
+        found.append((say("card.lowest_pack"), _figure(flight.min_pack_voltage_v, 1, "V")))
+    if takeoff is not None:
+        found.append((say("card.takeoff"), _figure(takeoff.current_a, 0, "A")))
+    if isinstance(flight.consumed_mah, Estimate):
+        found.append((say("card.drawn"), _figure(flight.consumed_mah, 0, "mAh")))
+    return found
+
+
 def _before(setup: Setup) -> list[Component]:
     """What is looked at before a flight. That the failsafe stops the motors, and what to do with one motor
     out, is common practice, no source.
     """
-    ticks = [say("card.rest", v=f"{setup.pack.full_cell_v - 0.05:.2f}"), _hands(setup), say("card.failsafe")]
+    full = dict.fromkeys(f"{one.full_cell_v - 0.05:.2f}" for one in _packs(setup))
+    ticks = [*(say("card.rest", v=v) for v in full), _hands(setup), say("card.failsafe")]
     if len(setup.drives) > 1:
         ticks.append(say("card.one_out"))
     ticks.append(say("card.early"))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeGuard
 
@@ -62,6 +62,28 @@ class Undecided:
     """Why there is no number. `reason` is a clause without a full stop."""
 
     reason: str
+
+
+def total_of(parts: Sequence[Estimate | Undecided], *, together: bool = False) -> Estimate | Undecided:
+    """The sum of several figures.
+
+    Parameters
+    ----------
+    parts : of one unit, at least one.
+    together : whether one cause puts all of them off the same way; else their errors are independent.
+
+    Returns
+    -------
+    The sum with its interval, or the first reason why a part is not known.
+    """
+    known_parts = [p for p in parts if isinstance(p, Estimate)]
+    if len(known_parts) < len(parts):
+        return next(p for p in parts if isinstance(p, Undecided))
+    added = np.sum if together else np.hypot.reduce
+    below = float(added([p.value - p.low for p in known_parts]))
+    above = float(added([p.high - p.value for p in known_parts]))
+    value = sum(p.value for p in known_parts)
+    return replace(known_parts[0], value=value, low=value - below, high=value + above)
 
 
 def known(number: object) -> TypeGuard[Estimate | float | int]:

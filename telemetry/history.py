@@ -13,7 +13,7 @@ import io
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from telemetry.errors import BadHistory
@@ -76,6 +76,8 @@ class PastFlight:
     drive : what it was flown with; None for a row of a list, whose owner vouches for it.
     start_charge_fraction : how full its pack began, None where nobody knows; the owner of a list that does
         not speak of it vouches for full packs.
+    by_pack : position and charge of each pack that feeds one motor, where that is known; the row itself
+        speaks of the one that limits. [mAh]
     """
 
     duration_s: float
@@ -87,6 +89,25 @@ class PastFlight:
     temperature_c: float | None = None
     drive: FlownDrive | None = None
     start_charge_fraction: float | None = 1.0
+    by_pack: tuple[tuple[str, float], ...] = ()
+
+    def of_pack(self, place: str, name: str) -> PastFlight:
+        """The flight as one of the packs flew it that feed one motor each.
+
+        Parameters
+        ----------
+        place : the pack's position, such as "left_pack".
+        name : of the pack.
+
+        Returns
+        -------
+        A row of the sheet's own drive: with that pack's charge where it is known, else as it stands.
+        """
+        drawn = dict(self.by_pack).get(place)
+        if drawn is None or drawn <= 0.0:
+            return replace(self, drive=None, by_pack=())
+        put_back = self.put_back_mah if self.pack == name else None
+        return replace(self, consumed_mah=drawn, pack=name, put_back_mah=put_back, drive=None, by_pack=())
 
     @property
     def rate_mah_per_min(self) -> float:

@@ -26,6 +26,56 @@ MOTOR_POSITIONS = (
 PAIRS = (("left", "right"), ("left_outer", "right_outer"), ("left_inner", "right_inner"), ("1", "2"))
 """Motors that mirror one another, left first."""
 
+_OF_A_PACK = "_pack"
+
+
+def pack_position(motor: str) -> str:
+    """The position of the pack that feeds one motor.
+
+    Parameters
+    ----------
+    motor : its position.
+
+    Returns
+    -------
+    Such as "left_pack".
+    """
+    return motor + _OF_A_PACK
+
+
+PACK_POSITIONS = tuple(pack_position(p) for p in MOTOR_POSITIONS if not p.isdigit())
+"""Packs that feed one motor each."""
+
+
+def pack_part(position: str) -> tuple[str, str]:
+    """A position as its pack sees it.
+
+    Parameters
+    ----------
+    position : of any channel.
+
+    Returns
+    -------
+    The pack and the place within it: "left_pack.3" is cell "3" of "left_pack", "left_pack" is "" of it; the
+    pack is "" where the position is of none.
+    """
+    pack, _, cell = position.partition(".")
+    return (pack, cell) if pack in PACK_POSITIONS else ("", position)
+
+
+def fed_motor(pack: str) -> str:
+    """The motor that a pack of its own feeds.
+
+    Parameters
+    ----------
+    pack : such as "left_pack".
+
+    Returns
+    -------
+    The motor's position.
+    """
+    return pack.removesuffix(_OF_A_PACK)
+
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
@@ -35,8 +85,9 @@ class Quantity:
     ----------
     name : ends in its unit.
     unit : as written on screens, UCUM-like.
-    positions : which positions it may have: "none", "cell", "motor" (a motor),
-        "pack or motor" (empty for the whole, or a motor), "axis" (x, y, z or empty).
+    positions : which positions it may have: "none", "cell" (also of a pack that feeds one motor), "motor",
+        "pack" (empty for the whole, or a pack that feeds one motor), "pack or motor" (these and a motor),
+        "whole or motor" (empty or a motor), "axis" (x, y, z or empty).
     low, high : the plausible range; a value outside is a fault of the recorder.
     convention : what its sign or zero means.
     counts_up : it never falls within one power-on.
@@ -52,20 +103,21 @@ class Quantity:
 
     def admits(self, position: str) -> bool:
         """Whether the quantity may stand at this position."""
-        if self.positions == "none":
-            return position == ""
+        pack, place = pack_part(position)
         if self.positions == "cell":
-            return position.isdigit() and 1 <= int(position) <= 14
+            return place.isdigit() and 1 <= int(place) <= 14
+        if pack:
+            return place == "" and position == pack and self.positions in ("pack", "pack or motor")
+        if self.positions in ("none", "pack"):
+            return position == ""
         if self.positions == "axis":
             return position in ("", "x", "y", "z")
-        if self.positions == "motor":
-            return position in MOTOR_POSITIONS
-        return position == "" or position in MOTOR_POSITIONS
+        return position in MOTOR_POSITIONS or (position == "" and self.positions != "motor")
 
 
 _LIST = (
     Quantity("time_s", "s", "none", 0.0, 1e10, "from the first row of the first log"),
-    Quantity("pack_voltage_v", "V", "none", 2.0, 65.0, "under load and at rest"),
+    Quantity("pack_voltage_v", "V", "pack", 2.0, 65.0, "under load and at rest"),
     Quantity("cell_voltage_v", "V", "cell", 0.0, 4.6, "1 at the pack's negative end"),
     Quantity(
         "current_a",
@@ -84,16 +136,16 @@ _LIST = (
         "counts up as charge leaves the pack",
         counts_up=True,
     ),
-    Quantity("power_w", "W", "pack or motor", -5000.0, 30_000.0, "positive out of the pack"),
-    Quantity("energy_wh", "Wh", "pack or motor", -100.0, 5000.0, "positive out of the pack", counts_up=True),
-    Quantity("throttle_fraction", "1", "pack or motor", -1.05, 1.05, "negative is reverse"),
+    Quantity("power_w", "W", "whole or motor", -5000.0, 30_000.0, "positive out of the pack"),
+    Quantity("energy_wh", "Wh", "whole or motor", -100.0, 5000.0, "positive out of the pack", counts_up=True),
+    Quantity("throttle_fraction", "1", "whole or motor", -1.05, 1.05, "negative is reverse"),
     Quantity("rudder_fraction", "1", "none", -1.5, 1.5, "positive is nose right"),
     Quantity("rpm", "/min", "motor", -60_000.0, 60_000.0, "propeller shaft, never electrical"),
-    Quantity("thrust_n", "N", "pack or motor", -500.0, 500.0, "bench stands"),
-    Quantity("torque_nm", "N.m", "pack or motor", -50.0, 50.0, "bench stands"),
+    Quantity("thrust_n", "N", "whole or motor", -500.0, 500.0, "bench stands"),
+    Quantity("torque_nm", "N.m", "whole or motor", -50.0, 50.0, "bench stands"),
     Quantity("motor_temperature_c", "Cel", "motor", -40.0, 250.0),
     Quantity("controller_temperature_c", "Cel", "motor", -40.0, 200.0),
-    Quantity("pack_temperature_c", "Cel", "none", -40.0, 120.0),
+    Quantity("pack_temperature_c", "Cel", "pack", -40.0, 120.0),
     Quantity("air_temperature_c", "Cel", "none", -60.0, 70.0),
     Quantity("receiver_voltage_v", "V", "none", 2.5, 13.0),
     Quantity("receiver_current_a", "A", "none", -5.0, 60.0),

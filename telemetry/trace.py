@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.quantities import fed_motor, pack_part
 from telemetry.sentences import undecided
 
 if TYPE_CHECKING:
@@ -264,12 +265,9 @@ class Trace:
 
         Returns
         -------
-        Cells in order, motors left first, "" before all.
+        Cells in order, motors left first, "" before all, packs that feed one motor behind them.
         """
-        found = [p for (q, p) in self.channels if q == quantity]
-        return tuple(
-            sorted(found, key=lambda p: (int(p), "") if p.isdigit() else (100 * bool(p) + _ORDER.index(p), p))
-        )
+        return tuple(sorted((p for (q, p) in self.channels if q == quantity), key=_place_in_order))
 
     def fresh(self, quantity: str, position: str = "", *, within: Span | None = None) -> Samples | None:
         """The new samples of a channel: held repeats and silent rows are left out.
@@ -358,6 +356,15 @@ class Trace:
     def duration_s(self) -> float:
         """From the first row to the last. [s]"""
         return float(self.time_s[-1] - self.time_s[0]) if self.time_s.size else 0.0
+
+
+def _place_in_order(position: str) -> tuple[int, int, int]:
+    """Where a position stands: its pack, then its motor or cell."""
+    pack, place = pack_part(position)
+    side = 1 + _ORDER.index(fed_motor(pack)) if pack else 0
+    if place.isdigit():
+        return side, 0, int(place)
+    return side, 100 * bool(place), _ORDER.index(place)
 
 
 def runs(flags: Flags, *, join: int = 0, least: int = 1) -> list[tuple[int, int]]:

@@ -29,32 +29,48 @@ from dashboard.texts import pieces, said, say
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
+from telemetry.findings.packs import pack_words
 from telemetry.limits import LOADED_CELL_FLOOR_V, WEAK_CELL_RATIO
+from telemetry.sentences import capital
 
 
 def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     """Every cell of the pack, and which needs action."""
-    pack = flight.pack
-    floor_v = review.setup.reserve.loaded_cell_v if review.setup else flight.pack.usual_floor.value
     answer = next((a for a in flight.answers if a.question == "cells"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
+    packs = _packs(review, flight)
+    main: list[Piece] = []
+    wide: list[Piece] = []
+    for name, pack, floor_v in packs:
+        head = say("cells.of_pack", pack=name, text=_heading(pack)) if name else _heading(pack)
+        main += [html.H2(head), *_why(pack), _neighbours(pack, plots)]
+        wide += [html.H3(name)] if name else []
+        wide += _wide(pack, floor_v, plots)
+    notes = _notes(flight.pack, max(floor_v for _, _, floor_v in packs))
+    return row("cells", say("place.cells"), verdict, main, notes=notes, wide=wide)
+
+
+def _packs(review: Review, flight: FlightReview) -> list[tuple[str, Pack, float]]:
+    """Every pack with its name, "" where one feeds all, and the floor of a loaded cell. [V]"""
+    if not flight.packs:
+        usual_v = flight.pack.usual_floor.value
+        return [("", flight.pack, review.setup.reserve.loaded_cell_v if review.setup else usual_v)]
+    return [
+        (
+            capital(pack_words(one.place)),
+            one.pack,
+            one.setup.reserve.loaded_cell_v if one.setup else one.pack.usual_floor.value,
+        )
+        for one in flight.packs
+    ]
+
+
+def _neighbours(pack: Pack, plots: Plots) -> Piece:
     ratios = plot(
         plots.still(lambda view: against_neighbours(pack, narrow=view.narrow)),
         say("cells.neighbours_caption"),
     )
-    main = [
-        html.H2(_heading(pack)),
-        *_why(pack),
-        html.Div(ratios, className="neighbours") if ratios is not None else None,
-    ]
-    return row(
-        "cells",
-        say("place.cells"),
-        verdict,
-        main,
-        notes=_notes(pack, floor_v),
-        wide=_wide(pack, floor_v, plots),
-    )
+    return html.Div(ratios, className="neighbours") if ratios is not None else None
 
 
 def _heading(pack: Pack) -> str:

@@ -11,6 +11,7 @@ from dashboard.drawings import strips
 from dashboard.figures import HARD, MINUS, clock, hard, number, spoken
 from dashboard.plots import Plots
 from dashboard.texts import said, say
+from telemetry.analysis.pack import Pack
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
 from telemetry.findings import Answer, Finding, Open
@@ -122,9 +123,15 @@ def _fitted(setup: Setup | None) -> str:
 
 
 def _pack(setup: Setup | None, flight: FlightReview) -> str:
-    cells = value_of(flight.pack.cell_count)
+    if flight.packs:
+        return "; ".join(_pack_line(one.setup, one.pack) for one in flight.packs)
+    return _pack_line(setup, flight.pack)
+
+
+def _pack_line(setup: Setup | None, pack: Pack) -> str:
+    cells = value_of(pack.cell_count)
     size = [f"{cells:.0f}S" if cells else "", f"{number(setup.pack.capacity_mah)}{HARD}mAh" if setup else ""]
-    return _listed(" ".join(s for s in size if s), flight.pack.name)
+    return _listed(" ".join(s for s in size if s), pack.name)
 
 
 def _air(review: Review) -> str:

@@ -13,7 +13,9 @@ from dashboard.plots import Plots
 from dashboard.sections.parts import Piece, caution, note, plot, row, sentence
 from dashboard.texts import said, say
 from telemetry.debrief import FlightReview, Review
+from telemetry.debrief.packs import PackReview
 from telemetry.estimate import Undecided
+from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
 from telemetry.season.timer import Timer
 from telemetry.trace import Samples
@@ -21,7 +23,8 @@ from telemetry.trace import Samples
 
 def flown(flight: FlightReview) -> Samples | None:
     """Charge drawn since throttle-up, over time since power on; None without a current. [s, mAh]"""
-    powered, flow = flight.signals.powered, flight.signals.current
+    signals = next((p.signals for p in flight.packs if _limits(p, flight)), flight.signals)
+    powered, flow = signals.powered, signals.current
     if powered is None or isinstance(flow, Undecided):
         return None
     time_s = flow.within(powered).time_s
@@ -56,10 +59,25 @@ def section(
         lambda view: futures(timer, drawn, start_s=start_s, past=past, narrow=view.narrow),
         timed=False,
     )
-    main = [html.H2(heading(timer)), html.P(lead(timer)), *controls, plot(shown)]
+    main = [html.H2(heading(timer)), html.P(lead(timer)), *_of_packs(flight, timer), *controls, plot(shown)]
     return row(
         "timer", place, say("timer.full_pack", alarm=clock(timer.alarm_s)), main, notes=[careful, how(timer)]
     )
+
+
+def _limits(pack: PackReview, flight: FlightReview) -> bool:
+    """Whether a pack is the one that the timer speaks of."""
+    return not isinstance(flight.timer, Undecided) and pack.pack.name == flight.timer.pack
+
+
+def _of_packs(flight: FlightReview, timer: Timer) -> list[Component]:
+    """What each pack alone would allow, where each motor has one."""
+    each = [
+        say("timer.of_one_pack", alarm=spoken(one.timer.alarm_s), pack=pack_words(one.place))
+        for one in flight.packs
+        if not isinstance(one.timer, Undecided)
+    ]
+    return [html.P(say("timer.of_packs", each=", ".join(each), pack=timer.pack))] if each else []
 
 
 def heading(timer: Timer) -> str:

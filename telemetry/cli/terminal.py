@@ -27,6 +27,8 @@ from telemetry.sentences import (
 )
 
 if TYPE_CHECKING:
+    from telemetry.analysis.capacity import Capacity
+    from telemetry.analysis.pack import Pack
     from telemetry.comparison.recalibration import Calibration
     from telemetry.debrief import FlightReview, Review
     from telemetry.prediction.results import PredictedMargin, Prediction
@@ -63,9 +65,19 @@ def _flight(review: Review, index: int) -> str:
     for answer in one.answers:
         lines.append(_bold(say("questions", answer.question)))
         lines += _wrap(answer.sentence, 2)
-    lines += ["", _bold("Figures, 95 % intervals in brackets"), *_table(_figures(one)), *_cell_table(one), ""]
+    lines += [
+        "",
+        _bold("Figures, 95 % intervals in brackets"),
+        *_table(_figures(one)),
+        *_cell_tables(one),
+        "",
+    ]
     lines += [_dim(line) for caution in _cautions(one) for line in _wrap(caution, 0)]
     return "\n".join(lines)
+
+
+def _pack_names(setup: Setup) -> list[str]:
+    return [one.pack.name for one in setup.packs] or [setup.pack.name]
 
 
 def _place(review: Review, index: int) -> str:
@@ -75,7 +87,7 @@ def _place(review: Review, index: int) -> str:
         [
             setup.name,
             setup.configuration or "as the sheet stands",
-            f"pack {setup.pack.name}" if setup.pack.name else "",
+            *(f"pack {name}" for name in _pack_names(setup) if name),
         ]
         if setup
         else []
@@ -93,13 +105,12 @@ def _figures(one: FlightReview) -> list[Row]:
         if flight.is_bench
         else [("take-off", _time(flight.takeoff_s)), ("landing", _time(flight.landing_s))]
     )
+    for each in one.packs:
+        rows += _pack_rows(each.pack, each.capacity, f"{each.position.replace('_', ' ')} ")
+    if not one.packs:
+        rows += _pack_rows(pack, capacity)
     rows += [
-        ("lowest pack voltage", _number(pack.min_voltage_v, "V", 2)),
-        ("pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
-        ("charge drawn", _number(capacity.consumed_mah, "mAh", 0)),
         ("energy", _number(capacity.energy_wh, "Wh", 1)),
-        ("charge at the start", _number(pack.start_charge_fraction, "%", 0, 100.0)),
-        ("charge left", _number(pack.charge_left_fraction, "%", 0, 100.0)),
         ("mean current", _number(capacity.mean_current_a, "A", 1)),
         (
             "peak current",
@@ -133,6 +144,23 @@ def _figures(one: FlightReview) -> list[Row]:
     return rows
 
 
+def _pack_rows(pack: Pack, capacity: Capacity, which: str = "") -> list[Row]:
+    """The figures of one pack; `which` names it where there are several."""
+    return [
+        (f"lowest {which}pack voltage", _number(pack.min_voltage_v, "V", 2)),
+        (f"{which}pack resistance at 1 s", _number(pack.resistance_1s_ohm, "mΩ", 1, 1000.0)),
+        (f"{which}pack, charge drawn" if which else "charge drawn", _number(capacity.consumed_mah, "mAh", 0)),
+        (
+            f"{which}pack, charge at the start" if which else "charge at the start",
+            _number(pack.start_charge_fraction, "%", 0, 100.0),
+        ),
+        (
+            f"{which}pack, charge left" if which else "charge left",
+            _number(pack.charge_left_fraction, "%", 0, 100.0),
+        ),
+    ]
+
+
 def _residual_row(residual: Any) -> Row:
     from telemetry.findings.expectation import UNITS, quantity_words
 
@@ -143,17 +171,28 @@ def _residual_row(residual: Any) -> Row:
     ) + f", predicted {predicted}"
 
 
-def _cell_table(one: FlightReview) -> list[str]:
-    if not one.pack.cells:
+def _cell_tables(one: FlightReview) -> list[str]:
+    """A row a cell, of each pack where there are several."""
+    if not one.packs:
+        return _cell_table(one.pack, "cell")
+    return [
+        line
+        for each in one.packs
+        for line in ("", f"  {each.position.replace('_', ' ')} pack", *_cell_table(each.pack, "cell")[1:])
+    ]
+
+
+def _cell_table(pack: Pack, head: str) -> list[str]:
+    if not pack.cells:
         return []
     lines = [
         "",
-        f"  {'cell':<6}{'rested, V':>10}{'lowest, V':>11}{'sag, V':>9}   "
+        f"  {head:<6}{'rested, V':>10}{'lowest, V':>11}{'sag, V':>9}   "
         f"{'at 1 s, mΩ':<18}{'× neighbours':<20}{'rested after, V':>15}",
     ]
-    resistances = _column([cell.resistance_1s_ohm for cell in one.pack.cells], 1, 1000.0)
-    ratios = _column([cell.resistance_ratio for cell in one.pack.cells], 2)
-    for cell, resistance, ratio in zip(one.pack.cells, resistances, ratios, strict=True):
+    resistances = _column([cell.resistance_1s_ohm for cell in pack.cells], 1, 1000.0)
+    ratios = _column([cell.resistance_ratio for cell in pack.cells], 2)
+    for cell, resistance, ratio in zip(pack.cells, resistances, ratios, strict=True):
         figures = (
             f"{_short(cell.rest_before_v, 3):>10}{_short(cell.min_loaded_v, 3):>11}{_short(cell.sag_v, 2):>9}"
         )
@@ -183,6 +222,7 @@ def timer_rows(timer: Timer) -> list[Row]:
         ("consumption", _number(timer.rate_mah_per_min, "mAh a minute", 0)),
         *_now_row(timer),
         ("limited by", f"{say('limited_by', timer.limited_by)}: {timer.limit_reason}"),
+        *([("of pack", timer.pack)] if timer.pack else []),
         ("charge at the alarm", f"{timer.consumed_alarm_mah:.0f} of {timer.usable_mah:.0f} mAh usable"),
         (
             "rests on",

@@ -26,6 +26,8 @@ def contradictions(signals: Signals, setup: Setup, *, over_full_v: float = 0.06)
     cells = len(signals.trace.positions("cell_voltage_v"))
     if cells > setup.pack.cells:
         found.append(say("contradictions", "cells", log=cells, sheet=setup.pack.cells))
+    if signals.packs and not setup.packs:
+        found.append(say("contradictions", "packs", log=len(signals.packs)))
     motors = len(signals.motors)
     if motors > len(setup.drives) > 0:
         found.append(say("contradictions", "motors", log=motors, sheet=len(setup.drives)))

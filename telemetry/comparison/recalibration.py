@@ -116,9 +116,16 @@ def recalibrate(
 
     Raises
     ------
-    BadUse : an unknown configuration or pack, or no flight to learn from.
+    BadUse : an unknown configuration or pack, no flight to learn from, or a sheet of which each motor has a
+        pack of its own.
     """
     setup = sheet.setup(configuration, pack)
+    if setup.packs:
+        raise BadUse(
+            "calibrations are learnt of sheets with one pack, and in this one each motor has its own",
+            "Correct the sheet by hand.",
+            file=sheet.file,
+        )
     bare = replace(setup, calibration={})
     known = complete(bare)
     before = _beforehand(setup, known)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from telemetry.analysis.capacity import Capacity
@@ -12,6 +12,7 @@ from telemetry.analysis.motors import Motors
 from telemetry.analysis.pack import Pack
 from telemetry.analysis.radio import Radio
 from telemetry.comparison.results import Bench, Comparison
+from telemetry.debrief.packs import PackReview
 from telemetry.estimate import Undecided, plain
 from telemetry.findings import Answer, Finding, Open
 from telemetry.history import PastFlight
@@ -45,7 +46,8 @@ class FlightReview:
 
     `decision` is clear, check, stop or open, and `open` says what makes it so. `judged` are the topics that
     its log was enough to judge, `standing` the stops and checks of earlier flights that it did not settle,
-    `said` what the owner said of it.
+    `said` what the owner said of it. `packs` are those that feed one motor each, () where one feeds all;
+    `pack` is then the one that needs action first, `capacity` and `current` are of all together.
     """
 
     flight: Flight
@@ -67,6 +69,7 @@ class FlightReview:
     judged: tuple[str, ...] = ()
     standing: tuple[OpenCheck, ...] = ()
     said: OwnerSaid = field(default_factory=OwnerSaid)
+    packs: tuple[PackReview, ...] = ()
 
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""
@@ -120,6 +123,7 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "powered": flight.powered,
         "phases": flight.phases,
         "pack": one.pack,
+        **({"packs": [_pack_object(p) for p in one.packs]} if one.packs else {}),
         "capacity": one.capacity,
         "current": one.current,
         "motors": one.motors,
@@ -131,5 +135,18 @@ def _flight_object(one: FlightReview) -> dict[str, Any]:
         "headline": one.headline,
         "answers": one.answers,
         "findings": one.findings,
-        "decisions": one.signals.decisions,
+        "decisions": sorted(
+            {*one.signals.decisions, *(d for p in one.packs for d in p.decisions)},
+            key=lambda d: (d.start_s, d.quantity, d.position),
+        ),
+    }
+
+
+def _pack_object(one: PackReview) -> dict[str, Any]:
+    shown = (f.name for f in fields(one.pack) if f.metadata.get("json", True))
+    return {
+        "position": one.position,
+        **{name: getattr(one.pack, name) for name in shown},
+        "capacity": one.capacity,
+        "timer": one.timer,
     }

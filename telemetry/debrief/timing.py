@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,14 +12,17 @@ from telemetry.analysis.current import Current
 from telemetry.analysis.motors import part_temperatures
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.comparison.contradiction import contradictions
+from telemetry.debrief.packs import PackReview
 from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.findings.charge import counter_off
 from telemetry.findings.ending import cut_off_words
+from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
 from telemetry.physics.charge import mean_over
 from telemetry.prediction import Prediction
-from telemetry.season.open_checks import OpenCheck, Raised, with_weak_cells
+from telemetry.season.open_checks import OpenCheck, Raised, standing_in, with_weak_cells
+from telemetry.season.same_drive import of_this_drive
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sentences import say, undecided
 from telemetry.sheet.setup import Setup
@@ -52,10 +55,65 @@ def next_timer(
     stop = stop_of(standing)
     if stop is not None:
         return withheld(stop)
+    if setup.packs:
+        timers = pack_timers(setup, prediction, history, facts=facts, standing=standing, beside=beside)
+        return shortest(timers)
     prior = None if isinstance(prediction, Undecided) else prediction.rate_prior
     printed = prior[0] if prior and beside else 0.0
     known = with_weak_cells(facts or PackFacts(), standing)
     return timer_for(setup, history, prior=prior, facts=known, printed_mah_per_min=printed)
+
+
+def pack_timers(
+    setup: Setup,
+    prediction: Prediction | Undecided,
+    history: Sequence[PastFlight],
+    *,
+    facts: PackFacts | None = None,
+    standing: Sequence[OpenCheck] = (),
+    beside: bool = False,
+) -> dict[str, Timer | Undecided]:
+    """What each pack that feeds one motor would allow by itself.
+
+    Parameters
+    ----------
+    setup, prediction, history, facts, standing, beside : as `next_timer`. A row of history that does not tell
+        one pack from the other speaks of the one that limits, and counts for each.
+
+    Returns
+    -------
+    By the pack's position.
+    """
+    own = of_this_drive(history, setup)
+    found = {}
+    for fed in setup.packs:
+        rows = [row.of_pack(fed.position, fed.pack.name) for row in own]
+        found[fed.position] = next_timer(
+            setup.alone(fed.position),
+            prediction if isinstance(prediction, Undecided) else prediction.of_pack(fed.feeds),
+            rows,
+            facts=(facts or PackFacts()).packs.get(fed.position),
+            standing=standing_in(standing, fed.position),
+            beside=beside,
+        )
+    return found
+
+
+def shortest(timers: Mapping[str, Timer | Undecided]) -> Timer | Undecided:
+    """The timer of the pack that limits.
+
+    Parameters
+    ----------
+    timers : of each pack, by its position, at least one.
+
+    Returns
+    -------
+    None is set while one pack has none: that pack may be the one that limits.
+    """
+    for place, timer in timers.items():
+        if isinstance(timer, Undecided):
+            return Undecided(say("of_pack", pack=pack_words(place), text=timer.reason))
+    return min((t for t in timers.values() if isinstance(t, Timer)), key=lambda t: t.alarm_s)
 
 
 def stop_of(standing: Sequence[OpenCheck]) -> OpenCheck | None:
@@ -80,13 +138,10 @@ def timer_with(
     """The timer after one flight of a review, under other wishes than the sheet's."""
     if review.setup is None:
         return NO_SHEET
-    wished = replace(
-        review.setup.reserve,
-        confidence=confidence,
-        fraction=reserve_fraction,
-        landing_allowance_s=landing_allowance_s,
+    wished = review.setup.with_reserve(
+        confidence=confidence, fraction=reserve_fraction, landing_allowance_s=landing_allowance_s
     )
-    return timer_after(replace(review, setup=replace(review.setup, reserve=wished)), one)
+    return timer_after(replace(review, setup=wished), one)
 
 
 def timer_after(found: Review, one: FlightReview) -> Timer | Undecided:
@@ -100,15 +155,63 @@ def timer_after(found: Review, one: FlightReview) -> Timer | Undecided:
     if against:
         return undecided("timer", "does_not_fit", against=against[0])
     rows = (*found.history, *flown_with(found, one))
-    facts = facts_of(one.signals, one.pack, one.capacity, one.current, found.setup)
     standing = (*unsettled(one), *one.standing)
-    return next_timer(found.setup, found.prediction, rows, facts=facts, standing=standing)
+    return next_timer(found.setup, found.prediction, rows, facts=facts_after(found, one), standing=standing)
+
+
+def timers_after(found: Review, one: FlightReview) -> dict[str, Timer | Undecided]:
+    """What each pack that feeds one motor would allow by itself once a flight of a review was flown.
+
+    Parameters
+    ----------
+    found : the review, the flight among its flights.
+    one : the flight.
+
+    Returns
+    -------
+    By the pack's position; none without a sheet that has such packs, and each withheld where the flight's
+    timer is.
+    """
+    if found.setup is None or not found.setup.packs:
+        return {}
+    standing = (*unsettled(one), *one.standing)
+    if contradictions(one.signals, found.setup) or stop_of(standing) is not None:
+        timer = timer_after(found, one)
+        return {fed.position: timer for fed in found.setup.packs}
+    rows = (*found.history, *flown_with(found, one))
+    facts = facts_after(found, one)
+    return pack_timers(found.setup, found.prediction, rows, facts=facts, standing=standing)
+
+
+def facts_after(found: Review, one: FlightReview) -> PackFacts:
+    """What a flight of a review showed that bounds the next one, of each pack that feeds one motor too.
+
+    Parameters
+    ----------
+    found : the review, with a sheet.
+    one : the flight.
+
+    Returns
+    -------
+    Those of the pack; where each motor has one, those of the first with all in `packs`.
+    """
+    assert found.setup is not None
+    each = {
+        p.place: facts_of(p.signals, p.pack, p.capacity, p.current, p.setup)
+        for p in one.packs
+        if p.setup is not None
+    }
+    if each:
+        return PackFacts(cells=(), packs=each)
+    return facts_of(one.signals, one.pack, one.capacity, one.current, found.setup)
 
 
 def raised_by(one: FlightReview) -> tuple[OpenCheck, ...]:
     """A flight's own stops and checks."""
     return tuple(
-        OpenCheck(0, one.pack.name, Raised(f.severity, f.key, f.subject, f.title or f.message))
+        OpenCheck(
+            0, "" if one.packs else one.pack.name, Raised(f.severity, f.key, f.subject, f.title or f.message)
+        )
         for f in one.findings
         if f.severity in ("stop", "check")
     )
@@ -122,19 +225,16 @@ def unsettled(one: FlightReview) -> tuple[OpenCheck, ...]:
 def flown_with(review: Review, one: FlightReview) -> tuple[PastFlight, ...]:
     """The flights of a review up to and including one, as rows of history."""
     until = next(i for i, f in enumerate(review.flights) if f is one)
-    return tuple(
-        row
-        for f in review.flights[: until + 1]
-        if f.said.counts
-        for row in past(f.signals, f.capacity, review.setup)
-    )
+    return tuple(row for f in review.flights[: until + 1] if f.said.counts for row in past(f, review.setup))
 
 
-def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[PastFlight, ...]:
+def past(one: FlightReview, setup: Setup | None) -> tuple[PastFlight, ...]:
     """A flight as a row of history; nothing from a bench or taxi run, from one that the log cut off, or
-    without the charge of the whole pack.
+    without the charge of the whole pack. Where each motor has a pack the row speaks of the one that limits.
     """
-    flight = signals.flight
+    signals, flight, limiting = one.signals, one.flight, limiting_pack(one)
+    capacity = one.capacity if limiting is None else limiting.capacity
+    pack = setup.pack.name if setup else ""
     if (
         flight.is_bench
         or flight.is_taxi
@@ -162,9 +262,46 @@ def past(signals: Signals, capacity: Capacity, setup: Setup | None) -> tuple[Pas
             consumed_mah,
             setup.configuration if setup else "",
             date,
-            setup.pack.name if setup else "",
+            pack if limiting is None else limiting.pack.name,
+            by_pack=drawn_by_pack(one),
         ),
     )
+
+
+def limiting_pack(one: FlightReview) -> PackReview | None:
+    """The pack that limits the flight, where each motor has one.
+
+    Parameters
+    ----------
+    one : a flight.
+
+    Returns
+    -------
+    The one that gave the largest share of its capacity, of its charge where no sheet tells; None where one
+    pack feeds all.
+    """
+    if not one.packs:
+        return None
+    return max(
+        one.packs,
+        key=lambda p: value_of(p.capacity.consumed_fraction) or value_of(p.capacity.consumed_mah) or 0.0,
+    )
+
+
+def drawn_by_pack(one: FlightReview) -> tuple[tuple[str, float], ...]:
+    """What left each pack that feeds one motor.
+
+    Parameters
+    ----------
+    one : a flight.
+
+    Returns
+    -------
+    Position and charge; empty where one pack feeds all, or where it is not known of each. [mAh]
+    """
+    found = [(p.place, value_of(p.capacity.consumed_mah)) for p in one.packs]
+    known_of = tuple((place, mah) for place, mah in found if mah is not None)
+    return known_of if len(known_of) == len(found) else ()
 
 
 def facts_of(signals: Signals, pack: Pack, capacity: Capacity, current: Current, setup: Setup) -> PackFacts:

@@ -6,7 +6,7 @@ function that takes `Results` and gives findings, and its name to `FINDERS`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from telemetry.estimate import Undecided
@@ -18,8 +18,9 @@ from telemetry.findings.decision import decide, left_open
 from telemetry.findings.ending import find_ending
 from telemetry.findings.expectation import answer_prediction, answer_timer, find_expectation
 from telemetry.findings.load import answer_load, find_load
+from telemetry.findings.packs import answer_of_packs, found_in_packs
 from telemetry.findings.pair import answer_pair, find_pair
-from telemetry.findings.reading import find_fit, find_reading
+from telemetry.findings.reading import find_channels, find_fit, find_reading
 from telemetry.findings.types import Answer, Finding, Open, Results, Verdicts
 from telemetry.sentences import counted, say
 
@@ -37,20 +38,51 @@ FINDERS = (
     find_pair,
     find_expectation,
     find_reading,
+    find_channels,
 )
+OF_A_PACK = (find_cells, find_charge, find_channels)
+"""What is looked for in each pack, where each motor has one of its own."""
 
 
 def judge(results: Results) -> Verdicts:
     """Everything that is said of one flight."""
-    found = [f for finder in FINDERS for f in finder(results)]
+    found = [f for finder in FINDERS for f in _found(results, finder)]
     found += find_bench(results, found)
     told = [_settled(f) if f.key in results.settled else f for f in found]
     ordered = tuple(sorted(told, key=lambda f: (f.settled, SEVERITIES.index(f.severity))))
     standing = [f for f in ordered if not f.settled]
-    answers = tuple(answerer(results) for answerer in ANSWERERS)
+    answers = tuple(_answer(results, answerer) for answerer in ANSWERERS)
     opened = left_open(results)
     decision = decide(standing, opened)
     return Verdicts(headline(results, decision, standing, opened), answers, ordered, decision, opened)
+
+
+def found_in_pack(results: Results) -> list[Finding]:
+    """What is found in one pack.
+
+    Parameters
+    ----------
+    results : of a flight, as that pack sees it.
+
+    Returns
+    -------
+    Stops, checks and notes, the most serious first.
+    """
+    found = [f for finder in OF_A_PACK for f in finder(results)]
+    return sorted(found, key=lambda f: SEVERITIES.index(f.severity))
+
+
+def _found(results: Results, finder: Callable[[Results], list[Finding]]) -> list[Finding]:
+    if not results.packs or finder not in OF_A_PACK:
+        return finder(results)
+    shared = finder(results) if finder is find_channels else []
+    return [*shared, *found_in_packs(results, finder, said=shared)]
+
+
+def _answer(results: Results, answerer: Callable[[Results], Answer]) -> Answer:
+    if results.packs and answerer is answer_cells:
+        return answer_of_packs(results, answerer, worst_first=("weak", "undecided", "sound"))
+    return answerer(results)
 
 
 def _settled(finding: Finding) -> Finding:

@@ -9,6 +9,7 @@ import numpy as np
 from telemetry.analysis.current.margins import load_at
 from telemetry.estimate import Estimate, Undecided
 from telemetry.findings.ending import cut_off_words
+from telemetry.findings.packs import reason_of_packs
 from telemetry.findings.types import Finding, Open, Results
 from telemetry.sentences import say
 from telemetry.trace import Stretch
@@ -30,11 +31,11 @@ def decide(findings: Sequence[Finding], left_open: Sequence[Open]) -> str:
 def left_open(results: Results) -> tuple[Open, ...]:
     """What the log does not tell and nobody should fly without knowing."""
     parts = (
-        ("cells", _cells(results)),
+        ("cells", reason_of_packs(results, _cells)),
         ("load", _load(results)),
         ("flight", _flight(results)),
         ("clock", _clock(results)),
-        ("charge", _charge(results)),
+        ("charge", reason_of_packs(results, _charge)),
     )
     found = [Open(what, reason) for what, reason in parts if reason]
     return (*found, *_bench(results))
@@ -98,9 +99,14 @@ def _load(results: Results) -> str:
     if not rated or any(isinstance(m.measured_a, Estimate) for m in rated):
         return ""
     # A rating whose window the log is too short for opens nothing: its current was logged.
-    signals = results.signals
+    signals, packs = results.signals, results.packs
     single = len({m.position for m in rated if m.position} | set(signals.motors)) <= 1
-    loads = [load_at(signals, m.position, single=single) for m in rated]
+    loads = [
+        load_at(packs[m.position].signals, "")
+        if m.position in packs
+        else load_at(signals, m.position, single=single)
+        for m in rated
+    ]
     reasons = [load.reason for load in loads if isinstance(load, Undecided)]
     return say("open", "load", reason=reasons[0]) if len(reasons) == len(rated) else ""
 

@@ -7,8 +7,10 @@ from typing import Any
 from telemetry.comparison.results import Residual
 from telemetry.estimate import Undecided
 from telemetry.findings.ending import cut_off_words
+from telemetry.findings.packs import pack_words
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
+from telemetry.quantities import fed_motor
 from telemetry.season.timer import Timer
 from telemetry.sentences import MINUS, capital, counted, say, sentence
 
@@ -47,15 +49,25 @@ def answer_timer(results: Results) -> Answer:
     """Set or undecided. A set one says what this flight left untold: a flight whose log does not show both
     its ends is no evidence for it, and cells that could not be compared may hide a weak one.
     """
-    timer, flight, weak = results.timer, results.flight, results.pack.weak_cell
+    timer, flight, weak = results.timer, results.flight, _weak_cell(results)
     if isinstance(timer, Undecided):
         return answer("timer", "undecided", reason=capital(timer.reason))
     values = _timer_values(timer)
+    limits = next((place for place, one in results.packs.items() if one.pack.name == timer.pack), "")
+    if limits:
+        limited = values["limited"]
+        values["limited"] = say("timer", "limited_in", limited=limited, pack=pack_words(limits))
     values["cells"] = say("timer", "cells_untold", reason=weak.reason) if isinstance(weak, Undecided) else ""
     if flight.cut_off == "none" or flight.is_bench or flight.is_taxi:
         return answer("timer", "set", **values)
     alone = counted("flights_alone", count=timer.flights_used)
     return answer("timer", "set", "set_unseen", how=cut_off_words(flight), alone=alone, **values)
+
+
+def _weak_cell(results: Results) -> int | Undecided | None:
+    """The weak cell, undecided where it is of any pack."""
+    packs = (results, *results.packs.values())
+    return next((p.pack.weak_cell for p in packs if isinstance(p.pack.weak_cell, Undecided)), None)
 
 
 def find_expectation(results: Results, *, far: float = 2.0) -> list[Finding]:
@@ -90,7 +102,10 @@ def quantity_words(residual: Residual) -> str:
     """What was predicted, in words: "mean current", "right speed at 50 % throttle"."""
     quantity = say("quantities", residual.quantity)
     if residual.position:
-        quantity = say("statistics", "of_motor", position=residual.position, quantity=quantity)
+        place = residual.position
+        if residual.quantity == "pack_voltage_v":
+            place = fed_motor(place)
+        quantity = say("statistics", "of_motor", position=place, quantity=quantity)
     return say(
         "statistics", residual.statistic, quantity=quantity, throttle=residual.throttle_fraction or 0.0
     )

@@ -8,14 +8,22 @@ from telemetry.analysis.motors import part_temperatures
 from telemetry.estimate import Undecided
 from telemetry.finding_table import KINDS
 from telemetry.findings.load import hot_subject
+from telemetry.findings.packs import subject_of
 from telemetry.findings.types import Results
+
+OF_A_PACK = ("floor", "weak", "charge", "reserve", "chemistry", "overcharged", "currents", "offset", "hot")
+"""Topics that each pack is judged on, where each motor has one of its own."""
 
 
 def judged(one: Results) -> tuple[str, ...]:
     """Every topic that this flight's log was enough to judge, with its subject, as `FindingKind.topic_of`
     writes it.
     """
-    subjects = judged_subjects(one)
+    subjects = dict(judged_subjects(one))
+    for place, own in one.packs.items():
+        theirs = judged_subjects(own)
+        for topic in OF_A_PACK:
+            subjects[topic] = (*subjects[topic], *(subject_of(place, s) for s in theirs[topic]))
     return tuple(sorted({kind.topic_of(s) for kind in KINDS.values() for s in subjects.get(kind.topic, ())}))
 
 

@@ -15,9 +15,14 @@ def find_fit(results: Results) -> list[Finding]:
 
 
 def find_reading(results: Results) -> list[Finding]:
-    """Doubtful columns, broken rows, silences, derived channels."""
-    parts = (_numbered, _columns, _stuck, _restarts, _charging, _rows, _leaps, _silences, _derived)
+    """Doubtful columns, charging, broken rows, silences."""
+    parts = (_numbered, _columns, _charging, _rows, _leaps, _silences)
     return [found for part in parts for found in part(results)]
+
+
+def find_channels(results: Results) -> list[Finding]:
+    """Sensors that stood still, counters that began again, channels that were worked out from others."""
+    return [found for part in (_stuck, _restarts, _derived) for found in part(results)]
 
 
 def _numbered(results: Results) -> list[Finding]:
@@ -122,6 +127,8 @@ def _silences(results: Results) -> list[Finding]:
 
 def _derived(results: Results) -> list[Finding]:
     found: list[Finding] = []
+    if results.packs:
+        return found
     current = results.signals.read_current
     if current is not None and current.how:
         found.append(finding("current_derived", "pack current", how=current.how))

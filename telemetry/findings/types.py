@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -23,7 +24,8 @@ from telemetry.trace import Flight, Trace
 class Results:
     """One flight, analysed. `contradictions` say why its log and the sheet cannot belong together, `withheld`
     which stop of an earlier flight still stands and leaves no alarm, "" without one, `settled` the keys of
-    its stops and checks that the owner has settled.
+    its stops and checks that the owner has settled. `packs` are the same of each pack that feeds one motor,
+    by its position; `pack` is then the one that needs action first.
     """
 
     signals: Signals
@@ -40,6 +42,7 @@ class Results:
     ending: Ending = field(default_factory=Ending)
     withheld: str = ""
     settled: tuple[str, ...] = ()
+    packs: Mapping[str, Results] = field(default_factory=dict)
 
     @property
     def trace(self) -> Trace:

@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 from pydantic import TypeAdapter
 
+from telemetry.analysis.pack import Pack
 from telemetry.debrief import FlightReview, Review, raised_by
-from telemetry.debrief.timing import facts_of as timer_facts
+from telemetry.debrief.timing import drawn_by_pack, facts_after, limiting_pack
 from telemetry.estimate import Estimate, Undecided, plain, value_of
 from telemetry.finding_table import FORMER_KEYS
 from telemetry.findings import Open
@@ -49,6 +50,7 @@ def facts_of(review: Review, place: int, trace: Trace, entry: Entry) -> dict[str
     flight, powered = one.flight, one.flight.powered
     takeoff_s, landing_s = value_of(flight.takeoff_s), value_of(flight.landing_s)
     counts = one.signals.counts_the_pack
+    capacity = (limiting_pack(one) or one).capacity
     edits = entry.edits_of(place)
     alone = sum(kind_of(f.flight) == "flight" for f in review.flights) == 1 and kind_of(flight) == "flight"
     return {
@@ -58,7 +60,7 @@ def facts_of(review: Review, place: int, trace: Trace, entry: Entry) -> dict[str
         "aircraft": review.setup.name if review.setup else "",
         "duration_s": None if isinstance(powered, Undecided) else powered.end_s - powered.start_s,
         "airborne_s": None if takeoff_s is None or landing_s is None else landing_s - takeoff_s,
-        "consumed_mah": value_of(one.capacity.consumed_mah) if counts else None,
+        "consumed_mah": value_of(capacity.consumed_mah) if counts else None,
         "temperature_c": _temperature_c(one.signals) if edits.temperature_c is None else edits.temperature_c,
         "put_back_mah": (entry.put_back_mah if alone else None)
         if edits.put_back_mah is None
@@ -73,7 +75,12 @@ def facts_of(review: Review, place: int, trace: Trace, entry: Entry) -> dict[str
 
 
 def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
-    lowest_v, lowest_cell = _lowest_cell(one)
+    lowest_v, lowest_cell = min(
+        (_lowest_cell(each.pack) for each in one.packs or (one,)),
+        key=lambda found: 99.0 if found[0] is None else found[0],
+    )
+    own = limiting_pack(one) or one
+    pack = own.pack
     margin = min(
         (m for m in one.current.limits if not isinstance(m.margin_fraction, Undecided)),
         key=lambda m: value_of(m.margin_fraction) or 0.0,
@@ -88,22 +95,23 @@ def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
         "decision": one.decision,
         "open": [[o.what, o.reason] for o in one.open],
         "cut_off": one.flight.cut_off,
-        "start_charge_fraction": value_of(one.pack.start_charge_fraction),
+        "start_charge_fraction": value_of(pack.start_charge_fraction),
         "first": [first.severity, first.key, first.message] if first else ["", "", ""],
         "lowest_cell_v": lowest_v,
         "lowest_cell": lowest_cell,
         "least_margin": [value_of(margin.margin_fraction), margin.part] if margin else [None, ""],
         "imbalance": _bounds([pair])[0] if pair is not None else None,
         "alarm_s": None if isinstance(one.timer, Undecided) else one.timer.alarm_s,
-        "cell_resistances_ohm": _cell_resistances(one),
-        "cells_25c_ohm": _bounds([c.resistance_1s_25c_ohm for c in one.pack.cells]),
-        "cell_ratios": _bounds([c.resistance_ratio for c in one.pack.cells]),
-        "pack_25c_ohm": _bounds([one.pack.resistance_1s_25c_ohm])[0],
-        "pack_ohm": _bounds([one.pack.resistance_1s_ohm])[0],
-        "consumed_mah": _bounds([one.capacity.consumed_mah])[0],
-        "pack_name": one.pack.name,
+        "cell_resistances_ohm": _cell_resistances(pack),
+        "cells_25c_ohm": _bounds([c.resistance_1s_25c_ohm for c in pack.cells]),
+        "cell_ratios": _bounds([c.resistance_ratio for c in pack.cells]),
+        "pack_25c_ohm": _bounds([pack.resistance_1s_25c_ohm])[0],
+        "pack_ohm": _bounds([pack.resistance_1s_ohm])[0],
+        "consumed_mah": _bounds([own.capacity.consumed_mah])[0],
+        "pack_name": pack.name,
         "raised": [astuple(check.raised) for check in raised_by(one)],
         "judged": list(one.judged),
+        "by_pack": [list(each) for each in drawn_by_pack(one)],
         "pack_facts": _pack_facts(review, one),
         "spark_a": _spark(one.signals),
     }
@@ -130,8 +138,9 @@ def _pack_facts(review: Review, one: FlightReview) -> Any:
     """What the next timer is told of the pack, but for the charge left in it: it may be charged by then."""
     if review.setup is None:
         return None
-    found = timer_facts(one.signals, one.pack, one.capacity, one.current, review.setup)
-    return _PACK_FACTS.dump_python(replace(found, charge_left=None), mode="json")
+    found = facts_after(review, one)
+    packs = {place: replace(own, charge_left=None) for place, own in found.packs.items()}
+    return _PACK_FACTS.dump_python(replace(found, charge_left=None, packs=packs), mode="json")
 
 
 def kept_flight(row: Mapping[str, Any], files: Sequence[str], drive: FlownDrive | None = None) -> KeptFlight:
@@ -169,6 +178,7 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str], drive: FlownDrive 
         spark_a=tuple(facts["spark_a"]),
         files=tuple(files),
         pack_name=facts.get("pack_name", ""),
+        by_pack=tuple((place, mah) for place, mah in facts.get("by_pack", ())),
         consumed=_estimate(facts.get("consumed_mah")) if row["consumed_mah"] is not None else None,
         pack_ohm=_estimate(facts.get("pack_ohm")),
         pack_25c_ohm=_estimate(facts.get("pack_25c_ohm")),
@@ -219,11 +229,11 @@ def kind_of(flight: Flight) -> str:
     return "flight" if flew else "taxi"
 
 
-def _lowest_cell(one: FlightReview) -> tuple[float | None, int | None]:
-    cells = [(c.min_loaded_v, c.cell) for c in one.pack.cells if not isinstance(c.min_loaded_v, Undecided)]
+def _lowest_cell(pack: Pack) -> tuple[float | None, int | None]:
+    cells = [(c.min_loaded_v, c.cell) for c in pack.cells if not isinstance(c.min_loaded_v, Undecided)]
     if cells:
         return min(cells)
-    lowest_v, count = value_of(one.pack.min_voltage_v), value_of(one.pack.cell_count)
+    lowest_v, count = value_of(pack.min_voltage_v), value_of(pack.cell_count)
     return (lowest_v / count, 0) if lowest_v is not None and count else (None, None)
 
 
@@ -239,8 +249,8 @@ def _estimate(bounds: Sequence[float] | None) -> Estimate | None:
     return Estimate(value, low, high)
 
 
-def _cell_resistances(one: FlightReview) -> list[float]:
-    found = [c.resistance_1s_ohm for c in one.pack.cells]
+def _cell_resistances(pack: Pack) -> list[float]:
+    found = [c.resistance_1s_ohm for c in pack.cells]
     return (
         [r.value for r in found if isinstance(r, Estimate)]
         if all(isinstance(r, Estimate) for r in found)

@@ -47,6 +47,8 @@ class KeptFlight:
     files : names of the logs it came from.
     put_back_mah, temperature_c : None when not known.
     pack_name : what its sheet calls the pack it was flown with, also where `pack` is "".
+    by_pack : position and charge of each pack that feeds one motor; `consumed_mah`, `pack_name` and what is
+        told of cells and resistance then speak of the pack that limits. [mAh]
     consumed : `consumed_mah` with its interval. [mAh]
     pack_ohm, pack_25c_ohm : of the pack, one second after a step, at its own temperature and carried to 25
         °C. [Ω]
@@ -94,6 +96,7 @@ class KeptFlight:
     put_back_mah: float | None = None
     temperature_c: float | None = None
     pack_name: str = ""
+    by_pack: tuple[tuple[str, float], ...] = ()
     consumed: Estimate | None = None
     pack_ohm: Estimate | None = None
     pack_25c_ohm: Estimate | None = None
@@ -136,11 +139,12 @@ class KeptFlight:
             self.consumed_mah,
             self.configuration,
             self.date[:10],
-            self.pack,
+            self.pack_called if self.by_pack else self.pack,
             self.put_back_mah,
             self.temperature_c,
             self.drive,
             self.start_charge_fraction,
+            self.by_pack,
         )
 
     @property
@@ -179,13 +183,14 @@ class KeptFlight:
         return JudgedFlight(
             self.id,
             self.aircraft,
-            self.pack_called,
+            "" if self.by_pack or self.pack_facts.packs else self.pack_called,
             self.configuration,
             self.raised,
             self.judged,
             self.drive,
             self.pack_facts.cells or cells_of(self.cell_resistances_ohm),
             self.cleared,
+            {place: facts.cells for place, facts in self.pack_facts.packs.items()},
         )
 
     def flown_before(self, date: str, number: int) -> bool:

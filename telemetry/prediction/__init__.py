@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from telemetry.prediction import expected
+from telemetry.prediction.packs import joined
 from telemetry.prediction.results import Prediction
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
@@ -26,4 +27,7 @@ def predict(
     BadUse : an unknown configuration or pack.
     """
     setup = sheet if isinstance(sheet, Setup) else sheet.setup(configuration, pack)
-    return expected.predict(setup, seed=seed)
+    if not setup.packs:
+        return expected.predict(setup, seed=seed)
+    shares = [expected.predict(setup.alone(one.position), seed=seed) for one in setup.packs]
+    return joined(setup, shares, seed=seed)

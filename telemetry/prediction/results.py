@@ -91,8 +91,19 @@ class Assumed:
 
 
 @dataclass(frozen=True, slots=True)
+class PredictedPack:
+    """One pack that feeds one motor: `position` is the motor's, `share` all that is predicted of the two."""
+
+    position: str
+    name: str
+    static: tuple[Static, ...]
+    flight: PredictedFlight
+    share: Prediction = field(metadata={"json": False})
+
+
+@dataclass(frozen=True, slots=True)
 class Prediction:
-    """From a sheet alone."""
+    """From a sheet alone; `packs` are those that feed one motor each, () where one feeds all."""
 
     configuration: str
     air_density_kgm3: float
@@ -101,11 +112,14 @@ class Prediction:
     limits: tuple[PredictedMargin, ...]
     assumed: tuple[Assumed, ...]
     made_by: MadeBy = field(default_factory=made_by)
+    packs: tuple[PredictedPack, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """The object as JSON carries it, schema `sagline.prediction/1`."""
         content, undecided = plain(self)
         made = content.pop("made_by")
+        if not self.packs:
+            del content["packs"]
         return {"schema": "sagline.prediction/1", "made_by": made, **content, "undecided": undecided}
 
     @property
@@ -113,6 +127,19 @@ class Prediction:
         """What was assumed and widens an interval most; None when nothing makes a tenth of its variance."""
         shares = [a for a in self.assumed if (a.interval_share or 0.0) >= 0.1]
         return max(shares, key=lambda a: a.interval_share or 0.0, default=None)
+
+    def of_pack(self, motor: str) -> Prediction:
+        """The share of the pack that feeds one motor.
+
+        Parameters
+        ----------
+        motor : its position.
+
+        Returns
+        -------
+        The whole where one pack feeds all.
+        """
+        return next((one.share for one in self.packs if one.position == motor), self)
 
     @property
     def rate_prior(self) -> tuple[float, float] | None:

@@ -8,11 +8,12 @@ finding is about and what it travels with stands in `finding_table`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from telemetry.finding_table import KINDS
 from telemetry.history import FlownDrive
+from telemetry.quantities import PACK_POSITIONS
 from telemetry.season.same_drive import drive_of, one_aircraft, same_motors
 from telemetry.season.timer import CellFacts, PackFacts
 from telemetry.sheet.setup import Setup
@@ -35,7 +36,8 @@ class JudgedFlight:
     """What one flight raised, and the topics that it could judge at all, such as "weak:cell 3".
 
     `drive` is what it was flown with, None without a sheet; `cells` are those of its pack as it showed them,
-    and `cleared` the keys that the owner has settled.
+    and `cleared` the keys that the owner has settled. `cells_of_packs` are those of each pack that feeds one
+    motor, by its position.
     """
 
     number: int
@@ -47,6 +49,7 @@ class JudgedFlight:
     drive: FlownDrive | None = None
     cells: tuple[CellFacts, ...] = ()
     cleared: tuple[str, ...] = ()
+    cells_of_packs: Mapping[str, tuple[CellFacts, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +102,8 @@ def standing_for(flights: Sequence[JudgedFlight], setup: Setup) -> tuple[OpenChe
     -------
     As `open_checks`.
     """
-    hand = JudgedFlight(0, setup.name, setup.pack.name, setup.configuration, drive=drive_of(setup))
+    pack = "" if setup.packs else setup.pack.name
+    hand = JudgedFlight(0, setup.name, pack, setup.configuration, drive=drive_of(setup))
     ours = [
         replace(f, configuration=setup.configuration) if f.configuration in setup.also_called else f
         for f in flights
@@ -145,6 +149,34 @@ def listed(standing: Sequence[OpenCheck]) -> list[dict[str, object]]:
     ]
 
 
+def standing_in(standing: Sequence[OpenCheck], place: str) -> tuple[OpenCheck, ...]:
+    """Those that concern one of the packs that feed one motor each.
+
+    Parameters
+    ----------
+    standing : of the whole aircraft.
+    place : the pack's position, such as "left_pack".
+
+    Returns
+    -------
+    Without those of the other packs; its own are named as a single pack's.
+    """
+    found = []
+    for check in standing:
+        pack, part = _pack_of(check.raised.subject)
+        if pack in ("", place):
+            subject = check.raised.subject if not pack else part
+            found.append(replace(check, raised=replace(check.raised, subject=subject)))
+    return tuple(found)
+
+
+def _pack_of(subject: str) -> tuple[str, str]:
+    """The pack that a finding is about where each motor has one, and what of it: "left pack, cell 3"."""
+    pack, _, part = subject.partition(", ")
+    place = pack.replace(" ", "_")
+    return (place, part or "pack") if place in PACK_POSITIONS else ("", subject)
+
+
 def still_standing(standing: Sequence[OpenCheck], judged: Sequence[str]) -> tuple[OpenCheck, ...]:
     """Those that a flight of the same set-up has not judged again."""
     return tuple(
@@ -180,10 +212,12 @@ def _whose(raised: Raised) -> str:
 
 def _cell_of(flight: JudgedFlight, raised: Raised) -> CellFacts | None:
     """The cell a check is about, as its flight showed it."""
-    word, _, number = raised.subject.partition(" ")
+    pack, part = _pack_of(raised.subject)
+    word, _, number = part.partition(" ")
     if word != "cell" or not number.isdecimal():
         return None
-    return next((c for c in flight.cells if c.cell == int(number)), CellFacts(int(number)))
+    cells = flight.cells_of_packs.get(pack, ()) if pack else flight.cells
+    return next((c for c in cells if c.cell == int(number)), CellFacts(int(number)))
 
 
 def _stands(flight: JudgedFlight, raised: Raised, later: Sequence[JudgedFlight]) -> bool:

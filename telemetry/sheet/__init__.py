@@ -63,8 +63,17 @@ class Sheet:
         return tuple(c.name for c in self.tables.configurations)
 
     @property
+    def feeds(self) -> bool:
+        """Whether each motor has a pack of its own."""
+        return any(p.feeds for p in self.tables.packs)
+
+    @property
     def pack_names(self) -> tuple[str, ...]:
-        """The sheet's [pack], if it has a name, then its further packs."""
+        """The sheet's [pack], if it has a name, then its further packs: those to choose from, none where each
+        motor has a pack of its own.
+        """
+        if self.feeds:
+            return ()
         first = (self.tables.pack.name,) if self.tables.pack.name else ()
         return first + tuple(p.name for p in self.tables.packs if p.name)
 
@@ -73,8 +82,15 @@ class Sheet:
 
         Raises
         ------
-        BadUse : a name the sheet doesn't have; the sentence names those it has.
+        BadUse : a name the sheet doesn't have; the sentence names those it has. A pack, where each motor has
+            one of its own.
         """
+        if pack and self.feeds:
+            raise BadUse(
+                f'pack "{pack}" was chosen, but in the sheet each motor has a pack of its own',
+                "Leave the pack out.",
+                file=self.file,
+            )
         chosen = self._known("configuration", configuration, self.configuration_names)
         battery = self._known("pack", pack, self.pack_names)
         merged = self._merged(chosen, battery)

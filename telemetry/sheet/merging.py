@@ -12,6 +12,7 @@ from telemetry.sheet.setup import (
     Calibrated,
     Controller,
     Drive,
+    FedPack,
     Leads,
     Leg,
     Motor,
@@ -68,7 +69,8 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
     drives = tuple(
         _drive(entry, whole.get("motor", {}), propeller, whole.get("controller", {})) for entry in motors
     )
-    pack_setup = _pack(battery, is_first=pack in ("", whole["pack"].get("name")))
+    packs = _fed_packs(whole, motors)
+    pack_setup = packs[0].pack if packs else _pack(battery, is_first=pack in ("", whole["pack"].get("name")))
     calibration = _calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup))
     supply = whole.get("receiver_supply", {})
     airframe: dict[str, Any] = {key: aircraft.get(key) for key in _AIRFRAME}
@@ -76,6 +78,7 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
         name=aircraft.get("name", fallback_name),
         configuration=configuration,
         pack=pack_setup,
+        packs=packs,
         drives=drives,
         **airframe,
         site=_site(whole.get("field", {})),
@@ -198,6 +201,18 @@ def _pack(keys: Keys, *, is_first: bool) -> PackSetup:
         chemistry_stated=stated is not None,
         **given,
     )
+
+
+def _fed_packs(whole: Keys, motors: list[dict[str, Any]]) -> tuple[FedPack, ...]:
+    """The packs that feed one motor each, in the order of the motors."""
+    entries = {entry["feeds"][0]: entry for entry in whole.get("packs", ()) if entry.get("feeds")}
+    found = []
+    for motor in motors:
+        if motor["position"] in entries:
+            pack = _pack(merged(whole["pack"], entries[motor["position"]]), is_first=False)
+            reserve = _reserve(whole.get("reserve", {}), pack.chemistry)
+            found.append(FedPack(motor["position"], pack, reserve))
+    return tuple(found)
 
 
 def _reserve(keys: Keys, chemistry: Chemistry) -> Reserve:

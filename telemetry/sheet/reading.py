@@ -108,7 +108,12 @@ def _need_pack(content: Mapping[str, Any], file: str) -> None:
     pack = content.get("pack")
     if pack is None:
         raise BadSheet("there is no [pack]", "Add [pack] with cells and capacity_mah.", file=file)
+    packs = content.get("packs")
+    each = [p for p in packs if isinstance(p, Mapping)] if isinstance(packs, list) else []
+    own = {k for k in _NEEDED if each and all("feeds" in p and k in p for p in each)}
     for key, remedy in _NEEDED.items():
+        if key in own:
+            continue
         near = (
             {k for k in pack if units.stem_of(k) == units.stem_of(key)}
             if isinstance(pack, Mapping)
@@ -122,7 +127,9 @@ def _need_pack(content: Mapping[str, Any], file: str) -> None:
 
 def _need_sense(tables: SheetTables, content: Mapping[str, Any], file: str) -> None:
     """What a single key can't show: names given twice, a leg without an order, a rating without amperes."""
-    for path, problem, remedy in chain(_misnamed(tables), _faulty_legs(tables), _faulty_ratings(tables, ())):
+    for path, problem, remedy in chain(
+        _misnamed(tables), _unfed(tables), _faulty_legs(tables), _faulty_ratings(tables, ())
+    ):
         raise BadSheet(problem, remedy, file=file, place=_place(path, content))
 
 
@@ -134,6 +141,36 @@ def _misnamed(tables: SheetTables) -> Iterator[_Fault]:
                 yield (array, i), "it has no name", 'Give it one, such as name = "No. 2".'
             elif name in names[:i]:
                 yield (array, i, key), f'"{name}" stands there twice', "Give each its own."
+
+
+def _unfed(tables: SheetTables) -> Iterator[_Fault]:
+    """Once a pack feeds one motor, every motor has exactly one."""
+    if not any(p.feeds for p in tables.packs):
+        return
+    changed = (m for c in tables.configurations for m in c.motors or ())
+    motors = list(dict.fromkeys(m.position for m in (*tables.motors, *changed)))
+    fed: list[str] = []
+    for i, pack in enumerate(tables.packs):
+        at = ("packs", i, "feeds")
+        if pack.feeds is None or not pack.feeds:
+            yield (
+                ("packs", i),
+                "it does not say which motor it feeds, and another does",
+                'Add feeds = ["left"].',
+            )
+        elif len(pack.feeds) > 1:
+            yield at, "a pack feeds one motor here, or all of them without feeds", 'Write feeds = ["left"].'
+        elif pack.feeds[0] not in motors:
+            yield at, f'there is no motor "{pack.feeds[0]}" in [[motors]]', "Name one that is there."
+        elif pack.feeds[0] in fed:
+            yield at, f'"{pack.feeds[0]}" has a pack already', "Give each motor one pack."
+        fed += pack.feeds or ()
+    missing = next((m for m in motors if m not in fed), None)
+    if missing:
+        remedy = f'Add [[packs]] with feeds = ["{missing}"].'
+        yield ("packs",), f'no pack feeds the motor "{missing}"', remedy
+    elif len(motors) < 2:
+        yield ("packs", 0, "feeds"), "the one motor is fed by [pack]", "Leave feeds out."
 
 
 def _faulty_legs(tables: SheetTables) -> Iterator[_Fault]:

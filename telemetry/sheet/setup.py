@@ -7,7 +7,7 @@ empty here; who needs a number assumes it and says so.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from telemetry.limits import (
     LANDING_ALLOWANCE_S,
@@ -17,6 +17,7 @@ from telemetry.limits import (
     TIMER_CONFIDENCE,
 )
 from telemetry.physics.chemistry import LIPO, Chemistry
+from telemetry.quantities import pack_position
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +163,20 @@ class Reserve:
 
 
 @dataclass(frozen=True, slots=True)
+class FedPack:
+    """A pack that feeds one motor alone, and what must be left in it."""
+
+    feeds: str
+    pack: PackSetup
+    reserve: Reserve = Reserve()
+
+    @property
+    def position(self) -> str:
+        """Where a log has its channels, such as "left_pack"."""
+        return pack_position(self.feeds)
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """Where it flies."""
 
@@ -208,7 +223,8 @@ class Setup:
     it. `names_motors` is False when the sheet has no [[motors]], and one in the middle stands for them.
     `also_called` are the names under which the sheet has this very configuration besides, "" for the sheet as
     it stands. `sheet` and `sheet_sha256` are the name and the hash of the sheet it came from, "" for one that
-    came from none.
+    came from none. `packs` are those that feed one motor each, left first, () where one pack feeds all;
+    `pack` is then the first of them.
     """
 
     name: str
@@ -230,6 +246,7 @@ class Setup:
     taught_by: tuple[str, ...] = ()
     names_motors: bool = True
     also_called: tuple[str, ...] = ()
+    packs: tuple[FedPack, ...] = ()
     sheet: str = field(default="", compare=False)
     sheet_sha256: str = field(default="", compare=False)
 
@@ -242,26 +259,88 @@ class Setup:
         """What sits at a position, or None."""
         return next((d for d in self.drives if d.position == position), None)
 
+    def alone(self, position: str) -> Setup:
+        """The share of the aircraft that one pack flies, as an aircraft of its own.
+
+        Each motor gives an even share of the thrust, so that with n packs a share has 1/n of mass, wing and
+        drag at the same aspect ratio, and flies as fast.
+
+        Parameters
+        ----------
+        position : of the pack, such as "left_pack".
+
+        Returns
+        -------
+        The set-up with this pack and the motor it feeds alone.
+
+        Raises
+        ------
+        KeyError : no pack of this sheet stands there.
+        """
+        fed = next((one for one in self.packs if one.position == position), None)
+        if fed is None:
+            raise KeyError(position)
+        share = 1.0 / len(self.packs)
+
+        def part(whole: float | None, by: float = share) -> float | None:
+            return None if whole is None else whole * by
+
+        return replace(
+            self,
+            pack=fed.pack,
+            packs=(),
+            reserve=fed.reserve,
+            drives=tuple(d for d in self.drives if d.position == fed.feeds),
+            mass_kg=part(self.mass_kg),
+            span_m=part(self.span_m, share**0.5),
+            wing_area_m2=part(self.wing_area_m2),
+            drag_area_m2=part(self.drag_area_m2),
+        )
+
+    def with_reserve(self, **wished: float) -> Setup:
+        """The same under other wishes of what must be left.
+
+        Parameters
+        ----------
+        wished : fields of `Reserve`; they hold for every pack.
+
+        Returns
+        -------
+        A set-up that differs in nothing else.
+        """
+        packs = tuple(replace(one, reserve=replace(one.reserve, **wished)) for one in self.packs)
+        return replace(self, reserve=replace(self.reserve, **wished), packs=packs)
+
+    @property
+    def capacity_mah(self) -> float:
+        """Of all packs together. [mAh]"""
+        return sum(one.pack.capacity_mah for one in self.packs) or self.pack.capacity_mah
+
     def ratings(self) -> tuple[Rating, ...]:
         """Every rating of the sheet in amperes, worded for the user.
 
         Ratings of a motor and of a controller stand at each position, those of a plug at the
-        pack (the main plug carries the sum).
+        pack (the main plug carries the sum); those of a pack that feeds one motor at that pack.
         """
         found: list[Rating] = []
 
-        def add(part: str, position: str, loads: tuple[RatedLoad, ...]) -> None:
+        def add(part: str, position: str, loads: tuple[RatedLoad, ...], pack: PackSetup = self.pack) -> None:
             for load in loads:
                 amperes = (
                     load.current_a
                     if load.current_a is not None
-                    else (load.c_rate or 0.0) * self.pack.capacity_mah / 1000.0
+                    else (load.c_rate or 0.0) * pack.capacity_mah / 1000.0
                 )
                 how_long = "steadily" if load.seconds == STEADY_WINDOW_S.value else f"{load.seconds:g} s"
                 found.append(Rating(f"{part}, {how_long}", position, amperes, load.seconds))
 
-        add("pack", "", self.pack.ratings)
-        add("pack plug", "", self.leads.plug_ratings)
+        for fed in self.packs:
+            name = fed.position.replace("_", " ")
+            add(name, fed.position, fed.pack.ratings, fed.pack)
+            add(f"{name} plug", fed.position, self.leads.plug_ratings)
+        if not self.packs:
+            add("pack", "", self.pack.ratings)
+            add("pack plug", "", self.leads.plug_ratings)
         for drive in self.drives:
             side = drive.position.replace("_", " ")
             add(f"{side} motor", drive.position, drive.motor.ratings)

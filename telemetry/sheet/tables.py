@@ -80,6 +80,16 @@ class PackTable(StrictTable):
     resistance_mohm: Real = _number("a resistance per cell in mΩ", 0.05, 500.0)
 
 
+MotorPosition = Literal["left", "right", "left_outer", "left_inner", "right_inner", "right_outer", "centre"]
+"""Where a sheet puts a motor."""
+
+
+class FurtherPackTable(PackTable):
+    """An entry of [[packs]]: what differs from [pack], and the motor that only this pack feeds."""
+
+    feeds: tuple[str, ...] | None = Field(default=None, strict=False, title="a list of one motor")
+
+
 class ReserveTable(StrictTable):
     """What must be left at landing."""
 
@@ -158,7 +168,7 @@ class ReceiverSupplyTable(StrictTable):
 class MotorPositionTable(StrictTable):
     """One motor's place, and what differs there from [motor], [propeller] and [controller]."""
 
-    position: Literal["left", "right", "left_outer", "left_inner", "right_inner", "right_outer", "centre"]
+    position: MotorPosition
     rotation: Literal["clockwise", "anticlockwise"] | None = None
     arm_m: Real = _number("a distance from the middle in m", 0.0, 10.0)
     logged_as: Annotated[str, Field(pattern="^[1-9]$", title="a recorder's number for a motor")] | None = None
@@ -228,7 +238,7 @@ class SheetTables(StrictTable):
     aircraft: AircraftTable = AircraftTable()
     field: FieldTable = FieldTable()
     pack: PackTable
-    packs: tuple[PackTable, ...] = Field(default=(), strict=False)
+    packs: tuple[FurtherPackTable, ...] = Field(default=(), strict=False)
     reserve: ReserveTable = ReserveTable()
     motor: MotorTable = MotorTable()
     propeller: PropellerTable = PropellerTable()

@@ -45,6 +45,7 @@ capacity_mah = 5200
 # [[packs]]                        # another pack: its name and what differs
 # name = "No. 2"
 # capacity_mah = 4000
+# feeds = ["left"]                 # only where each motor has a pack of its own
 
 [reserve]
 # fraction = 0.20                  # left in the pack at landing

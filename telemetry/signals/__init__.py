@@ -12,6 +12,7 @@ from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve
 from telemetry.signals.flow import Flow
 from telemetry.signals.level import level_of
+from telemetry.signals.packs import in_terms_of_packs, of_the_aircraft, packs_of
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest
 from telemetry.signals.view import Signals, signals_of
@@ -27,6 +28,9 @@ __all__ = [
     "Signals",
     "cleaned",
     "in_sheet_terms",
+    "in_terms_of_packs",
     "level_of",
+    "of_the_aircraft",
+    "packs_of",
     "signals_of",
 ]

@@ -46,7 +46,13 @@ class Agreement:
 
 
 def agreement_of(
-    flight: Flight, pack: Flow | Undecided, motors: Mapping[str, Flow], expected: int, zero: Zero
+    flight: Flight,
+    pack: Flow | Undecided,
+    motors: Mapping[str, Flow],
+    expected: int,
+    zero: Zero,
+    *,
+    alone: bool = False,
 ) -> Agreement:
     """The pack's sensor against the motors'.
 
@@ -57,6 +63,7 @@ def agreement_of(
     motors : the motors' currents that were logged, by position.
     expected : how many motors the aircraft has, as far as is known.
     zero : of the pack's sensor, already taken off its current.
+    alone : the pack feeds one motor of several alone.
 
     Returns
     -------
@@ -64,7 +71,8 @@ def agreement_of(
     """
     slope: Estimate | Undecided = undecided("signals", "no_own_current")
     if isinstance(pack, Flow) and not pack.how:
-        slope = _slope(flight, pack, motors, expected)
+        every = len(motors) >= expected and (alone or is_every_motor(tuple(motors)))
+        slope = _slope(flight, pack, motors if every else {})
     found = Agreement(slope, *zero)
     return replace(found, decisions=_decisions(found, flight))
 
@@ -85,7 +93,6 @@ def _slope(
     flight: Flight,
     pack: Flow,
     motors: Mapping[str, Flow],
-    expected: int,
     *,
     most_blocks: int = 300,
     least_s: float = 2.0,
@@ -106,7 +113,7 @@ def _slope(
     The median of the slopes of all pairs of points bears outliers in three of ten. Source: Theil 1950, Sen
     1968 (from memory).
     """
-    if not motors or len(motors) < expected or not is_every_motor(tuple(motors)):
+    if not motors:
         return undecided("signals", "not_every_motor")
     span_s = flight.end_s - flight.start_s
     count = int(min(most_blocks, span_s / least_s))

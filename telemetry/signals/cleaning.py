@@ -10,6 +10,7 @@ import numpy as np
 from telemetry.importers.faults import spikes
 from telemetry.sentences import say
 from telemetry.signals.charging import charged_rows, told_apart
+from telemetry.signals.packs import fed_packs, of_the_aircraft, seen_by
 from telemetry.signals.stuck import Freeze, find_freezes, stated, without
 from telemetry.trace import Channel, Column, Decision, Key, Source, Trace
 
@@ -36,7 +37,7 @@ def cleaned(trace: Trace) -> Trace:
     charged = charged_rows(trace.time_s, channels)
     freezes = [
         f
-        for f in (find_freezes(trace.time_s, channels) if trace.has_clock else ())
+        for f in (_freezes(replace(trace, channels=channels)) if trace.has_clock else ())
         if charged[f.first : f.last].mean() < 0.5
     ]
     kept = {key: without(c, [f for f in freezes if f.key == key]) for key, c in channels.items()}
@@ -44,6 +45,22 @@ def cleaned(trace: Trace) -> Trace:
     decisions = (*leapt, *spiked, *charging, *(_stuck(f, trace) for f in freezes))
     sources = tuple(_annotated(s, i, kept, decisions) for i, s in enumerate(trace.sources))
     return replace(trace, channels=kept, sources=sources, decisions=decisions)
+
+
+def _freezes(trace: Trace) -> tuple[Freeze, ...]:
+    """Every stretch in which a sensor had stopped; a pack that feeds one motor rests when its motor does, so
+    that only its own channels are witnesses of one another.
+    """
+    packs = fed_packs(trace.channels)
+    found = list(find_freezes(trace.time_s, of_the_aircraft(trace, packs).channels))
+    for pack in packs:
+        seen = seen_by(trace, pack).channels
+        for freeze in find_freezes(trace.time_s, seen):
+            quantity, place = freeze.key
+            logged = f"{pack}.{place}" if place else pack
+            if (quantity, logged) in trace.channels:
+                found.append(replace(freeze, key=(quantity, logged)))
+    return tuple(f for f in found if f.key in trace.channels)
 
 
 def _without_spikes(trace: Trace) -> tuple[dict[Key, Channel], list[Decision]]:

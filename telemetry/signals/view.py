@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from telemetry.derived import Derived, motor_positions, pack_current, pack_voltage, throttle
 from telemetry.estimate import Undecided
@@ -15,6 +15,7 @@ from telemetry.signals.cleaning import cleaned
 from telemetry.signals.counter import Counter, read_counter, restarts_within
 from telemetry.signals.dates import FlightDate, date_of
 from telemetry.signals.flow import Flow, motor_flow, pack_flow
+from telemetry.signals.packs import fed_packs, of_the_aircraft, seen_by, together
 from telemetry.signals.positions import in_sheet_terms
 from telemetry.signals.rest import Rest, rest_of, standing
 from telemetry.signals.zero import from_zero, zero_of
@@ -41,6 +42,8 @@ class Signals:
     throttle : the common command, else the mean of the motors'; None where not logged.
     decisions : what was decided about samples of this flight, with reasons, in order of time.
     agreement : what the current sensors say of one another.
+    packs : the same flight as each pack sees it that feeds one motor alone, by its position; empty where one
+        pack feeds all.
     """
 
     trace: Trace
@@ -58,6 +61,7 @@ class Signals:
     throttle: Samples | None
     decisions: tuple[Decision, ...]
     agreement: Agreement
+    packs: Mapping[str, Signals] = field(default_factory=dict)
 
     @property
     def powered(self) -> Stretch | None:
@@ -69,6 +73,8 @@ class Signals:
         """Whether the log knows what left the whole pack: one motor's current of two would set the next timer
         far too late.
         """
+        if self.packs:
+            return all(pack.counts_the_pack for pack in self.packs.values())
         return self.read_current is not None or self.trace.has("charge_mah")
 
     def fresh(self, quantity: str, position: str = "", *, least: int = 1) -> Samples | None:
@@ -136,7 +142,9 @@ class Signals:
         return 0.0 if channel is None else channel.step
 
 
-def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Signals:
+def signals_of(
+    trace: Trace, flight: Flight, setup: Setup | None = None, *, packs: Sequence[str] = ()
+) -> Signals:
     """One flight's signals: what every analysis, the replay, the logbook's facts and the drawings take.
 
     Parameters
@@ -144,12 +152,27 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
     trace : as read, or cleaned.
     flight : one of those found in it.
     setup : names the motors that a recorder only numbers, and where its commands have their neutral.
+    packs : the positions of packs that feed one motor each; those of the log's channels by default.
 
     Returns
     -------
     The view of the flight; nothing in `trace` is changed.
     """
     trace = cleaned(trace if setup is None else in_sheet_terms(trace, setup))
+    fed = tuple(packs) or fed_packs(trace.channels)
+    if not fed:
+        return _view_of(trace, flight)
+    whole = _view_of(of_the_aircraft(trace, fed), flight)
+    each = {pack: _view_of(seen_by(trace, pack), flight, alone=True) for pack in fed}
+    flows = {p: one.current for p, one in each.items() if isinstance(one.current, Flow)}
+    if len(flows) < len(each):
+        return replace(whole, packs=each)
+    current = together(flows)
+    return replace(whole, packs=each, current=current, read_current=Derived(current.fresh, current.how))
+
+
+def _view_of(trace: Trace, flight: Flight, *, alone: bool = False) -> Signals:
+    """The signals of one pack and all that it feeds; `alone` says that it feeds one motor of several."""
     counter = read_counter(trace)
     read_current = pack_current(trace, within=flight)
     zero = zero_of(trace, flight, read_current)
@@ -159,7 +182,7 @@ def signals_of(trace: Trace, flight: Flight, setup: Setup | None = None) -> Sign
         p: motor_flow(trace, flight, p, read_counter(trace, p)) for p in trace.positions("current_a") if p
     }
     known = {p: flow for p, flow in flows.items() if isinstance(flow, Flow)}
-    agreement = agreement_of(flight, current, known, len(motors), zero)
+    agreement = agreement_of(flight, current, known, len(motors), zero, alone=alone)
     drawn = None if read_current is None else read_current.samples
     commands = throttle(trace, within=flight)
     shows_load = not (drawn is None and commands is None and not known and not trace.positions("rpm"))

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from telemetry.quantities import pack_part
 from telemetry.simulate.recorder import Recording
 from telemetry.trace import Channel, Floats, Key
 
@@ -92,6 +93,11 @@ def plain_heading(key: Key) -> Heading:
     """Plain English words with the unit in brackets."""
     quantity, position = key
     word, unit, decimals = _PLAIN[quantity]
+    pack, place = pack_part(position)
+    if pack:
+        of_pack = word.lower().removeprefix("pack ")
+        text = f"{pack.replace('_', ' ').capitalize()} {of_pack}{' ' if place else ''}{place} [{unit}]"
+        return Heading(text, unit, 100.0 if unit == "%" else 1.0, decimals)
     where = f" {position.replace('_', ' ')}" if position else ""
     return Heading(f"{word}{where} [{unit}]", unit, 100.0 if unit == "%" else 1.0, decimals)
 

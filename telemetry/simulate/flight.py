@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from telemetry.estimate import Estimate
+from telemetry.quantities import pack_position
 from telemetry.simulate.cell import low_pass
 from telemetry.simulate.course import FlownPath, Thrust, fly, wander
 from telemetry.simulate.csv_log import CsvDialect, write
@@ -131,6 +132,7 @@ def _thrust_of(scenario: Scenario) -> Thrust:
             pull_n = _look_up(thrusts, duty * supply_v / full_v * 35.0, airspeed_mps / 2.0)
             total_n += pull_n * _share(upsetting, drive.position, time_s)
             total_a += duty * _look_up(currents, duty * supply_v / full_v * 35.0, airspeed_mps / 2.0)
+        total_a /= max(len(scenario.packs), 1)
         now["as"] += max(time_s - now["s"], 0.0) * total_a
         now["a"], now["s"] = total_a, time_s
         return total_n
@@ -229,7 +231,24 @@ def _pack_series(scenario: Scenario, electrics: Electrics) -> dict[Key, Floats]:
         ("receiver_voltage_v", ""): scenario.receiver_v - 0.06 * electrics.receiver_a,
         ("receiver_current_a", ""): electrics.receiver_a,
     }
-    return series | {("cell_voltage_v", str(k + 1)): cell.voltage_v for k, cell in enumerate(electrics.cells)}
+    series |= {("cell_voltage_v", str(k + 1)): cell.voltage_v for k, cell in enumerate(electrics.cells)}
+    if not electrics.packs:
+        return series
+    shared = ("air_temperature_c", "receiver_voltage_v", "receiver_current_a")
+    found = {key: values for key, values in series.items() if key[0] in shared}
+    for motor, own in electrics.packs.items():
+        for (quantity, inside), values in _pack_series(replace(scenario, packs={}), own).items():
+            if quantity not in shared:
+                position = pack_position(motor)
+                found[quantity, f"{position}.{inside}" if inside else position] = values
+    together = electrics.current_a
+    power_w = np.sum([one.current_a * one.pack_v for one in electrics.packs.values()], axis=0)
+    return found | {
+        ("current_a", ""): together,
+        ("charge_mah", ""): _passed(together, step_s) / 3.6,
+        ("power_w", ""): power_w,
+        ("energy_wh", ""): _passed(power_w, step_s) / 3600.0,
+    }
 
 
 def _passed(values: Floats, step_s: float) -> Floats:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -44,9 +44,51 @@ class Electrics:
     pack_c: Floats
     cells: tuple[CellCourse, ...]
     motors: Mapping[str, MotorCourse]
+    packs: Mapping[str, Electrics] = field(default_factory=dict)
 
 
 def run(
+    scenario: Scenario,
+    commands: Mapping[str, Floats],
+    airspeed_mps: Floats,
+    upsets: Mapping[str, Upset],
+    receiver_a: Floats,
+) -> Electrics:
+    """All packs and every motor; where each motor has a pack of its own, `packs` has each by its motor.
+
+    Parameters
+    ----------
+    commands : by motor, (n,) −1…1.
+    airspeed_mps : (n,).
+    upsets : by motor, what happens to it.
+    receiver_a : (n,) of the receiver's supply, at its own voltage. [A]
+
+    Returns
+    -------
+    Currents of all packs together; the other figures of the first one.
+    """
+    if not scenario.packs:
+        return _run_on_one(scenario, commands, airspeed_mps, upsets, receiver_a)
+    each = {
+        p: _run_on_one(
+            scenario.alone(p),
+            {p: commands[p]},
+            airspeed_mps,
+            {p: upsets[p]},
+            receiver_a if p == scenario.positions[0] else 0.0 * receiver_a,
+        )
+        for p in scenario.positions
+    }
+    first = each[scenario.positions[0]]
+    return replace(
+        first,
+        current_a=np.sum([one.current_a for one in each.values()], axis=0),
+        motors={p: one.motors[p] for p, one in each.items()},
+        packs=each,
+    )
+
+
+def _run_on_one(
     scenario: Scenario,
     commands: Mapping[str, Floats],
     airspeed_mps: Floats,

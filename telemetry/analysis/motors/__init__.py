@@ -16,6 +16,7 @@ from telemetry.analysis.motors.heat import (
     over_temperature,
     part_temperatures,
 )
+from telemetry.analysis.motors.physics import at_one_supply
 from telemetry.analysis.motors.ratios import ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve, SpeedScale
 from telemetry.analysis.motors.sides import MotorLog, handed, read
@@ -140,13 +141,15 @@ def _pair(
     found = found.where(np.abs(found.apart) < far_apart)
     equal = _told_the_same(found)
     alike = found.where(equal) if np.count_nonzero(equal) >= fewest else found
+    both = guesses(found, log.sides[left], log.sides[right]) if found.time_s.size else ()
+    level = at_one_supply(alike, both, still=flight.is_bench)
     opposite = handed(log.sides[left].drive, log.sides[right].drive)
     pair = Pair(
         left,
         right,
         undecided("motors", "nothing_of_both"),
-        ratio(alike.current_a, "current", floor_fraction=0.004),
-        ratio(alike.rpm, "speed", floor_fraction=0.0005),
+        ratio(level.current_a, "current", floor_fraction=0.004),
+        ratio(level.rpm, "speed", floor_fraction=0.0005),
         "undecided",
         "undecided",
         "",

@@ -20,7 +20,7 @@ class Blocks:
     time_s : (m,) middle of each window. [s]
     command : (2, m) each side's own command; the same twice when there is one. A stand-in where none was
         logged.
-    voltage_v : (m,), constant where no voltage was logged. [V]
+    voltage_v : (m,) mean of both sides, constant where no voltage was logged. [V]
     current_a, rpm : (2, m), or None when either side lacks it.
     current_rise, rpm_rise : (m,) growth over the window per second, mean of both sides, or None. [A/s, rpm/s]
     rudder, rudder_rise : (m,) its mean and its growth per second, or None. [1, 1/s]
@@ -28,6 +28,7 @@ class Blocks:
         second; zero where there is one command. [1, 1/s]
     pack_a : (m,) what the pack's own sensor saw, or None; only where this pair is all that flies. [A]
     roughness : (m,) standard deviation of the command within the window and the half second before it.
+    supply : (m,) logarithm of right ÷ left supply voltage; zero where one pack feeds both.
     has_command, has_voltage : whether these were logged.
     """
 
@@ -44,6 +45,7 @@ class Blocks:
     apart_rise: Floats
     pack_a: Floats | None
     roughness: Floats
+    supply: Floats
     has_command: bool
     has_voltage: bool
 
@@ -67,6 +69,7 @@ class Blocks:
             self.apart_rise[keep],
             pick(self.pack_a),
             self.roughness[keep],
+            self.supply[keep],
             self.has_command,
             self.has_voltage,
         )
@@ -99,7 +102,7 @@ def blocks(
     command, roughness, has_command = _commands(log, left, right, starts, ends)
     current = _both(left.current, right.current, starts, ends)
     rpm = _both(left.rpm, right.rpm, starts, ends)
-    voltage = None if log.voltage is None else held_means(log.voltage, starts, ends)
+    voltage, supply = _voltages(left.voltage, right.voltage, starts, ends)
     rudder = None if log.rudder is None else held_means(log.rudder, starts, ends)
     if not has_command:
         command = _stand_in(current, rpm, starts.size)
@@ -127,10 +130,27 @@ def blocks(
         apart_rise,
         pack,
         roughness,
+        supply,
         has_command,
         voltage is not None,
     )
     return found.where(keep)
+
+
+def _voltages(
+    left: Samples | None, right: Samples | None, starts: Floats, ends: Floats
+) -> tuple[Floats | None, Floats]:
+    """The mean voltage of both sides' supplies, None where either was not logged, and the logarithm of
+    right ÷ left.
+    """
+    level = np.zeros(starts.size)
+    if left is None or right is None:
+        return None, level
+    one = held_means(left, starts, ends)
+    if left is right:
+        return one, level
+    two = held_means(right, starts, ends)
+    return (one + two) / 2.0, np.log(np.maximum(two, 0.1) / np.maximum(one, 0.1))
 
 
 def _comparable(

@@ -144,11 +144,11 @@ def _reaction(log: MotorLog, event: Event, twin: str, drive: Drive | None) -> Es
     if drive is None or drive.rotation is None:
         return undecided("motors", "no_rotation")
     side = log.sides[twin]
-    if side.current is None or side.rpm is None or log.voltage is None:
+    if side.current is None or side.rpm is None or side.voltage is None:
         return undecided("motors", "no_twin_power")
     start, end = np.array([event.start_s]), np.array([max(event.end_s, event.start_s + 0.2)])
     current, rpm, volts = (
-        float(held_means(part, start, end)[0]) for part in (side.current, side.rpm, log.voltage)
+        float(held_means(part, start, end)[0]) for part in (side.current, side.rpm, side.voltage)
     )
     if not all(map(math.isfinite, (current, rpm, volts))) or abs(rpm) < 100.0 or current <= 0.0:
         return undecided("motors", "twin_stood")

@@ -18,7 +18,8 @@ controller (a buck converter: power in = power out), and measured propellers' un
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -146,6 +147,55 @@ def _exponent(torque: Floats, speed: Floats, *, known: bool) -> Floats:
     level = np.clip(FASTEST_LOAD * coefficient / np.quantile(coefficient, 0.97), 0.35, 1.0)
     found = np.interp(-level, -share[falling], slope[falling])
     return np.clip(2.0 - found, 2.0, 4.5)
+
+
+def supply_effect(point: WorkingPoint, supply: Floats) -> Effect:
+    """What a difference in supply voltage does: a duty's, but for the step from winding to supply current.
+
+    Parameters
+    ----------
+    supply : (m,) logarithm of right ÷ left supply voltage.
+
+    Returns
+    -------
+    Logarithms right less left.
+    """
+    as_duty = effect(point, duty=supply)
+    return Effect(as_duty.speed, as_duty.current - supply, as_duty.shaft)
+
+
+def at_one_supply(
+    blocks: Blocks, guesses: Sequence[tuple[WorkingPointGuess, float]], *, still: bool
+) -> Blocks:
+    """The windows as both motors would have run on one supply voltage, the mean of theirs.
+
+    Parameters
+    ----------
+    guesses : of the common working point, with their weights; the mean of what they say counts.
+    still : the model stands.
+
+    Returns
+    -------
+    The same windows where one pack feeds both.
+    """
+    if not np.any(blocks.supply) or blocks.time_s.size == 0:
+        return blocks
+    weights = np.array([weight for _, weight in guesses])
+    effects = [
+        supply_effect(working_point(blocks, guess, still=still), blocks.supply) for guess, _ in guesses
+    ]
+    speed = np.average([e.speed for e in effects], axis=0, weights=weights) / 2.0
+    current = np.average([e.current for e in effects], axis=0, weights=weights) / 2.0
+
+    def level(rows: Floats | None, half: Floats) -> Floats | None:
+        return None if rows is None else rows * np.exp(np.array([half, -half]))
+
+    return replace(
+        blocks,
+        current_a=level(blocks.current_a, current),
+        rpm=level(blocks.rpm, speed),
+        supply=np.zeros(blocks.supply.size),
+    )
 
 
 def effect(

@@ -41,7 +41,7 @@ class MotorRows:
         unknown.
     twin_current, twin_rpm : the twin's, brought to this side's level, or None.
     alike : rows in which both were told the same.
-    volts : the pack's voltage, or None. [V]
+    volts : the voltage of its pack, or None. [V]
     interval_s : of the slower of its channels.
     full_current_a, full_rpm : the pair's strongest. [A, rpm]
     """
@@ -111,7 +111,7 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
                 twin_a,
                 twin_n,
                 alike,
-                _on(log.voltage, time),
+                _on(side.voltage, time),
                 max(refresh),
                 full_a,
                 full_n,

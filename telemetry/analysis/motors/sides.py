@@ -9,6 +9,7 @@ import numpy as np
 
 from telemetry.derived import pairs_of
 from telemetry.physics.charge import mean_over
+from telemetry.quantities import pack_position
 from telemetry.sentences import say
 from telemetry.sheet.setup import Drive
 from telemetry.signals import Signals
@@ -17,13 +18,16 @@ from telemetry.trace import Floats, Samples
 
 @dataclass(frozen=True, slots=True)
 class MotorSide:
-    """One motor: its name for the user, and what was logged of it."""
+    """One motor: its name for the user, and what was logged of it; `voltage` is that of the pack that feeds
+    it.
+    """
 
     position: str
     drive: Drive | None
     current: Samples | None
     rpm: Samples | None
     command: Samples | None
+    voltage: Samples | None = None
     current_step: float = 0.0
     rpm_step: float = 0.0
 
@@ -37,7 +41,6 @@ class MotorLog:
 
     sides: dict[str, MotorSide]
     command: Samples | None
-    voltage: Samples | None
     rudder: Samples | None
     pack_current: Samples | None
     per_motor_command: bool
@@ -58,11 +61,9 @@ def read(signals: Signals, drives: Sequence[Drive]) -> MotorLog:
     currents = signals.motor_readings()
     sides = {p: _side(signals, p, by_position.get(p), currents.get(p)) for p in signals.motors}
     own = len(sides) > 1 and all(s.command is not None for s in sides.values())
-    voltage = None if signals.voltage is None else signals.voltage.samples
     return MotorLog(
         sides=sides,
         command=signals.throttle,
-        voltage=None if voltage is None or float(np.median(voltage.values)) <= 0.0 else voltage,
         rudder=signals.fresh("rudder_fraction", least=3),
         pack_current=signals.fresh("current_a", least=3),
         per_motor_command=own,
@@ -96,9 +97,18 @@ def _side(signals: Signals, position: str, drive: Drive | None, current: Samples
         current,
         signals.fresh("rpm", position, least=3),
         signals.fresh("throttle_fraction", position, least=3),
+        _supply(signals, position),
         signals.step("current_a", position),
         signals.step("rpm", position),
     )
+
+
+def _supply(signals: Signals, position: str) -> Samples | None:
+    """The voltage of the pack that feeds a motor."""
+    voltage = signals.packs.get(pack_position(position), signals).voltage
+    if voltage is None or float(np.median(voltage.samples.values)) <= 0.0:
+        return None
+    return voltage.samples
 
 
 def held_means(samples: Samples, starts_s: Floats, ends_s: Floats) -> Floats:

@@ -103,11 +103,12 @@ def _whose(found: Blocks, sides: tuple[MotorSide, MotorSide]) -> str:
         return ""
     top = np.min(found.command, axis=0) > 0.9 * float(np.max(found.command))
     off = []
-    for side, kv, rpm, command in zip(sides, kvs, found.rpm, found.command, strict=True):
+    halves = (-found.supply / 2.0, found.supply / 2.0)
+    for side, kv, rpm, command, half in zip(sides, kvs, found.rpm, found.command, halves, strict=True):
         assert kv is not None and side.drive is not None
         amperes = 0.0 if found.current_a is None else float(np.median(found.current_a[:, top]))
         ohm = side.drive.motor.resistance_ohm or 0.0
-        volts = found.voltage_v[top] * np.minimum(command[top], 1.0)
+        volts = found.voltage_v[top] * np.exp(half[top]) * np.minimum(command[top], 1.0)
         off.append(
             float(
                 np.median(np.log(rpm[top] / speed_rpm(volts, amperes, kv_rpm_per_v=kv, resistance_ohm=ohm)))

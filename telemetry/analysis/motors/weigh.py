@@ -10,7 +10,13 @@ from scipy.optimize import nnls
 
 from telemetry.analysis.motors.blocks import Blocks
 from telemetry.analysis.motors.causes import NAMES, PARTS, Hypothesis, columns, commanded, hypotheses
-from telemetry.analysis.motors.physics import Effect, WorkingPoint, WorkingPointGuess, working_point
+from telemetry.analysis.motors.physics import (
+    Effect,
+    WorkingPoint,
+    WorkingPointGuess,
+    supply_effect,
+    working_point,
+)
 from telemetry.analysis.motors.ratios import sum_deviation
 from telemetry.trace import Floats
 
@@ -78,6 +84,8 @@ def gather(blocks: Blocks, *, steady: float = 0.03, mixed: float = 0.06) -> Data
     base = np.column_stack([np.ones(command.size), np.log(command), 1.0 / command**2])
     if blocks.rudder is not None and blocks.rudder_rise is not None:
         base = np.column_stack([base, blocks.rudder / command, blocks.rudder_rise / command])
+    if np.any(blocks.supply):
+        base = np.column_stack([base, blocks.supply])
     if np.any(blocks.apart):
         base = np.column_stack([base, blocks.apart, blocks.apart_rise, blocks.apart / command])
     rough = 1.0 + (blocks.roughness / steady) ** 2 + (blocks.apart / mixed) ** 2
@@ -205,7 +213,8 @@ def _design(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, Fl
 
 def _known(blocks: Blocks, point: WorkingPoint, data: Data) -> tuple[Floats, float]:
     asked = commanded(blocks, point)
-    return data.stack(asked), float(asked.shaft @ point.shaft / np.sum(point.shaft))
+    fed = data.stack(supply_effect(point, blocks.supply))
+    return data.stack(asked) + fed, float(asked.shaft @ point.shaft / np.sum(point.shaft))
 
 
 def _posterior(design: Floats, value: Floats, weight: Floats, sds: Floats) -> tuple[Floats, Floats, Floats]:

@@ -9,6 +9,7 @@ from telemetry.importers.columns.alone import alone
 from telemetry.importers.columns.candidates import Candidate
 from telemetry.importers.columns.evidence import ColumnEvidence
 from telemetry.importers.columns.physics import TIED, agreement
+from telemetry.quantities import pack_part
 
 Key = tuple[str, str]
 
@@ -101,7 +102,8 @@ def _groups(options: Sequence[Sequence[Candidate]]) -> list[list[int]]:
     def rank(i: int) -> int:
         # A motor's share waits until the whole is settled.
         return min(
-            _RANK.get(c.quantity, 99) + (20 if c.position and c.quantity != "cell_voltage_v" else 0)
+            _RANK.get(c.quantity, 99)
+            + (20 if pack_part(c.position)[1] and c.quantity != "cell_voltage_v" else 0)
             for c in options[i]
         )
 

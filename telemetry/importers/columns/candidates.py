@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS, Meaning
 from telemetry.importers.units import Unit, vocabulary_file
 from telemetry.importers.wording import Wording
-from telemetry.quantities import QUANTITIES
+from telemetry.quantities import QUANTITIES, pack_position
 from telemetry.sentences import say
 
 
@@ -159,7 +159,9 @@ def position_of(wording: Wording, sort: str) -> str | None:
     """
     sides = wording.positions & {"left", "right"}
     rings = wording.positions & {"outer", "inner"}
-    if sort == "none":
+    if sort in ("cell", "pack", "pack or motor") and (pack := _pack_of(wording, sort)) is not None:
+        return pack
+    if sort in ("none", "pack"):
         return ""
     if sort == "axis":
         axes = wording.positions & {"x", "y", "z"}
@@ -175,6 +177,21 @@ def position_of(wording: Wording, sort: str) -> str | None:
     if wording.number is not None and 1 <= wording.number <= 4:
         return str(wording.number)
     return ""
+
+
+def _pack_of(wording: Wording, sort: str) -> str | None:
+    """The place in a pack that feeds one motor: a side beside a pack, or beside a cell; None without one."""
+    if "pack" not in wording.subjects and sort != "cell":
+        return None
+    if not wording.positions & {"left", "right", "centre"}:
+        return None
+    motor = position_of(replace(wording, number=None), "motor")
+    if not motor:
+        return None
+    if sort != "cell":
+        return pack_position(motor)
+    cell = position_of(replace(wording, positions=frozenset()), "cell")
+    return None if cell is None else f"{pack_position(motor)}.{cell}"
 
 
 def _way(key: str) -> str:

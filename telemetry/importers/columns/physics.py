@@ -10,6 +10,7 @@ from telemetry.importers.columns.candidates import OVERRULE_COST, Candidate
 from telemetry.importers.columns.evidence import ColumnEvidence, alike
 from telemetry.physics.cell import two_current_ohm
 from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH, running_integral
+from telemetry.quantities import pack_part
 from telemetry.trace import Floats
 
 Assignment = Mapping[tuple[str, str], Candidate]
@@ -108,7 +109,7 @@ def _beside(cells: Candidates, evidence: ColumnEvidence) -> float:
     levels = [float(np.nanmedian(evidence.values(c))) for c in cells if np.isfinite(evidence.values(c)).any()]
     if len(levels) < 2 or min(levels) <= 0 or max(levels) > 1.15 * min(levels):
         return 0.0
-    missing = max(int(c.position) for c in cells) - len(cells)
+    missing = max(int(pack_part(c.position)[1]) for c in cells) - len(cells)
     return 1.0 * len(cells) - 0.5 * min(missing, 3)
 
 
@@ -235,7 +236,17 @@ def _unlike_units(like: Candidates) -> float:
 
 
 def agreement(chosen: Assignment, evidence: ColumnEvidence) -> float:
-    """All that ties columns to one another."""
+    """All that ties columns to one another; each pack that feeds one motor ties its own."""
+    of_packs: dict[str, dict[tuple[str, str], Candidate]] = {}
+    for (quantity, position), one in chosen.items():
+        pack, place = pack_part(position)
+        of_packs.setdefault(pack, {})[quantity, place] = one
+    shared = of_packs.pop("", {})
+    return _of_one_pack(shared, evidence) + sum(_of_one_pack(own, evidence) for own in of_packs.values())
+
+
+def _of_one_pack(chosen: Assignment, evidence: ColumnEvidence) -> float:
+    """What ties the columns of one pack and all that it feeds."""
     total, pack = chosen.get(("current_a", "")), chosen.get(("pack_voltage_v", ""))
     motors = tuple(c for (q, p), c in chosen.items() if q == "current_a" and p)
     cells = tuple(c for (q, _), c in chosen.items() if q == "cell_voltage_v")

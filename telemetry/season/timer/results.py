@@ -190,6 +190,7 @@ class PackFacts:
     capacity_reason : how the capacity was measured, a clause.
     charge_left : in the pack after the flight just flown, a share of the whole; None when there was none.
     untold : what that flight left untold, a clause; "" where it told all.
+    packs : the same of each pack that feeds one motor, by its position; empty where one feeds all.
     """
 
     capacity_mah: Estimate | float | None = None
@@ -203,3 +204,4 @@ class PackFacts:
     capacity_reason: str = "measured"
     charge_left: Estimate | Undecided | None = None
     untold: str = ""
+    packs: dict[str, PackFacts] = field(default_factory=dict)
