@@ -1,0 +1,53 @@
+"""A flight on two packs as a page and as a card: both packs are there, by name."""
+
+import pytest
+from test_report import read
+
+from dashboard import card, report
+from telemetry import review as review_of
+from telemetry.debrief import next_timer
+from telemetry.prediction import predict
+from telemetry.sheet import Sheet
+from telemetry.simulate import simulate
+from telemetry.simulate.two_packs import SEED, SHEET, two_packs
+
+
+@pytest.fixture(scope="module")
+def flown():
+    return review_of(simulate(two_packs(), seed=SEED).trace(), Sheet.from_text(SHEET, file="two_packs.toml"))
+
+
+def test_the_report_shows_the_cells_of_both_packs(flown):
+    reader = read(report.page(flown))
+    words = " ".join(" ".join(reader.texts).split())
+    assert "Left pack: All 5 cells sagged alike" in words
+    assert "Right pack: Cell 2 sagged" in words
+    assert words.count("Cell 5") >= 2
+    assert len(set(reader.ids)) == len(reader.ids), "every id once"
+
+
+def test_the_report_says_which_pack_limits_the_timer(flown):
+    words = " ".join(" ".join(read(report.page(flown)).texts).split())
+    assert "Each pack alone would allow" in words
+    assert f"pack {flown.flights[0].timer.pack} limits" in words
+    assert "5S 3,000 mAh, A; 5S 3,000 mAh, B" in words.replace("\u00a0", " ").replace("\u202f", ",")
+
+
+def test_the_card_has_the_figures_and_the_checks_of_both_packs():
+    setup = Sheet.from_text(SHEET, file="two_packs.toml").setup()
+    prediction = predict(setup)
+    timer = next_timer(setup, prediction, (), beside=True)
+    page = card.page(prediction, setup, timer)
+    words = " ".join(" ".join(read(page).texts).split())
+    assert "A, 5S" in words and "B, 5S" in words
+    assert "drawn, whole plan, left pack" in words and "drawn, whole plan, right pack" in words
+    assert f"pack {timer.pack}: then about" in words
+
+
+def test_mean_current_over_alarm_and_landing_stays_within_the_pack_that_limits():
+    setup = Sheet.from_text(SHEET, file="two_packs.toml").setup()
+    prediction = predict(setup)
+    timer = next_timer(setup, prediction, (), beside=True)
+    for one in prediction.packs:
+        used_mah = one.flight.mean_current_a.value * (timer.alarm_s + timer.landing_allowance_s) / 3.6
+        assert used_mah <= timer.usable_mah

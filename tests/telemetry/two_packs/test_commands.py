@@ -1,0 +1,87 @@
+"""A twin with two packs from the command line: review, keep, timer, card, and what is refused."""
+
+import json
+
+import pytest
+
+from telemetry.cli import run
+
+
+@pytest.fixture(scope="module")
+def book(folder, tmp_path_factory):
+    """A logbook with the one flight."""
+    path = tmp_path_factory.mktemp("book")
+    log, sheet = folder / "two_packs.csv", folder / "two_packs.toml"
+    assert run(["keep", str(log), "--sheet", str(sheet), "--logbook", str(path)]) == 0
+    return path
+
+
+def told(capsys, *arguments):
+    capsys.readouterr()
+    assert run([*map(str, arguments), "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_review_prints_both_packs(folder, capsys):
+    log, sheet = folder / "two_packs.csv", folder / "two_packs.toml"
+    assert run(["review", str(log), "--sheet", str(sheet)]) == 0
+    said = capsys.readouterr().out
+    assert "Right pack: cell 2 is weak." in said
+    assert "left pack, charge drawn" in said and "right pack, charge drawn" in said
+    assert "packs" not in said.split("\n")[0] and "pack A · pack B" in said.split("\n")[0]
+
+
+def test_a_kept_flight_speaks_of_the_pack_that_limits_and_the_timer_of_the_shorter_one(
+    book, reviewed, capsys
+):
+    (flight,) = told(capsys, "flights", "--logbook", book)["flights"]
+    (one,) = reviewed.flights
+    drawn = {p.pack.name: p.capacity.consumed_mah.value for p in one.packs}
+    assert flight["consumed_mah"] == pytest.approx(max(drawn.values()))
+    assert dict(flight["by_pack"]) == pytest.approx({"left_pack": drawn["A"], "right_pack": drawn["B"]})
+    assert flight["decision"] == "check"
+    timer = told(capsys, "timer", "--aircraft", "Invented twin with two packs", "--logbook", book)["timer"]
+    assert (timer["alarm_s"], timer["pack"]) == (one.timer.alarm_s, one.timer.pack)
+
+
+def test_a_weak_cell_of_one_pack_stands_open_with_the_name_of_the_pack(book, capsys):
+    found = told(capsys, "timer", "--aircraft", "Invented twin with two packs", "--logbook", book)
+    assert [(c["key"], c["subject"]) for c in found["open_checks"]] == [
+        ("weak_cell_resistance", "right pack, cell 2")
+    ]
+
+
+def test_the_logbook_reviews_it_again_to_the_same_figures(book, capsys):
+    assert run(["check", "--anew", "--logbook", str(book)]) == 0
+    assert "figures of none moved" in capsys.readouterr().out
+
+
+def test_a_prediction_has_each_pack_and_the_sums(folder, capsys):
+    found = told(capsys, "predict", folder / "two_packs.toml")
+    left, right = found["packs"]
+    assert (left["position"], right["position"]) == ("left", "right")
+    sums = [one["flight"]["consumed_mah"]["value"] for one in found["packs"]]
+    assert found["flight"]["consumed_mah"]["value"] == pytest.approx(sum(sums))
+    assert [m["position"] for m in found["static"][-1]["motors"]] == ["left", "right"]
+    weaker_v = right["static"][-1]["pack_voltage_v"]["value"]
+    assert weaker_v < left["static"][-1]["pack_voltage_v"]["value"]
+    assert found["static"][-1]["pack_voltage_v"]["value"] == weaker_v
+
+
+@pytest.mark.parametrize("command", ["review", "keep", "report"])
+def test_a_pack_cannot_be_chosen(command, folder, tmp_path, capsys):
+    arguments = [command, folder / "two_packs.csv", "--sheet", folder / "two_packs.toml", "--pack", "A"]
+    arguments += ["-o", tmp_path / "r.html"] if command == "report" else []
+    arguments += ["--logbook", tmp_path / "book"] if command == "keep" else []
+    assert run([str(a) for a in arguments]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and said.err.count("\n") == 1
+    assert "each motor has a pack of its own" in said.err
+
+
+def test_recalibrate_says_that_it_learns_from_one_pack(folder, tmp_path, capsys):
+    new = tmp_path / "new.toml"
+    arguments = ["recalibrate", folder / "two_packs.toml", folder / "two_packs.csv", "-o", new]
+    assert run([str(a) for a in arguments]) == 2
+    assert "each motor has its own" in capsys.readouterr().err
+    assert not new.exists()
