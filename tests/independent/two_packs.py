@@ -7,6 +7,7 @@ from __future__ import annotations
 import copy
 import math
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -121,7 +122,8 @@ class Flown:
         columns["Airspeed [m/s]"] = np.round(np.maximum(self.table["air"], 0), 1)
         for i, (side, bank) in enumerate(zip(("left", "right"), self.banks, strict=True)):
             _, current, drawn, _ = np.array(bank.rows).T
-            cells, noise = self.cells[i], lambda sd, n=len(drawn): chance.normal(0, sd, n)
+            cells = self.cells[i]
+            noise = partial(chance.normal, 0.0, size=len(drawn))
             volts = cells.sum(axis=1) - current * bank.pack.plug_ohm
             columns[f"Voltage of the {side} pack [V]"] = np.round(volts + noise(0.004), 2)
             columns[f"{side} battery current [A]"] = np.round(current + noise(0.08), 1)
