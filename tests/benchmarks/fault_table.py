@@ -1,6 +1,7 @@
-"""The fault table: what is decided of each injected fault, on flights of two simulators that the analyses do
-not know. `python tests/benchmarks/fault_table.py [SEEDS] [--write]` prints it; with --write it stands in
-DEVELOPERS.md. A fault is answered when decision, finding, side, cell and figures are what its truth says.
+"""The fault table: what is decided of each injected fault, on flights of a simulator that the analyses do not
+know and on the logs of the sample scenarios. `python tests/benchmarks/fault_table.py [SEEDS] [--write]` prints
+it; with --write it stands in DEVELOPERS.md. A fault is answered when decision, finding, side, cell and figures
+are what its truth says.
 """
 
 from __future__ import annotations
@@ -12,10 +13,13 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from random import Random
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from tests.benchmarks.sample_faults import SAMPLE_FAULTS, SAMPLES, SampleLog, wrong_in  # noqa: E402
+from tests.benchmarks.sample_faults import SCENARIOS as SAMPLE_SCENARIOS  # noqa: E402
 from tests.independent import FAULTS, SCENARIOS, fly, judge  # noqa: E402
 
 HEADER = "| fault | flights | decided | found by | wrong in decision or finding | wrong in a figure |"
@@ -57,6 +61,36 @@ def answered(fault: str, scenario: str, seed: int) -> Case:
     return Case(fault, scenario, seed, flight.get("decision", "none"), keys, wrong, figures)
 
 
+def answered_sample(fault: str, scenario: str, seed: int) -> Case:
+    """Put one fault, or none, into a sample log, and review it."""
+    import telemetry
+
+    log, one = SampleLog.read(scenario), SAMPLE_FAULTS.get(fault)
+    if one is not None:
+        one.edit(log, Random(f"{seed}/{fault}"))
+    named = f"sample, {fault}" if fault else ""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / f"{scenario}.csv"
+        path.write_text(log.text(), encoding="utf-8")
+        sheet = telemetry.Sheet.read(SAMPLES / "saltmarsh_mail.toml")
+        fitted = "skis" if scenario == "on_skis" else None
+        try:
+            found = telemetry.review(telemetry.read_log(path), sheet, configuration=fitted).to_dict()
+        except Exception as error:  # the table must show it, whatever it is
+            wrong = (f"{type(error).__name__}: {error}",)
+            return Case(named, f"sample {scenario}", seed, "crashed", (), wrong, ())
+    flight = found["flights"][0]
+    keys = tuple(f["key"] for f in flight["findings"] if f["severity"] != "note")
+    return Case(named, f"sample {scenario}", seed, flight["decision"], keys, wrong_in(flight, one), ())
+
+
+def sample_cases(seeds: int) -> Iterator[tuple[str, str, int]]:
+    """Both sample flights as they are, and every fault in one or the other."""
+    yield from (("", name, 0) for name in SAMPLE_SCENARIOS)
+    for k, name in enumerate(SAMPLE_FAULTS):
+        yield from ((name, SAMPLE_SCENARIOS[(k + seed) % 2], 100 + seed) for seed in range(seeds))
+
+
 def cases(seeds: int) -> Iterator[tuple[str, str, int]]:
     """Every scenario without a fault, and every fault in the scenarios where it makes sense, in turn."""
     yield from (("", name, seed) for name in SCENARIOS for seed in range(seeds))
@@ -68,7 +102,9 @@ def cases(seeds: int) -> Iterator[tuple[str, str, int]]:
 def run(seeds: int, *, workers: int = 2) -> list[Case]:
     """All cases, answered."""
     with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(answered, *zip(*cases(seeds), strict=True), chunksize=2))
+        invented = pool.map(answered, *zip(*cases(seeds), strict=True), chunksize=2)
+        samples = pool.map(answered_sample, *zip(*sample_cases(seeds), strict=True), chunksize=2)
+        return [*invented, *samples]
 
 
 def dangerous(case: Case) -> bool:
