@@ -1,7 +1,7 @@
-"""The fault table: what is decided of each injected fault, on flights of a simulator that the analyses do not
-know and on the logs of the sample scenarios. `python tests/benchmarks/fault_table.py [SEEDS] [--write]` prints
-it; with --write it stands in DEVELOPERS.md. A fault is answered when decision, finding, side, cell and figures
-are what its truth says.
+"""The fault table: what is decided of each injected fault, on flights of a simulator that the analyses do
+not know and on the logs of the sample scenarios. `python tests/benchmarks/fault_table.py [SEEDS] [--write]`
+prints it; with --write it stands in DEVELOPERS.md. A fault is answered when decision, finding, side, cell and
+figures are what its truth says.
 """
 
 from __future__ import annotations
