@@ -115,7 +115,7 @@ def test_a_sheet_with_one_pack_for_both_motors_is_contradicted(flown):
     one_pack = Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 6000\n" + twin)
     (flight,) = review(flown.trace(), one_pack).flights
     assert flight.decision == "stop"
-    assert "[[packs]] feeds" in next(f for f in flight.findings if f.key == "sheet_contradicted").message
+    assert "[[packs]] feeds" in next(f for f in flight.findings if f.key == "sheet_contradicted").evidence
 
 
 def test_a_pack_that_was_emptied_further_than_the_other_limits(reviewed):
