@@ -48,7 +48,8 @@ def test_the_card_has_the_figures_and_the_checks_of_both_packs():
     timer = next_timer(setup, prediction, (), beside=True)
     page = card.page(prediction, setup, timer)
     words = words_of(page)
-    assert "A, 5S" in words and "B, 5S" in words
+    assert "left A, 5S" in words and "right B, 5S" in words
+    assert "100 %, left" in words.replace("\u00a0", " ") and "100 %, right" in words.replace("\u00a0", " ")
     assert "drawn, whole plan, left pack" in words and "drawn, whole plan, right pack" in words
     assert f"pack {timer.pack}: then about" in words
 
