@@ -21,6 +21,9 @@ from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import PackSetup, Setup
 
+_SIDE_BY_SIDE = (0.5, 1.0)
+"""Stick positions that the card has of each pack, as it has no room for more."""
+
 
 def page(
     prediction: Prediction,
@@ -69,9 +72,11 @@ def sheet(
 
 
 def _head(prediction: Prediction, setup: Setup) -> Component:
+    sides = [said(f"position.{one.feeds}", one.feeds.replace("_", " ")) for one in setup.packs] or [""]
     pack = "; ".join(
-        f"{one.name + ', ' if one.name else ''}{one.cells}S {number(one.capacity_mah)}{HARD}mAh"
-        for one in _packs(setup)
+        f"{side + ' ' if side else ''}{one.name + ', ' if one.name else ''}"
+        f"{one.cells}S {number(one.capacity_mah)}{HARD}mAh"
+        for side, one in zip(sides, _packs(setup), strict=True)
     )
     air = [
         f"{setup.site.temperature_c:g}{HARD}°C".replace("-", MINUS)
@@ -170,6 +175,13 @@ def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
 def _bench(prediction: Prediction) -> list[Component]:
     """Static figures to compare a run-up with."""
     rows = [_held_still(s) for s in prediction.static if s.motors]
+    if prediction.packs:
+        rows = [
+            _held_still(s, side=one.position)
+            for one in prediction.packs
+            for s in one.static
+            if s.throttle_fraction in _SIDE_BY_SIDE
+        ]
     if not rows:
         return []
     head = html.Tr(
@@ -185,12 +197,14 @@ def _bench(prediction: Prediction) -> list[Component]:
     ]
 
 
-def _held_still(s: Static) -> Component:
+def _held_still(s: Static, *, side: str = "") -> Component:
+    """One stick position; `side` is the motor's where each has a pack of its own."""
     motor = s.motors[0]
+    stick = expected.stick(s)
+    if side:
+        stick = say("card.of_side", stick=stick, side=said(f"position.{side}", side.replace("_", " ")))
     cells = [_figure(s.pack_voltage_v, 1), _figure(motor.current_a, 1), _figure(motor.rpm, 0)]
-    return html.Tr(
-        [html.Th(expected.stick(s), scope="row", className="k"), *(html.Td(c, className="r") for c in cells)]
-    )
+    return html.Tr([html.Th(stick, scope="row", className="k"), *(html.Td(c, className="r") for c in cells)])
 
 
 def _air(prediction: Prediction) -> list[Component]:

@@ -92,7 +92,7 @@ def made_by(
     """
     chosen = {
         "configuration": setup.configuration if setup else "",
-        "pack": setup.pack.name if setup else "",
+        "pack": setup.pack.name if setup and not setup.packs else "",
         "history": {"flights": len(history), "sha256": _digest(history)} if history else {},
         **options,
     }

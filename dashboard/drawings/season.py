@@ -133,14 +133,18 @@ def _cells_of_run(run: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]
     if len(run) == 1:
         return [Dot(run[0].at, float(v), "hollow", 2.2) for v in ohm[run[0].at]]
     at = np.array([p.at for p in run])
-    weak = {cell for p in run for cell in called_weak(p)}
+    weak = {cell for p in run for pack, cell in called_weak(p) if pack == p.flight.pack_called}
     cells = zip(*(ohm[p.at] for p in run), strict=False)
     return [Line(at, np.array(cell), "red" if c in weak else "thin") for c, cell in enumerate(cells, start=1)]
 
 
-def called_weak(placed: Placed) -> list[int]:
-    """The cells that a flight called weak for their resistance."""
-    return [int(r.subject.split()[-1]) for r in placed.flight.raised if r.key == "weak_cell_resistance"]
+def called_weak(placed: Placed) -> list[tuple[str, int]]:
+    """The cells that a flight called weak for their resistance, with the name of their pack."""
+    return [
+        (placed.flight.pack_of(r.subject), int(r.subject.split()[-1]))
+        for r in placed.flight.raised
+        if r.key == "weak_cell_resistance"
+    ]
 
 
 def _weak(known: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]:
@@ -148,8 +152,8 @@ def _weak(known: Sequence[Placed], ohm: dict[float, Floats]) -> list[Mark]:
     found = [
         (p.at, float(ohm[p.at][cell - 1]), cell)
         for p in known
-        for cell in called_weak(p)
-        if cell <= ohm[p.at].size
+        for pack, cell in called_weak(p)
+        if pack == p.flight.pack_called and cell <= ohm[p.at].size
     ]
     marks: list[Mark] = [Dot(at, value, "red", 3.4) for at, value, _ in found]
     if found:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from dash import html
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
 from dashboard.drawings.cells import against_neighbours, small_multiples
+from dashboard.drawings.marks import Drawing
 from dashboard.figures import decimals_for, interval, number
 from dashboard.plots import PaperPlots, Plots
 from dashboard.renderers.svg import svg
@@ -43,9 +45,10 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     wide: list[Piece] = []
     for name, pack, floor_v in packs:
         head = say("cells.of_pack", pack=name, text=_heading(pack)) if name else _heading(pack)
-        main += [html.H2(head), *_why(pack), _neighbours(pack, plots)]
+        key = f"{name.lower().replace(' ', '-')}-" if name else ""
+        main += [html.H2(head), *_why(pack), _neighbours(pack, plots, key)]
         wide += [html.H3(name)] if name else []
-        wide += _wide(pack, floor_v, plots)
+        wide += _wide(pack, floor_v, plots, key)
     notes = _notes(flight.pack, max(floor_v for _, _, floor_v in packs))
     return row("cells", say("place.cells"), verdict, main, notes=notes, wide=wide)
 
@@ -65,12 +68,21 @@ def _packs(review: Review, flight: FlightReview) -> list[tuple[str, Pack, float]
     ]
 
 
-def _neighbours(pack: Pack, plots: Plots) -> Piece:
+def _neighbours(pack: Pack, plots: Plots, key: str) -> Piece:
     ratios = plot(
-        plots.still(lambda view: against_neighbours(pack, narrow=view.narrow)),
+        plots.still(lambda view: _keyed(against_neighbours(pack, narrow=view.narrow), key)),
         say("cells.neighbours_caption"),
     )
     return html.Div(ratios, className="neighbours") if ratios is not None else None
+
+
+def _keyed(drawing: Drawing | None, key: str) -> Drawing | None:
+    """A drawing under a key of its own, as every pack has such a one."""
+    return None if drawing is None else replace(drawing, key=f"{key}{drawing.key}")
+
+
+def _each_keyed(drawings: Sequence[Drawing], key: str) -> list[Drawing]:
+    return [found for d in drawings if (found := _keyed(d, key)) is not None]
 
 
 def _heading(pack: Pack) -> str:
@@ -127,10 +139,10 @@ def _why(pack: Pack) -> list[Piece]:
     return found
 
 
-def _wide(pack: Pack, floor_v: float, plots: Plots) -> list[Piece]:
+def _wide(pack: Pack, floor_v: float, plots: Plots, key: str) -> list[Piece]:
     if not pack.cells:
         return []
-    wide = small_multiples(pack, floor_v=floor_v)
+    wide = _each_keyed(small_multiples(pack, floor_v=floor_v), key)
     found: list[Piece] = []
     if wide:
         blocks = [
@@ -141,7 +153,10 @@ def _wide(pack: Pack, floor_v: float, plots: Plots) -> list[Piece]:
         if not isinstance(plots, PaperPlots):
             blocks.append(
                 html.Div(
-                    [Markup(svg(d, points=500)) for d in small_multiples(pack, narrow=True, floor_v=floor_v)],
+                    [
+                        Markup(svg(d, points=500))
+                        for d in _each_keyed(small_multiples(pack, narrow=True, floor_v=floor_v), key)
+                    ],
                     className="cells-narrow",
                 )
             )

@@ -45,7 +45,7 @@ def headline(flown: Sequence[Placed], found: Trends) -> str:
 
 def _called_weak(flown: Sequence[Placed]) -> dict[tuple[str, int], int]:
     """Cells called weak for their resistance, by pack and cell, and the latest flight that did."""
-    return {(p.flight.pack_called, cell): p.flight.id for p in flown for cell in called_weak(p)}
+    return {weak: p.flight.id for p in flown for weak in called_weak(p)}
 
 
 def _keeps_together(pack: PackCells) -> bool:

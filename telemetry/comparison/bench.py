@@ -18,6 +18,7 @@ from telemetry.comparison.results import Bench, BenchItem, Residual
 from telemetry.comparison.steps import held_steps
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.wire import lead_resistance_ohm
+from telemetry.quantities import PACK_POSITIONS
 from telemetry.sentences import capital, rating_words, say
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
@@ -198,7 +199,7 @@ def _agrees(quantity: str, unit: str, found: Sequence[Residual]) -> BenchItem:
     said = say(
         "bench",
         "agrees",
-        "motor" if worst.position else "log",
+        "pack" if worst.position in PACK_POSITIONS else "motor" if worst.position else "log",
         throttle=say("bench", "agrees", "reverse" if throttle < 0.0 else "throttle", at=abs(throttle)),
         position=worst.position,
         measured=f"{abs(worst.measured):.{digits}f}",

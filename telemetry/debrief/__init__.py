@@ -47,6 +47,7 @@ from telemetry.errors import BadUse
 from telemetry.estimate import Estimate, value_of
 from telemetry.finding_table import SEVERITIES
 from telemetry.findings import Results, found_in_pack, judge, with_findings
+from telemetry.findings.bench import of_pack
 from telemetry.findings.judged import judged
 from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
@@ -154,6 +155,7 @@ def _review_flight(
         _of_all(parts, signals, so_far) if parts else _of_one(so_far, signals, setup, _begun(so_far, flight))
     )
     bench = judge_bench(flight, motors, current, pack, comparison.residuals, setup, signals)
+    bench = of_pack(bench, next((place for place, own in parts.items() if own.pack is pack), ""))
     results = Results(
         signals,
         pack,

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from telemetry.comparison.results import Bench, BenchItem
+from telemetry.findings.packs import pack_words
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import finding
-from telemetry.sentences import say
+from telemetry.sentences import capital, say
 
 SPEAK_AGAINST = ("stop", "check")
 
@@ -37,6 +38,31 @@ def find_bench(results: Results, others: Sequence[Finding]) -> list[Finding]:
 
 def _clause(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:].rstrip(".")
+
+
+def of_pack(bench: Bench | None, place: str) -> Bench | None:
+    """The run-up with the name of the pack that its items on cells speak of.
+
+    Parameters
+    ----------
+    bench : None where there is none.
+    place : the pack's position, such as "left_pack"; "" where one pack feeds all.
+
+    Returns
+    -------
+    The same items.
+    """
+    if bench is None or not place:
+        return bench
+    of_cells = {say("bench", "checks", check) for check in ("floor", "level")}
+    pack = capital(pack_words(place))
+    items = tuple(
+        replace(i, sentence=say("of_pack", pack=pack, text=_clause(i.sentence) + "."))
+        if i.check in of_cells
+        else i
+        for i in bench.items
+    )
+    return replace(bench, items=items)
 
 
 def with_findings(bench: Bench | None, findings: Sequence[Finding]) -> Bench | None:

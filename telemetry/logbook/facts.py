@@ -112,6 +112,7 @@ def _only_read_back(review: Review, one: FlightReview) -> dict[str, Any]:
         "raised": [astuple(check.raised) for check in raised_by(one)],
         "judged": list(one.judged),
         "by_pack": [list(each) for each in drawn_by_pack(one)],
+        "pack_names": {each.place: each.pack.name for each in one.packs},
         "pack_facts": _pack_facts(review, one),
         "spark_a": _spark(one.signals),
     }
@@ -179,6 +180,7 @@ def kept_flight(row: Mapping[str, Any], files: Sequence[str], drive: FlownDrive 
         files=tuple(files),
         pack_name=facts.get("pack_name", ""),
         by_pack=tuple((place, mah) for place, mah in facts.get("by_pack", ())),
+        pack_names=dict(facts.get("pack_names", {})),
         consumed=_estimate(facts.get("consumed_mah")) if row["consumed_mah"] is not None else None,
         pack_ohm=_estimate(facts.get("pack_ohm")),
         pack_25c_ohm=_estimate(facts.get("pack_25c_ohm")),

@@ -13,7 +13,7 @@ from telemetry.findings import Open
 from telemetry.history import FlownDrive, PastFlight
 from telemetry.made import MadeBy
 from telemetry.put_back import put_backs
-from telemetry.season.open_checks import JudgedFlight, OpenCheck, Raised
+from telemetry.season.open_checks import JudgedFlight, OpenCheck, Raised, pack_and_part
 from telemetry.season.timer import CellFacts, PackFacts
 from telemetry.season.trends import SeasonFlight
 
@@ -49,6 +49,7 @@ class KeptFlight:
     pack_name : what its sheet calls the pack it was flown with, also where `pack` is "".
     by_pack : position and charge of each pack that feeds one motor; `consumed_mah`, `pack_name` and what is
         told of cells and resistance then speak of the pack that limits. [mAh]
+    pack_names : of packs that feed one motor each, by their position; empty where one feeds all.
     consumed : `consumed_mah` with its interval. [mAh]
     pack_ohm, pack_25c_ohm : of the pack, one second after a step, at its own temperature and carried to 25
         °C. [Ω]
@@ -97,6 +98,7 @@ class KeptFlight:
     temperature_c: float | None = None
     pack_name: str = ""
     by_pack: tuple[tuple[str, float], ...] = ()
+    pack_names: dict[str, str] = field(default_factory=dict, metadata={"json": False})
     consumed: Estimate | None = None
     pack_ohm: Estimate | None = None
     pack_25c_ohm: Estimate | None = None
@@ -139,7 +141,7 @@ class KeptFlight:
             self.consumed_mah,
             self.configuration,
             self.date[:10],
-            self.pack_called if self.by_pack else self.pack,
+            self.pack_called if self.pack_names else self.pack,
             self.put_back_mah,
             self.temperature_c,
             self.drive,
@@ -177,13 +179,26 @@ class KeptFlight:
         """The name of the pack it was flown with, "" when nobody named it."""
         return self.pack or self.pack_name
 
+    def pack_of(self, subject: str) -> str:
+        """The name of the pack that a finding is about.
+
+        Parameters
+        ----------
+        subject : of the finding, such as "cell 3" or "right pack, cell 3".
+
+        Returns
+        -------
+        "" where nobody named it.
+        """
+        return self.pack_names.get(pack_and_part(subject)[0], self.pack_called)
+
     @property
     def in_judgement(self) -> JudgedFlight:
         """What it takes to tell which stops and checks still stand."""
         return JudgedFlight(
             self.id,
             self.aircraft,
-            "" if self.by_pack or self.pack_facts.packs else self.pack_called,
+            "" if self.pack_names else self.pack_called,
             self.configuration,
             self.raised,
             self.judged,

@@ -237,7 +237,8 @@ class Logbook:
         date, number, itself = self._place_of(database, traces) if traces else ("", sys.maxsize, set())
         flown = [f for f in in_order_flown(self.flights()) if f.id not in itself]
         before = [f for f in flown if f.flown_before(date, number)] if traces else flown
-        ours = [f for f in before if f.aircraft == setup.name and f.pack_called == setup.pack.name]
+        packs = {"", *(one.pack.name for one in setup.packs)} if setup.packs else {setup.pack.name}
+        ours = [f for f in before if f.aircraft == setup.name and f.pack_called in packs]
         last = [f for f in ours if f.past is not None and of_this_drive([f.past], setup)]
         return Earlier(
             rows_of_history(before, setup.name),
@@ -344,4 +345,5 @@ class Logbook:
 
 def _unjudged(facts: PackFacts) -> PackFacts:
     """What a flight measured of its pack; which cell is weak is told by what still stands."""
-    return replace(facts, cells=tuple(replace(cell, weak=False) for cell in facts.cells))
+    packs = {place: _unjudged(own) for place, own in facts.packs.items()}
+    return replace(facts, cells=tuple(replace(cell, weak=False) for cell in facts.cells), packs=packs)

@@ -163,15 +163,24 @@ def standing_in(standing: Sequence[OpenCheck], place: str) -> tuple[OpenCheck, .
     """
     found = []
     for check in standing:
-        pack, part = _pack_of(check.raised.subject)
+        pack, part = pack_and_part(check.raised.subject)
         if pack in ("", place):
             subject = check.raised.subject if not pack else part
             found.append(replace(check, raised=replace(check.raised, subject=subject)))
     return tuple(found)
 
 
-def _pack_of(subject: str) -> tuple[str, str]:
-    """The pack that a finding is about where each motor has one, and what of it: "left pack, cell 3"."""
+def pack_and_part(subject: str) -> tuple[str, str]:
+    """The pack that a finding is about where each motor has one, and what of it.
+
+    Parameters
+    ----------
+    subject : of the finding, such as "left pack, cell 3".
+
+    Returns
+    -------
+    Such as "left_pack" and "cell 3"; "" and the subject where it names no pack.
+    """
     pack, _, part = subject.partition(", ")
     place = pack.replace(" ", "_")
     return (place, part or "pack") if place in PACK_POSITIONS else ("", subject)
@@ -212,7 +221,7 @@ def _whose(raised: Raised) -> str:
 
 def _cell_of(flight: JudgedFlight, raised: Raised) -> CellFacts | None:
     """The cell a check is about, as its flight showed it."""
-    pack, part = _pack_of(raised.subject)
+    pack, part = pack_and_part(raised.subject)
     word, _, number = part.partition(" ")
     if word != "cell" or not number.isdecimal():
         return None

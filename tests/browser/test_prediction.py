@@ -1,6 +1,6 @@
-import re
-
 """The set-up sheet's page on kept flights: what to expect, and what the flights teach it."""
+
+import re
 
 import pytest
 from playwright.sync_api import expect

@@ -7,7 +7,6 @@ from __future__ import annotations
 import copy
 import math
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -122,18 +121,19 @@ class Flown:
         columns["Airspeed [m/s]"] = np.round(np.maximum(self.table["air"], 0), 1)
         for i, (side, bank) in enumerate(zip(("left", "right"), self.banks, strict=True)):
             _, current, drawn, _ = np.array(bank.rows).T
-            cells = self.cells[i]
-            noise = partial(chance.normal, 0.0, size=len(drawn))
+            cells, size = self.cells[i], drawn.size
             volts = cells.sum(axis=1) - current * bank.pack.plug_ohm
-            columns[f"Voltage of the {side} pack [V]"] = np.round(volts + noise(0.004), 2)
-            columns[f"{side} battery current [A]"] = np.round(current + noise(0.08), 1)
+            columns[f"Voltage of the {side} pack [V]"] = np.round(volts + chance.normal(0, 0.004, size), 2)
+            columns[f"{side} battery current [A]"] = np.round(current + chance.normal(0, 0.08, size), 1)
             columns[f"{side} battery charge [mAh]"] = np.round(drawn)
             for k in range(cells.shape[1]):
-                columns[f"{side} pack cell {k + 1} [V]"] = np.round(cells[:, k] + noise(0.0015), 3)
+                columns[f"{side} pack cell {k + 1} [V]"] = np.round(
+                    cells[:, k] + chance.normal(0, 0.0015, size), 3
+                )
             omega = self.table["motor_omega"][:, i]
             columns[f"{side} motor speed [rpm]"] = np.round(np.abs(omega) * 30 / np.pi, -1)
             drew = self.table["motor_current"][:, i]
-            columns[f"{side} motor current [A]"] = np.round(drew + noise(0.08), 1)
+            columns[f"{side} motor current [A]"] = np.round(drew + chance.normal(0, 0.08, size), 1)
         log, sheet = folder / "independent_two_packs.csv", folder / "independent_two_packs.toml"
         rows = np.column_stack(list(columns.values()))[::ROW_STEPS]
         lines = [",".join(columns), *(",".join(f"{v:g}" for v in row) for row in rows.tolist())]

@@ -159,6 +159,8 @@ def _pair(
     )
     compared = found if scale is None else replace(found, rpm=None, rpm_rise=None)
     refused = _refused(compared, flight, scale, fewest)
+    if log.per_motor_pack and not found.has_voltage and refused is None:
+        refused = undecided("motors", "unknown_supplies")
     if refused is not None:
         return replace(pair, imbalance_fraction=refused, reason=sentence(refused.reason))
     weighed = weigh(compared, guesses(compared, log.sides[left], log.sides[right]), still=flight.is_bench)

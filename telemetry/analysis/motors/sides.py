@@ -36,7 +36,8 @@ class MotorSide:
 class MotorLog:
     """What the motors' analysis reads of a trace, within one flight.
 
-    `sides` is keyed by position. `per_motor_command` says that each motor has its own logged command.
+    `sides` is keyed by position. `per_motor_command` says that each motor has its own logged command,
+    `per_motor_pack` that each has a pack of its own.
     """
 
     sides: dict[str, MotorSide]
@@ -44,6 +45,7 @@ class MotorLog:
     rudder: Samples | None
     pack_current: Samples | None
     per_motor_command: bool
+    per_motor_pack: bool = False
     remark: str = ""
     vibration: Samples | None = None
 
@@ -67,6 +69,7 @@ def read(signals: Signals, drives: Sequence[Drive]) -> MotorLog:
         rudder=signals.fresh("rudder_fraction", least=3),
         pack_current=signals.fresh("current_a", least=3),
         per_motor_command=own,
+        per_motor_pack=bool(signals.packs),
         remark=_remark(tuple(sides)),
         vibration=signals.fresh("vibration_mps2", least=10),
     )

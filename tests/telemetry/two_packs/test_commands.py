@@ -28,7 +28,7 @@ def test_review_prints_both_packs(folder, capsys):
     said = capsys.readouterr().out
     assert "Right pack: cell 2 is weak." in said
     assert "left pack, charge drawn" in said and "right pack, charge drawn" in said
-    assert "packs" not in said.split("\n")[0] and "pack A · pack B" in said.split("\n")[0]
+    assert "pack A · pack B" in said.split("\n")[0]
 
 
 def test_a_kept_flight_speaks_of_the_pack_that_limits_and_the_timer_of_the_shorter_one(
@@ -85,3 +85,12 @@ def test_recalibrate_says_that_it_learns_from_one_pack(folder, tmp_path, capsys)
     assert run([str(a) for a in arguments]) == 2
     assert "each motor has its own" in capsys.readouterr().err
     assert not new.exists()
+
+
+def test_the_season_names_the_pack_whose_cell_was_called_weak(book):
+    from dashboard.drawings.season import Placed, called_weak
+    from telemetry.logbook import Logbook
+
+    (flight,) = Logbook(book).flights()
+    assert flight.pack_of("right pack, cell 2") == "B"
+    assert called_weak(Placed(1.0, flight)) == [("B", 2)]

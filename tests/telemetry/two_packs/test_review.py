@@ -1,10 +1,13 @@
 """Two packs, each feeding one motor: every figure against what was true of each pack."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from telemetry import review
-from telemetry.simulate import simulate
+from telemetry.sheet import Sheet
+from telemetry.simulate import Happening, bench_steps, simulate
 from telemetry.simulate.two_packs import SEED, two_packs
 
 SIDES = ("left", "right")
@@ -109,13 +112,11 @@ def test_without_a_sheet_both_packs_are_reviewed_all_the_same(flown):
 
 
 def test_a_sheet_with_one_pack_for_both_motors_is_contradicted(flown):
-    from telemetry.sheet import Sheet
-
     twin = '[[motors]]\nposition = "left"\n[[motors]]\nposition = "right"\n'
     one_pack = Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 6000\n" + twin)
     (flight,) = review(flown.trace(), one_pack).flights
     assert flight.decision == "stop"
-    assert "[[packs]] feeds" in next(f for f in flight.findings if f.key == "sheet_contradicted").message
+    assert "[[packs]] feeds" in next(f for f in flight.findings if f.key == "sheet_contradicted").evidence
 
 
 def test_a_pack_that_was_emptied_further_than_the_other_limits(reviewed):
@@ -124,3 +125,27 @@ def test_a_pack_that_was_emptied_further_than_the_other_limits(reviewed):
     left = {one.position: one.pack.charge_left_by_rest_fraction.value for one in flight.packs}
     assert left["right"] < left["left"] - 0.15
     assert flight.pack.name == "B"
+
+
+def test_a_pair_is_undecided_where_the_packs_voltages_are_not_known(flown, reviewed):
+    trace = flown.trace()
+    no_volts = ("pack_voltage_v", "cell_voltage_v")
+    kept = {key: channel for key, channel in trace.channels.items() if key[0] not in no_volts}
+    (flight,) = review(replace(trace, channels=kept), reviewed.setup).flights
+    assert flight.motors.pairs[0].verdict == "undecided"
+    assert flight.decision == "open"
+
+
+def test_one_motor_that_stops_freezes_no_reading_of_its_resting_pack():
+    cut = replace(two_packs(), happenings=(Happening("cut", "left", 120.0, 8.0),))
+    (flight,) = review(simulate(cut, seed=5).trace()).flights
+    assert [f.key for f in flight.findings if f.severity == "stop"] == ["motor_event_cut"]
+    assert not [d for one in flight.packs for d in one.decisions if d.kind == "stuck"]
+
+
+def test_a_run_up_names_the_pack_whose_cells_are_not_level(reviewed):
+    bench = simulate(replace(two_packs(), legs=bench_steps()), seed=3)
+    (flight,) = review(bench.trace(), reviewed.setup, bench=True).flights
+    level = next(i for i in flight.bench.items if i.check == "cells level")
+    assert level.verdict == "not_ready"
+    assert level.sentence.startswith("Right pack: cell 2 needs attention")
