@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from telemetry.derived import pack_voltage
+from telemetry.frames import grid_step
 from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say
 from telemetry.trace import Channel, Decision, Flags, Floats, Key, Samples, Trace, runs
@@ -101,12 +102,13 @@ def _rising(trace: Trace, current: Channel | None, counter: Channel | None) -> F
     time_s = trace.time_s
     rows = np.zeros(time_s.size, dtype=np.bool_)
     volts, flow = pack_voltage(trace), _flow(time_s, current, counter)
-    if volts is None or flow is None or volts.samples.time_s.size < 20:
+    if volts is None or flow is None or min(volts.samples.time_s.size, flow.time_s.size) < 20:
         return rows
-    edges = np.arange(time_s[0], time_s[-1] + BLOCK_S, max(BLOCK_S, 2.0 * trace.sample_interval_s))
+    block_s = grid_step(trace.duration_s, max(BLOCK_S, 2.0 * trace.sample_interval_s), time_s.size)
+    edges = np.arange(time_s[0], time_s[-1] + block_s, block_s)
     if edges.size < 8:
         return rows
-    cells = float(np.ceil(np.max(volts.samples.values) / FULL_V))
+    cells = max(float(np.ceil(np.max(volts.samples.values) / FULL_V)), 1.0)
     v, a = _means(edges, volts.samples) / cells, _means(edges, flow)
     steps = (np.minimum(a[1:], a[:-1]) > LEAST_A) & (np.diff(v) > -0.001)
     for first, last in runs(steps):
