@@ -67,20 +67,31 @@ STEADY_A = 3.0
 """A current that never changes is a running motor's from here on; radio and servos draw less. [A]"""
 
 
-def _dead(column: RawColumn, wording: Wording) -> str:
+def _dead(i: int, timed: Timed, spoken: Sequence[Wording]) -> str:
     """Why a column holds nothing to use, "" when it does."""
+    column = timed.table.columns[i]
     lowest, highest = float(np.fmin.reduce(column.numbers)), float(np.fmax.reduce(column.numbers))
     if not np.isfinite(lowest):
         return say("importers", "columns", "no_numbers")
-    if lowest == highest and not _steady_load(lowest, wording):
+    if lowest == highest and not _steady_load(i, lowest, timed, spoken):
         return say("importers", "columns", "zero" if lowest == 0 else "unchanging")
     return ""
 
 
-def _steady_load(value: float, wording: Wording) -> bool:
-    """Whether a column that never changes says, in its unit, that a motor ran."""
-    unit = next((u for u in wording.units if u.dimension == "current"), None)
-    return unit is not None and "current" in wording.kinds and value * unit.factor >= STEADY_A
+def _steady_load(i: int, value: float, timed: Timed, spoken: Sequence[Wording]) -> bool:
+    """Whether a column that never changes says, in its unit, that a motor ran. Beside one of a motor or the
+    pack that does change it is a sensor that stopped.
+    """
+    unit = next((u for u in spoken[i].units if u.dimension == "current"), None)
+    if unit is None or "current" not in spoken[i].kinds or value * unit.factor < STEADY_A:
+        return False
+    return not any(
+        w.kinds & {"current", "power", "rotation"}
+        and not w.aside
+        and np.nanmax(c.numbers) > np.nanmin(c.numbers)
+        for c, w in zip(timed.table.columns, spoken, strict=True)
+        if np.isfinite(c.numbers).any()
+    )
 
 
 def _highest(column: RawColumn) -> float:
@@ -115,13 +126,14 @@ def understand(
     """How each column of a table on its clock is read, in file order."""
     evidence = _thinned(timed)
     given = answers or {}
+    dead = [_dead(i, timed, spoken) for i in range(len(spoken))]
     options: list[tuple[Candidate, ...]] = []
     for i, (column, wording) in enumerate(zip(timed.table.columns, spoken, strict=True)):
         if i in timed.columns or not np.isfinite(column.numbers).any():
             options.append(())
         elif column.header in given:
             options.append(answered(given[column.header], i, wording))
-        elif _dead(column, wording) or _unconnected(column, wording) or _twin(i, timed.table) is not None:
+        elif dead[i] or _unconnected(column, wording) or _twin(i, timed.table) is not None:
             options.append(())
         else:
             options.append(candidates(i, wording))
@@ -134,7 +146,7 @@ def understand(
     reports = [
         _settled(c, w, k)
         if c.header in given and i not in timed.columns and (k.candidate or given[c.header] == "ignore")
-        else _report(i, c, w, o, k, timed, _backed(i, k.candidate, options, evidence), taken)
+        else _report(i, dead[i], w, o, k, timed, _backed(i, k.candidate, options, evidence), taken)
         for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))
     ]
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
@@ -167,7 +179,7 @@ def _ask_by_behaviour(
         if i not in timed.columns
         and column.header not in given
         and _is_unexplained(reports[i], wording)
-        and not _dead(column, wording)
+        and not _dead(i, timed, spoken)
         and _twin(i, timed.table) is None
     ]
     if not unexplained:
@@ -291,7 +303,7 @@ def _settled(column: RawColumn, wording: Wording, chosen: Chosen) -> Understood:
 
 def _report(
     i: int,
-    column: RawColumn,
+    dead: str,
     wording: Wording,
     options: tuple[Candidate, ...],
     chosen: Chosen,
@@ -299,12 +311,13 @@ def _report(
     backed: bool,
     taken: Mapping[tuple[str, str], str],
 ) -> Understood:
+    column = timed.table.columns[i]
     if i in timed.columns:
         status = "doubtful" if timed.doubtful else "used"
         return Understood(Column(column.header, "time_s", "", timed.unit, status, timed.reason), None)
     own = chosen.candidate
     if own is None:
-        status, reason = _left_out(column, wording, options, _twin(i, timed.table), taken)
+        status, reason = _left_out(column, dead, wording, options, _twin(i, timed.table), taken)
         return Understood(Column(column.header, None, "", wording.unit_text, status, reason), None)
     least = LEAST_MARGIN_AGAINST_A_HEADER if chosen.overruled else LEAST_MARGIN
     if chosen.margin < least or (chosen.support < LEAST_MARGIN and not backed):
@@ -335,6 +348,7 @@ def _at(one: Candidate | ColumnGuess) -> str:
 
 def _left_out(
     column: RawColumn,
+    dead: str,
     wording: Wording,
     options: tuple[Candidate, ...],
     twin: str | None,
@@ -342,7 +356,6 @@ def _left_out(
 ) -> tuple[str, str]:
     if twin is not None:
         return "ignored", say("importers", "columns", "twin")
-    dead = _dead(column, wording)
     if dead:
         return "ignored", dead
     if _unconnected(column, wording):
