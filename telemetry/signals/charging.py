@@ -57,7 +57,7 @@ def told_apart(trace: Trace, channels: Mapping[Key, Channel]) -> tuple[dict[Key,
     if not trace.has_clock or trace.duration_s < 2 * CHARGER_S:
         return kept, found
     current, counter = kept.get(("current_a", "")), kept.get(("charge_mah", ""))
-    signed = _negative(trace.time_s, current)
+    signed = _negative(trace.time_s, kept)
     unsigned = _rising(trace, current, counter) & ~signed
     if current is not None and unsigned.any():
         turned = unsigned & (current.values > 0)
@@ -83,18 +83,45 @@ def charged_rows(time_s: Floats, channels: Mapping[Key, Channel]) -> Flags:
     -------
     (n,), true where the pack's current flows into it for minutes.
     """
-    return _negative(time_s, channels.get(("current_a", "")))
+    return _negative(time_s, channels)
 
 
-def _negative(time_s: Floats, current: Channel | None) -> Flags:
+def _negative(time_s: Floats, channels: Mapping[Key, Channel]) -> Flags:
+    """Rows in which a current flows into the pack for a minute, (n,); a current with its sign the wrong way
+    round is no charger's: a motor works meanwhile, or the voltage falls.
+    """
     into = np.zeros(time_s.size, dtype=np.bool_)
+    current = channels.get(("current_a", ""))
     if current is not None:
         known = np.flatnonzero(np.isfinite(current.values))
         for first, last in runs(current.values[known] < -LEAST_A):
-            rows = known[[first, last - 1]]
-            if time_s[rows[1]] - time_s[rows[0]] >= CHARGER_S:
-                into[rows[0] : rows[1] + 1] = True
+            rows = slice(int(known[first]), int(known[last - 1]) + 1)
+            lasts = time_s[rows.stop - 1] - time_s[rows.start] >= CHARGER_S
+            if lasts and not _works(channels, rows) and not _falls(channels, rows):
+                into[rows] = True
     return into
+
+
+def _works(channels: Mapping[Key, Channel], rows: slice, *, share: float = 0.1) -> bool:
+    """Whether a motor was told to run, or ran, for half of a stretch."""
+    for (quantity, _), channel in channels.items():
+        values = np.abs(channel.values[np.isfinite(channel.values)])
+        inside = channel.values[rows][np.isfinite(channel.values[rows])]
+        if quantity in ("throttle_fraction", "rpm") and inside.size and values.size:
+            top = float(np.percentile(values, 99.0))
+            if top > 0.0 and float(np.median(np.abs(inside))) > share * top:
+                return True
+    return False
+
+
+def _falls(channels: Mapping[Key, Channel], rows: slice, *, part: float = 0.1) -> bool:
+    """Whether a voltage of the pack ends a stretch lower than it began it."""
+    for (quantity, _), channel in channels.items():
+        inside = channel.values[rows][np.isfinite(channel.values[rows])]
+        few = max(1, int(part * inside.size))
+        if quantity in ("pack_voltage_v", "cell_voltage_v") and inside.size >= 4:
+            return bool(np.mean(inside[-few:]) < np.mean(inside[:few]))
+    return False
 
 
 def _rising(trace: Trace, current: Channel | None, counter: Channel | None) -> Flags:

@@ -11,7 +11,7 @@ from telemetry.estimate import Undecided
 from telemetry.physics.charge import AS_PER_MAH, running_integral
 from telemetry.sentences import say, undecided
 from telemetry.signals.bridges import Bridge, Bridged, bridge
-from telemetry.signals.charging import CHARGER_S
+from telemetry.signals.charging import CHARGER_S, charged_rows
 from telemetry.signals.counter import Counter
 from telemetry.signals.curve import Curve, clipped, cut, of_channel, total
 from telemetry.signals.uncertainty import rounding_sd_mah, sampling_sd_mah
@@ -175,7 +175,7 @@ def _flow(
     if fresh is None or fresh.time_s.size < 2:
         return undecided("signals", "current_not_in_flight")
     bridged, sd_mah = sure(trace, flight, whole, counter, position=position)
-    curve, charging = _without_charging(bridged.curve, flight, position)
+    curve, charging = _without_charging(bridged.curve, flight, position, trace)
     earlier = whole.time_s < flight.start_s
     before = Samples(whole.time_s[earlier], whole.values[earlier])
     silent = tuple(_silence(b, position) for b in bridged.bridges)
@@ -191,13 +191,14 @@ def _without_charging(
     curve: Curve,
     flight: Flight,
     position: str,
+    trace: Trace,
     *,
     least_a: float = 0.3,
     share: float = 0.01,
     least_s: float = 5.0,
 ) -> tuple[Curve, tuple[Decision, ...]]:
     """The curve without what a charger put in while no motor ran: it did not come back from the flight. It
-    runs before, after and, for minutes, between two runs of the motors.
+    runs before, after and, where `charging` tells it apart, between two runs of the motors.
 
     Parameters
     ----------
@@ -209,9 +210,10 @@ def _without_charging(
     if powered is not None:
         off = (curve.time_s < powered.start_s) | (curve.time_s > powered.end_s)
     into = curve.values < -max(least_a, share * float(np.max(curve.values, initial=0.0)))
+    charger = np.interp(curve.time_s, trace.time_s, charged_rows(trace.time_s, trace.channels)) > 0.5
     found = [
         (a, b)
-        for a, b in (*runs(into & off), *runs(into & ~off))
+        for a, b in (*runs(into & off), *runs(into & ~off & charger))
         if curve.time_s[b - 1] - curve.time_s[a] >= (least_s if off[a] else CHARGER_S)
     ]
     values = curve.values.copy()
