@@ -6,15 +6,12 @@ import webbrowser
 from pathlib import Path
 
 import dash
-import waitress
 from dash import ClientsideFunction, Input, Output, _callback
 from flask import Flask
 
-from dashboard import request_security, routes
+from dashboard import request_security, routes, server
 from dashboard.pages import bring_in, card, flight, flights, frame, prediction, season
 from dashboard.workspace import Workspace
-
-HOST = "127.0.0.1"
 
 
 def make_app(logbook_folder: Path | None) -> dash.Dash:
@@ -22,11 +19,11 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
 
     Each app has its own workspace and its own start-up token.
     """
-    server = Flask("dashboard", static_folder=None)
-    server.extensions["sagline"] = Workspace(logbook_folder)
+    flask = Flask("dashboard", static_folder=None)
+    flask.extensions["sagline"] = Workspace(logbook_folder)
     app = dash.Dash(
         "dashboard",
-        server=server,
+        server=flask,
         use_pages=True,
         pages_folder="",
         assets_folder=str(Path(__file__).with_name("assets")),
@@ -49,8 +46,8 @@ def make_app(logbook_folder: Path | None) -> dash.Dash:
         Input("onto", "data"),
         prevent_initial_call=True,
     )
-    routes.add(server)
-    request_security.protect(server, app.csp_hashes)
+    routes.add(flask)
+    request_security.protect(flask, app.csp_hashes)
     return app
 
 
@@ -88,27 +85,17 @@ def _register_pages() -> None:
 
 
 def serve(logbook_folder: Path | None, *, port: int = 8060, open_browser: bool = True) -> None:
-    """Serve until interrupted. Prints the address; port 0 takes any free one.
+    """Serve until interrupted or ended. Prints the address; port 0 takes any free one.
 
-    Only this machine can reach it: it listens on 127.0.0.1.
+    Only this machine can reach it: it listens on 127.0.0.1. Copies of dropped logs go when it ends.
     """
     app = make_app(logbook_folder)
-    server = waitress.create_server(
-        app.server,
-        host=HOST,
-        port=port,
-        threads=8,
-        max_request_body_size=request_security.LARGEST_BODY_BYTES,
-        ident=None,
-    )
-    address = f"http://{HOST}:{server.effective_port}/"
-    print(f"Sagline is open at {address} (this machine only; stop with Ctrl+C)", flush=True)
-    if open_browser:
-        webbrowser.open(address)
     try:
-        server.run()
-    except KeyboardInterrupt:
-        pass
+        listening = server.listen(app.server, port=port)
+        address = f"http://{server.HOST}:{listening.effective_port}/"
+        print(f"Sagline is open at {address} (this machine only; stop with Ctrl+C)", flush=True)
+        if open_browser:
+            webbrowser.open(address)
+        server.run(listening)
     finally:
-        server.close()
         app.server.extensions["sagline"].close()

@@ -21,6 +21,11 @@ from telemetry.importers.text import read_table
 from telemetry.sheet import Sheet
 from telemetry.trace import Source, Trace
 
+MOST_JOBS = 40
+"""A season's weekend of logs; two full drops at once."""
+MOST_BYTES = 1 << 30
+"""Held in memory by logs that were dropped and not kept. [bytes]"""
+
 ReviewOf = Callable[[Sequence[Trace]], tuple[Review, Sheet | None]]
 
 
@@ -71,10 +76,15 @@ class Drops:
     Parameters
     ----------
     review_of : reviews what a job has read, and says with which sheet; raises SaglineError.
+    most_jobs, most_bytes : held at once; beyond them the oldest that were not dropped last are let go.
     """
 
-    def __init__(self, review_of: ReviewOf) -> None:
+    def __init__(
+        self, review_of: ReviewOf, *, most_jobs: int = MOST_JOBS, most_bytes: int = MOST_BYTES
+    ) -> None:
         self._review_of = review_of
+        self._most = (most_jobs, most_bytes)
+        self._let_go: list[str] = []
         self._lock = threading.Lock()
         self._jobs: dict[str, Job] = {}
         self._numbers = itertools.count(1)
@@ -132,6 +142,34 @@ class Drops:
         """Hold a job, in place of an earlier state of it."""
         with self._lock:
             self._jobs[job.id] = job
+            gone = self._spare()
+        for old in gone:
+            for file in old.files:
+                if file.path.is_relative_to(self._folder):
+                    file.path.unlink(missing_ok=True)
+
+    def let_go(self) -> tuple[str, ...]:
+        """Names of the latest logs that were let go, unkept, to make room for others."""
+        return tuple(self._let_go)
+
+    def _spare(self, *, named: int = 20) -> list[Job]:
+        """The jobs that make room: kept ones first, then the oldest; none at work, none just dropped."""
+        most_jobs, most_bytes = self._most
+        held = {ident: bytes_held(job) for ident, job in self._jobs.items()}
+        may_go = [
+            job
+            for job in sorted(self._jobs.values(), key=lambda job: job.kept_as is None)
+            if job.state in ("done", "failed") and job.id not in self._latest
+        ]
+        gone = []
+        for job in may_go:
+            if len(held) <= most_jobs and sum(held.values()) <= most_bytes:
+                break
+            del self._jobs[job.id], held[job.id]
+            gone.append(job)
+            if job.kept_as is None:
+                self._let_go = [*self._let_go, *(file.name for file in job.files)][-named:]
+        return gone
 
     def answer(self, ident: str, file: str, answers: dict[str, str], *, remember: bool = False) -> None:
         """Settle doubtful columns of one file of a job, and read it again; `remember` keeps the answers for
@@ -223,6 +261,13 @@ def _remembered(source: Source, answers: dict[str, str]) -> str:
     except SaglineError as error:
         return str(error)
     return ""
+
+
+def bytes_held(job: Job) -> int:
+    """What the traces of a job take in memory; its review's few arrays are as long. [bytes]"""
+    channels = (c for trace in job.traces for c in trace.channels.values())
+    rows = sum(trace.time_s.nbytes for trace in job.traces)
+    return 2 * (rows + sum(c.values.nbytes + c.fresh.nbytes for c in channels))
 
 
 def curves_in_doubt(file: DroppedFile, trace: Trace) -> dict[tuple[str, str], tuple[float, ...]]:

@@ -19,6 +19,14 @@ COOKIE = "sagline-run"
 LARGEST_BODY_BYTES = 220 * 1024 * 1024
 """A little above 200 MB, the largest log that is said to be read."""
 
+HEADERS = (
+    ("X-Content-Type-Options", "nosniff"),
+    ("Referrer-Policy", "no-referrer"),
+    ("Cross-Origin-Resource-Policy", "same-origin"),
+    ("Cross-Origin-Opener-Policy", "same-origin"),
+)
+"""On every response, whatever it holds; the content policy depends on the page."""
+
 _READS = {"GET", "HEAD", "OPTIONS"}
 _TYPES = {"application/json", "multipart/form-data"}
 
@@ -64,8 +72,30 @@ def _refuse(token: str) -> None:
         abort(413, "At most 200 MB at once.")
     if request.mimetype not in _TYPES:
         abort(415, "Send JSON or a form with files.")
-    if not hmac.compare_digest(request.cookies.get(COOKIE, ""), token):
+    if not hmac.compare_digest(request.cookies.get(COOKIE, "").encode("utf-8", "replace"), token.encode()):
         abort(403, "Load the page again; it belongs to an earlier run.")
+    if request.path.startswith("/_dash") and not _is_call(_sent()):
+        abort(400, "This is no call of the page's.")
+
+
+def _sent() -> Any:
+    """The JSON of a request, None where it is none, or so deep that it cannot be read."""
+    try:
+        return request.get_json(silent=True)
+    except RecursionError:
+        return None
+
+
+def _is_call(body: Any) -> bool:
+    """Whether a body has the form of what the page sends when something on it changes."""
+    return (
+        isinstance(body, dict)
+        and isinstance(body.get("output"), str)
+        and isinstance(body.get("inputs"), list)
+        and isinstance(body.get("outputs", []), dict | list)
+        and isinstance(body.get("state", []), list)
+        and isinstance(body.get("changedPropIds", []), list)
+    )
 
 
 def _with_cookie(response: Response, token: str) -> Response:
@@ -81,17 +111,11 @@ class _Headers:
     def __init__(self, app: Callable[..., Any], content_policy: Callable[[], str]) -> None:
         self.app = app
         self.content_policy = content_policy
-        self.headers = [
-            ("X-Content-Type-Options", "nosniff"),
-            ("Referrer-Policy", "no-referrer"),
-            ("Cross-Origin-Resource-Policy", "same-origin"),
-            ("Cross-Origin-Opener-Policy", "same-origin"),
-        ]
 
     def __call__(self, environ: dict[str, Any], start_response: Callable[..., Any]) -> Any:
         def start(status: str, headers: list[tuple[str, str]], exc_info: Any = None) -> Any:
             present = {name.lower() for name, _ in headers}
-            ours = [("Content-Security-Policy", self.content_policy()), *self.headers]
+            ours = [("Content-Security-Policy", self.content_policy()), *HEADERS]
             return start_response(
                 status, headers + [h for h in ours if h[0].lower() not in present], exc_info
             )

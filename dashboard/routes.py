@@ -11,6 +11,7 @@ from werkzeug.exceptions import HTTPException
 from dashboard import card, report
 from dashboard.texts import say
 from dashboard.workspace import called, workspace
+from telemetry.errors import SaglineError
 from telemetry.estimate import Undecided
 
 _FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
@@ -20,14 +21,18 @@ MOST_FILES = 20
 
 def safe_name(name: str) -> str:
     """A file's own name without folders, control characters or what a system keeps for itself; at most 80
-    characters.
+    characters and 200 bytes, of which file systems take 255.
     """
     base = re.split(r"[/\\]", unicodedata.normalize("NFC", name))[-1]
     clean = _FORBIDDEN.sub("_", base).strip(" .") or "log.csv"
     if _RESERVED.match(clean):
         clean = f"_{clean}"
     stem, dot, ending = clean.rpartition(".")
-    return clean if len(clean) <= 80 else f"{(stem or ending)[: 79 - len(ending)]}{dot}{ending}"[:80]
+    clean = clean if len(clean) <= 80 else f"{(stem or ending)[: 79 - len(ending)]}{dot}{ending}"[:80]
+    while len(clean.encode("utf-8", "replace")) > 200:
+        stem, dot, ending = clean.rpartition(".")
+        clean = f"{stem[:-1]}{dot}{ending}" if len(stem) > 1 else clean[:-1]
+    return clean
 
 
 def add(server: Flask) -> None:
@@ -36,6 +41,7 @@ def add(server: Flask) -> None:
     server.add_url_rule("/reports/<key>.html", view_func=_report)
     server.add_url_rule("/cards/current.html", view_func=_card)
     server.register_error_handler(HTTPException, _plain_error)
+    server.register_error_handler(SaglineError, _plain_sentence)
 
 
 def _take_logs() -> Response:
@@ -50,7 +56,7 @@ def _take_logs() -> Response:
     for number, file in enumerate(files):
         name = safe_name(file.filename or "log.csv")
         place = folder / str(number)
-        place.mkdir()
+        place.mkdir(mode=0o700)
         file.save(place / name)
         taken.append((name, place / name))
     jobs = workspace().drop(taken, together=request.form.get("together") == "yes")
@@ -83,6 +89,11 @@ def _card() -> Response:
         mimetype="text/html",
         headers={"Content-Disposition": 'attachment; filename="sagline-card.html"'},
     )
+
+
+def _plain_sentence(error: SaglineError) -> Response:
+    """What the owner can put right."""
+    return Response(f"{error}\n", status=409, mimetype="text/plain")
 
 
 def _plain_error(error: HTTPException) -> Response:

@@ -103,7 +103,8 @@ class Workspace:
             if key in self._seen:
                 self._seen.move_to_end(key)
                 return self._seen[key]
-        found = self.book.read(key) if self.book is not None and key.isdecimal() else None
+        number = number_in(key)
+        found = self.book.read(number) if self.book is not None and number is not None else None
         if found is not None:
             with self._lock:
                 self._seen[key] = found
@@ -256,6 +257,11 @@ class Workspace:
             return None, " ".join(outcome.refused)
         self.drops.put(replace(job, kept_as=outcome.kept[0].id))
         return outcome.kept[0].id, " ".join(outcome.remarks)
+
+
+def number_in(text: str) -> int | None:
+    """The number of a flight in an address, None where it is none."""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None
 
 
 def called(kept: KeptFlight) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from platformdirs import user_data_path
 
@@ -21,8 +23,44 @@ def signature(headers: Sequence[str]) -> str:
     return hashlib.sha256("\x1f".join(h.strip() for h in headers).encode()).hexdigest()[:16]
 
 
+class Answer(NamedTuple):
+    """What a column is: `quantity` "" where it is to be left out, `position` and `unit` "" where not said."""
+
+    quantity: str
+    position: str
+    unit: str
+
+
+_FORM = re.compile(r"([^@\s]*)(?:@(\S*))?(?:\s+in\s+(.+))?\s*")
+
+
+def parsed(answer: str) -> Answer:
+    """The parts of an answer such as "current_a@left", "time_s in ms" or "ignore".
+
+    Parameters
+    ----------
+    answer : "quantity", then "@position" and " in unit" where they are said; or "ignore".
+
+    Returns
+    -------
+    Its parts; a quantity that is none is left as it is written.
+    """
+    if answer == "ignore":
+        return Answer("", "", "")
+    found = _FORM.fullmatch(answer)
+    return Answer(found[1], found[2] or "", found[3] or "") if found else Answer(answer, "", "")
+
+
 def check_answer(answer: str) -> str:
     """The answer itself, when it names a quantity at a position it can have, or says "ignore".
+
+    Parameters
+    ----------
+    answer : as `parsed` takes it; whether its unit is one is for the importer to say.
+
+    Returns
+    -------
+    The same.
 
     Raises
     ------
@@ -30,7 +68,7 @@ def check_answer(answer: str) -> str:
     """
     if answer == "ignore":
         return answer
-    quantity, _, position = answer.partition("@")
+    quantity, position, _ = parsed(answer)
     known = QUANTITIES.get(quantity)
     if known is None:
         raise BadUse(f"{quantity!r} is no quantity", f"Use ignore or one of {', '.join(QUANTITIES)}.")

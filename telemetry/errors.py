@@ -12,6 +12,10 @@ The command prints the sentence on stderr and leaves with exit code 2.
 
 from __future__ import annotations
 
+import re
+
+_WITHOUT_END = re.compile(r"\S{80,}")
+
 
 class SaglineError(Exception):
     """Something the user can put right.
@@ -28,11 +32,11 @@ class SaglineError(Exception):
     def __init__(
         self, problem: str, remedy: str = "", *, file: str = "", line: int | None = None, place: str = ""
     ) -> None:
-        self.problem = problem
+        self.problem = _on_one_line(problem)
         self.remedy = remedy
         self.file = file
         self.line = line
-        self.place = place
+        self.place = _on_one_line(place)
         super().__init__(str(self))
 
     def __str__(self) -> str:
@@ -46,8 +50,20 @@ class SaglineError(Exception):
         return f"{sentence} {self.remedy}".strip()
 
 
+def _on_one_line(text: str) -> str:
+    """A text that quotes a file: without its line ends, and of a word without end only the beginning."""
+    return _WITHOUT_END.sub(lambda word: f"{word[0][:60]}…", " ".join(text.split()))
+
+
 class BadLog(SaglineError):
-    """A log that cannot be read, or has nothing to review."""
+    """A log that cannot be read, or has nothing to review.
+
+    Attributes
+    ----------
+    columns : heading and first values of every column, where the table could be read.
+    """
+
+    columns: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 class BadSheet(SaglineError):

@@ -13,6 +13,11 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 
+POINTS_A_SAMPLE, LEAST_POINTS = 20, 100_000
+"""An even grid has at most so many points a sample, and the second number besides: a tenth of a second over
+three hours, or a twentieth of the interval of any recorder.
+"""
+
 
 class Sampled(Protocol):
     """A channel: values (n,), whether each is fresh (n,), and marks as written (n,) or none."""
@@ -44,7 +49,7 @@ def frame_of(
 
     Raises
     ------
-    ValueError : an interval not above zero.
+    ValueError : an interval not above zero, or so short that the table has no end.
     """
     import pandas as pd
 
@@ -64,16 +69,44 @@ def _fresh(channel: Sampled) -> npt.NDArray[Any]:
     return marks
 
 
-def _grid(time_s: Floats, interval_s: float) -> Floats:
-    """Whole multiples of an interval within a log; rounding must not cost the last instant."""
+def _grid(time_s: Floats, interval_s: float, *, most: int = 20_000_000) -> Floats:
+    """Whole multiples of an interval within a log, at most `most`; rounding costs no last instant."""
     if not 0.0 < interval_s < np.inf:
         raise ValueError(f"an interval lies above zero, not at {interval_s} s")
     if not time_s.size:
         return time_s
+    if float(time_s[-1] - time_s[0]) / interval_s > most and _points(time_s, interval_s) > most:
+        raise ValueError(f"an interval of {interval_s} s makes more than {most} rows of this log")
     even = even_times(time_s / interval_s, 1.0, most_silent=max(3600.0 / interval_s, 1.0))
     first, last = np.ceil(time_s[0] / interval_s - 1e-9), np.floor(time_s[-1] / interval_s + 1e-9)
     whole = np.unique(np.clip(np.append(np.ceil(even - 1e-9), last), first, last))
     return np.round(interval_s * whole, 9)
+
+
+def _points(time_s: Floats, interval_s: float) -> float:
+    """How many points a grid has whose silences are cut short to an hour."""
+    return float(np.sum(np.minimum(np.diff(time_s), max(3600.0, interval_s)))) / interval_s
+
+
+def grid_step(span: float, step: float, samples: int) -> float:
+    """The step of an even grid whose size hangs on samples, however long they are apart.
+
+    Parameters
+    ----------
+    span : of the grid, in the unit of `step`.
+    step : as fine as the method wants it.
+    samples : that the grid is to show.
+
+    Returns
+    -------
+    `step`, or as much more as `POINTS_A_SAMPLE` and `LEAST_POINTS` ask for.
+    """
+    return max(step, span / (POINTS_A_SAMPLE * samples + LEAST_POINTS))
+
+
+def most_silent(longest: float, step: float, samples: int) -> float:
+    """How much of a silence a grid of this step shows, in its unit: `longest`, or less by the same bound."""
+    return min(longest, step * (POINTS_A_SAMPLE + LEAST_POINTS / max(samples, 1)))
 
 
 def even_times(times: Floats, step: float, *, most_silent: float) -> Floats:

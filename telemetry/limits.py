@@ -56,6 +56,14 @@ FAR_OVER_FULL_CELL_V = Limit(0.10, NO_SOURCE)
 HARD_SINK_MPS = Limit(6.0, "ours: about three times a firm landing's")
 HARD_STOP_MPS2 = Limit(60.0, "ours: about six times gravity, more than a landing's jolt or a tight turn")
 
+# Files from elsewhere
+LOG_BYTES = Limit(2**29, "ours: more than twice what the page takes; a log is read into memory as a whole")
+LOG_ROWS = Limit(10_000_000, "ours: a thousand rows a second for nearly three hours")
+LOG_COLUMNS = Limit(1000, "ours: ten times what the fullest recorder writes")
+LOG_CELL_CHARACTERS = Limit(1000, "ours: a number has under thirty, a mark under two hundred")
+SHEET_BYTES = Limit(2**18, "ours: twenty times the fullest sheet, with all its remarks")
+SHEET_DEPTH = Limit(32, "ours: the sheet's own tables lie at most five deep")
+
 # Physical constants
 GRAVITY_MPS2 = Limit(9.80665, "standard gravity, ISO 80000-3 (from memory)")
 GAS_CONSTANT_DRY_AIR_JPKGK = Limit(287.05287, "ISO 2533:1975")

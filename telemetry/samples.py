@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import tempfile
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from telemetry.errors import BadUse
 from telemetry.simulate import saltmarsh
-from telemetry.simulate.flight import simulate
+from telemetry.simulate.csv_log import CsvDialect
+from telemetry.simulate.fleet import FLEET
+from telemetry.simulate.flight import Simulated, simulate
+from telemetry.simulate.truth import Truth
 from telemetry.whole_files import why_not
 
-SCENARIOS: tuple[str, ...] = tuple(saltmarsh.SAMPLES)
-"""Names of the scenarios, in the order of the story."""
+STORY: tuple[str, ...] = tuple(saltmarsh.SAMPLES)
+"""Names of the samples, in the order of the story."""
+WHOLE_STORY = "saltmarsh"
+"""All of them, with sheet and history."""
+SCENARIOS: tuple[str, ...] = (WHOLE_STORY, *FLEET, *STORY)
+"""Every name that `write_samples` takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +43,16 @@ def _sample_logs(name: str) -> SampleLogs:
     return SampleLogs(name, tuple(file for file, _ in sample.files), sample.configuration, sample.pack)
 
 
-SAMPLES: tuple[SampleLogs, ...] = tuple(_sample_logs(name) for name in SCENARIOS)
+SAMPLES: tuple[SampleLogs, ...] = tuple(_sample_logs(name) for name in STORY)
 """The samples, in the order of the story."""
 
 SHEET = "saltmarsh_mail.toml"
 HISTORY = "history.csv"
+TRUTH = "saltmarsh_mail_truth.json"
+INVENTED = (
+    "Nobody built this aircraft and nobody flew it: the simulation made all of it, and this is what was true."
+)
+INVENTED_LOG = "# invented by sagline simulate; nobody flew it"
 _BY_HAND = (SHEET, "README.md")
 
 
@@ -63,7 +78,8 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
     Parameters
     ----------
     folder : made if missing. A file of one of the names that is not the sample itself is never written over.
-    scenario : one of `SCENARIOS` for its logs alone; all, with sheet and history, without it.
+    scenario : one of `SCENARIOS`: the whole story, one aircraft of the fleet with its log, its sheet and the
+        truth, or the logs of one sample alone. Without it the whole story.
 
     Returns
     -------
@@ -88,10 +104,20 @@ def write_samples(folder: Path, scenario: str | None = None) -> list[Path]:
 
 def _make(made: Path, folder: Path, scenario: str | None) -> list[Path]:
     """The files in a folder of their own, once none of theirs is another file in the folder they go to."""
-    written = [path for name in SCENARIOS if scenario in (None, name) for path in _write_logs(made, name)]
-    if scenario is None:
+    if scenario in FLEET:
+        written = _write_flown(made, scenario)
+    else:
+        written = [
+            path
+            for name in STORY
+            if scenario in (None, WHOLE_STORY, name)
+            for path in _write_logs(made, name)
+        ]
+    if scenario in (None, WHOLE_STORY):
         written += [_copy(name, made) for name in _BY_HAND]
         written.append(_write_history(made))
+    if scenario == WHOLE_STORY:
+        written.append(_write_truth(made / TRUTH, {name: _flown(name).truth for name in STORY}))
     for path in written:
         there = folder / path.name
         if there.exists() and not (there.is_file() and there.read_bytes() == path.read_bytes()):
@@ -107,9 +133,29 @@ def _place(path: Path, folder: Path) -> Path:
     return Path(shutil.move(path, folder / path.name))
 
 
-def _write_logs(folder: Path, name: str) -> list[Path]:
+def _write_flown(folder: Path, name: str) -> list[Path]:
+    """One aircraft of the fleet: its log, its owner's sheet and what was true."""
+    one = FLEET[name]()
+    flown, sheet = simulate(one.scenario, seed=one.seed), folder / f"{name}.toml"
+    sheet.write_bytes(one.sheet.encode())
+    log = flown.write_csv(folder / f"{name}.csv", CsvDialect(preamble=(INVENTED_LOG,)))
+    return [log, sheet, _write_truth(folder / f"{name}_truth.json", {name: flown.truth})]
+
+
+def _write_truth(path: Path, flown: Mapping[str, Truth]) -> Path:
+    content = {"invented": INVENTED, "flights": {name: truth.to_dict() for name, truth in flown.items()}}
+    path.write_bytes((json.dumps(content, indent=1) + "\n").encode())
+    return path
+
+
+@lru_cache(maxsize=len(saltmarsh.SAMPLES))
+def _flown(name: str) -> Simulated:
     sample = saltmarsh.SAMPLES[name]()
-    flown = simulate(sample.scenario, seed=sample.seed)
+    return simulate(sample.scenario, seed=sample.seed)
+
+
+def _write_logs(folder: Path, name: str) -> list[Path]:
+    sample, flown = saltmarsh.SAMPLES[name](), _flown(name)
     return [
         flown.write_csv(folder / file, dialect, recorder=k) for k, (file, dialect) in enumerate(sample.files)
     ]

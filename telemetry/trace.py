@@ -319,7 +319,7 @@ class Trace:
 
         Raises
         ------
-        ValueError : an interval not above zero.
+        ValueError : an interval not above zero, or so short that the table has no end.
         """
         from telemetry.frames import frame_of
 

@@ -159,11 +159,11 @@ def write_text(target: Path, text: str) -> None:
 
 
 def make_folder(folder: Path) -> None:
-    """Make a folder, and those above it, that lasts. Raises OSError."""
+    """Make a folder, and those above it, that lasts, for the owner alone. Raises OSError."""
     if not folder.is_dir():
         if folder.parent != folder:
             make_folder(folder.parent)
-        folder.mkdir(exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)
         sync_folder(folder.parent)
 
 

@@ -18,6 +18,11 @@
     if (e.target.id === "single-keys") store.set("sagline-keys", e.target.checked ? "on" : "off");
     if (e.target.id === "log-files") send(e.target.files);
     if (e.target.matches(".choice.other select")) e.target.closest("label").querySelector("input").checked = true;
+    if (e.target.matches(".sheetform select")) {
+      /* what a chosen chemistry brings stands in the fields that are left open */
+      const hints = JSON.parse(e.target.selectedOptions[0].dataset.hints || "{}");
+      for (const [name, text] of Object.entries(hints)) e.target.form.elements[name].placeholder = text;
+    }
     if (e.target.matches("select[data-store]")) put(e.target.dataset.store, { value: e.target.value });
   });
 

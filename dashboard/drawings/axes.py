@@ -61,7 +61,8 @@ def snug(values: Sequence[float], *, title: str = "", at_most: int = 5, headroom
 def timeline(start_s: float, end_s: float, *, title: str = "", at_most: int = 8) -> Axis:
     """Seconds, written min:s."""
     length_s = max(end_s - start_s, 1e-3)
-    step_s = next((s for s in _TIME_STEPS_S if length_s / s <= at_most), 7200)
+    hours = 3600.0 * math.ceil(length_s / 3600.0 / at_most)
+    step_s = next((s for s in _TIME_STEPS_S if length_s / s <= at_most), hours)
     first, last = math.ceil(start_s / step_s - 1e-9), math.floor(end_s / step_s + 1e-9)
     return Axis(
         start_s,

@@ -41,7 +41,7 @@ def layout(**_: str) -> Component:
                 "logs",
                 say("bring.logs"),
                 "",
-                [_drop_area(), html.Div(_files(jobs), id="dropped-files", **{"aria-live": "polite"})],
+                [_drop_area(), html.Div(_files_and_gone(), id="dropped-files", **{"aria-live": "polite"})],
                 notes=_notes(),
             ),
             html.Div(_questions(jobs), id="dropped-questions"),
@@ -100,6 +100,13 @@ def _headline(jobs: tuple[Job, ...]) -> str:
         )
     failed = sum(job.state == "failed" for job in jobs)
     return say("bring.headline_failed") if failed == len(jobs) else say("bring.headline_done")
+
+
+def _files_and_gone() -> list[Component | str]:
+    """The dropped logs, and which earlier ones are no longer held."""
+    gone = workspace().drops.let_go()
+    said = html.P(say("bring.let_go", names=", ".join(gone)), className="fine readme", role="status")
+    return [_files(workspace().drops.all()), *([said] if gone else [])]
 
 
 def _files(jobs: tuple[Job, ...]) -> Component | str:
@@ -319,7 +326,7 @@ def _progress(_ticks: int | None, _dropped: dict[str, Any] | None, _leave: list[
     ):
         onward = f"/flights/{fresh[0].id}"
     return (
-        _files(jobs),
+        _files_and_gone(),
         (no_update if busy else _questions(jobs)),
         (no_update if busy else _columns(jobs)),
         _headline(jobs),

@@ -28,7 +28,7 @@ from dashboard.renderers.plotly import figure
 from dashboard.report import over_title
 from dashboard.sections import cells, load, log, opening, pair, predicted, timer
 from dashboard.texts import say
-from dashboard.workspace import called, workspace
+from dashboard.workspace import called, number_in, workspace
 from telemetry.debrief import FlightReview, Review
 from telemetry.logbook import KeptFlight
 
@@ -37,7 +37,8 @@ PATH = "/flights/<key>"
 
 def title(key: str = "") -> str:
     """For the window."""
-    return f"{say('flight.number', n=key) if key.isdecimal() else say('flight.dropped')} · Sagline"
+    number = number_in(key)
+    return f"{say('flight.dropped') if number is None else say('flight.number', n=number)} · Sagline"
 
 
 def layout(key: str = "", n: str = "1", **_: str) -> Component:
@@ -51,11 +52,11 @@ def layout(key: str = "", n: str = "1", **_: str) -> Component:
             return missing(say("flight.still_reading"), say("flight.still_reading_more"))
         last = max((f.id for f in workspace().flights()), default=0)
         return missing(
-            say("flight.none", n=key), say("flight.ends_at", n=last) if last else say("flight.none_kept")
+            say("flight.none", n=key[:40]), say("flight.ends_at", n=last) if last else say("flight.none_kept")
         )
     if not review.flights:
         return missing(say("flight.nothing_flown"), say("flight.nothing_flown_more"))
-    place = min(max(int(n), 1), len(review.flights)) - 1 if n.isdecimal() else 0
+    place = min(max(number_in(n) or 1, 1), len(review.flights)) - 1
     flight = review.flights[place]
     parts = sections(review, flight, ScreenPlots(), key=key, place=place)
     stores = [dcc.Store(id="window"), dcc.Store(id="flight-key", data={"key": key, "place": place})]

@@ -4,6 +4,7 @@ and the seconds they may last.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
@@ -11,6 +12,8 @@ from typing import Any
 
 from dashboard.texts import say
 from telemetry.errors import BadSheet
+from telemetry.physics.chemistry import CHEMISTRIES, LIPO
+from telemetry.sentences import say as word
 from telemetry.sheet import Sheet
 from telemetry.sheet.units import spellings
 
@@ -28,6 +31,7 @@ class Field:
     unit : as written beside it.
     scale : what is shown is the sheet's value times this.
     text : a name, not a number.
+    words : what there is to choose from, by what the sheet calls it; empty where it is typed.
     """
 
     key: str
@@ -35,6 +39,7 @@ class Field:
     unit: str = ""
     scale: float = 1.0
     text: bool = False
+    words: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +49,11 @@ class FieldGroup:
     legend: str
     fields: tuple[Field, ...]
 
+
+_CHEMISTRIES = (
+    ("", say("sheet.chemistry_not_said", usual=word("chemistry", LIPO.key))),
+    *((key, word("chemistry", key)) for key in CHEMISTRIES),
+)
 
 GROUPS = (
     FieldGroup(
@@ -62,7 +72,9 @@ GROUPS = (
         "pack",
         (
             Field("pack_name", ("pack", "name"), text=True),
+            Field("pack_chemistry", ("pack", "chemistry"), text=True, words=_CHEMISTRIES),
             Field("pack_cells", ("pack", "cells")),
+            Field("pack_full_cell_v", ("pack", "full_cell_v"), "V a cell"),
             Field("pack_capacity_mah", ("pack", "capacity_mah"), "mAh"),
             Field("pack_resistance_mohm", ("pack", "resistance_mohm"), "mΩ a cell"),
             Field("pack_steady", ("pack", "ratings", "steady", "c_rate"), "C"),
@@ -273,30 +285,57 @@ def form(
 def _group(
     group: FieldGroup, values: Mapping[str, str], assumed: Mapping[str, str], wrong: Mapping[str, str]
 ) -> str:
+    usual = _of_chemistry(values.get("pack_chemistry", ""))
     rows = "".join(
-        _row(f, values.get(f.key, ""), assumed.get(f.key, ""), wrong.get(f.key, "")) for f in group.fields
+        _row(f, values.get(f.key, ""), assumed.get(f.key, ""), wrong.get(f.key, ""), usual.get(f.key, ""))
+        for f in group.fields
     )
     legend = escape(say(f"sheet.group_{group.legend}"))
     return f'<fieldset class="grp"><legend>{legend}</legend>{rows}</fieldset>'
 
 
-def _row(field: Field, value: str, assumed: str, wrong: str) -> str:
+def _of_chemistry(key: str) -> dict[str, str]:
+    """What holds for a chemistry where the sheet says nothing, by field."""
+    kind = CHEMISTRIES.get(key, LIPO)
+    return {
+        "pack_full_cell_v": f"{kind.curve.full_cell_v:.2f}",
+        "reserve_loaded_cell_v": f"{kind.loaded_floor_v.value:.2f}",
+    }
+
+
+def _row(field: Field, value: str, assumed: str, wrong: str, usual: str) -> str:
     ident = f"f-{field.key}"
-    described = f' aria-describedby="{ident}-d"' if wrong or (assumed and not value) else ""
-    invalid = ' aria-invalid="true"' if wrong else ""
-    mode = "" if field.text else ' inputmode="decimal"'
-    hint = f' placeholder="{escape(say("sheet.not_known"), quote=True)}"'
-    box = (
-        f'<input id="{ident}" name="{field.key}" type="text"{mode} '
-        f'value="{escape(value, quote=True)}"{hint}{described}{invalid} autocomplete="off">'
-    )
+    said = assumed if assumed and not value and not field.words else ""
+    described = f' aria-describedby="{ident}-d"' if wrong or said else ""
+    ties = described + (' aria-invalid="true"' if wrong else "")
     below = ""
     if wrong:
         below = f'<p class="err" id="{ident}-d">{escape(wrong)}</p>'
-    elif assumed and not value:
-        below = f'<p class="fine" id="{ident}-d">{escape(say("sheet.assumed", value=assumed))}</p>'
+    elif said:
+        below = f'<p class="fine" id="{ident}-d">{escape(say("sheet.assumed", value=said))}</p>'
     label = f'<label for="{ident}">{escape(say(f"sheet.{field.key}"))}</label>'
+    box = _choice(field, value, ties) if field.words else _box(field, value, usual, ties)
     return (
         f'<div class="fld">{label}<span class="inp{" name" if field.text else ""}">{box}<span '
         f'class="u">{escape(field.unit)}</span></span></div>{below}'
     )
+
+
+def _box(field: Field, value: str, usual: str, ties: str) -> str:
+    """A field to type in; what holds without it stands in it, in grey."""
+    mode = "" if field.text else ' inputmode="decimal"'
+    hint = escape(usual or say("sheet.not_known"), quote=True)
+    return (
+        f'<input id="f-{field.key}" name="{field.key}" type="text"{mode} '
+        f'value="{escape(value, quote=True)}" placeholder="{hint}"{ties} autocomplete="off">'
+    )
+
+
+def _choice(field: Field, value: str, ties: str) -> str:
+    """A field to choose in. Each choice carries what then stands in the fields that follow it."""
+    options = "".join(
+        f'<option value="{escape(key, quote=True)}"{" selected" if key == value else ""} '
+        f'data-hints="{escape(json.dumps(_of_chemistry(key)), quote=True)}">{escape(text)}</option>'
+        for key, text in field.words
+    )
+    return f'<select id="f-{field.key}" name="{field.key}"{ties}>{options}</select>'

@@ -55,14 +55,14 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
 
 def _packs(review: Review, flight: FlightReview) -> list[tuple[str, Pack, float]]:
     """Every pack with its name, "" where one feeds all, and the floor of a loaded cell. [V]"""
-    usual_v = LOADED_CELL_FLOOR_V.value
     if not flight.packs:
-        return [("", flight.pack, review.setup.reserve.loaded_cell_v if review.setup else usual_v)]
+        pack = flight.pack
+        return [("", pack, review.setup.reserve.loaded_cell_v if review.setup else pack.usual_floor.value)]
     return [
         (
             capital(pack_words(one.place)),
             one.pack,
-            one.setup.reserve.loaded_cell_v if one.setup else usual_v,
+            one.setup.reserve.loaded_cell_v if one.setup else one.pack.usual_floor.value,
         )
         for one in flight.packs
     ]

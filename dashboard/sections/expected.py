@@ -28,6 +28,7 @@ from telemetry.prediction.results import Assumed, PredictedMargin, Prediction, S
 from telemetry.season.open_checks import OpenCheck
 from telemetry.season.timer import Timer
 from telemetry.sentences import rating_words
+from telemetry.sentences import say as word
 from telemetry.sheet.setup import Setup
 
 
@@ -302,7 +303,9 @@ def assumed_name(key: str) -> str:
 
 
 def assumed_value(a: Assumed) -> str:
-    """What was taken, with the unit that ends its key."""
+    """What was taken, with the unit that ends its key; a chemistry by its name."""
+    if a.key == "pack.chemistry":
+        return word("chemistry", str(a.value))
     if isinstance(a.value, bool) or not isinstance(a.value, int | float):
         return str(a.value)
     for ending, of in (

@@ -15,7 +15,6 @@ from telemetry.analysis.pack import Pack
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Undecided, value_of
 from telemetry.findings import Answer, Finding, Open
-from telemetry.limits import LOADED_CELL_FLOOR_V
 from telemetry.sentences import sentence
 from telemetry.sheet import Setup
 
@@ -26,7 +25,7 @@ def opening(
     review: Review, flight: FlightReview, plots: Plots, *, over: str, block: Component | None = None
 ) -> Component:
     """The letter itself, before its evidence."""
-    floor_v = review.setup.reserve.loaded_cell_v if review.setup else LOADED_CELL_FLOOR_V.value
+    floor_v = review.setup.reserve.loaded_cell_v if review.setup else flight.pack.usual_floor.value
     return html.Div(
         [
             html.H1([html.Span(over, className="over"), hard(flight.headline)]),

@@ -7,6 +7,7 @@ Exit codes: 0 done; 2 bad input or use, one sentence on stderr and nothing on st
 from __future__ import annotations
 
 import sys
+import warnings
 from typing import Annotated
 
 import typer
@@ -67,7 +68,8 @@ for command in (
 
 
 def main() -> None:
-    """Run the command line and leave with its exit code."""
+    """Run the command line and leave with its exit code. On stderr stand our sentences alone."""
+    warnings.simplefilter("ignore")
     sys.exit(run(sys.argv[1:]))
 
 

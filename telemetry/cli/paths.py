@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from telemetry.errors import BadLog, BadUse, SaglineError
+from telemetry.errors import BadLog, BadSheet, BadUse, SaglineError
+from telemetry.limits import SHEET_BYTES
+from telemetry.sheet.reading import parsed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-LARGEST_SHEET = 1 << 18
-"""No set-up sheet or list of flights comes near it; a larger file need not be opened to be told from one.
-[bytes]
-"""
 
 
 def named(path: Path) -> str:
@@ -57,7 +53,7 @@ def _short_text(path: Path) -> str:
     try:
         return (
             path.read_text(encoding="utf-8-sig")
-            if path.is_file() and path.stat().st_size <= LARGEST_SHEET
+            if path.is_file() and path.stat().st_size <= SHEET_BYTES.value
             else ""
         )
     except (OSError, UnicodeDecodeError):
@@ -66,8 +62,8 @@ def _short_text(path: Path) -> str:
 
 def _is_sheet(text: str) -> bool:
     try:
-        return "pack" in tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
+        return "pack" in parsed(text, "")
+    except BadSheet:
         return False
 
 

@@ -26,7 +26,7 @@ from telemetry.cli.options import (
     write_page,
 )
 from telemetry.cli.paths import check_log
-from telemetry.errors import BadUse
+from telemetry.errors import BadLog, BadUse
 
 if TYPE_CHECKING:
     from telemetry.debrief import Review
@@ -67,20 +67,25 @@ def columns(
         typer.Option(
             "--answer",
             metavar='"HEADER=quantity@position"',
-            help="Settle what a column is; ignore leaves it out.",
+            help="Settle what a column is, with in UNIT where its unit is not sure; ignore leaves it out.",
         ),
     ] = None,
     save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,
 ) -> None:
     """Show how each column of LOG was understood, and why."""
     from telemetry.answers import Answers
-    from telemetry.cli.terminal import column_table
+    from telemetry.cli.terminal import column_table, columns_of_refused
     from telemetry.importers.log import read_log
     from telemetry.signals import cleaned
 
     check_log(log, sheet_goes="Name a log.", history_goes="Name a log.")
     answers = dict(_parse_answer(text) for text in answer or [])
-    source = cleaned(read_log(log, answers=answers or None, kept=Answers())).sources[0]
+    try:
+        source = cleaned(read_log(log, answers=answers or None, kept=Answers())).sources[0]
+    except BadLog as error:
+        if error.columns:
+            typer.echo(columns_of_refused(error.columns))
+        raise
     if save:
         Answers().save([c.header for c in source.columns], answers)
     typer.echo(column_table(source))

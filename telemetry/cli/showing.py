@@ -58,10 +58,16 @@ def simulate(
         Path, typer.Option("-o", "--output", metavar="DIR", help="Folder for the logs.", show_default=False)
     ],
     scenario: Annotated[
-        str | None, typer.Option("--scenario", metavar="NAME", help="One scenario; without it, all.")
+        str | None,
+        typer.Option(
+            "--scenario",
+            metavar="NAME",
+            help="glider, trainer_li_ion or four_motors; saltmarsh, as without this, with what was true; or "
+            "its bench, maiden, heavier_right_propeller, weak_cell, on_skis or three_recorders.",
+        ),
     ] = None,
 ) -> None:
-    """Write invented flights of the Saltmarsh Mail, always the same bytes."""
+    """Write invented flights with their sheet and what was true, always the same bytes."""
     from telemetry.samples import write_samples
 
     for path in write_samples(output, scenario):

@@ -365,6 +365,11 @@ def column_table(source: Source) -> str:
     for note in source.notes:
         if not note.header:
             lines += _wrap(f"{note.step}: {note.reason}", 0)
+    lines += [
+        f'The unit of time is in doubt; settle it, such as --answer "{c.header}=time_s in {c.unit}".'
+        for c in source.columns
+        if c.status == "doubtful" and c.quantity == "time_s"
+    ]
     asked = [c for c in source.columns if c.status == "doubtful" and c.quantity and c.quantity != "time_s"]
     if asked:
         lines += [
@@ -375,6 +380,11 @@ def column_table(source: Source) -> str:
             f'  --answer "{c.header}={c.quantity}{"@" + c.position if c.position else ""}"' for c in asked
         ]
     return "\n".join(lines)
+
+
+def columns_of_refused(columns: Sequence[tuple[str, tuple[str, ...]]]) -> str:
+    """The columns of a log that was refused, by heading and first values, each on a line of its own."""
+    return "\n".join(f"{header or '(no name)'}: {', '.join(first)}".rstrip(" :") for header, first in columns)
 
 
 def _number(

@@ -17,7 +17,6 @@ from telemetry.comparison.bench_checks import NOT_READY, READY, UNDECIDED, bench
 from telemetry.comparison.results import Bench, BenchItem, Residual
 from telemetry.comparison.steps import held_steps
 from telemetry.estimate import Estimate, Undecided
-from telemetry.limits import LOADED_CELL_FLOOR_V
 from telemetry.physics.wire import lead_resistance_ohm
 from telemetry.quantities import PACK_POSITIONS
 from telemetry.sentences import capital, rating_words, say
@@ -154,7 +153,7 @@ def _measured(margin: Margin) -> Estimate:
 
 def _floor(pack: Pack, setup: Setup | None, *, tried_full: bool) -> BenchItem:
     """Loaded voltage above the floor."""
-    floor_v = LOADED_CELL_FLOOR_V.value if setup is None else setup.reserve.loaded_cell_v
+    floor_v = pack.usual_floor.value if setup is None else setup.reserve.loaded_cell_v
     lowest = [
         (c.min_loaded_v, say("bench", "floor", "cell", cell=c.cell))
         for c in pack.cells

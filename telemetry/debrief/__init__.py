@@ -316,7 +316,7 @@ def _begun(so_far: Review, flight: Flight, place: str = "") -> Estimate | None:
 
 def _battery(signals: Signals, setup: Setup | None, begun: Estimate | None) -> Pack:
     if setup is None:
-        return pack_analysis.analyse(signals, begun=begun)
+        return pack_analysis.analyse(signals, chemistry=None, begun=begun)
     pack = setup.pack
     return pack_analysis.analyse(
         signals,

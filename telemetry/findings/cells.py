@@ -10,7 +10,6 @@ from telemetry.estimate import Estimate, Undecided, known
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
 from telemetry.limits import PACK_TEMPERATURE_C
-from telemetry.physics.chemistry import CHEMISTRIES, LIPO
 from telemetry.sentences import capital, say, sentence, with_limits
 
 
@@ -64,12 +63,10 @@ def _under_floor(results: Results) -> list[Finding]:
 
 def _floor(results: Results) -> dict[str, Any]:
     """The lowest voltage of a loaded cell, and whose figure it is; by the chemistry that the cells speak for
-    where they contradict the sheet's.
+    where they contradict the sheet's, without a sheet by the one of those they can be of that bears least.
     """
-    pack = results.setup.pack if results.setup else None
-    likely = CHEMISTRIES.get(results.pack.likely_chemistry)
-    usual = (likely or (pack.chemistry if pack else LIPO)).loaded_floor_v
-    floor_v = usual.value if likely or results.setup is None else results.setup.reserve.loaded_cell_v
+    usual, setup = results.pack.usual_floor, results.setup
+    floor_v = usual.value if results.pack.likely_chemistry or setup is None else setup.reserve.loaded_cell_v
     source = usual.source if floor_v == usual.value else say("sources", "sheet")
     return {"floor_v": floor_v, "floor_source": source}
 

@@ -99,7 +99,7 @@ def _not_full(results: Results) -> list[Finding]:
 
 def _overcharged(results: Results) -> list[Finding]:
     """Cells that rest above full, each that does; the pack where none was logged. A sensor that reads off is
-    none.
+    none. A stop far above, unless no sheet says that the cells are not full there.
     """
     pack = results.pack
     full_v = results.setup.pack.full_cell_v if results.setup else FULL_CELL_V.value
@@ -117,16 +117,19 @@ def _overcharged(results: Results) -> list[Finding]:
         return []
     who, subject, volts = max(over, key=lambda one: one[2])
     every = len(over) > 1 and len(over) == len(rests)
+    high = CHEMISTRIES["lihv"].curve.full_cell_v
+    may_be_high = results.setup is None and volts <= high + OVER_FULL_CELL_V.value
     return [
         finding(
             "overcharged",
             "pack" if every else subject,
-            "stop" if volts > full_v + FAR_OVER_FULL_CELL_V.value else "check",
+            "stop" if volts > full_v + FAR_OVER_FULL_CELL_V.value and not may_be_high else "check",
             who=say("floor", "every_cell") if every else who,
             rest_v=volts,
             full_v=full_v,
             over_v=OVER_FULL_CELL_V.value,
             source=OVER_FULL_CELL_V.source,
+            also=say("charge", "may_be_high", high_v=high) if may_be_high else "",
         )
     ]
 

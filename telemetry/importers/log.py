@@ -18,6 +18,7 @@ from telemetry.importers.faults import above_start, clean
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
+from telemetry.importers.text.bounds import bytes_of
 from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL
@@ -51,11 +52,20 @@ def read_log(
     where = Path(path)
     raw = _bytes(where)
     table = read_table(raw, where.name)
+    try:
+        return _read(table, hashlib.sha256(raw).hexdigest(), answers, kept)
+    except BadLog as error:
+        error.columns = tuple((c.header, first_values(c)) for c in table.columns)
+        raise
+
+
+def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: Answers | None) -> Trace:
+    """A table → its trace, step by step."""
     table, spoken = untapped(table, wordings(table))
-    timed = find_time(table, spoken)
-    headers = [c.header for c in timed.table.columns]
+    headers = [c.header for c in table.columns]
     check_answers(headers, answers or {})
     settled = {**(kept.for_headers(headers) if kept else {}), **(answers or {})}
+    timed = find_time(table, spoken, settled)
     understood = understand(timed, spoken, settled or None)
     channels, columns = _channels(timed, understood)
     channels |= _events(timed, spoken, columns)
@@ -65,8 +75,8 @@ def read_log(
         for c, raw in zip(columns, timed.table.columns, strict=True)
     ]
     source = Source(
-        where.name,
-        hashlib.sha256(raw).hexdigest(),
+        table.file,
+        sha256,
         table.rows + len(table.rejected),
         len(timed.table.rejected),
         table.dialect.encoding,
@@ -98,7 +108,7 @@ def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:
 
 def _bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return bytes_of(path)
     except FileNotFoundError:
         raise BadLog("there is no such file", "Check its name and folder.", file=path.name) from None
     except IsADirectoryError:

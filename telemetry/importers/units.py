@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
+
+from telemetry.errors import BadUse
+from telemetry.quantities import QUANTITIES
+from telemetry.sentences import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,3 +75,29 @@ def units_named(text: str) -> tuple[Unit, ...]:
 def is_unit(text: str) -> bool:
     """Whether a cell of a unit row names a unit, or says that there is none."""
     return text.strip().strip("[](){}") in ("-", "--", "1", "") or bool(units_named(text))
+
+
+def unit_of(said: str, quantity: str, dimensions: Sequence[str]) -> Unit:
+    """The unit that the user says a column is in.
+
+    Parameters
+    ----------
+    said : as the user writes it.
+    quantity : what the column is.
+    dimensions : of the units that the quantity can have.
+
+    Returns
+    -------
+    The first unit of that name.
+
+    Raises
+    ------
+    BadUse : there is none.
+    """
+    found = next((u for u in units_named(said) if u.dimension in dimensions), None)
+    if found is None:
+        raise BadUse(
+            say("unit_answer", "no_unit", unit=said, quantity=quantity),
+            say("unit_answer", "usual", unit=QUANTITIES[quantity].unit),
+        )
+    return found

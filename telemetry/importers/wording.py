@@ -180,7 +180,7 @@ def _tokens(text: str) -> list[str]:
 
 def _read(text: str) -> Wording:
     tokens = _tokens(text)
-    numbers = [int(t) for t in tokens if t.isdigit()]
+    numbers = [int(t) for t in tokens if t.isdecimal() and len(t) < 9]
     features, unknown = _match([t for t in tokens if not t.isdigit()])
     bare = False
     if not any(sort == "kind" for sort, _ in features):

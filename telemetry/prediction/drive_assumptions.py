@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.limits import SEA_LEVEL_DENSITY_KGPM3
-from telemetry.physics import motor, propeller
+from telemetry.physics import ducted_fan, motor, propeller
 from telemetry.prediction.known import SHAFT_SHARE, KnownDrive
 from telemetry.prediction.results import Assumed
 from telemetry.sentences import say
@@ -87,6 +87,8 @@ def known_drive(
     size = _size(drive, loaded_v, power_w, said)
     constants = _constants(drive, size, loaded_v, power_w, said)
     anchor = _anchor(drive, size, constants, said)
+    if drive.propeller.ducted:
+        said.append(_jet(anchor, size))
     gain, load = setup.calibration.get("drive_gain"), setup.calibration.get("propeller_power")
     return KnownDrive(
         position=drive.position,
@@ -102,6 +104,7 @@ def known_drive(
         diameter_sd=size.diameter_sd,
         pitch_to_diameter=size.pitch_to_diameter,
         pitch_to_diameter_sd=size.pitch_to_diameter_sd,
+        ducted=drive.propeller.ducted,
         reference_rpm=anchor.rpm,
         cp=anchor.cp * (load.value if load else 1.0),
         cp_sd=load.relative_sd if load else anchor.cp_sd,
@@ -114,6 +117,13 @@ def known_drive(
         gain_correlation=load.correlation if load and gain else 0.0,
         heat_capacity_jpk=0.11 * constants.full_current_a * loaded_v,
     )
+
+
+def _jet(anchor: _Anchor, size: _Size) -> Assumed:
+    """What stands in the place of the laws of propellers in flight."""
+    advance = ducted_fan.jet_advance_ratio(anchor.ct)
+    speed_mps = advance * anchor.rpm / 60.0 * size.diameter_m
+    return Assumed("propeller.jet_mps", round(speed_mps, 0), say("assumed", "ducted", speed_mps=speed_mps))
 
 
 def _power_hint(drive: Drive, loaded_v: float, power_w: float) -> float:
@@ -146,6 +156,8 @@ def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) ->
         blades * propeller.static_power_coefficient(ratio),
         blades * propeller.static_thrust_coefficient(ratio),
     )
+    if made.ducted:
+        cp, ct = ducted_fan.STATIC_POWER_COEFFICIENT, ducted_fan.STATIC_THRUST_COEFFICIENT
     diameter = made.diameter_m
     if diameter is None:
         diameter, diameter_sd = _usual_diameter_m(drive.motor.kv_rpm_per_v, cp, loaded_v, power_w), 0.08
@@ -158,6 +170,9 @@ def _size(drive: Drive, loaded_v: float, power_w: float, said: list[Assumed]) ->
         )
         if made.pitch_m is not None:
             ratio = made.pitch_m / diameter
+    if made.ducted:
+        cp_sd, ct_sd = ducted_fan.STATIC_POWER_SCATTER.sd, ducted_fan.STATIC_THRUST_SCATTER.sd
+        return _Size(diameter, diameter_sd, ratio, 0.0, cp, cp_sd, ct, ct_sd)
     if made.pitch_m is None:
         said.append(
             Assumed("propeller.pitch_in", round(ratio * diameter / 0.0254, 1), say("assumed", "pitch"))
@@ -303,7 +318,7 @@ def _anchor(drive: Drive, size: _Size, constants: _Constants, said: list[Assumed
             Assumed(
                 "propeller.static_points",
                 round(size.cp, 4),
-                say("assumed", "static"),
+                say("assumed", "static_fan" if drive.propeller.ducted else "static"),
             )
         )
     if not torque:

@@ -37,6 +37,7 @@ class KnownDrive:
     diameter_sd: float
     pitch_to_diameter: float
     pitch_to_diameter_sd: float
+    ducted: bool
     reference_rpm: float
     cp: float
     cp_sd: float

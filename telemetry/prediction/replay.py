@@ -125,8 +125,9 @@ def replay(
     )
 
 
-def _edges(time_s: Floats, step_s: float) -> Floats:
-    count = max(1, int(np.ceil((time_s[-1] - time_s[0]) / step_s)))
+def _edges(time_s: Floats, step_s: float, *, most: int = 20_000) -> Floats:
+    """Edges of the steps; a log longer than five hours has longer ones than `step_s`."""
+    count = min(max(1, int(np.ceil((time_s[-1] - time_s[0]) / step_s))), most)
     return np.linspace(time_s[0], time_s[-1], count + 1)
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
 
 from telemetry.estimate import Estimate
-from telemetry.physics import propeller
+from telemetry.physics import ducted_fan, propeller
 from telemetry.physics.cell import arrhenius_factor
 from telemetry.physics.open_circuit import OpenCircuitCurve
 from telemetry.prediction.known import Known, KnownDrive
@@ -209,9 +209,14 @@ class _DriveDice:
         """(d, m) of a number that no sheet has, the same for all motors."""
         return np.asarray(np.tile(middle * self.dice.factor(cause, sd)[:, None], len(self._drives)))
 
-    def bend(self, cause: str, sd: float) -> Floats:
-        """(d, m) of scatter about nought."""
-        return np.asarray(np.tile(self.fixed * sd * self.dice.normal(cause)[:, None], len(self._drives)))
+    def bend(self, cause: str, sd: Floats) -> Floats:
+        """(d, m) of scatter about nought, `sd` (m,)."""
+        return np.asarray(self.fixed * self.dice.normal(cause)[:, None] * sd)
+
+    def kind(self, of_fan: Callable[[KnownDrive], Any], of_propeller: Callable[[KnownDrive], Any]) -> Floats:
+        """(…, m) of each motor, by what it turns."""
+        found = [(of_fan if d.ducted else of_propeller)(d) for d in self._drives]
+        return np.stack([np.asarray(one, dtype=float) for one in found], axis=-1)
 
 
 def _coefficients(draw: _DriveDice, kv: Floats, size: Floats) -> tuple[Floats, Floats]:
@@ -233,18 +238,23 @@ def _coefficients(draw: _DriveDice, kv: Floats, size: Floats) -> tuple[Floats, F
     return cp, draw.nominal("ct") * ct_factor * (speed**-2.0 * size**-4.0) ** draw.nominal("thrust_anchored")
 
 
+def _zero_thrust(draw: _DriveDice) -> Floats:
+    """Advance ratio at which the thrust ends, (d, m): by pitch, or of a fan by its jet."""
+    pitch = draw.nominal("pitch_to_diameter_sd") * draw.dice.normal("propeller.pitch_in")[:, None]
+    ratio = draw.nominal("pitch_to_diameter") + draw.fixed * pitch
+    jet = draw.kind(lambda d: ducted_fan.jet_advance_ratio(d.ct), lambda _: 0.0)
+    sd = draw.kind(lambda _: ducted_fan.ZERO_THRUST_SCATTER.sd, lambda _: propeller.ZERO_THRUST_SCATTER.sd)
+    middle = np.where(jet > 0.0, jet, propeller.zero_thrust_advance_ratio(ratio))
+    off = draw.bend("propeller.zero_thrust", sd * np.where(jet > 0.0, jet, 1.0))
+    return np.maximum(middle + off, 0.15)
+
+
 def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
     """All motors; `gain_sd` is a doubt of Kv besides."""
     kv = draw.factor("motor.kv_rpm_per_v", "kv", own=0.007)
     size = draw.factor("propeller.diameter_in", "diameter") ** draw.fixed
     cp, ct = _coefficients(draw, kv, size)
-    ratio = draw.nominal("pitch_to_diameter")
-    drawn_ratio = (
-        ratio
-        + draw.fixed
-        * draw.nominal("pitch_to_diameter_sd")
-        * (draw.dice.normal("propeller.pitch_in")[:, None])
-    )
+    zero_thrust = _zero_thrust(draw)
     no_load = draw.factor("motor.no_load_points", "no_load") ** draw.fixed
     return SampledDrives(
         kv_rpm_per_v=draw.nominal("kv_rpm_per_v") * kv * draw.model(1.0, "controller.held_still", gain_sd),
@@ -254,20 +264,32 @@ def _drives(draw: _DriveDice, *, gain_sd: float) -> SampledDrives:
         no_load_a_per_rpm=draw.nominal("no_load_a_per_rpm") * no_load,
         controller_ohm=draw.nominal("controller_ohm"),
         diameter_m=draw.nominal("diameter_m") * size,
-        power_curve=np.stack([propeller.power_curve(r) for r in ratio], axis=-1),
-        thrust_curve=np.stack([propeller.thrust_curve(r) for r in ratio], axis=-1),
-        zero_thrust_advance=np.maximum(
-            propeller.zero_thrust_advance_ratio(drawn_ratio)
-            + draw.bend("propeller.zero_thrust", propeller.ZERO_THRUST_SCATTER.sd),
-            0.15,
+        power_curve=draw.kind(
+            lambda _: ducted_fan.POWER_CURVE, lambda d: propeller.power_curve(d.pitch_to_diameter)
         ),
+        thrust_curve=draw.kind(
+            lambda _: ducted_fan.THRUST_CURVE, lambda d: propeller.thrust_curve(d.pitch_to_diameter)
+        ),
+        zero_thrust_advance=zero_thrust,
         reference_rpm=draw.nominal("reference_rpm"),
         cp=cp,
         cp_power=draw.around("cp_power", "propeller.power_with_speed", 0.03),
-        cp_bend=draw.bend("propeller.power_in_flight", propeller.POWER_UNLOADING_SCATTER.sd),
+        cp_bend=draw.bend(
+            "propeller.power_in_flight",
+            draw.kind(
+                lambda _: ducted_fan.POWER_UNLOADING_SCATTER.sd,
+                lambda _: propeller.POWER_UNLOADING_SCATTER.sd,
+            ),
+        ),
         ct=ct,
         ct_power=draw.around("ct_power", "propeller.thrust_with_speed", 0.04),
-        ct_bend=draw.bend("propeller.thrust_in_flight", propeller.THRUST_UNLOADING_SCATTER.sd),
+        ct_bend=draw.bend(
+            "propeller.thrust_in_flight",
+            draw.kind(
+                lambda _: ducted_fan.THRUST_UNLOADING_SCATTER.sd,
+                lambda _: propeller.THRUST_UNLOADING_SCATTER.sd,
+            ),
+        ),
         heat_capacity_jpk=draw.nominal("heat_capacity_jpk") * draw.model(1.0, "motor.heat", 0.4),
         heat_time_s=draw.model(150.0, "motor.cooling", 0.4),
         reverse_cp=draw.model(0.95, "propeller.reverse_power", 0.15),

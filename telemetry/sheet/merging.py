@@ -30,7 +30,7 @@ from telemetry.sheet.units import MM_PER_INCH
 
 Keys = Mapping[str, Any]
 _AIRFRAME = ("mass_kg", "span_m", "wing_area_m2", "drag_area_m2")
-_BLADE_KEYS = ("diameter_in", "pitch_in", "blades")
+_BLADE_KEYS = ("diameter_in", "pitch_in", "blades", "ducted")
 
 
 def merged(base: Keys, change: Keys) -> dict[str, Any]:
@@ -174,6 +174,7 @@ def _propeller(keys: Keys) -> Propeller:
         _inches(keys.get("pitch_in")),
         2 if blades is None else blades,
         points,
+        bool(keys.get("ducted")),
     )
 
 
@@ -253,10 +254,11 @@ def drive_text(drives: tuple[Drive, ...]) -> str:
             "/".join(f"{load.current_a:g}" for load in drive.controller.ratings if load.current_a is not None)
             or "?"
         )
+        ducted = ", ducted" if propeller.ducted else ""
         parts.append(
             f"{drive.position}: {number(motor.kv_rpm_per_v, 1, 0, 'rpm/V')}, "
             f"{number(motor.resistance_ohm, 1000, 1, 'mohm')}, "
-            f"{sizes}, {propeller.blades} blades, controller {carries} A"
+            f"{sizes}, {propeller.blades} blades{ducted}, controller {carries} A"
         )
     return "; ".join(parts)
 

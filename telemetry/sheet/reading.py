@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from telemetry.errors import BadSheet
-from telemetry.sheet import units
+from telemetry.sheet import bounds, units
 from telemetry.sheet.tables import LoadTable, SheetTables
 
 _Fault = tuple[units.Path, str, str]  # where, what, and the remedy
@@ -32,10 +32,10 @@ def read_text(path: Path) -> str:
 
     Raises
     ------
-    BadSheet : no such file, a folder, or not UTF-8 text.
+    BadSheet : no such file, a folder, not UTF-8 text, or larger than any sheet.
     """
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return bounds.bytes_of(path).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except FileNotFoundError:
         raise BadSheet(
             "no such set-up sheet",
@@ -59,7 +59,7 @@ def checked(text: str, file: str) -> SheetTables:
     ------
     BadSheet : the text is not TOML, a key is unknown or in a wrong unit, or a value is impossible.
     """
-    content = _parsed(text, file)
+    content = parsed(text, file)
     try:
         normal = units.normalise(content)
     except units.Clash as clash:
@@ -76,9 +76,16 @@ def checked(text: str, file: str) -> SheetTables:
     return tables
 
 
-def _parsed(text: str, file: str) -> dict[str, Any]:
+def parsed(text: str, file: str) -> dict[str, Any]:
+    """A TOML text as plain tables, whatever its keys.
+
+    Raises
+    ------
+    BadSheet : not TOML, or larger, deeper or with longer numbers than any sheet.
+    """
+    bounds.check_text(text, file)
     try:
-        return tomllib.loads(text)
+        content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         at = re.search(r"\(at line (\d+), column \d+\)", message)
@@ -88,6 +95,13 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
         raise BadSheet(
             problem, "Put this line right: a key, an equals sign, a value.", file=file, line=line
         ) from None
+    except RecursionError:
+        raise bounds.too_deep(file) from None
+    except ValueError:
+        # More digits than Python reads into a whole number.
+        raise bounds.too_long(file) from None
+    bounds.check_numbers(content, file)
+    return content
 
 
 def _need_pack(content: Mapping[str, Any], file: str) -> None:

@@ -81,12 +81,13 @@ class Motor:
 
 @dataclass(frozen=True, slots=True)
 class Propeller:
-    """Size and measured points of one propeller."""
+    """Size and measured points of one propeller, or of a `ducted` fan, which has no pitch."""
 
     diameter_m: float | None = None
     pitch_m: float | None = None
     blades: int = 2
     static_points: tuple[StaticPoint, ...] = ()
+    ducted: bool = False
 
 
 @dataclass(frozen=True, slots=True)

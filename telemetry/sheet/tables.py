@@ -122,7 +122,7 @@ class MotorTable(StrictTable):
 class StaticTable(StrictTable):
     """One motor with its propeller, held still."""
 
-    rpm: float = _given("a speed in 1/min", 200.0, 60_000.0)
+    rpm: float = _given("a speed in 1/min", 200.0, 100_000.0)
     current_a: Real = _number("a current in A", 0.05, 1000.0)
     voltage_v: Real = _number("a voltage in V", 0.5, 100.0)
     thrust_n: Real = _number("a thrust in N", 0.01, 2000.0)
@@ -132,9 +132,10 @@ class StaticTable(StrictTable):
 class PropellerTable(StrictTable):
     """One propeller."""
 
-    diameter_in: Real = _number("a diameter in inches", 2.0, 60.0)
+    diameter_in: Real = _number("a diameter in inches", 1.0, 60.0)
     pitch_in: Real = _number("a pitch in inches", 0.5, 60.0)
     blades: Whole = _number("a number of blades", 1, 12)
+    ducted: bool | None = Field(default=None, title="true or false")
     static_points: tuple[StaticTable, ...] | None = _LIST
 
 

@@ -64,6 +64,7 @@ capacity_mah = 5200
 # diameter_in = 12
 # pitch_in = 8
 # blades = 2
+# ducted = true                    # a fan in a duct: its diameter and a static point, no pitch
 # One motor on the stand, the model held fast, nobody in line with the propeller:
 # static_points = [{{rpm = 8900, current_a = 36, voltage_v = 18.3, thrust_n = 20}}]
 

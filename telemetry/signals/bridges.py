@@ -70,11 +70,24 @@ def bridge(
     return Bridged(levelled(curve, levels)._replace(silent=()), tuple(found))
 
 
-def _by_others(curve: Curve, silence: Stretch, powered: Span | None, told: Told) -> Bridge:
-    """What the other sensors tell, and the neighbours of what they leave over."""
-    within_s = np.linspace(
-        silence.start_s, silence.end_s, max(int((silence.end_s - silence.start_s) / 0.1), 2) + 1
-    )
+def _by_others(
+    curve: Curve,
+    silence: Stretch,
+    powered: Span | None,
+    told: Told,
+    *,
+    step_s: float = 0.1,
+    most: int = 20_000,
+) -> Bridge:
+    """What the other sensors tell, and the neighbours of what they leave over.
+
+    Parameters
+    ----------
+    step_s : as fine as most recorders write. [s]
+    most : steps; more would only show the lines between samples, whatever a silence lasts.
+    """
+    count = int(np.clip((silence.end_s - silence.start_s) / step_s, 2, most))
+    within_s = np.linspace(silence.start_s, silence.end_s, count + 1)
     told_mah = charge_mah(within_s, told(within_s))
     left_over = curve._replace(values=curve.values - told(curve.time_s))
     rest = _by_neighbours(left_over, silence, powered, like=curve)

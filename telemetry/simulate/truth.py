@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
 
 from telemetry.simulate.happenings import Happened
 from telemetry.trace import Floats, Key
@@ -80,6 +81,19 @@ class Truth:
         """The last touch-down."""
         return self.landings_s[-1] if self.landings_s else None
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every figure but the series, six digits each, as JSON holds it."""
+        left_out = ("time_s", "series")
+        return {f.name: _plain(getattr(self, f.name)) for f in fields(self) if f.name not in left_out}
+
     def at(self, quantity: str, position: str = "") -> Floats:
         """One series on the fine grid: (n,)."""
         return self.series[(quantity, position)]
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    return value if value is None or isinstance(value, str | bool | int) else float(f"{value:.6g}")

@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import expect
 
 from telemetry.logbook import Logbook
+from telemetry.sheet import Sheet
 
 pytestmark = pytest.mark.browser
 
@@ -61,3 +62,31 @@ def test_the_flight_shows_phase_by_phase_how_far_off_the_sheet_was(page):
     page.goto("/flights/1")
     row = page.locator("#predicted tr", has_text="cruise").first
     expect(row).to_contain_text("%", timeout=SLOW_MS)
+
+
+def test_a_chemistry_is_chosen_and_saved_and_the_loaded_floor_follows_it(browser, tmp_path, samples, serving):
+    """Lithium iron phosphate ends at 3.60 V a cell and bears 2.5 V under load, lithium polymer 4.20 and 3.3 V
+    (common practice, no source).
+    """
+    folder = tmp_path / "logbook"
+    own = tmp_path / "own.toml"
+    text = (samples / "saltmarsh_mail.toml").read_text(encoding="utf-8")
+    own.write_text(text.replace("loaded_cell_v = 3.3\n", "").replace("full_cell_v = 4.20\n", ""), "utf-8")
+    Logbook(folder).keep([samples / "maiden.csv"], sheet=own)
+    with serving(folder) as address:
+        page = browser.new_page(base_url=address)
+        page.goto("/prediction")
+        chemistry = page.get_by_label("chemistry")
+        floor, full = page.get_by_label("floor of a loaded cell"), page.get_by_label("a full cell, at rest")
+        expect(chemistry).to_have_value("", timeout=SLOW_MS)
+        expect(floor).to_have_attribute("placeholder", "3.30")
+        chemistry.select_option(label="lithium iron phosphate")
+        expect(floor).to_have_attribute("placeholder", "2.50")
+        expect(full).to_have_attribute("placeholder", "3.60")
+        page.get_by_role("button", name="Save the sheet").click()
+        expect(page.locator("#sheet")).to_contain_text("Saved beside the logs.", timeout=SLOW_MS)
+        expect(chemistry).to_have_value("lifepo4")
+        expect(floor).to_have_attribute("placeholder", "2.50")
+        page.close()
+    saved = [Sheet.read(path) for path in folder.rglob("*.toml")]
+    assert [s.setup().reserve.loaded_cell_v for s in saved if s.tables.pack.chemistry == "lifepo4"] == [2.5]

@@ -91,7 +91,8 @@ def test_every_response_carries_its_policy(client, path):
 
 
 def test_no_response_shows_a_trace(client):
-    answer = post(client, "/_dash-update-component", json={"nonsense": True})
+    call = {"output": "nowhere.children", "inputs": []}
+    answer = post(client, "/_dash-update-component", json=call)
     assert answer.status_code == 500
     assert b"Traceback" not in answer.data
     assert b".py" not in answer.data

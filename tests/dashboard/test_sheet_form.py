@@ -98,6 +98,44 @@ def test_the_form_says_every_value_as_text_and_ties_a_fault_to_its_field(sheet):
         assert f'<label for="f-{key}">' in markup
 
 
+def test_a_chosen_chemistry_is_written_into_the_owners_text(sheet):
+    found, wrong = changed(sheet, shown(sheet) | {"pack_chemistry": "li_ion"})
+    assert wrong == {}
+    assert "# my twin" in found.text
+    pack = found.setup().pack
+    assert (pack.chemistry.key, pack.chemistry_stated, pack.full_cell_v) == ("li_ion", True, 4.20)
+    unsaid, wrong = changed(found, shown(found) | {"pack_chemistry": ""})
+    assert wrong == {}
+    assert unsaid.tables.pack.chemistry is None
+
+
+def test_the_full_voltage_of_a_cell_is_the_chargers_where_it_is_typed(sheet):
+    found, wrong = changed(sheet, shown(sheet) | {"pack_chemistry": "lihv", "pack_full_cell_v": "4,30"})
+    assert wrong == {}
+    assert found.setup().pack.full_cell_v == 4.30
+    refused, wrong = changed(sheet, shown(sheet) | {"pack_full_cell_v": "42"})
+    assert refused is None
+    assert "42" in wrong["pack_full_cell_v"]
+
+
+@pytest.mark.parametrize(
+    ("key", "full_v", "floor_v"),
+    # full and loaded floor as T11 has them (common practice, no source)
+    [("", "4.20", "3.30"), ("lihv", "4.35", "3.30"), ("li_ion", "4.20", "2.80"), ("lifepo4", "3.60", "2.50")],
+)
+def test_a_field_left_open_shows_what_its_chemistry_brings(sheet, key, full_v, floor_v):
+    found, _ = changed(sheet, shown(sheet) | {"pack_chemistry": key})
+    markup = form(found, assumed={})
+    assert (
+        f'name="pack_full_cell_v" type="text" inputmode="decimal" value="" placeholder="{full_v}"' in markup
+    )
+    assert (
+        f'name="reserve_loaded_cell_v" type="text" inputmode="decimal" value="" placeholder="{floor_v}"'
+        in markup
+    )
+    assert f'<option value="{key}" selected' in markup
+
+
 @pytest.mark.parametrize(
     ("typed", "value"),
     [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -62,3 +63,35 @@ def test_on_a_plateau_the_charge_left_comes_from_the_charge_drawn(tmp_path):
     truth, found = reviewed(tmp_path, "lifepo4", stated=True)
     left = found["flights"][0]["pack"]["charge_left_fraction"]
     assert left["value"] == pytest.approx(truth.figures["charge_left_fraction"], abs=0.05)
+
+
+def test_a_twelve_cell_pack_without_sheet_and_cells_is_open_and_no_charge_is_told(tmp_path):
+    """A fifty-volt pack can have eleven to fourteen cells: a guess of one too few read 74 % as 11 %."""
+    flown = fly(scenario("big_12s", 811), seed=811)
+    trace = telemetry.read_log(flown.write(tmp_path).logs[0])
+    bare = {key: c for key, c in trace.channels.items() if key[0] != "cell_voltage_v"}
+    found = telemetry.review(replace(trace, channels=bare)).to_dict()
+    flight = found["flights"][0]
+    pack = flight["pack"]
+    assert (flight["decision"], flight["open"][0]["what"]) == ("open", "cells")
+    assert [pack[k] for k in ("cell_count", "start_charge_fraction", "charge_left_fraction")] == [None] * 3
+    assert not {"not_full", "cell_under_floor", "overcharged"} & {f["key"] for f in flight["findings"]}
+    assert any("give [pack] cells" in one["reason"] for one in found["undecided"])
+
+
+@pytest.mark.parametrize("chemistry", ("lipo", *OTHERS))
+def test_without_a_sheet_the_charge_left_holds_the_truth_whatever_the_cells_are(tmp_path, chemistry):
+    flown = fly(scenario("trainer_3s", 811, chemistry), seed=811)
+    trace = telemetry.read_log(flown.write(tmp_path).logs[0])
+    flight = telemetry.review(trace).to_dict()["flights"][0]
+    left = flight["pack"]["charge_left_fraction"]
+    if left is not None:
+        assert left["low"] <= flown.truth.figures["charge_left_fraction"] <= left["high"]
+    assert flight["pack"]["cell_count"] == 3
+    keys = {f["key"]: f for f in flight["findings"] if f["severity"] != "note"}
+    if chemistry == "lihv":
+        # full for these cells, far over full for any other: no sheet tells, so never clear
+        assert (flight["decision"], list(keys)) == ("check", ["overcharged"])
+        assert "full at 4.35 V" in keys["overcharged"]["evidence"]
+    else:
+        assert (flight["decision"], keys) == ("clear", {})

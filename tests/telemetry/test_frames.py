@@ -8,7 +8,7 @@ import sys
 import numpy as np
 import pytest
 
-from telemetry.frames import even_times
+from telemetry.frames import even_times, grid_step, most_silent
 from telemetry.trace import Channel, Trace
 
 
@@ -92,3 +92,22 @@ def test_a_grid_grows_with_the_samples_and_not_with_a_silence_of_a_year():
     assert grid[0] == 0.0
     assert times[-1] - 1.0 < grid[-1] < times[-1]
     assert even_times(np.arange(10.0), 0.5, most_silent=60.0).tolist() == np.arange(0.0, 9.0, 0.5).tolist()
+
+
+@pytest.mark.parametrize("span_s", [1e5, 86_400.0 * 365, 1e12])
+def test_the_size_of_a_grid_hangs_on_samples_and_on_no_time_span(span_s):
+    samples = 3000
+    assert span_s / grid_step(span_s, 0.1, samples) <= 20 * samples + 100_000
+    apart_s = np.linspace(0.0, span_s, samples)
+    silent_s = most_silent(60.0, 0.5, samples)
+    assert even_times(apart_s, 0.5, most_silent=silent_s).size <= 20 * samples + 100_000
+
+
+def test_a_log_of_three_hours_at_ten_rows_a_second_keeps_a_grid_as_fine_as_wanted():
+    assert grid_step(3 * 3600.0, 0.04, 3 * 36_000) == 0.04
+
+
+def test_a_table_that_would_have_no_end_is_refused_with_its_interval():
+    flown = channel("current_a", "", [1.0, 3.0], [1, 1])
+    with pytest.raises(ValueError, match="an interval of 1e-09 s makes more than 20000000 rows"):
+        Trace(np.array([0.0, 60.0]), {("current_a", ""): flown}).to_frame(interval_s=1e-9)

@@ -114,3 +114,14 @@ def test_a_missing_file_a_folder_and_a_picture_are_refused(tmp_path):
     ):
         with pytest.raises(BadHistory, match=says):
             read_history(path)
+
+
+@pytest.mark.parametrize("value", ["9" * 5000, '"3\n61"', "x" * 200_000])
+def test_a_value_without_end_or_over_two_lines_is_one_short_sentence(table, value):
+    with pytest.raises(BadHistory) as caught:
+        read_history(table(f"{HEADER}\n{value},3000,skis\n"))
+    said = str(caught.value)
+    assert said.startswith("flights.csv, line ")
+    assert "duration_s: '" in said or "cannot be split" in said or "field larger" in said
+    assert len(said) < 200
+    assert "\n" not in said

@@ -8,6 +8,7 @@ import numpy as np
 from scipy import signal
 
 from telemetry.estimate import Undecided
+from telemetry.frames import grid_step
 from telemetry.sentences import say, undecided
 from telemetry.trace import Floats, Samples
 
@@ -85,7 +86,9 @@ def _fall(
     flattest, steepest : bounds: hardly calmer at this rate than at half of it; and one that moves in
         proportion, nearly.
     """
-    time_s = np.arange(samples.time_s[0], samples.time_s[-1], step_s)
+    first_s, last_s = float(samples.time_s[0]), float(samples.time_s[-1])
+    step_s = grid_step(last_s - first_s, step_s, samples.time_s.size)
+    time_s = np.arange(first_s, last_s, step_s)
     even = np.interp(time_s, samples.time_s, samples.values)
     length = int(min(max(segment_s / step_s, 32), even.size))
     frequency, power = signal.welch(even, 1.0 / step_s, nperseg=length, detrend="constant")

@@ -9,6 +9,7 @@ from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from telemetry.derived import pack_current, throttle
 from telemetry.estimate import Undecided
+from telemetry.frames import grid_step
 from telemetry.sentences import undecided
 from telemetry.trace import Flags, Floats, Samples, Span, Stretch, Trace
 
@@ -116,7 +117,7 @@ def read_evidence(trace: Trace, effort: Effort | Undecided, *, finest_s: float =
     """Every signal on an even clock as fine as the log's rows, but not finer than `finest_s`: flights are
     found to a second.
     """
-    step_s = max(finest_s, trace.sample_interval_s)
+    step_s = grid_step(trace.duration_s, max(finest_s, trace.sample_interval_s), trace.time_s.size)
     count = max(int(trace.duration_s / step_s) + 1, 2)
     time_s: Floats = np.asarray(trace.time_s[0] + step_s * np.arange(count), dtype=np.float64)
     motors = np.zeros(count), np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)

@@ -84,6 +84,7 @@ def blocks(
     outside: Sequence[Span] = (),
     window_s: float = 2.0,
     least_command: float = 0.25,
+    most_windows: int = 3000,
 ) -> Blocks:
     """Windows with command above `least_command`, free of events.
 
@@ -93,7 +94,9 @@ def blocks(
     window_s : long enough for sensors of 1 Hz, short enough that a flight has some hundred of them; a bench
         run, with its short steps, takes shorter ones.
     least_command : below it the pair's imbalance is not taken; DEVELOPERS.md defines it.
+    most_windows : a log longer than an hour and a half has longer ones; a change is looked for at each.
     """
+    window_s = max(window_s, (flight.end_s - flight.start_s) / most_windows)
     edges = np.arange(flight.start_s, flight.end_s + 1e-9, window_s)
     starts, ends = edges[:-1], edges[1:]
     command, roughness, has_command = _commands(log, left, right, starts, ends)

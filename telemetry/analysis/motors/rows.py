@@ -10,6 +10,7 @@ import numpy as np
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from telemetry.analysis.motors.sides import MotorLog, MotorSide
+from telemetry.frames import grid_step
 from telemetry.trace import Flags, Flight, Floats, Samples, Stretch, runs
 
 BAND = 0.05
@@ -73,6 +74,7 @@ def rows_of(log: MotorLog, flight: Flight, positions: tuple[str, ...]) -> tuple[
     refresh = [_interval(part) for part in parts]
     step = float(np.clip(min(refresh), 0.05, 1.0))
     heard = _heard(log, sides, flight)
+    step = grid_step(heard.end_s - heard.start_s, step, max(part.time_s.size for part in parts))
     time = np.arange(heard.start_s, heard.end_s + step / 2, step)
     currents = [_on(s.current, time) for s in sides]
     speeds = [_speed(s.rpm, time) for s in sides]

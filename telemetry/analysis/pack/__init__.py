@@ -11,11 +11,12 @@ from telemetry.analysis.pack.deviations import Deviation
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
 from telemetry.analysis.pack.joint import Joint, joint, unfit
-from telemetry.analysis.pack.kind import course_of, likely_other
+from telemetry.analysis.pack.kind import course_of, kinds_of, likely_other
 from telemetry.analysis.pack.rest import (
     ChargeLeft,
     charge_by_charge,
     charge_by_rest,
+    of_any,
     on_one_charge,
     settled,
     start_charge,
@@ -33,7 +34,7 @@ from telemetry.analysis.pack.results import (
 )
 from telemetry.analysis.pack.temperature import at_25c, mean_temperature
 from telemetry.analysis.pack.weak import Against, against, odd_sensors, untold, weak_cells
-from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, mean_of, pack_group
+from telemetry.analysis.pack.whole import Whole, count_cells, fit_pack, logged_count, mean_of, pack_group
 from telemetry.analysis.pack.witness import Witness, witness_of
 from telemetry.estimate import Estimate, Undecided
 from telemetry.physics.chemistry import LIPO, Chemistry
@@ -50,6 +51,7 @@ class _Work:
 
     span : the powered time; nothing at the flight's end where no motor ran.
     fitted : the cells' joint fit, or why there is none.
+    chemistry : the sheet's, None without a sheet.
     begun : what the flight before left of the same charge, None without one.
     """
 
@@ -59,10 +61,15 @@ class _Work:
     fitted: Joint | Undecided
     temperature_c: float | Undecided
     capacity_mah: float | None
-    chemistry: Chemistry
+    chemistry: Chemistry | None
     begun: Estimate | None
     witness: Witness | None
     stopped: Mapping[int, str]
+
+    @property
+    def usual(self) -> Chemistry:
+        """The sheet's chemistry, else that of most packs for models."""
+        return self.chemistry or LIPO
 
 
 def analyse(
@@ -71,7 +78,7 @@ def analyse(
     cell_count: int | None = None,
     capacity_mah: float | None = None,
     name: str = "",
-    chemistry: Chemistry = LIPO,
+    chemistry: Chemistry | None = LIPO,
     begun: Estimate | None = None,
 ) -> Pack:
     """The pack in one flight.
@@ -82,7 +89,8 @@ def analyse(
     cell_count : from the sheet; without it the logged cells are counted, or the rest voltage tells.
     capacity_mah : from the sheet, for the charge left. [mAh]
     name : the pack's.
-    chemistry : of its cells, the curve ending at their full voltage.
+    chemistry : of its cells, the curve ending at their full voltage; None where no sheet says it, and then
+        charge left holds for every one that the cells can be of.
     begun : charge left after a flight before this one that had the same pack; None without one. [1]
 
     Returns
@@ -190,8 +198,8 @@ def _fitted_cell(cell: Cell, one: Deviation, fitted: Joint, mean: Ohms, beside: 
         apart_by=beside.apart_by,
         apart_v=beside.apart_v,
         open_circuit_end_v=open_circuit_end(fitted, one),
-        resistance_25c_ohm=at_25c(ohmic, work.temperature_c, work.chemistry.ohmic),
-        resistance_1s_25c_ohm=at_25c(one_s, work.temperature_c, work.chemistry.one_second),
+        resistance_25c_ohm=at_25c(ohmic, work.temperature_c, work.usual.ohmic),
+        resistance_1s_25c_ohm=at_25c(one_s, work.temperature_c, work.usual.one_second),
     )
 
 
@@ -200,15 +208,14 @@ def _count(work: _Work, cell_count: int | None, logged: int) -> int | Undecided:
     if cell_count is not None:
         return cell_count
     if logged:
-        return logged
+        return logged_count(work.signals)
     found = work.signals.fresh("pack_voltage_v")
     if found is None:
         return NO_VOLTAGE
-    rest = work.signals.rest.before(found)
-    rest_v = float(np.max(found.values)) if isinstance(rest, Undecided) else rest
-    return count_cells(
-        rest_v, float(np.quantile(found.values, 0.01)), full_cell_v=work.chemistry.curve.full_cell_v
-    )
+    rest_v = work.signals.rest.before(found)
+    if isinstance(rest_v, Undecided):
+        return undecided("pack", "no_rest_no_count", reason=rest_v.reason)
+    return count_cells(rest_v, float(np.quantile(found.values, 0.01)))
 
 
 def _whole(work: _Work, count: int | Undecided) -> Whole | None:
@@ -258,36 +265,50 @@ def _curves(work: _Work, whole: Whole | None) -> tuple[CellCurve, ...]:
     return (CellCurve(0, whole.time_s, whole.volts, one.open_circuit_v * whole.cells, sag_at_s),)
 
 
-def _start_charge(work: _Work, whole: Whole | None, cells: Sequence[Cell]) -> Estimate | Undecided:
-    """How full the pack began: by its cells' rest, else by its own."""
+def _mean_rest_v(
+    work: _Work, whole: Whole | None, count: int | Undecided, cells: Sequence[Cell]
+) -> float | Undecided:
+    """Of the mean cell before load: of the logged ones, else of the pack where their number is known. [V]"""
     rests = [c.rest_before_v for c in cells if not isinstance(c.rest_before_v, Undecided)]
-    start = _start_voltage(work, whole)
-    rested: Estimate | Undecided = start if isinstance(start, Undecided) else NO_VOLTAGE
     if rests:
-        rested = start_charge(float(np.mean(rests)), work.chemistry.curve)
-    elif whole is not None and not isinstance(start, Undecided):
-        rested = start_charge(start / whole.cells, work.chemistry.curve)
+        return float(np.mean(rests))
+    start = _start_voltage(work, whole)
+    if isinstance(start, Undecided) or whole is None:
+        return start
+    return count if isinstance(count, Undecided) else start / whole.cells
+
+
+def _start_charge(work: _Work, kinds: Sequence[Chemistry], rest_v: float | Undecided) -> Estimate | Undecided:
+    """How full the pack began: by its mean cell's rest, else by what the flight before left."""
+    rested: Estimate | Undecided = (
+        rest_v if isinstance(rest_v, Undecided) else of_any(kinds, lambda curve: start_charge(rest_v, curve))
+    )
     return on_one_charge(rested, work.begun)
 
 
-def _charge_by_rest(work: _Work, whole: Whole, cells: Sequence[Cell]) -> Estimate | Undecided:
+def _charge_by_rest(
+    work: _Work, whole: Whole, count: int | Undecided, kinds: Sequence[Chemistry], cells: Sequence[Cell]
+) -> Estimate | Undecided:
     """By what the cells come back to at rest, else the pack: as a fit tells it, else as it was read."""
     ends = [c.open_circuit_end_v for c in cells if isinstance(c.open_circuit_end_v, Estimate)]
+    if not ends and isinstance(count, Undecided):
+        return count
     end = mean_of(ends) if ends else whole.rest_end_v()
     if isinstance(end, Undecided):
         after = work.signals.rest.after(Samples(whole.time_s, whole.volts))
         if isinstance(after.volts, Undecided) or isinstance(after.rested_s, Undecided):
             return end
         end = settled(after.volts / whole.cells, after.rested_s) or end
-    return end if isinstance(end, Undecided) else charge_by_rest(end, work.chemistry.curve)
+    if isinstance(end, Undecided):
+        return end
+    ended = end
+    return of_any(kinds, lambda curve: charge_by_rest(ended, curve))
 
 
 def _charge_left(
-    work: _Work, whole: Whole | None, cells: Sequence[Cell], began: Estimate | Undecided
+    work: _Work, by_rest: Estimate | Undecided, kinds: Sequence[Chemistry], began: Estimate | Undecided
 ) -> ChargeLeft:
     """By the voltage at rest afterwards, and by what was drawn."""
-    if whole is None:
-        return ChargeLeft(NO_VOLTAGE, NO_VOLTAGE, NO_VOLTAGE, "")
     signals, flow = work.signals, work.signals.current
     if signals.flight.cut_off in ("end", "both"):
         no = undecided("pack", "end_not_seen")
@@ -301,20 +322,17 @@ def _charge_left(
         drawn_mah = flow.charge_mah(signals.flight)
         off = signals.agreement.off_fraction
         by_charge = charge_by_charge(began, drawn_mah, work.capacity_mah, sensor_off=off)
-    return weigh(_charge_by_rest(work, whole, cells), by_charge, work.chemistry.curve)
+    return weigh(by_rest, by_charge, kinds[0].curve)
 
 
-def _likely_chemistry(work: _Work, whole: Whole | None, cells: Sequence[Cell]) -> str:
+def _likely_chemistry(work: _Work, whole: Whole | None, rest_v: float | Undecided) -> str:
     """The chemistry that the cells speak for where they contradict the sheet's, "" where nothing does."""
     fitted = work.fitted if isinstance(work.fitted, Joint) or whole is None else whole.fitted
-    rests = [c.rest_before_v for c in cells if not isinstance(c.rest_before_v, Undecided)]
-    start = _start_voltage(work, whole)
-    if not rests and whole is not None and not isinstance(start, Undecided):
-        rests = [start / whole.cells]
-    if not isinstance(fitted, Joint) or work.capacity_mah is None or not rests or work.begun is not None:
+    if not isinstance(fitted, Joint) or work.capacity_mah is None or work.begun is not None:
         return ""
-    course = course_of(fitted, work.capacity_mah, float(np.mean(rests)))
-    return likely_other(course, work.chemistry)
+    if work.chemistry is None or isinstance(rest_v, Undecided):
+        return ""
+    return likely_other(course_of(fitted, work.capacity_mah, rest_v), work.chemistry)
 
 
 def _pack(
@@ -323,9 +341,12 @@ def _pack(
     """The whole pack, put together."""
     ohms = whole.ohms() if whole is not None else NO_VOLTAGE
     three = (ohms, ohms, ohms) if isinstance(ohms, Undecided) else estimates(ohms)
-    began = _start_charge(work, whole, cells)
-    left = _charge_left(work, whole, cells, began)
-    other = _likely_chemistry(work, whole, cells)
+    rest_v = _mean_rest_v(work, whole, count, cells)
+    kinds = kinds_of(work.chemistry, rest_v)
+    began = _start_charge(work, kinds, rest_v)
+    by_rest = NO_VOLTAGE if whole is None else _charge_by_rest(work, whole, count, kinds, cells)
+    left = _charge_left(work, by_rest, kinds, began)
+    other = _likely_chemistry(work, whole, rest_v)
     if other:
         began = undecided("pack", "chemistry")
         left = ChargeLeft(began, began, began, "")
@@ -360,10 +381,11 @@ def _pack(
         charge_left_note=left.note,
         odd_sensors=odd,
         temperature_c=temperature_c,
-        resistance_25c_ohm=at_25c(three[0], temperature_c, work.chemistry.ohmic),
-        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, work.chemistry.one_second),
+        resistance_25c_ohm=at_25c(three[0], temperature_c, work.usual.ohmic),
+        resistance_1s_25c_ohm=at_25c(three[1], temperature_c, work.usual.one_second),
         how="; ".join(how),
         likely_chemistry=other,
+        chemistries=tuple(kind.key for kind in kinds),
     )
 
 

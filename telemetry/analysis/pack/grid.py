@@ -9,6 +9,7 @@ import numpy as np
 from scipy.signal import lfilter
 
 from telemetry.estimate import Undecided
+from telemetry.frames import grid_step
 from telemetry.signals import CellGroup, Flow, Signals
 from telemetry.trace import Floats, Stretch
 
@@ -70,6 +71,7 @@ def load_grid(signals: Signals, *, memory_s: float = 600.0, step_s: float = 0.04
     flown_s, amperes = flow.with_before
     keep = flown_s >= signals.flight.start_s - memory_s
     flown_s, amperes = flown_s[keep], amperes[keep]
+    step_s = grid_step(float(flown_s[-1] - flown_s[0]), step_s, flown_s.size)
     grid_s = np.arange(flown_s[0] - 2.0, flown_s[-1] + 2.0 + step_s, step_s)
     current = np.interp(grid_s, flown_s, amperes)
     heat = np.cumsum(np.where(grid_s >= signals.flight.start_s, current**2, 0.0))

@@ -7,11 +7,43 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.analysis.pack.joint import Joint
+from telemetry.estimate import Undecided
 from telemetry.physics.chemistry import CHEMISTRIES, Chemistry
 from telemetry.trace import Floats
 
 _CAPACITIES = np.arange(0.60, 1.16, 0.02)
 """Capacity of a pack against its sheet's: worn ones hold less."""
+
+
+_LEAST_BEGUN = 0.20
+"""Nobody begins a flight on less charge (common practice, no source)."""
+
+
+def possible(rest_v: float, *, over_full_v: float = 0.06) -> tuple[Chemistry, ...]:
+    """The chemistries that a cell can be of that no sheet speaks of.
+
+    Parameters
+    ----------
+    rest_v : of the mean cell before a flight. [V]
+    over_full_v : a charger and a sensor may be so much off. [V]
+
+    Returns
+    -------
+    Those with a fifth of their charge at least and no more than full there, lithium polymer first, as most
+    packs for models are; none where no cell rests at that voltage.
+    """
+    return tuple(
+        kind
+        for kind in CHEMISTRIES.values()
+        if kind.curve.voltage_v(_LEAST_BEGUN) <= rest_v <= kind.curve.full_cell_v + over_full_v
+    )
+
+
+def kinds_of(stated: Chemistry | None, rest_v: float | Undecided) -> tuple[Chemistry, ...]:
+    """What a pack's cells are: what the sheet says, else every chemistry that can rest so, one at least."""
+    if stated is not None:
+        return (stated,)
+    return (possible(rest_v) if not isinstance(rest_v, Undecided) else ()) or tuple(CHEMISTRIES.values())
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.physics.chemistry import Chemistry
 from telemetry.physics.open_circuit import OpenCircuitCurve
 from telemetry.sentences import say, undecided
 
@@ -33,10 +35,35 @@ def charge_by_rest(resting: Estimate, curve: OpenCircuitCurve) -> Estimate | Und
     doubt = curve.uncertainty_fraction(middle)
     return Estimate(
         middle,
-        float(middle - np.hypot(doubt, middle - low)),
+        max(float(middle - np.hypot(doubt, middle - low)), 0.0),
         float(middle + np.hypot(doubt, high - middle)),
         say("pack", "rest_by_fit"),
     )
+
+
+def of_any(
+    kinds: Sequence[Chemistry], tell: Callable[[OpenCircuitCurve], Estimate | Undecided]
+) -> Estimate | Undecided:
+    """What a voltage tells of the charge, whichever of some chemistries the cells are of.
+
+    Parameters
+    ----------
+    kinds : one at least, the likeliest first.
+    tell : by the curve of one.
+
+    Returns
+    -------
+    The likeliest one's figure, its interval that of all; a reason where one of them tells no charge.
+    """
+    found = [tell(kind.curve) for kind in kinds]
+    known = [one for one in found if isinstance(one, Estimate)]
+    if len(known) < len(found):
+        return next(one for one in found if isinstance(one, Undecided))
+    if len(known) == 1:
+        return known[0]
+    names = ", ".join(say("chemistry", kind.key) for kind in kinds)
+    method = say("pack", "of_any", method=known[0].method, names=names)
+    return replace(known[0], low=min(e.low for e in known), high=max(e.high for e in known), method=method)
 
 
 def settled(reading_v: float, rested_s: float, *, least_s: float = 10.0) -> Estimate | None:
@@ -76,10 +103,10 @@ def start_charge(
     began = curve.charge_left_fraction(start_v)
     began += min(max(start_v - curve.full_cell_v, 0.0) / volts_over_full, most_over)
     doubt = curve.uncertainty_fraction(began)
+    low, high = max(began - doubt, 0.0), began + doubt
     if curve.is_flat(began):
-        said = say("pack", "rest_on_plateau")
-        return Estimate(began, max(began - doubt, 0.0), min(began + doubt, 1.0), said)
-    return Estimate.around(began, doubt, say("pack", "rest_before_load"))
+        return Estimate(began, low, min(high, 1.0), say("pack", "rest_on_plateau"))
+    return Estimate(began, low, high, say("pack", "rest_before_load"))
 
 
 def on_one_charge(rested: Estimate | Undecided, before: Estimate | None) -> Estimate | Undecided:
@@ -132,7 +159,8 @@ def weighed(one: Estimate, other: Estimate, method: str) -> Estimate:
     arms = np.array([max((e.high - e.low) / 2, 1e-6) for e in (one, other)])
     weight = arms**-2.0 / np.sum(arms**-2.0)
     value = float(weight @ np.array([one.value, other.value]))
-    return Estimate.around(value, float(weight @ arms), method)
+    half = float(weight @ arms)
+    return Estimate(value, max(value - half, 0.0), value + half, method)
 
 
 @dataclass(frozen=True, slots=True)

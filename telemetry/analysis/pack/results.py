@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.limits import Limit
+from telemetry.physics.chemistry import CHEMISTRIES, LIPO
 from telemetry.sentences import undecided
 from telemetry.trace import Floats
 
@@ -109,6 +111,7 @@ class Pack:
     temperature_c : mean over the powered time. [°C]
     likely_chemistry : the chemistry that the cells' voltages speak for, where they contradict the sheet's; ""
         where they do not.
+    chemistries : the sheet's, or every one that the cells can be of where no sheet says it.
     how : where voltage and current came from, clauses joined by "; ", "" when both were logged.
     """
 
@@ -138,3 +141,12 @@ class Pack:
     how: str = ""
     start_charge_fraction: Estimate | Undecided = NO_VOLTAGE
     likely_chemistry: str = ""
+    chemistries: tuple[str, ...] = ()
+
+    @property
+    def usual_floor(self) -> Limit:
+        """What no loaded cell is to fall under where no sheet says it: by the chemistry that the cells speak
+        for, else by the one of those they can be of that bears least. [V]
+        """
+        keys = (self.likely_chemistry,) if self.likely_chemistry else self.chemistries or (LIPO.key,)
+        return max((CHEMISTRIES[key].loaded_floor_v for key in keys), key=lambda floor: floor.value)

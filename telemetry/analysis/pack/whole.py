@@ -11,8 +11,8 @@ from telemetry.analysis.pack.figures import METHOD, Ohms, mean_ohms, open_circui
 from telemetry.analysis.pack.fit import Prior
 from telemetry.analysis.pack.grid import LoadGrid, outside
 from telemetry.analysis.pack.joint import Joint, joint, unfit
+from telemetry.analysis.pack.kind import possible
 from telemetry.estimate import Estimate, Undecided
-from telemetry.limits import FULL_CELL_V
 from telemetry.sentences import undecided
 from telemetry.signals import CellGroup, Signals
 from telemetry.trace import Floats
@@ -23,6 +23,8 @@ class Whole:
     """The pack's voltage and its fit, which is per cell: `cells` times it is the pack.
 
     time_s, volts : (m,) of the whole pack. [s, V]
+    cells : their number, or where it is not known one that keeps the fit in the voltages of a cell: then only
+        figures of the whole pack are told.
     how : "" or where the voltage came from.
     """
 
@@ -63,27 +65,50 @@ def mean_of(found: Sequence[Estimate]) -> Estimate:
     )
 
 
-def count_cells(
-    rest_v: float,
-    lowest_v: float,
-    *,
-    full_cell_v: float = FULL_CELL_V.value,
-    least_v: float = 3.60,
-    loaded_v: float = 2.5,
-) -> int | Undecided:
-    """How many cells a pack has that rests at `rest_v` before a flight and falls to `lowest_v`.
+def count_cells(rest_v: float, lowest_v: float, *, loaded_v: float = 2.5) -> int | Undecided:
+    """How many cells a pack has that no sheet speaks of.
 
-    A cell about to be flown rests between `least_v` (all but empty) and full. Packs of more than
-    five cells often fit two numbers.
+    Parameters
+    ----------
+    rest_v : before the flight. [V]
+    lowest_v : of the whole flight. [V]
+    loaded_v : a cell that is flown does not fall under it. [V]
+
+    Returns
+    -------
+    The only number for which a cell of some chemistry can rest so and be about to be flown, else why it is
+    not told: 16.8 V are four full cells of lithium polymer as well as five of lithium iron phosphate.
     """
-    fits = [
-        n for n in range(1, 15) if least_v <= rest_v / n <= full_cell_v + 0.06 and lowest_v / n >= loaded_v
-    ]
+    fits = [n for n in range(1, 15) if lowest_v / n >= loaded_v and possible(rest_v / n)]
     if len(fits) == 1:
         return fits[0]
     if not fits:
         return undecided("pack", "fits_no_count", rest_v=rest_v)
-    return undecided("pack", "fits_counts", rest_v=rest_v, counts=" and ".join(str(n) for n in fits))
+    counts = f"{', '.join(map(str, fits[:-1]))} or {fits[-1]}"
+    return undecided("pack", "fits_counts", rest_v=rest_v, counts=counts)
+
+
+def logged_count(signals: Signals, *, plain: float = 0.5) -> int | Undecided:
+    """How many cells a pack has by those that were logged.
+
+    Parameters
+    ----------
+    signals : with one cell at least.
+    plain : of a cell; pack voltage that is so much above the sum of the cells is no sensor's error.
+
+    Returns
+    -------
+    Their number; the reason where the pack's own voltage is that of more cells.
+    """
+    logged, pack = len(signals.cells), signals.fresh("pack_voltage_v")
+    if pack is None:
+        return logged
+    mean_v = [float(np.median(pack.values - np.interp(pack.time_s, *s))) for s in signals.cells.values()]
+    pack_v = float(np.median(pack.values))
+    one_v = pack_v - float(np.mean(mean_v))
+    if pack_v > (logged + plain) * one_v:
+        return undecided("pack", "more_than_logged", pack_v=pack_v, logged=logged, of=round(pack_v / one_v))
+    return logged
 
 
 def pack_group(signals: Signals, cells: int) -> CellGroup | None:

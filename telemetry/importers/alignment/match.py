@@ -16,6 +16,7 @@ from scipy.optimize import least_squares
 from scipy.signal import correlate
 
 from telemetry.estimate import Estimate
+from telemetry.frames import grid_step
 from telemetry.importers.alignment.pace import Pace, pace_of
 from telemetry.importers.alignment.signals import Shared, Signal
 from telemetry.sentences import say
@@ -103,6 +104,8 @@ def coarse_offset(
     apart_s: float = 3.0,
 ) -> Coarse:
     """The offset at which the shared signals agree best, and how well the next best one does."""
+    longest = [max((s.time_s for s in (p.first, p.other)), key=np.ptp) for p in shared]
+    step_s = max(grid_step(float(np.ptp(time_s)), step_s, time_s.size) for time_s in longest)
     grids = [_curve(pair, step_s, smooth_s) for pair in shared]
     low = max(-most_s, max(float(g[0][0]) for g in grids))
     high = min(most_s, min(float(g[0][-1]) for g in grids))

@@ -124,14 +124,18 @@ def _lags(
     *,
     step_s: float = 0.1,
     least_alike: float = 0.6,
+    most_windows: int = 600,
 ) -> tuple[Floats, Floats]:
-    """Middles of windows on the other's clock, and the offset of each beside `offset_s`. [s]"""
+    """Middles of windows on the other's clock, and the offset of each beside `offset_s`. [s]
+
+    Of a log with more than `most_windows` the first so many are looked at.
+    """
     start_s = max(pair.other.time_s[0] for pair in shared)
     end_s = min(pair.other.time_s[-1] for pair in shared)
     count = int((end_s - start_s - window_s) / (window_s / 2.0)) + 1
     length, reach = round(window_s / step_s), round(reach_s / step_s)
     middles, lags = [], []
-    for k in range(max(count, 0)):
+    for k in range(min(max(count, 0), most_windows)):
         first_s = start_s + k * window_s / 2.0
         alike = np.mean([_alike(pair, first_s, offset_s, length, reach, step_s) for pair in shared], axis=0)
         best = int(np.argmax(alike))

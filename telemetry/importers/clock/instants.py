@@ -165,13 +165,15 @@ def midnights(year: Floats, month: Floats, day: Floats) -> Floats:
 
     Parameters
     ----------
-    year, month, day : (n,) whole numbers, year of four digits; NaN where there is none.
+    year, month, day : (n,) whole numbers, year of four digits; NaN where there is none. No recorder stamps a
+        year outside 1678 … 2261, which nanoseconds of 64 bits can count.
     """
     import pandas as pd
 
     found = np.full(year.size, np.nan)
     place, written = pd.factorize(year * 10_000 + month * 100 + day)
     digits = np.array([written // 10_000, written // 100 % 100, written % 100]).T
+    digits[(written < 16_780_101) | (written > 22_611_231)] = np.nan
     days = pd.to_datetime(pd.DataFrame(digits, columns=["year", "month", "day"]), errors="coerce")
     seconds = ((days - pd.Timestamp(0)) / pd.Timedelta(seconds=1)).to_numpy()
     found[place >= 0] = seconds[place[place >= 0]]

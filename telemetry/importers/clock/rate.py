@@ -33,6 +33,7 @@ class GuessedUnit:
     reason: str
     doubtful: bool = False
     offset_s: float = 0.0
+    other: str = ""
 
 
 def rate_in(lines: Iterable[str]) -> float | None:
@@ -56,11 +57,12 @@ def _misfit(step_s: float, span_s: float) -> float:
 
 
 def unsaid_unit(
-    numbers: Floats, *, said: float | None = None, span: float | None = None
+    numbers: Floats, *, said: float | None = None, span: float | None = None, sure: float = 1.0
 ) -> GuessedUnit | None:
     """The unit that makes these numbers a log of usual length and rate.
 
-    With `said`, the factor the header names, only a better fit by far is returned: over
+    By `sure` decades the runner-up must be worse, else the unit is in doubt and `other` names the
+    runner-up. With `said`, the factor the header names, only a better fit by far is returned: over
     two decades, where the header's is out by more than one. `span` is the whole log's where
     only its beginning is given.
     """
@@ -94,5 +96,8 @@ def unsaid_unit(
         offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
         reason = say("importers", "clock", "spreadsheet_days", step=step)
         return GuessedUnit("days", _DAY_S, reason, offset_s=offset_s)
-    doubtful = fits[1][0] - fits[0][0] < 0.3
-    return GuessedUnit(name, factor, say("importers", "clock", "best_unit", step=step, unit=name), doubtful)
+    doubtful = fits[1][0] - fits[0][0] < sure
+    other = _SIZES[fits[1][1]][0] if doubtful else ""
+    return GuessedUnit(
+        name, factor, say("importers", "clock", "best_unit", step=step, unit=name), doubtful, other=other
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from telemetry.answers import parsed
 from telemetry.importers.columns.candidates import (
     Candidate,
     candidates,
@@ -13,7 +14,8 @@ from telemetry.importers.columns.candidates import (
     placed,
     units_for,
 )
-from telemetry.importers.columns.meanings import MEANINGS
+from telemetry.importers.columns.meanings import DIMENSIONS, MEANINGS
+from telemetry.importers.units import unit_of
 from telemetry.importers.wording import Wording
 from telemetry.quantities import QUANTITIES
 from telemetry.sentences import say
@@ -27,12 +29,19 @@ def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...
 
     Parameters
     ----------
-    answer : "quantity@position", or "ignore". Without a position the header's is kept, if it names one.
+    answer : "quantity@position in unit", or "ignore". Without a position the header's is kept, if it names
+        one; without a unit the header and the numbers tell.
     column : its index.
+
+    Raises
+    ------
+    BadUse : the unit is none of the quantity's.
     """
-    if answer == "ignore":
+    quantity, position, said = parsed(answer)
+    if not quantity:
         return ()
-    quantity, _, position = answer.partition("@")
+    if said:
+        return (_in_unit(column, placed(position, quantity), quantity, said),)
     spoken = tuple(c for c in candidates(column, wording) if c.quantity == quantity)
     if spoken:
         return tuple(
@@ -40,6 +49,13 @@ def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...
             for c in spoken
         )
     return tuple(_unspoken(column, quantity, placed(position, quantity), wording))
+
+
+def _in_unit(column: int, position: str, quantity: str, said: str) -> Candidate:
+    meaning = next((m for m in MEANINGS if m.quantity == quantity), None)
+    unit = unit_of(said, quantity, DIMENSIONS[meaning.kind] if meaning else ())
+    reason = say("importers", "columns", "answered")
+    return Candidate(column, quantity, position, unit.name, unit.factor, unit.offset, SURE, reason, True)
 
 
 def _unspoken(column: int, quantity: str, position: str, wording: Wording) -> Iterator[Candidate]:

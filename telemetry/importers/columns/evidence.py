@@ -71,3 +71,14 @@ def held(numbers: Floats) -> Floats:
 def thinning(n: int, most: int) -> npt.NDArray[np.int64]:
     """Rows to judge by: all of a short log, evenly spread ones of a long one."""
     return np.unique(np.linspace(0, n - 1, min(n, most)).astype(np.int64))
+
+
+def alike(a: Floats, b: Floats) -> float:
+    """Correlation of two curves where both speak; 0 where one stands still."""
+    both = np.isfinite(a) & np.isfinite(b)
+    if both.sum() < 20:
+        return 0.0
+    own, theirs = a[both] - a[both].mean(), b[both] - b[both].mean()
+    size = float(np.sqrt(np.sum(own**2)) * np.sqrt(np.sum(theirs**2)))
+    still = np.ptp(a[both]) <= 0 or np.ptp(b[both]) <= 0
+    return 0.0 if still or size <= 0.0 else float(np.sum(own * theirs)) / size

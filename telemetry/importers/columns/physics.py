@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from telemetry.importers.columns.candidates import OVERRULE_COST, Candidate
-from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.importers.columns.evidence import ColumnEvidence, alike
 from telemetry.physics.cell import two_current_ohm
 from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH, running_integral
 from telemetry.quantities import pack_part
@@ -195,7 +195,7 @@ def _throttle(throttle: Candidate, currents: Candidates, evidence: ColumnEvidenc
     if working.sum() >= 5:
         score += 1.0 if float(np.median(np.abs(command[working]))) > 0.25 else -2.0
     if np.ptp(np.abs(command)) > 0:
-        score += 1.5 if float(np.corrcoef(np.abs(command), np.abs(amps))[0, 1]) > 0.4 else -2.0
+        score += 1.5 if alike(np.abs(command), np.abs(amps)) > 0.4 else -2.0
     return score
 
 
@@ -203,9 +203,7 @@ def _turns(rpm: Candidate, currents: Candidates, evidence: ColumnEvidence) -> fl
     """Speed rises with current."""
     speed, amps = np.abs(evidence.values(rpm)), np.abs(_sum(currents, evidence))
     good = np.isfinite(speed) & np.isfinite(amps)
-    if good.sum() < 20 or np.ptp(speed[good]) <= 0 or np.ptp(amps[good]) <= 0:
-        return 0.0
-    return 2.0 if float(np.corrcoef(speed[good], amps[good])[0, 1]) > 0.6 else 0.0
+    return 2.0 if alike(speed[good], amps[good]) > 0.6 else 0.0
 
 
 def _climb(altitude: Candidate, climb: Candidate, evidence: ColumnEvidence) -> float:

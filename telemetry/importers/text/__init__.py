@@ -12,6 +12,7 @@ import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.importers.table import Dialect, Table
+from telemetry.importers.text.bounds import lines_of, refuse_long_names, refuse_many_lines, refuse_wide
 from telemetry.importers.text.bulk import bulk_columns
 from telemetry.importers.text.dialect import Record, Split, best_split, decimal_of, records
 from telemetry.importers.text.encoding import decode, refuse_binary
@@ -46,11 +47,13 @@ def _layout(text: str, file: str) -> _Layout:
     split = best_split(head)
     if split.width < 2:
         raise _no_numbers(head, file)
+    refuse_wide(split.width, file)
     try:
         found = tuple(islice(records(head, split.delimiter, quoting=split.quoting), 2000))
     except csv.Error as error:
         raise _unsplit(error, file) from None
     header = find_header(found, split.width, file)
+    refuse_long_names((*header.names, *header.groups, *header.units), header.line, file)
     below = [r for r in found if r.line >= header.first_row_line]
     return _Layout(split, header, found, decimal_of(below[:: max(1, len(below) // 200)], split.delimiter))
 
@@ -66,11 +69,13 @@ def read_table(raw: bytes, file: str, *, bulk_from: int = 2_000_000) -> Table:
 
     Raises
     ------
-    BadLog : empty, not text, without rows of numbers, or with more fields than names.
+    BadLog : empty, not text, without rows of numbers, with more fields than names, or beyond the limits of
+        rows, columns, and letters in a line or heading.
     """
     if not raw[:HEAD].strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
         raise BadLog("the file is empty", "Copy the log from the recorder again.", file=file)
     refuse_binary(raw[:4096], file)
+    refuse_many_lines(raw, file)
     if len(raw) >= bulk_from:
         table = _in_bulk(raw, file)
         if table is not None:
@@ -101,7 +106,7 @@ def _carefully(raw: bytes, file: str) -> Table:
     split, header = layout.split, layout.header
     rows_found = (
         r
-        for r in records(decoded.text, split.delimiter, quoting=split.quoting)
+        for r in records(decoded.text, split.delimiter, quoting=split.quoting, file=file)
         if r.line >= header.first_row_line
     )
     try:
@@ -137,7 +142,8 @@ def _preamble(found: Sequence[Record], header: Header) -> tuple[str, ...]:
 
 
 def _no_numbers(head: str, file: str) -> BadLog:
-    widths = [len(re.split("[,;\t|]", line)) for line in head.splitlines() if line.strip()]
+    widths = [len(re.split("[,;\t|]", line)) for line in lines_of(head) if line.strip()]
+    refuse_wide(max(widths, default=0), file)
     if widths and widths[0] > 1 and len(widths) <= 2:
         return BadLog(
             "a header and no rows below it",

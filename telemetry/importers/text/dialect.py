@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import csv
-import io
 import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from telemetry.importers.clock.instants import is_time
+from telemetry.importers.text.bounds import lines_of
 from telemetry.importers.text.numbers import decimal_votes, is_missing, is_number
 
 DELIMITERS = (",", ";", "\t", "|", " ")
@@ -25,12 +25,17 @@ class Record:
     text: str = ""
 
 
-def records(text: str, delimiter: str, *, quoting: bool = True) -> Iterator[Record]:
+def records(text: str, delimiter: str, *, quoting: bool = True, file: str = "") -> Iterator[Record]:
     """The records of a text, by the rules of RFC 4180; blank lines are left out.
 
     Line ends may be CR, LF or CRLF. With the delimiter " " runs of blanks split.
+
+    Raises
+    ------
+    BadLog : a line longer than any row.
+    csv.Error : quotes that do not close.
     """
-    source = io.StringIO(text, newline="")
+    source = lines_of(text, file=file)
     if delimiter == " ":
         for number, text_line in enumerate(source, start=1):
             if text_line.strip():

@@ -101,7 +101,7 @@ def decimal_votes(cells: Iterable[str]) -> tuple[int, int, bool]:
         text = cell.strip()
         marks = _MARKED.findall(text)
         if not marks:
-            bare += text.isdecimal() and 100 <= int(text) < 999
+            bare += len(text) < 9 and text.isdecimal() and 100 <= int(text) < 999
             continue
         if len(set(marks)) == 2:
             point, comma = point + (marks[-1] == "."), comma + (marks[-1] == ",")

@@ -10,6 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from telemetry.importers.table import RawColumn
+from telemetry.importers.text.bounds import long_cell
 from telemetry.importers.text.dialect import Record
 from telemetry.importers.text.header import Header, is_comment
 from telemetry.importers.text.numbers import is_missing, style_of, to_numbers
@@ -49,6 +50,8 @@ def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, 
         return "remark", ""
     if len(fields) != width:
         return "broken", _say("fields", count=len(fields), width=width)
+    if full and (reason := long_cell(fields)):
+        return "broken", reason
     return ("row" if full else "empty"), ""
 
 
@@ -67,13 +70,15 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRow
     """
     names = tuple(n.strip() for n in header.names)
     kept: list[Record] = []
+    once: dict[str, str] = {}
     rejected: list[Rejected] = []
     seen: Counter[_Verdict] = Counter()
     for record in found:
         verdict, reason = _judge(record, names, width)
         seen[verdict] += 1
         if verdict == "row":
-            kept.append(record)
+            # Equal cells share one text: a log of many rows would take ten times its file.
+            kept.append(Record(record.line, tuple(once.setdefault(f, f) for f in record.fields)))
         elif verdict == "broken":
             rejected.append(Rejected(record.line, reason))
     kept, unclosed = _all_closed(kept, width)

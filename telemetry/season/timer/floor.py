@@ -10,7 +10,8 @@ def to_fill_in(setup: Setup) -> tuple[str, ...]:
     """The keys without which the sheet describes no aircraft in particular; () when it says enough.
 
     Enough is the mass, and of every motor either Kv with the propeller's diameter and pitch or a static
-    point: what else is left out widens the prediction, without these it is a guess at a usual model.
+    point, of a ducted fan a static point: what else is left out widens the prediction, without these it is a
+    guess at a usual model.
     """
     wanting = [say("timer", "floor", "mass")] if setup.mass_kg is None else []
     if not setup.drives or not all(_is_known(drive) for drive in setup.drives):
@@ -20,4 +21,5 @@ def to_fill_in(setup: Setup) -> tuple[str, ...]:
 
 def _is_known(drive: Drive) -> bool:
     sizes = (drive.motor.kv_rpm_per_v, drive.propeller.diameter_m, drive.propeller.pitch_m)
-    return None not in sizes or bool(drive.propeller.static_points)
+    sized = None not in sizes and not drive.propeller.ducted
+    return sized or bool(drive.propeller.static_points)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.physics.cell import arrhenius_factor
 from telemetry.physics.open_circuit import OpenCircuitCurve
 from telemetry.season.timer.capacity import Usable
 from telemetry.season.timer.model import Floats
@@ -27,7 +28,11 @@ class ChargeLimit:
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """A cell under a lasting load. [Ω, V, mAh]"""
+    """A cell under a lasting load. [Ω, V, mAh]
+
+    What a pack gives less in the cold or at a high current is what its resistance keeps back when the voltage
+    comes to its floor: the charge itself is there, and shows again at rest.
+    """
 
     resistance_ohm: float
     curve: OpenCircuitCurve
@@ -55,13 +60,17 @@ class Load:
 
 
 def mean_cell(setup: Setup, facts: PackFacts, usable: Usable) -> Loaded | Undecided:
-    """The pack's mean cell, measured if it was, else from the sheet."""
+    """The pack's mean cell, as a flight measured it, else the sheet's carried to the field's temperature: a
+    pack begins as cold as the air.
+    """
     measured = facts.resistance_ohm
     if measured is not None:
         ohm = measured.value if isinstance(measured, Estimate) else measured
     elif setup.pack.resistance_ohm is not None:
         learnt = setup.calibration.get("pack_resistance")
         ohm = setup.pack.resistance_ohm * (learnt.value if learnt else 1.0)
+        if setup.site.temperature_c is not None:
+            ohm *= arrhenius_factor(setup.site.temperature_c, setup.pack.chemistry.one_second.kjpmol)
     else:
         return undecided("timer", "no_resistance")
     return Loaded(ohm, setup.pack.chemistry.curve, usable.capacity_mah)

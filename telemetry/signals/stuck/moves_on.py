@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from telemetry.frames import even_times
+from telemetry.frames import even_times, most_silent
 from telemetry.signals.stuck.freeze import COMMANDS, VOLTAGES, WORKING, rests, top
 from telemetry.signals.stuck.same_value import SILENT_S
 from telemetry.trace import Channel, Flags, Floats, Key
@@ -47,7 +47,7 @@ class Movement:
         -------
         That of voltages, currents, powers, speeds and commands.
         """
-        grid_s = even_times(time_s, _GRID_S, most_silent=SILENT_S)
+        grid_s = even_times(time_s, _GRID_S, most_silent=most_silent(SILENT_S, _GRID_S, time_s.size))
         changes = {key: _changes(time_s, c, grid_s) for key, c in channels.items() if key[0] in _PEERS}
         return cls(time_s, channels, grid_s[: max(grid_s.size - _LAG, 0)] + _LAG * _GRID_S / 2, changes)
 

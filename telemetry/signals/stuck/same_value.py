@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import numpy.typing as npt
 
-from telemetry.frames import even_times
+from telemetry.frames import even_times, most_silent
 from telemetry.signals.stuck.freeze import top
 from telemetry.trace import Channel, Flags, Floats
 
@@ -108,7 +108,9 @@ def _may_stand(time_s: Floats, values: Floats, least_s: float) -> Flags:
     """Rows that can lie in a run of `least_s`: those around looks, half of that apart, that found the same
     value twice.
     """
-    looks = np.searchsorted(time_s, even_times(time_s, least_s / 2.0, most_silent=SILENT_S))
+    step_s = least_s / 2.0
+    silent_s = most_silent(SILENT_S, step_s, time_s.size)
+    looks = np.searchsorted(time_s, even_times(time_s, step_s, most_silent=silent_s))
     looks = np.append(looks, time_s.size - 1)
     same = np.concatenate(([False], values[looks[1:]] == values[looks[:-1]], [False]))
     near = np.zeros(time_s.size, dtype=np.bool_)

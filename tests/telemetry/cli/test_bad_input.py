@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -51,7 +53,8 @@ def refused(arguments: list[str], folder: Path, capsys: pytest.CaptureFixture[st
     assert run(arguments) == 2
     said = capsys.readouterr()
     after = {p: hashlib.sha256(p.read_bytes()).hexdigest() for p in folder.rglob("*") if p.is_file()}
-    assert said.out == ""
+    # what a log holds is shown even where it is refused: an answer needs the headings
+    assert said.out == "" or arguments[0] == "columns"
     assert said.err.count("\n") == 1, said.err
     assert "Traceback" not in said.err
     assert str(folder) not in said.err
@@ -140,3 +143,22 @@ def test_recalibrate_does_not_write_over_its_sheet(tmp_path, sample_logs, capsys
         tmp_path,
         capsys,
     )
+
+
+def test_a_warning_of_python_never_reaches_stderr(tmp_path):
+    log = tmp_path / "mail.csv"
+    log.write_text("time (s),pack voltage (V),pack current (A)\n0.0,20.1,3\n0.1,20.1,4\n", encoding="utf-8")
+    warns = (
+        "import warnings; from telemetry import cli; cli.app.command('warn')(lambda: warnings.warn('x')); "
+    )
+    for arguments in (["warn"], ["review", str(log), "--json"]):
+        command = [sys.executable, "-W", "always", "-c", warns + "cli.main()", *arguments]
+        assert subprocess.run(command, capture_output=True, text=True).stderr == ""
+
+
+@pytest.mark.parametrize("name", ["brackets.toml", "brackets.csv"])
+def test_brackets_without_end_are_one_sentence_as_a_log_and_as_a_sheet(tmp_path, capsys, name):
+    path = tmp_path / name
+    path.write_text("[" * 100_000, encoding="utf-8")
+    assert path.name in refused(["review", str(path)], tmp_path, capsys)
+    assert path.name in refused(["predict", str(path)], tmp_path, capsys)

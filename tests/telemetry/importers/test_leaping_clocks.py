@@ -55,6 +55,7 @@ LEAPS = {
     "a year": TIME_S + 365 * DAY_S * at(TIME_S, 90),
     "set by satellite": np.where(at(TIME_S, 90), TIME_S + 1_781_000_000, TIME_S + 3),
     "set by satellite before the take-off": np.where(at(TIME_S, 8), TIME_S + 1_781_000_000, TIME_S + 3),
+    "a day back": TIME_S + 2 * DAY_S - DAY_S * at(TIME_S, 90),
     "an hour and back": TIME_S + 3600 * (at(TIME_S, 90) & ~at(TIME_S, 140)),
 }
 
@@ -72,6 +73,20 @@ def test_a_clock_that_leaps_in_a_flight_is_run_on_and_said(read, name, without):
 def test_the_date_is_that_of_the_part_whose_clock_was_set(read):
     trace = read(text(FLIGHT, LEAPS["set by satellite"]))
     assert trace.sources[0].clock.offset_s.value == pytest.approx(-1_781_000_000, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("unit", "a_second", "counts"),
+    [("ms", 1e3, 2**32), ("µs", 1e6, 2**32), ("s", 1.0, 2**16), ("ms", 1e3, 2**24)],
+    ids=["ms at 32 bits", "µs at 32 bits", "s at 16 bits", "ms at 24 bits"],
+)
+def test_a_counter_that_is_full_in_the_air_goes_on_from_zero(read, unit, a_second, counts):
+    stamps = np.mod(np.round(TIME_S * a_second, 1) + counts - 90 * a_second, counts)
+    assert np.sum(np.diff(stamps) < 0) == 1
+    trace = read(text(FLIGHT, [f"{s:.1f}" for s in stamps], header=f"time ({unit})"))
+    assert np.allclose(trace.time_s, TIME_S, atol=0.02)
+    assert trace.gaps == ()
+    assert trace.sources[0].jumps == ()
 
 
 @pytest.mark.parametrize("year", ["1970", "2099"])

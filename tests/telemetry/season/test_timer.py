@@ -127,6 +127,17 @@ def test_voltage_under_load_gives_out_before_the_charge():
     assert timer.loaded_cell_alarm_v > 3.3
 
 
+def test_in_the_cold_the_sheets_resistance_is_that_of_the_cold():
+    """25 kJ/mol make 6 mΩ at 25 °C 15 mΩ at 0 °C (Arrhenius): 0.62 V at cruise."""
+    warm, cold = (
+        timer_for(replace(setup_with(resistance_ohm=0.006), site=Site(temperature_c=c)), flown())
+        for c in (25.0, 0.0)
+    )
+    assert (warm.limited_by, cold.limited_by) == ("charge", "voltage")
+    assert cold.alarm_s < 0.7 * warm.alarm_s
+    assert cold.loaded_cell_alarm_v > 3.3
+
+
 def test_a_measured_resistance_takes_the_place_of_the_sheets():
     timer = timer_for(setup_with(resistance_ohm=0.014), flown(), facts=PackFacts(resistance_ohm=0.003))
     assert timer.limited_by == "charge"

@@ -101,7 +101,7 @@ def test_a_wire_may_be_given_by_its_gauge():
         (PACK + "[propeler]\npitch_in = 8", ("[propeler]", "[propeller]")),
         (PACK + "[propeller]\ndiametre_in = 12", ("diametre_in", "diameter_in")),
         (PACK + "[aircraft]\nkv_rpm_per_v = 500", ("kv_rpm_per_v", "under [motor]")),
-        (PACK + "[propeller]\ndiameter_mm = 3000", ("diameter_mm", "3000", "50.8 to 1524")),
+        (PACK + "[propeller]\ndiameter_mm = 3000", ("diameter_mm", "3000", "25.4 to 1524")),
         (
             PACK + "[propeller]\ndiameter_mm = 300\ndiameter_in = 12",
             ("diameter_mm and diameter_in", "Keep one"),

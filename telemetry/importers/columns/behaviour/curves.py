@@ -6,17 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.importers.columns.evidence import ColumnEvidence, alike
 from telemetry.physics.charge import running_integral
 from telemetry.trace import Floats
-
-
-def alike(a: Floats, b: Floats) -> float:
-    """Correlation of two curves where both speak; 0 where one stands still."""
-    both = np.isfinite(a) & np.isfinite(b)
-    if both.sum() < 20 or np.ptp(a[both]) <= 0 or np.ptp(b[both]) <= 0:
-        return 0.0
-    return float(np.corrcoef(a[both], b[both])[0, 1])
 
 
 def slope(numbers: Floats, truth: Floats) -> float:

@@ -9,6 +9,7 @@ from scipy.stats import rankdata
 
 from telemetry.importers.columns.behaviour.known import ColumnGuess, KnownLog, places
 from telemetry.importers.columns.candidates import COMMANDS
+from telemetry.importers.columns.evidence import alike
 from telemetry.sentences import say
 from telemetry.trace import Flags, Floats
 
@@ -38,7 +39,7 @@ def _follows(lead: Floats, drive: Floats, powers: tuple[float, float], *, least:
     own, theirs = lead[working], drive[working]
     if np.ptp(own) <= 0:
         return 0.0
-    order = float(np.corrcoef(rankdata(own), rankdata(theirs))[0, 1])
+    order = alike(rankdata(own), rankdata(theirs))
     hard = own > 0.3 * float(np.percentile(own, 99))
     x, y = np.log(own[hard]), np.log(theirs[hard])
     if hard.sum() < 20 or np.std(x) < 0.03:

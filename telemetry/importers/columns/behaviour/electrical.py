@@ -6,8 +6,9 @@ from collections.abc import Callable, Collection
 
 import numpy as np
 
-from telemetry.importers.columns.behaviour.curves import alike, is_integral, running, slope, unit_of
+from telemetry.importers.columns.behaviour.curves import is_integral, running, slope, unit_of
 from telemetry.importers.columns.behaviour.known import ColumnGuess, KnownLog
+from telemetry.importers.columns.evidence import alike
 from telemetry.importers.columns.physics import sag_slope
 from telemetry.physics.charge import AS_PER_MAH, WS_PER_WH
 from telemetry.sentences import say

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from telemetry.analysis.pack import analyse
+from telemetry.analysis.pack.kind import possible
+from telemetry.analysis.pack.rest import charge_by_rest, of_any
 from telemetry.analysis.pack.whole import count_cells
-from telemetry.estimate import Undecided, plain
+from telemetry.estimate import Estimate, Undecided, plain
 from telemetry.signals import signals_of
 from telemetry.trace import Flight, Stretch, Trace
 
@@ -35,13 +37,35 @@ def test_plugs_and_leads_are_in_the_packs_resistance_but_not_in_its_cells(truth)
     assert pack.resistance_1s_ohm.low < known.resistance_1s_ohm.sum() + 0.004 < pack.resistance_1s_ohm.high
 
 
-def test_a_log_of_the_pack_alone_still_tells_its_resistance_and_cell_count(truth):
+def test_a_log_of_the_pack_alone_still_tells_its_resistance(truth):
     trace, flight, known = _log(truth, pack_only=True, start_fraction=np.full(5, 0.99), lead_ohm=0.0)
     pack = analyse(signals_of(trace, flight))
-    assert pack.cell_count == 5
     assert pack.cells == ()
     assert pack.resistance_1s_ohm.value == pytest.approx(known.resistance_1s_ohm.sum(), rel=0.02)
     assert isinstance(pack.weak_cell, Undecided)
+
+
+def test_where_nothing_tells_how_many_cells_nothing_that_hangs_on_it_is_told(truth):
+    """21 V are five full cells of lithium polymer, or six of lithium iron phosphate."""
+    trace, flight, _ = _log(truth, pack_only=True, start_fraction=np.full(5, 0.99), lead_ohm=0.0)
+    pack = analyse(signals_of(trace, flight), chemistry=None, capacity_mah=5000.0)
+    assert "5 or 6 cells" in pack.cell_count.reason
+    for figure in (
+        pack.start_charge_fraction,
+        pack.charge_left_fraction,
+        pack.charge_left_by_rest_fraction,
+        pack.charge_left_by_charge_fraction,
+    ):
+        assert "give [pack] cells" in figure.reason
+
+
+def test_a_pack_that_reads_more_than_its_logged_cells_has_more_of_them(truth):
+    trace, flight, _ = _log(truth, with_pack=True, lead_ohm=0.004)
+    assert analyse(signals_of(trace, flight)).cell_count == 5
+    fewer = {k: c for k, c in trace.channels.items() if k != ("cell_voltage_v", "5")}
+    found = analyse(signals_of(replace(trace, channels=fewer), flight)).cell_count
+    assert "has 4 cells" in found.reason
+    assert "those of 5" in found.reason
 
 
 def test_the_sum_of_the_motors_stands_for_a_missing_pack_current_and_is_said(truth):
@@ -52,16 +76,56 @@ def test_the_sum_of_the_motors_stands_for_a_missing_pack_current_and_is_said(tru
 
 
 @pytest.mark.parametrize(
-    ("rest_v", "lowest_v", "cells"), [(12.6, 10.0, 3), (16.7, 13.5, 4), (20.9, 16.5, 5), (25.1, 20.0, 6)]
+    ("rest_v", "lowest_v", "cells"),
+    [(8.4, 6.6, 2), (8.7, 7.0, 2), (6.66, 5.4, 2), (12.6, 10.0, 3), (11.4, 9.9, 3), (15.2, 13.2, 4)],
 )
-def test_a_charged_pack_of_up_to_six_cells_is_counted_from_its_rest_voltage(rest_v, lowest_v, cells):
+def test_a_pack_is_counted_where_one_number_alone_fits_any_chemistry(rest_v, lowest_v, cells):
+    """Full: 4.20 V a cell, 4.35 V high-voltage lithium polymer, 3.33 V at rest lithium iron phosphate (common
+    practice, no source).
+    """
     assert count_cells(rest_v, lowest_v) == cells
 
 
-def test_a_rest_voltage_that_fits_two_numbers_of_cells_is_undecided_and_names_both():
-    found = count_cells(46.0, 38.0)
+@pytest.mark.parametrize(
+    ("rest_v", "lowest_v", "counts"),
+    [
+        (13.2, 11.0, "3 or 4"),
+        (16.8, 13.5, "4 or 5"),
+        (25.2, 20.0, "6 or 7"),
+        (46.0, 38.0, "11, 12, 13 or 14"),
+    ],
+)
+def test_a_rest_voltage_that_fits_several_numbers_of_cells_is_undecided_and_names_them(
+    rest_v, lowest_v, counts
+):
+    found = count_cells(rest_v, lowest_v)
     assert isinstance(found, Undecided)
-    assert "11 and 12 cells" in found.reason
+    assert f"fits {counts} cells" in found.reason
+
+
+@pytest.mark.parametrize(
+    ("rest_v", "keys"),
+    [
+        (4.19, ("lipo", "lihv", "li_ion")),
+        (4.33, ("lihv",)),
+        (3.60, ("li_ion", "lifepo4")),
+        (3.33, ("lifepo4",)),
+        (2.5, ()),
+    ],
+)
+def test_a_rest_before_flight_leaves_open_the_chemistries_that_can_rest_so(rest_v, keys):
+    assert tuple(kind.key for kind in possible(rest_v)) == keys
+
+
+def test_without_a_sheet_the_charge_left_holds_for_every_chemistry_that_the_cells_can_be_of():
+    """At rest at 3.75 V a lithium-ion cell is half full (Chen et al. 2020), a lithium-polymer one a third at
+    most.
+    """
+    resting = Estimate.around(3.751, 0.003)
+    found = of_any(possible(4.19), lambda curve: charge_by_rest(resting, curve))
+    assert found.low < 0.25
+    assert found.high > 0.50
+    assert "lithium ion" in found.method
 
 
 def test_without_current_there_is_no_resistance_but_still_the_lowest_voltage(plain_log):
