@@ -62,8 +62,8 @@ def simulate(
         typer.Option(
             "--scenario",
             metavar="NAME",
-            help="glider, trainer_li_ion or four_motors; saltmarsh, as without this, with what was true; or "
-            "its bench, maiden, heavier_right_propeller, weak_cell, on_skis or three_recorders.",
+            help="glider, trainer_li_ion, four_motors or two_packs; saltmarsh, as without this, with what "
+            "was true; or its bench, maiden, heavier_right_propeller, weak_cell, on_skis or three_recorders.",
         ),
     ] = None,
 ) -> None:

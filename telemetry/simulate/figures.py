@@ -7,13 +7,14 @@ from collections.abc import Mapping
 import numpy as np
 
 from telemetry.derived import pairs_of
+from telemetry.quantities import pack_position
 from telemetry.simulate.cell import CellCourse, CellTruth
 from telemetry.simulate.course import FlownPath
 from telemetry.simulate.happenings import Happened, during
 from telemetry.simulate.powertrain import Electrics, twin_powers
 from telemetry.simulate.recorder import Recording
 from telemetry.simulate.scenario import Scenario
-from telemetry.simulate.truth import CellFigures, PairFigures, Truth
+from telemetry.simulate.truth import CellFigures, OwnPackFigures, PairFigures, Truth
 from telemetry.trace import Flags, Floats, Key
 
 _RUNNING_COMMAND = 0.02
@@ -41,6 +42,17 @@ def constants(
         _cell(truth, run, logged, loaded)
         for truth, run in zip(scenario.pack.cells, electrics.cells, strict=True)
     )
+    packs = tuple(
+        OwnPackFigures(
+            motor,
+            float(np.ptp(series["charge_mah", pack_position(motor)][logged])),
+            tuple(
+                _cell(one, cell, logged, loaded)
+                for one, cell in zip(scenario.packs[motor].cells, own.cells, strict=True)
+            ),
+        )
+        for motor, own in electrics.packs.items()
+    )
     charge_mah, energy_wh = series[("charge_mah", "")], series[("energy_wh", "")]
     return Truth(
         time_s=time_s - zero_s,
@@ -67,6 +79,7 @@ def constants(
         happenings=tuple(
             Happened(h.kind, h.motor, h.start_s - zero_s, h.end_s - zero_s, h.size) for h in happened
         ),
+        packs=packs,
     )
 
 

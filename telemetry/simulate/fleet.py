@@ -1,5 +1,5 @@
 """Invented aircraft of other kinds than the Saltmarsh Mail, one flight each: a glider, a trainer on
-lithium-ion cells, one with four motors.
+lithium-ion cells, one with four motors, a twin with a pack for each motor.
 
 Nobody built them and nobody flew them. Each has a scenario, a seed, and the sheet that an owner would write
 for it: with honest errors of a few per cent against the truth.
@@ -16,6 +16,7 @@ from telemetry.simulate.drive import DriveTruth, Fault, MotorTruth, PropellerTru
 from telemetry.simulate.plan import FlownLeg, circuits
 from telemetry.simulate.recorder import Recorder
 from telemetry.simulate.scenario import Scenario, usual_sensors
+from telemetry.simulate.two_packs import SEED, SHEET, two_packs
 
 _HEAD = """\
 # Set-up sheet of an invented aircraft. Nobody built it. Its figures carry honest errors
@@ -337,9 +338,14 @@ def _four_motors() -> Flown:
     return Flown(scenario, 303, _HEAD + _FOUR)
 
 
+def _two_packs() -> Flown:
+    return Flown(two_packs(), SEED, SHEET)
+
+
 FLEET: dict[str, Callable[[], Flown]] = {
     "glider": _glider,
     "trainer_li_ion": _trainer_li_ion,
     "four_motors": _four_motors,
+    "two_packs": _two_packs,
 }
 """By the name of the scenario."""

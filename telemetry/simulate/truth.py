@@ -24,6 +24,15 @@ class CellFigures:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnPackFigures:
+    """True figures of a pack that feeds one motor: `position` is the motor's."""
+
+    position: str
+    consumed_mah: float
+    cells: tuple[CellFigures, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PairFigures:
     """True figures of left against right. imbalance_fraction is of mean shaft power; ratios right ÷ left as
     flown.
@@ -70,6 +79,7 @@ class Truth:
     pack: CellFigures
     pairs: tuple[PairFigures, ...]
     happenings: tuple[Happened, ...]
+    packs: tuple[OwnPackFigures, ...] = ()
 
     @property
     def takeoff_s(self) -> float | None:

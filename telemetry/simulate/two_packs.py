@@ -33,7 +33,7 @@ temperature_c = 20
 chemistry = "lipo"
 cells = 5
 capacity_mah = 3000
-resistance_mohm = 8.0            # per cell, as the charger shows it
+resistance_mohm = 5.9            # per cell, as the charger shows it
 ratings = [{ c_rate = 30 }]
 
 [[packs]]
@@ -43,7 +43,7 @@ feeds = ["left"]
 [[packs]]
 name = "B"
 feeds = ["right"]
-resistance_mohm = 10.5
+resistance_mohm = 7.6
 
 [reserve]
 fraction = 0.20

@@ -51,11 +51,15 @@ def test_charge_landing_and_charge_left_are_those_of_the_truth(flown):
 
 
 def test_every_cells_resistance_is_that_of_the_truth(flown):
-    for cell, true in zip(flown.flight["pack"]["cells"], flown.true["cells"], strict=True):
+    found, known = flown.flight.get("packs", [flown.flight["pack"]]), flown.true["packs"] or [flown.true]
+    cells = [
+        (c, t) for p, k in zip(found, known, strict=True) for c, t in zip(p["cells"], k["cells"], strict=True)
+    ]
+    for cell, true in cells:
         assert cell["resistance_1s_ohm"]["value"] == pytest.approx(true["resistance_1s_ohm"], rel=0.04)
 
 
-def test_only_the_propeller_made_heavier_is_a_check(flown):
+def test_only_what_was_made_unlike_is_a_check(flown):
     keys = [f["key"] for f in flown.flight["findings"] if f["severity"] != "note"]
     if flown.name == "four_motors":
         assert (flown.flight["decision"], keys) == ("check", ["pair_uneven"])
@@ -63,6 +67,9 @@ def test_only_the_propeller_made_heavier_is_a_check(flown):
         assert (outer["cause"], inner["verdict"]) == ("propeller", "even")
         true = next(p for p in flown.true["pairs"] if p["right"] == "right_outer")
         assert outer["imbalance_fraction"]["value"] == pytest.approx(true["imbalance_fraction"], abs=0.01)
+    elif flown.name == "two_packs":
+        assert (flown.flight["decision"], keys) == ("check", ["weak_cell_resistance"])
+        assert flown.flight["motors"]["pairs"][0]["verdict"] == "even"
     else:
         assert (flown.flight["decision"], keys) == ("clear", [])
 

@@ -53,11 +53,11 @@ def test_nothing_of_somebody_else_is_written_over(tmp_path):
 
 def test_an_unknown_scenario_names_the_known_ones(tmp_path):
     with pytest.raises(
-        BadUse, match="Known are saltmarsh, glider, trainer_li_ion, four_motors, bench, maiden"
+        BadUse, match="Known are saltmarsh, glider, trainer_li_ion, four_motors, two_packs, bench, maiden"
     ):
         write_samples(tmp_path / "new", "loop")
     assert not (tmp_path / "new").exists()
-    assert len(SCENARIOS) == 10
+    assert len(SCENARIOS) == 11
 
 
 def began(file: str) -> datetime:
