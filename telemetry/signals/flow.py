@@ -210,10 +210,13 @@ def _without_charging(
     if powered is not None:
         off = (curve.time_s < powered.start_s) | (curve.time_s > powered.end_s)
     into = curve.values < -max(least_a, share * float(np.max(curve.values, initial=0.0)))
-    charger = np.interp(curve.time_s, trace.time_s, charged_rows(trace.time_s, trace.channels)) > 0.5
+    between = into & ~off
+    if between.any():
+        charger = charged_rows(trace.time_s, trace.channels)
+        between = between & (np.interp(curve.time_s, trace.time_s, charger) > 0.5)
     found = [
         (a, b)
-        for a, b in (*runs(into & off), *runs(into & ~off & charger))
+        for a, b in (*runs(into & off), *runs(between))
         if curve.time_s[b - 1] - curve.time_s[a] >= (least_s if off[a] else CHARGER_S)
     ]
     values = curve.values.copy()
