@@ -85,16 +85,10 @@ def pack_current(trace: Trace, *, within: Span | None = None) -> Derived | None:
     -------
     At least two fresh samples [s, A]; None where nothing tells it, as when one motor of two was logged.
     """
-    logged = _logged(trace, "current_a", within)
-    if logged is not None:
-        return Derived(logged, "")
     motors = [p for p in trace.positions("current_a") if p]
-    if not motors:
+    if not motors and _logged(trace, "current_a", within) is None:
         return _power_over_voltage(trace, within)
-    if not is_every_motor(motors):
-        return None
-    total = _sum_of(trace, "current_a", motors, within)
-    return None if total is None else Derived(total, counted("derived", "current", count=len(motors)))
+    return _whole(trace, "current_a", motors, within)
 
 
 def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
@@ -109,12 +103,7 @@ def pack_power(trace: Trace, *, within: Span | None = None) -> Derived | None:
     -------
     At least two fresh samples [s, W]; None where nothing tells it.
     """
-    logged = _logged(trace, "power_w", within)
-    if logged is not None:
-        return Derived(logged, "")
-    motors = [p for p in trace.positions("power_w") if p]
-    total = _sum_of(trace, "power_w", motors, within) if is_every_motor(motors) else None
-    return None if total is None else Derived(total, counted("derived", "power", count=len(motors)))
+    return _whole(trace, "power_w", [p for p in trace.positions("power_w") if p], within)
 
 
 def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:
@@ -129,12 +118,7 @@ def pack_voltage(trace: Trace, *, within: Span | None = None) -> Derived | None:
     -------
     At least two fresh samples [s, V]; None where nothing tells it.
     """
-    logged = _logged(trace, "pack_voltage_v", within)
-    if logged is not None:
-        return Derived(logged, "")
-    cells = trace.positions("cell_voltage_v")
-    total = _sum_of(trace, "cell_voltage_v", cells, within)
-    return None if total is None else Derived(total, counted("derived", "voltage", count=len(cells)))
+    return _whole(trace, "pack_voltage_v", trace.positions("cell_voltage_v"), within)
 
 
 def throttle(trace: Trace, *, within: Span | None = None) -> Samples | None:
@@ -179,6 +163,26 @@ def _logged(trace: Trace, quantity: str, within: Span | None) -> Samples | None:
     """The whole aircraft's own channel, where it has two samples."""
     samples = trace.fresh(quantity, within=within)
     return samples if samples is not None and samples.time_s.size >= 2 else None
+
+
+_PARTS = {
+    "current_a": ("current_a", "current"),
+    "power_w": ("power_w", "power"),
+    "pack_voltage_v": ("cell_voltage_v", "voltage"),
+}
+"""By a pack's quantity: that of its parts, and what the words call it."""
+
+
+def _whole(trace: Trace, quantity: str, positions: Sequence[str], within: Span | None) -> Derived | None:
+    """A pack's own channel, else the sum of its parts where all of them were logged."""
+    logged = _logged(trace, quantity, within)
+    if logged is not None:
+        return Derived(logged, "")
+    part, word = _PARTS[quantity]
+    if part == quantity and not is_every_motor(positions):
+        return None
+    total = _sum_of(trace, part, positions, within)
+    return None if total is None else Derived(total, counted("derived", word, count=len(positions)))
 
 
 def _sum_of(trace: Trace, quantity: str, positions: Sequence[str], within: Span | None) -> Samples | None:

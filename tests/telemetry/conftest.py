@@ -31,6 +31,40 @@ def read(tmp_path: Path) -> Callable[..., Trace]:
     return reader
 
 
+SMALL_TWIN = """
+[aircraft]
+name = "Test Twin"
+mass_kg = 3.6
+[pack]
+name = "A"
+cells = 5
+capacity_mah = 5200
+[motor]
+kv_rpm_per_v = 640
+[propeller]
+diameter_in = 11
+pitch_in = 7
+[[motors]]
+position = "left"
+[[motors]]
+position = "right"
+"""
+
+
+@pytest.fixture(scope="session")
+def small_twin() -> Callable[..., str]:
+    """Sheet of a small twin: `small_twin("cells = 5", "cells = 4")` has the first replaced by the second."""
+
+    def written(*pairs: str) -> str:
+        text = SMALL_TWIN
+        for was, becomes in zip(pairs[::2], pairs[1::2], strict=True):
+            assert was in text
+            text = text.replace(was, becomes)
+        return text
+
+    return written
+
+
 @pytest.fixture(scope="session")
 def hand() -> ModuleType:
     """The hand-made flight: `hand.made(...)`, `hand.TIME_S`, …"""

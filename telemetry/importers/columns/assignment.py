@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from telemetry.importers.columns.alone import alone
 from telemetry.importers.columns.candidates import Candidate
 from telemetry.importers.columns.evidence import ColumnEvidence
-from telemetry.importers.columns.physics import TIED, agreement
+from telemetry.importers.columns.physics import ELECTRICAL, TIED, agreement
 from telemetry.quantities import pack_part
 
 Key = tuple[str, str]
@@ -44,33 +44,9 @@ class _State:
     total: float
 
 
-_RANK = {
-    q: i
-    for i, q in enumerate(
-        (
-            "pack_voltage_v",
-            "cell_voltage_v",
-            "receiver_voltage_v",
-            "current_a",
-            "charge_mah",
-            "power_w",
-            "energy_wh",
-            "altitude_m",
-        )
-    )
-}
+_RANK = {q: i for i, q in enumerate((*ELECTRICAL, "altitude_m"))}
 _ONE_GROUP = (
-    frozenset(
-        {
-            "pack_voltage_v",
-            "cell_voltage_v",
-            "receiver_voltage_v",
-            "current_a",
-            "charge_mah",
-            "power_w",
-            "energy_wh",
-        }
-    ),
+    frozenset(ELECTRICAL),
     frozenset({"altitude_m", "climb_mps"}),
 )
 

@@ -16,21 +16,18 @@ from telemetry.trace import Floats
 Assignment = Mapping[tuple[str, str], Candidate]
 Candidates = tuple[Candidate, ...]
 
-TIED = frozenset(
-    {
-        "pack_voltage_v",
-        "cell_voltage_v",
-        "receiver_voltage_v",
-        "current_a",
-        "charge_mah",
-        "power_w",
-        "energy_wh",
-        "rpm",
-        "throttle_fraction",
-        "altitude_m",
-        "climb_mps",
-    }
+ELECTRICAL = (
+    "pack_voltage_v",
+    "cell_voltage_v",
+    "receiver_voltage_v",
+    "current_a",
+    "charge_mah",
+    "power_w",
+    "energy_wh",
 )
+"""What a meter in the leads reads, the voltages first."""
+
+TIED = frozenset({*ELECTRICAL, "rpm", "throttle_fraction", "altitude_m", "climb_mps"})
 """Quantities that some relation speaks of."""
 
 

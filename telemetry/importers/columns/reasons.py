@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from telemetry.importers.columns.candidates import Candidate, numbers_are
 from telemetry.importers.columns.evidence import ColumnEvidence
+from telemetry.importers.columns.physics import ELECTRICAL
 from telemetry.sentences import say
 
 TIES = (
@@ -29,18 +30,7 @@ TIES = (
 )
 """The ties of `physics` that speak of a quantity's unit, the surer first; the words tell what each says."""
 
-PLACED = (
-    "pack_voltage_v",
-    "cell_voltage_v",
-    "receiver_voltage_v",
-    "current_a",
-    "charge_mah",
-    "power_w",
-    "energy_wh",
-    "throttle_fraction",
-    "rpm",
-    "link_fraction",
-)
+PLACED = (*ELECTRICAL, "throttle_fraction", "rpm", "link_fraction")
 """Quantities that are told by where their numbers lie."""
 
 

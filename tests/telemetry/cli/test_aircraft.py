@@ -10,25 +10,6 @@ import pytest
 from telemetry.cli import run
 from telemetry.logbook import Logbook
 
-SHEET = """
-[aircraft]
-name = "{name}"
-mass_kg = {mass_kg}
-[pack]
-name = "A"
-cells = 5
-capacity_mah = {capacity_mah}
-[motor]
-kv_rpm_per_v = 640
-[propeller]
-diameter_in = 11
-pitch_in = 7
-[[motors]]
-position = "left"
-[[motors]]
-position = "right"
-"""
-
 
 def write_log(path, *, cruise_a):
     """Four minutes in the air, with half a minute on the ground before and after."""
@@ -46,7 +27,7 @@ def write_log(path, *, cruise_a):
 
 
 @pytest.fixture(scope="module")
-def place(tmp_path_factory):
+def place(tmp_path_factory, small_twin):
     """A logbook of two aircraft; the capacity in the sheet of the first was corrected in between."""
     folder = tmp_path_factory.mktemp("place")
     book = Logbook(folder / "book")
@@ -57,7 +38,7 @@ def place(tmp_path_factory):
     )
     for day, name, capacity_mah, cruise_a in kept:
         sheet = folder / f"{day}.toml"
-        sheet.write_text(SHEET.format(name=name, mass_kg=3.6, capacity_mah=capacity_mah), encoding="utf-8")
+        sheet.write_text(small_twin("Test Twin", name, "5200", str(capacity_mah)), encoding="utf-8")
         book.keep([write_log(folder / f"{day}.csv", cruise_a=cruise_a)], sheet=sheet)
     return folder
 

@@ -16,30 +16,11 @@ from telemetry.logbook.fingerprint import fingerprint, same_flight
 from telemetry.prediction import predict
 from telemetry.sheet import Sheet, new_sheet_text
 
-SHEET = """
-[aircraft]
-name = "Test Twin"
-mass_kg = 3.6
-[pack]
-name = "A"
-cells = 5
-capacity_mah = 5200
-[motor]
-kv_rpm_per_v = 640
-[propeller]
-diameter_in = 11
-pitch_in = 7
-[[motors]]
-position = "left"
-[[motors]]
-position = "right"
-"""
-
 
 @pytest.fixture
-def twin(tmp_path):
+def twin(tmp_path, small_twin):
     path = tmp_path / "full.toml"
-    path.write_text(SHEET, encoding="utf-8")
+    path.write_text(small_twin(), encoding="utf-8")
     return path
 
 

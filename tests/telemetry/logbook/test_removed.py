@@ -17,31 +17,14 @@ from telemetry.logbook import Edits, Logbook, in_order_flown
 from telemetry.prediction import predict
 from telemetry.sheet import Sheet
 
-SHEET = """
-[aircraft]
-name = "Test Twin"
-mass_kg = 3.6
-[pack]
-name = "A"
-cells = 5
-capacity_mah = 5200
-ratings = [{current_a = 30}]
-[motor]
-kv_rpm_per_v = 640
-[propeller]
-diameter_in = 11
-pitch_in = 7
-[[motors]]
-position = "left"
-[[motors]]
-position = "right"
-"""
-
 
 @pytest.fixture
-def rated(tmp_path):
+def rated(tmp_path, small_twin):
     path = tmp_path / "rated.toml"
-    path.write_text(SHEET, encoding="utf-8")
+    path.write_text(
+        small_twin("capacity_mah = 5200", "capacity_mah = 5200\nratings = [{current_a = 30}]"),
+        encoding="utf-8",
+    )
     return path
 
 
