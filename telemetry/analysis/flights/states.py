@@ -44,7 +44,9 @@ _CHANGES = np.array(
 )
 """What follows a state when it ends. A hand launch goes from rest to power, a belly landing from a glide to
 rest; both are rarer than wheels."""
-_BEGINS = np.array([0.0, -1.0, -8.0, -4.0, -4.0, -8.0])
+_BEGINS = np.array([0.0, -1.0, -8.0, -4.0, -8.0, -8.0])
+"""How a log begins: at rest as a rule. Motors that stand still at its start stand on the ground where nothing
+speaks for a glide."""
 _FLYING = np.array([0.0, 0.0, 0.0, 1.0, 1.0, 0.0])
 
 
