@@ -38,6 +38,7 @@ EVEN_THRUST_FRACTION = Limit(
 )
 BENCH_MOVED_MPS = Limit(2.5, "ours: a satellite receiver at rest wanders by under 1 m/s, a walk is 1.5 m/s")
 HEALTHY_CELL_SPREAD_FRACTION = Limit(0.03, "ours: cells of one healthy pack lie within it")
+AIR_DENSITY_PER_C = Limit(0.0034, "density of an ideal gas over temperature, 1/293 K at 20 °C")
 CURRENTS_AGREE_FRACTION = Limit(0.05, "common practice, no source: two current sensors of ± 2 to 3 % each")
 EMPTY_AT_REST_FRACTION = Limit(0.857, NO_SOURCE)
 UNBALANCED_CELL_FRACTION = Limit(

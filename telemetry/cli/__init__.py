@@ -12,7 +12,7 @@ from typing import Annotated
 
 import typer
 
-from telemetry.cli import keeping, planning, reviewing, showing
+from telemetry.cli import comparing, keeping, planning, reviewing, showing
 from telemetry.errors import SaglineError
 
 BAD_INPUT = 2
@@ -59,6 +59,7 @@ for command in (
     keeping.edit,
     keeping.remove,
     keeping.restore,
+    comparing.compare,
     keeping.check,
     reviewing.report,
     showing.serve,

@@ -7,10 +7,12 @@ import shutil
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from telemetry.sentences import clock, say, sentence
+from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences import clock, say, sentence, with_limits
 
 if TYPE_CHECKING:
     from telemetry.logbook import KeptFlight
+    from telemetry.season.comparing import ComparedFigure, Comparison
 
 UNKNOWN = "-"
 KINDS = {"flight": "flight", "taxi": "ground run", "bench": "bench run"}
@@ -104,3 +106,41 @@ def _to_do(flight: KeptFlight) -> str:
     found = _FIRST_SENTENCE.match(flight.first_finding)
     said = f"{flight.first_severity}: {found.group() if found else flight.first_finding}"
     return f"{said} {NOT_COUNTED}" if flight.contradicts_sheet else said
+
+
+_SHOWN = {"pack_resistance_1s_ohm": (1000.0, 1), "imbalance_fraction": (100.0, 1)}
+_SHOWN |= {"least_margin_fraction": (100.0, 0), "rate_mah_per_min": (1.0, 0), "mean_current_a": (1.0, 1)}
+"""What a figure is multiplied by, and its decimals; others stand as they are with two."""
+_AS_DIFFERENCE = ("imbalance_fraction", "least_margin_fraction")
+
+
+def comparison_table(found: Comparison) -> str:
+    """A figure a line: both means, the change and the verdict with its reason; the notes below.
+
+    Parameters
+    ----------
+    found : of two groups of flights.
+    """
+    head = ["", say("compare", "first"), say("compare", "second"), say("compare", "change"), ""]
+    rows = [head, *(_compared_row(one) for one in found.figures)]
+    widths = [max(len(row[k]) for row in rows) for k in range(4)]
+    table = [
+        GAP.join([*(c.ljust(w) for c, w in zip(row, widths, strict=False)), row[4]]).rstrip() for row in rows
+    ]
+    return "\n".join([*table, *([""] if found.notes else []), *(sentence(note) for note in found.notes)])
+
+
+def _compared_row(one: ComparedFigure) -> list[str]:
+    name, _, cell = one.figure.partition("@")
+    factor, decimals = _SHOWN.get(name, (1.0, 2))
+    means = [_scaled(figure, factor, decimals) for figure in (one.first, one.second)]
+    change = _scaled(one.change_fraction, 100.0, 1, "" if name in _AS_DIFFERENCE else "%")
+    return [say("compare", "figures", name, cell=cell), *means, change, f"{one.verdict}: {one.reason}"]
+
+
+def _scaled(figure: Estimate | Undecided, factor: float, decimals: int, unit: str = "") -> str:
+    if isinstance(figure, Undecided):
+        return UNKNOWN
+    return with_limits(
+        factor * figure.value, factor * figure.low, factor * figure.high, decimals=decimals, unit=unit
+    )

@@ -51,6 +51,7 @@ class KeptFlight:
         told of cells and resistance then speak of the pack that limits. [mAh]
     pack_names : of packs that feed one motor each, by their position; empty where one feeds all.
     consumed : `consumed_mah` with its interval. [mAh]
+    mean_current_a : of the pack over the powered time; None for facts made before it was noted. [A]
     pack_ohm, pack_25c_ohm : of the pack, one second after a step, at its own temperature and carried to 25
         °C. [Ω]
     cells_25c_ohm, cell_ratios : of each cell, carried to 25 °C [Ω], and against its neighbours [1]; None
@@ -100,6 +101,7 @@ class KeptFlight:
     by_pack: tuple[tuple[str, float], ...] = ()
     pack_names: dict[str, str] = field(default_factory=dict, metadata={"json": False})
     consumed: Estimate | None = None
+    mean_current_a: float | None = None
     pack_ohm: Estimate | None = None
     pack_25c_ohm: Estimate | None = None
     cells_25c_ohm: tuple[Estimate | None, ...] = ()

@@ -22,10 +22,12 @@ from telemetry.logbook.editing import edit, set_removed
 from telemetry.logbook.exporting import write_csv
 from telemetry.logbook.fingerprint import fingerprint, same_flight
 from telemetry.logbook.folder import Edits, Folder
+from telemetry.logbook.groups import compare_groups
 from telemetry.logbook.keeping import Given, keep
 from telemetry.logbook.kept_logs import KeptLogs, sheet_of
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown, rows_of_history
 from telemetry.logbook.schema import DATABASE
+from telemetry.season.comparing import Comparison
 from telemetry.season.open_checks import OpenCheck, open_checks, standing_for
 from telemetry.season.same_drive import of_this_drive, one_aircraft
 from telemetry.season.timer import PackFacts
@@ -290,6 +292,15 @@ class Logbook:
         wanted = kept[-1].aircraft if aircraft is None and kept else aircraft
         named = [f for f in kept if f.aircraft == wanted and f.again is None]
         return season_trends([f.in_season for f in named if one_aircraft(f.drive, named[-1].drive)])
+
+    def compare(self, first: Sequence[int], second: Sequence[int]) -> Comparison:
+        """What changed between two groups of flights, by their numbers.
+
+        Raises
+        ------
+        BadUse : there is no such flight, one is in both groups, or no flight of a group counts.
+        """
+        return compare_groups(self.flights(), first, second)
 
     def open_checks(self) -> tuple[OpenCheck, ...]:
         """Stops and checks of earlier flights that no later one has cleared, for the aircraft flown last."""

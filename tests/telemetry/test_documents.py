@@ -61,6 +61,7 @@ def test_the_commands_of_the_contract_are_there():
         "edit",
         "remove",
         "restore",
+        "compare",
         "check",
         "report",
         "serve",
