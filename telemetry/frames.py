@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Floats = npt.NDArray[np.float64]
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 POINTS_A_SAMPLE, LEAST_POINTS = 20, 100_000
 """An even grid has at most so many points a sample, and the second number besides: a tenth of a second over
@@ -28,6 +29,20 @@ class Sampled(Protocol):
     def fresh(self) -> npt.NDArray[np.bool_]: ...
     @property
     def texts(self) -> tuple[str, ...]: ...
+
+
+def unrun(text: str) -> str:
+    """A text that no spreadsheet takes for a formula.
+
+    Parameters
+    ----------
+    text : anybody's.
+
+    Returns
+    -------
+    With an apostrophe before it where it begins as a formula does.
+    """
+    return f"'{text}" if text.startswith(_STARTS_A_FORMULA) else text
 
 
 def frame_of(

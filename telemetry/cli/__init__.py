@@ -61,6 +61,7 @@ for command in (
     keeping.restore,
     comparing.compare,
     keeping.check,
+    reviewing.export,
     reviewing.report,
     showing.serve,
     showing.simulate,

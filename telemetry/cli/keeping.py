@@ -39,6 +39,18 @@ Numbers = Annotated[
 ]
 
 
+When = Annotated[
+    str | None, typer.Option("--date", metavar="WHEN", help="When it was flown, as 2026-06-14T10:03.")
+]
+Temperature = Annotated[
+    float | None,
+    typer.Option("--temperature", metavar="C", help="Of the pack or the air, °C.", min=-60, max=120),
+]
+OfAircraft = Annotated[
+    str | None, typer.Option("--aircraft", metavar="NAME", help="Only the flights of this aircraft.")
+]
+
+
 def keep(
     logs: Logs,
     together: Annotated[
@@ -55,6 +67,8 @@ def keep(
         float | None,
         typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0),
     ] = None,
+    date: When = None,
+    temperature: Temperature = None,
     aircraft: AircraftName = None,
     logbook: LogbookFolder = None,
 ) -> None:
@@ -65,6 +79,7 @@ def keep(
     known = sheet_from(sheet, aircraft, logbook)
     if known is not None:
         known.setup(configuration, pack)
+    flown = _written_date(date)
     good, no_logs = sort_out(logs)
     for refusal in no_logs:
         typer.echo(refusal, err=True)
@@ -81,6 +96,8 @@ def keep(
             pack=pack or "",
             put_back_mah=put_back,
             another=another,
+            date=flown,
+            temperature_c=temperature,
         )
     for refusal in outcome.refused:
         typer.echo(refusal, err=True)
@@ -128,8 +145,9 @@ def _day_of(log: Path) -> str:
 def flights(
     as_json: AsJson = False,
     export: Annotated[
-        Path | None, typer.Option("--export", metavar="FILE", help="Write the list as CSV.")
+        Path | None, typer.Option("--export", metavar="FILE", help="Write the list as .csv or .parquet.")
     ] = None,
+    aircraft: OfAircraft = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """List what is kept, a flight a line."""
@@ -140,8 +158,11 @@ def flights(
 
     book = Logbook(logbook_folder(logbook))
     kept = book.flights()
+    if aircraft is not None:
+        book.sheet_of_aircraft(aircraft)  # an unknown name gets the known ones
+        kept = tuple(f for f in kept if f.aircraft == aircraft)
     if export is not None:
-        book.export(export)
+        book.export(export, aircraft=aircraft)
     if as_json:
         listed, undecided = plain({"schema": "sagline.flights/1", "made_by": made_by(), "flights": kept})
         print_json({**listed, "undecided": undecided})
@@ -155,16 +176,12 @@ def edit(
     flight: Numbers,
     configuration: Configuration = None,
     pack: PackName = None,
-    date: Annotated[
-        str | None, typer.Option("--date", metavar="WHEN", help="When it was flown, as 2026-06-14T10:03.")
-    ] = None,
+    date: When = None,
     put_back: Annotated[
         float | None,
         typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0),
     ] = None,
-    temperature: Annotated[
-        float | None, typer.Option("--temperature", metavar="C", help="Of the pack or the air, °C.")
-    ] = None,
+    temperature: Temperature = None,
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A note on the flight.")] = "",
     tag: Annotated[
         list[str] | None, typer.Option("--tag", metavar="WORD", help="A word to find it by.")

@@ -25,7 +25,7 @@ from telemetry.cli.options import (
     told_logbook,
     write_page,
 )
-from telemetry.cli.paths import check_log
+from telemetry.cli.paths import check_log, refuse_folder
 from telemetry.errors import BadLog, BadUse
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def report(
     from dashboard.report import page
     from telemetry.signals.dates import date_of
 
-    if len(flight) == 1 and flight[0].isdigit() and not Path(flight[0]).exists():
+    if _is_number_of_a_flight(flight):
         if sheet or history or configuration or pack:
             raise BadUse(
                 "a kept flight has its sheet and its history in the logbook",
@@ -133,6 +133,46 @@ def report(
     write_page(output, page(found, number=f"Flight {number}" if number else "", date=date))
     if _in_doubt(found):
         raise typer.Exit(DOUBT)
+
+
+def export(
+    flight: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="FLIGHT|LOG...",
+            help="A flight of the logbook by its number, or one flight's logs.",
+            show_default=False,
+        ),
+    ],
+    output: Annotated[
+        Path,
+        typer.Option("-o", "--output", metavar="FILE", help=".csv or .parquet.", show_default=False),
+    ],
+    position: Annotated[
+        bool, typer.Option("--position", help="With latitude and longitude, left out otherwise.")
+    ] = False,
+    logbook: LogbookFolder = None,
+) -> None:
+    """Write the aligned channels as a table in SI units, for other programs."""
+    from telemetry.channel_table import write_channels
+    from telemetry.estimate import plain
+    from telemetry.importers.alignment import align
+    from telemetry.made import made_by
+
+    within = None
+    if _is_number_of_a_flight(flight):
+        found, _ = _kept(flight[0], logbook)
+        trace, within = found.trace, found.flights[0].flight
+    else:
+        trace = align(read_logs([Path(name) for name in flight]))
+    refuse_folder(output, "Name a file in it.")
+    made = plain(made_by(None, trace.sources, position=position))[0]
+    write_channels(trace, output, made_by=made, within=within, position=position)
+
+
+def _is_number_of_a_flight(given: list[str]) -> bool:
+    """Whether a flight of the logbook is named; a file of that name goes before."""
+    return len(given) == 1 and given[0].isdigit() and not Path(given[0]).exists()
 
 
 def _review(

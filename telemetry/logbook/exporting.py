@@ -8,8 +8,10 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from telemetry.errors import BadUse
+from telemetry.frames import unrun
+from telemetry.logbook.frames import flights_frame
 from telemetry.logbook.records import KeptFlight
-from telemetry.whole_files import why_not, write_text
+from telemetry.whole_files import why_not, write_text, written
 
 HEADER = (
     "duration_s",
@@ -38,13 +40,18 @@ REMOVED, OTHER_AIRCRAFT, AGAIN, CUT_OFF = "removed", "other aircraft", "kept alr
 by the owner, or the log contradicts its sheet, holds a kept flight once more, or does not show the flight's
 beginning or end.
 """
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write_csv(flights: Iterable[KeptFlight], path: Path) -> None:
-    """Write the table. Raises BadUse when the file can't be written."""
+def write_list(flights: Iterable[KeptFlight], path: Path) -> None:
+    """Write the list: as CSV, which `--history` reads back, or with every fact as Parquet where the path ends
+    in `.parquet`. Raises BadUse when the file can't be written.
+    """
     try:
-        write_text(path, csv_text(flights))
+        if path.suffix.lower() == ".parquet":
+            with written(path) as part:
+                flights_frame(tuple(flights)).to_parquet(part)
+        else:
+            write_text(path, csv_text(flights))
     except OSError as error:
         raise BadUse(
             f"the list cannot be written ({why_not(error)})",
@@ -98,5 +105,5 @@ def _cell(value: str | float | None) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return f"'{value}" if value.startswith(_STARTS_A_FORMULA) else value
+        return unrun(value)
     return f"{value:.10g}"

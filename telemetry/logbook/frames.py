@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from telemetry.estimate import Estimate
+from telemetry.estimate import Estimate, plain
 from telemetry.logbook.records import KeptFlight
 from telemetry.trace import Trace
 
@@ -17,7 +18,9 @@ _POSITION = ("latitude_deg", "longitude_deg")
 
 
 def flights_frame(kept: Sequence[KeptFlight]) -> pd.DataFrame:
-    """A row a flight, by `id`; an estimate is three columns, a list a column a place, counted from 1."""
+    """A row a flight, by `id`; an estimate is three columns, a list a column a place, counted from 1, what
+    made it is JSON.
+    """
     import pandas as pd
 
     shown = [f.name for f in dataclasses.fields(KeptFlight) if f.metadata.get("json", True)]
@@ -47,6 +50,8 @@ def with_positions(flights: pd.DataFrame, logs: Iterable[tuple[Sequence[int], Tr
 def _cells(name: str, fact: Any) -> Iterator[tuple[str, Any]]:
     if isinstance(fact, Estimate):
         yield from ((name, fact.value), (f"{name}_low", fact.low), (f"{name}_high", fact.high))
+    elif dataclasses.is_dataclass(fact):
+        yield name, json.dumps(plain(fact)[0], ensure_ascii=False)
     elif isinstance(fact, Mapping):
         yield from ((f"{name}_{key}", value) for key, value in fact.items())
     elif name in ("files", "raised"):

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypedDict
 
 from telemetry.answers import Answers
 from telemetry.debrief import Review
@@ -24,6 +25,29 @@ from telemetry.sheet.writing import TEMPLATE_NAME
 from telemetry.trace import Source, Trace
 
 
+class Said(TypedDict, total=False):
+    """What may be said of logs that are kept.
+
+    Attributes
+    ----------
+    configuration, pack : of the sheet; "" is the sheet as it stands.
+    put_back_mah : what the charger put back, where a log holds one flight. [mAh]
+    answers : what the owner settled about the columns of a file, by its name: header → "quantity@position",
+        or "ignore".
+    another : whether a log is a flight of its own, however much it is like a kept one.
+    date : ISO, when it was flown, where the log does not tell it or tells it wrong.
+    temperature_c : of the pack or the air, likewise. [°C]
+    """
+
+    configuration: str
+    pack: str
+    put_back_mah: float | None
+    answers: Mapping[str, Mapping[str, str]] | None
+    another: bool
+    date: str
+    temperature_c: float | None
+
+
 @dataclass(frozen=True, slots=True)
 class Given:
     """What goes with the logs of one `keep`."""
@@ -35,6 +59,8 @@ class Given:
     answers: Mapping[str, Mapping[str, str]] | None = None
     settled: Answers | None = None
     another: bool = False
+    date: str = ""
+    temperature_c: float | None = None
 
     def refuse_nonsense(self) -> None:
         """Raises BadUse for a configuration, pack or charge that cannot be."""
@@ -67,6 +93,7 @@ class Given:
         put_back_mah = self.put_back_mah if self.put_back_mah is not None else entry.put_back_mah
         return replace(
             entry,
+            edits=self.edits(entry, len(entry.flights)),
             sheet_name=self.sheet.file if self.sheet else entry.sheet_name,
             sheet_text=self.sheet.text if self.sheet else entry.sheet_text,
             configuration=self.configuration or entry.configuration,
@@ -74,6 +101,20 @@ class Given:
             put_back_mah=put_back_mah,
             another=self.another or entry.another,
         )
+
+    def edits(
+        self, entry: Entry, flights: int, again: Mapping[int, int] | None = None
+    ) -> Mapping[str, Edits]:
+        """What is said of each flight of a log, with the date and temperature that were given, and with the
+        number of the kept flight that one is once more.
+        """
+        own = {place: entry.edits_of(place) for place in range(flights)}
+        if self.date:
+            own = {place: replace(edits, date=self.date) for place, edits in own.items()}
+        if self.temperature_c is not None:
+            own = {place: replace(edits, temperature_c=self.temperature_c) for place, edits in own.items()}
+        own |= {place: replace(own[place], again=number) for place, number in (again or {}).items()}
+        return {str(place): edits for place, edits in own.items() if edits != Edits()}
 
 
 def keep(logs: KeptLogs, groups: Sequence[Sequence[Path]], given: Given) -> KeepOutcome:
@@ -162,7 +203,7 @@ def _add(
     name, numbers = files[0].name, _listed(again.values())
     if again and len(again) == len(found.flights):
         return _join(logs, again, say("keeping", "again", name=name, numbers=numbers), given)
-    entry = replace(entry, edits={str(place): Edits(again=number) for place, number in again.items()})
+    entry = replace(entry, edits=given.edits(entry, len(found.flights), again))
     kept = _put_on_disk(logs, entry, found, trace, paths)
     doubtful = any(column.status == "doubtful" for source in trace.sources for column in source.columns)
     remarks = (say("keeping", "again_in_part", name=name, numbers=numbers),) if again else ()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 import platformdirs
 
@@ -19,11 +19,11 @@ from telemetry.logbook.anew import review_anew
 from telemetry.logbook.checking import check
 from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.editing import edit, set_removed
-from telemetry.logbook.exporting import write_csv
+from telemetry.logbook.exporting import write_list
 from telemetry.logbook.fingerprint import fingerprint, same_flight
 from telemetry.logbook.folder import Edits, Folder
 from telemetry.logbook.groups import compare_groups
-from telemetry.logbook.keeping import Given, keep
+from telemetry.logbook.keeping import Given, Said, keep
 from telemetry.logbook.kept_logs import KeptLogs, sheet_of
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown, rows_of_history
 from telemetry.logbook.schema import DATABASE
@@ -76,19 +76,19 @@ class Logbook:
         *,
         together: bool = False,
         sheet: str | Path | Sheet | None = None,
-        configuration: str = "",
-        pack: str = "",
-        put_back_mah: float | None = None,
-        answers: Mapping[str, Mapping[str, str]] | None = None,
-        another: bool = False,
+        **said: Unpack[Said],
     ) -> KeepOutcome:
         """Add logs to the logbook. The originals are only read; copies are kept.
 
-        Each log is kept or refused on its own; with `together` they are one flight's, from
-        several recorders. A log that is there already is not doubled: what is newly said of it
-        takes the place of what was said before. `answers` are what the owner settled about the
-        columns of a file, by its name: header → "quantity@position", or "ignore". A log that is a kept flight
-        again by its content, or a part of it, is joined to that flight unless it is said to be `another`.
+        Each log is kept or refused on its own. A log that is there already is not doubled: what is newly said
+        of it takes the place of what was said before. One that is a kept flight again by its content, or a
+        part of it, is joined to that flight unless it is said to be another.
+
+        Parameters
+        ----------
+        together : whether the logs are one flight's, from several recorders.
+        sheet : the set-up sheet they were flown with, or its file.
+        said : what is said of each of them, see `Said`.
 
         Raises
         ------
@@ -96,7 +96,7 @@ class Logbook:
         BadLogbook : the logbook can't be written.
         """
         found = sheet if isinstance(sheet, Sheet) or sheet is None else Sheet.read(sheet)
-        given = Given(found, configuration, pack, put_back_mah, answers, self._settled, another)
+        given = Given(sheet=found, settled=self._settled, **said)
         self.flights()  # a logbook that cannot be read takes no more logs
         groups = [[Path(p) for p in paths]] if together else [[Path(p)] for p in paths]
         return keep(self._logs, groups, given)
@@ -324,14 +324,19 @@ class Logbook:
         found = check(self._logs)
         return review_anew(self._logs, found) if anew else found
 
-    def export(self, path: str | Path) -> None:
-        """Write the list of flights as CSV; `--history` reads it back.
+    def export(self, path: str | Path, *, aircraft: str | None = None) -> None:
+        """Write the list of flights: as CSV, which `--history` reads back, or every fact as Parquet.
+
+        Parameters
+        ----------
+        path : its ending says which.
+        aircraft : only this one's flights; None for all.
 
         Raises
         ------
         BadUse : the file can't be written.
         """
-        write_csv(self.flights(), Path(path))
+        write_list((f for f in self.flights() if aircraft in (None, f.aircraft)), Path(path))
 
     def to_frame(self, *, position: bool = False) -> pd.DataFrame:
         """The kept flights as a table by their number, a fact a column; an estimate has `_low` and `_high`

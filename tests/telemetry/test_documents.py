@@ -63,6 +63,7 @@ def test_the_commands_of_the_contract_are_there():
         "restore",
         "compare",
         "check",
+        "export",
         "report",
         "serve",
         "simulate",

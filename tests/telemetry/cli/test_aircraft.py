@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 
+import pandas as pd
 import pytest
 
 from telemetry.cli import run
@@ -138,3 +139,19 @@ def test_what_cannot_be_asked_is_one_sentence(place, capsys, asked, problem, mon
     assert run(asked) == 2
     said = capsys.readouterr()
     assert said.out == "" and problem in said.err and said.err.count("\n") == 1
+
+
+def test_the_list_is_that_of_one_aircraft_when_asked_and_parquet_has_every_fact(place, capsys, tmp_path):
+    table = tmp_path / "ferry.parquet"
+    listed = told(
+        capsys, "flights", "--aircraft", "Ferry", "--export", table, "--logbook", str(place / "book")
+    )
+    assert [(f["aircraft"], f["date"]) for f in listed["flights"]] == [("Ferry", "2026-06-12")]
+    kept = pd.read_parquet(table)
+    assert kept.index.tolist() == [3]
+    assert kept["consumed_mah_low"].iloc[0] < kept["consumed_mah"].iloc[0] < kept["consumed_mah_high"].iloc[0]
+
+
+def test_a_list_of_an_unknown_aircraft_names_the_known_ones(place, capsys):
+    assert run(["flights", "--aircraft", "Gull", "--logbook", str(place / "book")]) == 2
+    assert "It has Mail, Ferry." in capsys.readouterr().err

@@ -220,3 +220,11 @@ def test_a_reader_is_not_disturbed_by_a_keep_and_two_keepers_not_by_each_other(b
     assert all(ids == list(range(1, len(ids) + 1)) for ids in seen)
     assert [f.id for f in book.flights()] == [1, 2, 3, 4, 5, 6]
     assert book.check() == []
+
+
+def test_the_day_and_the_temperature_can_be_told_with_the_log(book, write_log):
+    """A recorder without a calendar, and no sensor of temperature: its owner knows both."""
+    (first,) = book.keep([write_log()], date="2026-06-14 10:03", temperature_c=7.5).kept
+    assert (first.date, first.temperature_c) == ("2026-06-14 10:03", 7.5)
+    (renewed,) = book.keep([write_log()], temperature_c=8.0).kept
+    assert (renewed.id, renewed.date, renewed.temperature_c) == (1, "2026-06-14 10:03", 8.0)
