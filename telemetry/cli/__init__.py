@@ -12,7 +12,7 @@ from typing import Annotated
 
 import typer
 
-from telemetry.cli import comparing, keeping, planning, reviewing, showing
+from telemetry.cli import comparing, fleet, keeping, planning, reviewing, showing
 from telemetry.errors import SaglineError
 
 BAD_INPUT = 2
@@ -57,6 +57,8 @@ for command in (
     keeping.keep,
     keeping.flights,
     keeping.edit,
+    fleet.aircraft,
+    fleet.packs,
     keeping.remove,
     keeping.restore,
     comparing.compare,

@@ -19,6 +19,7 @@ from telemetry.cli.options import (
     Logs,
     PackName,
     SheetFile,
+    carrying,
     logbook_folder,
     print_json,
     refuse_missing,
@@ -76,8 +77,9 @@ def keep(
     from telemetry.answers import Answers
     from telemetry.logbook import KeepOutcome, Logbook
 
-    known = sheet_from(sheet, aircraft, logbook)
+    known = sheet_from(sheet, aircraft, logbook, pack=pack)
     if known is not None:
+        known = carrying(known, pack, logbook_folder(logbook))
         known.setup(configuration, pack)
     flown = _written_date(date)
     good, no_logs = sort_out(logs)
@@ -91,7 +93,7 @@ def keep(
         outcome += book.keep(
             paths,
             together=together,
-            sheet=own,
+            sheet=None if own is None else carrying(own, pack, logbook_folder(logbook)),
             configuration=configuration or "",
             pack=pack or "",
             put_back_mah=put_back,

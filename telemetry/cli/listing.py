@@ -11,7 +11,7 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.sentences import clock, say, sentence, with_limits
 
 if TYPE_CHECKING:
-    from telemetry.logbook import KeptFlight
+    from telemetry.logbook import Aircraft, KeptFlight, Pack
     from telemetry.season.comparing import ComparedFigure, Comparison
 
 UNKNOWN = "-"
@@ -122,11 +122,7 @@ def comparison_table(found: Comparison) -> str:
     found : of two groups of flights.
     """
     head = ["", say("compare", "first"), say("compare", "second"), say("compare", "change"), ""]
-    rows = [head, *(_compared_row(one) for one in found.figures)]
-    widths = [max(len(row[k]) for row in rows) for k in range(4)]
-    table = [
-        GAP.join([*(c.ljust(w) for c, w in zip(row, widths, strict=False)), row[4]]).rstrip() for row in rows
-    ]
+    table = _plain_table([head, *(_compared_row(one) for one in found.figures)])
     return "\n".join([*table, *([""] if found.notes else []), *(sentence(note) for note in found.notes)])
 
 
@@ -144,3 +140,90 @@ def _scaled(figure: Estimate | Undecided, factor: float, decimals: int, unit: st
     return with_limits(
         factor * figure.value, factor * figure.low, factor * figure.high, decimals=decimals, unit=unit
     )
+
+
+def aircraft_table(found: Sequence[Aircraft]) -> str:
+    """An aircraft a line, and under it every version of its sheet with what was changed.
+
+    Parameters
+    ----------
+    found : the one flown last first.
+    """
+    if not found:
+        return say("fleet", "no_aircraft")
+    heads = [
+        say("fleet", "columns", key) for key in ("aircraft", "flights", "airborne", "last", "fitted", "packs")
+    ]
+    lines = _plain_table(
+        [
+            heads,
+            *(
+                [
+                    one.name,
+                    str(one.flights),
+                    clock(one.airborne_s),
+                    one.last_flown[:10] or UNKNOWN,
+                    ", ".join(name or say("compare", "as_it_stands") for name in one.configurations),
+                    ", ".join(one.packs) or UNKNOWN,
+                ]
+                for one in found
+            ),
+        ]
+    )
+    for one in found:
+        for version in one.sheets[1:]:
+            what = "; ".join(version.changed) or say("fleet", "other_sheet")
+            since = version.date[:10] or say("fleet", "undated")
+            lines.append(
+                say("fleet", "version", name=one.name, since=since, number=version.first_flight, what=what)
+            )
+    return "\n".join(lines)
+
+
+def pack_table(found: Sequence[Pack]) -> str:
+    """A pack a line.
+
+    Parameters
+    ----------
+    found : the one flown last first, those never flown last.
+    """
+    if not found:
+        return say("fleet", "no_packs")
+    keys = (
+        "pack",
+        "chemistry",
+        "cells",
+        "capacity",
+        "flights",
+        "last",
+        "put_backs",
+        "resistance",
+        "aircraft",
+        "open",
+    )
+    return "\n".join(_plain_table([[say("fleet", "columns", key) for key in keys], *map(_pack_row, found)]))
+
+
+def _pack_row(one: Pack) -> list[str]:
+    ohm = one.resistance_1s_25c_ohm
+    standing = ", ".join(one.open_checks)
+    return [
+        one.name + (say("fleet", "retired") if one.retired else ""),
+        one.chemistry or UNKNOWN,
+        UNKNOWN if one.cells is None else f"{one.cells}S",
+        UNKNOWN if one.capacity_mah is None else f"{one.capacity_mah:.0f}",
+        str(one.flights),
+        one.last_flown[:10] or UNKNOWN,
+        str(one.put_backs),
+        UNKNOWN
+        if ohm is None
+        else with_limits(*(1e3 * x for x in (ohm.value, ohm.low, ohm.high)), decimals=1),
+        ", ".join(one.aircraft) or UNKNOWN,
+        standing or UNKNOWN,
+    ]
+
+
+def _plain_table(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Cells under one another, each as wide as its column."""
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    return [GAP.join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in rows]

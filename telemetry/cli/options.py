@@ -68,10 +68,10 @@ def read_sheet_file(path: Path) -> Sheet:
 
 
 def sheet_from(
-    sheet: Path | None, aircraft: str | None, logbook: Path | None, *, date: str = ""
+    sheet: Path | None, aircraft: str | None, logbook: Path | None, *, date: str = "", pack: str | None = None
 ) -> Sheet | None:
-    """The sheet in a file, or the logbook's of an aircraft: the latest, or that in force on a day; None where
-    neither was named.
+    """The sheet in a file, or the logbook's of an aircraft: the latest, or that in force on a day, with a
+    pack of the logbook that it does not know itself; None where neither was named.
     """
     if aircraft is None:
         return None if sheet is None else read_sheet_file(sheet)
@@ -81,7 +81,16 @@ def sheet_from(
 
     folder = logbook_folder(logbook)
     refuse_missing(folder)
-    return Logbook(folder).sheet_of_aircraft(aircraft, date=date)
+    return carrying(Logbook(folder).sheet_of_aircraft(aircraft, date=date), pack, folder)
+
+
+def carrying(sheet: Sheet, pack: str | None, logbook: Path) -> Sheet:
+    """A sheet that also has the pack named, where the sheet has none of that name and the logbook does."""
+    if not pack or pack in sheet.pack_names or not logbook.is_dir():
+        return sheet
+    from telemetry.logbook import Logbook
+
+    return Logbook(logbook).with_pack(sheet, pack)
 
 
 def told_logbook(logbook: Path | None, aircraft: str | None, history: Path | None = None) -> Path | None:

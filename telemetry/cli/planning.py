@@ -52,7 +52,7 @@ def predict(
     if new is not None:
         _write_new(new)
         return
-    known = sheet_from(sheet, aircraft, logbook)
+    known = sheet_from(sheet, aircraft, logbook, pack=pack)
     if known is None:
         raise BadUse("no set-up sheet was named", "Give one, or make one with sagline predict --new S.toml.")
     from telemetry.prediction import predict as predict_setup
@@ -128,7 +128,7 @@ def recalibrate(
         given = [sheet, *given]
     if not given:
         raise BadUse("LOG... is missing", "Give logs of flights in this configuration behind the sheet.")
-    old = sheet_from(None if aircraft is not None else sheet, aircraft, logbook)
+    old = sheet_from(None if aircraft is not None else sheet, aircraft, logbook, pack=pack)
     assert old is not None
     if output.exists() and output.resolve() == sheet.resolve():
         raise BadUse(
@@ -164,7 +164,7 @@ def timer(
     from telemetry.season.open_checks import listed
     from telemetry.season.timer import timer_to_dict
 
-    known = sheet_from(sheet, aircraft, logbook)
+    known = sheet_from(sheet, aircraft, logbook, pack=pack)
     if known is None:
         raise BadUse("no set-up sheet was named", "Give it with --sheet, or the logbook's with --aircraft.")
     setup = known.setup(configuration, pack)

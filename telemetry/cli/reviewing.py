@@ -193,7 +193,7 @@ def _review(
     setup = None if known is None else known.setup(configuration, pack)
     traces = read_logs(logs)
     if aircraft is not None:
-        known = sheet_from(sheet, aircraft, logbook, date=date_of(traces[0]).text)
+        known = sheet_from(sheet, aircraft, logbook, date=date_of(traces[0]).text, pack=pack)
         setup = None if known is None else known.setup(configuration, pack)
     past = read_past(history, told_logbook(logbook, aircraft, history), traces=traces, setup=setup)
     return review_traces(

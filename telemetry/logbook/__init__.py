@@ -4,8 +4,20 @@ Opening it loads the database library and everything that makes a review: import
 command or page that needs it.
 """
 
+from telemetry.logbook.fleet import Aircraft, Pack, SaidPack
 from telemetry.logbook.folder import Edits
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.store import Logbook, default_folder
 
-__all__ = ["Earlier", "Edits", "KeepOutcome", "KeptFlight", "Logbook", "default_folder", "in_order_flown"]
+__all__ = [
+    "Aircraft",
+    "Earlier",
+    "Edits",
+    "KeepOutcome",
+    "KeptFlight",
+    "Logbook",
+    "Pack",
+    "SaidPack",
+    "default_folder",
+    "in_order_flown",
+]

@@ -3,6 +3,7 @@
     logbook.sqlite           the facts, rebuilt from the rest when lost
     originals/<sha256>       each log as it came, read-only
     traces/<key>.parquet     each trace as it was understood
+    packs.json               what was said of packs by themselves
     entries/<key>.json       what was said when it was kept: file names, sheet, configuration, pack
     set_aside/<date>-<n>/    what a check or a keep found altered or left over, moved there and never deleted
 

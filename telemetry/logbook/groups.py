@@ -92,6 +92,25 @@ def _flown_with(groups: Sequence[Sequence[KeptFlight]]) -> list[str]:
     return notes
 
 
+def fitted_differently(before: KeptFlight, after: KeptFlight) -> tuple[str, ...]:
+    """What of an aircraft was changed between two flights, by their sheets.
+
+    Parameters
+    ----------
+    before, after : of one aircraft.
+
+    Returns
+    -------
+    A clause each, such as "propeller: 11 × 7 in, then 12 × 7 in"; none where it was told for one alone.
+    """
+    told = {part: (_FITTED[part](before), _FITTED[part](after)) for part in ("propeller", "motor", "mass")}
+    return tuple(
+        say("compare", "then", part, first=one, second=other)
+        for part, (one, other) in told.items()
+        if one and other and one != other
+    )
+
+
 def _of_motors(told: Callable[[FlownMotor], str]) -> Callable[[KeptFlight], str]:
     """What is told of a flight's motors, once where they are alike."""
 

@@ -21,6 +21,18 @@ from telemetry.logbook.database import Database, KeptLog
 from telemetry.logbook.editing import edit, set_removed
 from telemetry.logbook.exporting import write_list
 from telemetry.logbook.fingerprint import fingerprint, same_flight
+from telemetry.logbook.fleet import (
+    Aircraft,
+    Pack,
+    SaidPack,
+    aircraft_of,
+    packs_of,
+    read_said,
+    unknown_pack,
+    with_pack,
+    with_said,
+    write_said,
+)
 from telemetry.logbook.folder import Edits, Folder
 from telemetry.logbook.groups import compare_groups
 from telemetry.logbook.keeping import Given, Said, keep
@@ -28,12 +40,13 @@ from telemetry.logbook.kept_logs import KeptLogs, sheet_of
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown, rows_of_history
 from telemetry.logbook.schema import DATABASE
 from telemetry.season.comparing import Comparison
-from telemetry.season.open_checks import OpenCheck, open_checks, standing_for
+from telemetry.season.open_checks import OpenCheck, open_checks, standing_for, standing_of_packs
 from telemetry.season.same_drive import of_this_drive, one_aircraft
 from telemetry.season.timer import PackFacts
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Setup, Sheet
 from telemetry.sheet.merged_text import setup_from_text
+from telemetry.sheet.setup import PackSetup
 from telemetry.signals.dates import date_of
 from telemetry.trace import Trace
 
@@ -166,6 +179,69 @@ class Logbook:
         found = self.sheet((until or ours[:1])[-1].id)
         assert found is not None
         return found
+
+    def aircraft(self) -> tuple[Aircraft, ...]:
+        """Every aircraft with its flights and every version of its sheet, the one flown last first.
+
+        Raises
+        ------
+        BadLogbook : the logbook cannot be read.
+        """
+        return aircraft_of(self.flights())
+
+    def packs(self) -> tuple[Pack, ...]:
+        """Every pack that has a name, whichever aircraft carried it, the one flown last first.
+
+        Raises
+        ------
+        BadLogbook : the logbook cannot be read.
+        """
+        kept = self.flights()
+        standing = standing_of_packs([f.in_judgement for f in in_order_flown(kept)])
+        return packs_of(kept, read_said(self.folder.path), self._pack_setups(kept), standing)
+
+    def say_pack(self, said: SaidPack) -> Pack:
+        """Say something of a pack by itself: a new one's cells and capacity, or that it is retired.
+
+        Parameters
+        ----------
+        said : None for what stays as it was said before.
+
+        Returns
+        -------
+        The pack as the logbook knows it from now on.
+
+        Raises
+        ------
+        BadUse : a pack that nobody knows is to be retired, or a new one's cells or capacity are missing.
+        BadLogbook : the logbook can't be written.
+        """
+        with self.folder.writing():
+            known = next((one for one in self.packs() if one.name == said.name), None)
+            if known is None and (said.retired or said.cells is None or said.capacity_mah is None):
+                raise unknown_pack(said, self.packs())
+            write_said(self.folder.path, with_said(read_said(self.folder.path), said))
+        return next(one for one in self.packs() if one.name == said.name)
+
+    def with_pack(self, sheet: Sheet, name: str) -> Sheet:
+        """A sheet that also has a pack of the logbook; as it is where it has that name itself.
+
+        Raises
+        ------
+        BadUse : the logbook has no such pack, it is retired, or its cells and capacity are not known.
+        """
+        if not name or name in sheet.pack_names or sheet.feeds:
+            return sheet
+        found = next((one for one in self.packs() if one.name == name), None)
+        return (
+            sheet if found is None else with_pack(sheet, found, self._pack_setups(self.flights()).get(name))
+        )
+
+    def _pack_setups(self, kept: Sequence[KeptFlight]) -> dict[str, PackSetup]:
+        """What the sheet of its last flight says of each pack, by name."""
+        last = {f.pack_called: f.id for f in in_order_flown(kept) if f.pack_called and not f.pack_names}
+        setups = {name: self.setup(number) for name, number in last.items()}
+        return {name: setup.pack for name, setup in setups.items() if setup is not None}
 
     def setup(self, flight: int | str) -> Setup | None:
         """The merged sheet that a flight was judged with: which motors, propellers and pack it flew.

@@ -111,6 +111,20 @@ def standing_for(flights: Sequence[JudgedFlight], setup: Setup) -> tuple[OpenChe
     return _standing(ours, ours, lambda flight, whose: _shares(flight, hand, whose))
 
 
+def standing_of_packs(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
+    """Stops and checks that still stand of packs, whichever aircraft carries them next.
+
+    Parameters
+    ----------
+    flights : of any aircraft, in the order they were flown.
+
+    Returns
+    -------
+    As `open_checks`.
+    """
+    return _standing(flights, flights, lambda _, whose: whose == "pack")
+
+
 def with_weak_cells(
     facts: PackFacts, standing: Sequence[OpenCheck], *, unmeasured_fraction: float = 0.1
 ) -> PackFacts:

@@ -109,6 +109,26 @@ class Sheet:
         """
         return Sheet.from_text(writing.changed_text(self.text, changes), file=self.file)
 
+    def with_pack(self, keys: Mapping[str, Any]) -> Sheet:
+        """A sheet with one more pack to choose from.
+
+        Parameters
+        ----------
+        keys : of an entry of [[packs]], its name among them.
+
+        Raises
+        ------
+        BadSheet : a key or value cannot be.
+        BadUse : each motor has a pack of its own.
+        """
+        if self.feeds:
+            raise BadUse(
+                "in the sheet each motor has a pack of its own",
+                "Change the sheet's [[packs]].",
+                file=self.file,
+            )
+        return Sheet.from_text(writing.with_pack_text(self.text, keys), file=self.file)
+
     def _known(self, what: str, name: str | None, names: tuple[str, ...]) -> str:
         if not name:
             return ""

@@ -132,6 +132,24 @@ def changed_text(text: str, changes: Mapping[Sequence[str | int], Any]) -> str:
     return tomlkit.dumps(document)
 
 
+def with_pack_text(text: str, keys: Mapping[str, Any]) -> str:
+    """A sheet's text with one more entry of [[packs]] at its end. The result is not checked.
+
+    Parameters
+    ----------
+    text : as its owner wrote it.
+    keys : of the entry, in the sheet's own words.
+    """
+    document = tomlkit.parse(text)
+    entry = tomlkit.table()
+    entry.update(keys)
+    packs: Any = document.get("packs")
+    if packs is None:
+        packs = document["packs"] = tomlkit.aot()
+    packs.append(entry)
+    return tomlkit.dumps(document)
+
+
 def calibrated_text(
     text: str,
     learnt: Mapping[str, Calibrated],

@@ -59,6 +59,8 @@ def test_the_commands_of_the_contract_are_there():
         "keep",
         "flights",
         "edit",
+        "aircraft",
+        "packs",
         "remove",
         "restore",
         "compare",

@@ -149,7 +149,7 @@ def test_the_list_is_that_of_one_aircraft_when_asked_and_parquet_has_every_fact(
     assert [(f["aircraft"], f["date"]) for f in listed["flights"]] == [("Ferry", "2026-06-12")]
     kept = pd.read_parquet(table)
     assert kept.index.tolist() == [3]
-    assert kept["consumed_mah_low"].iloc[0] < kept["consumed_mah"].iloc[0] < kept["consumed_mah_high"].iloc[0]
+    assert kept["consumed_low"].iloc[0] < kept["consumed_mah"].iloc[0] < kept["consumed_high"].iloc[0]
 
 
 def test_a_list_of_an_unknown_aircraft_names_the_known_ones(place, capsys):
