@@ -14,7 +14,7 @@ from telemetry.physics import ducted_fan, motor, propeller
 from telemetry.prediction.known import SHAFT_SHARE, KnownDrive
 from telemetry.prediction.results import Assumed
 from telemetry.sentences import say
-from telemetry.sheet.setup import Drive, Setup, StaticPoint
+from telemetry.sheet.setup import Drive, NoLoadPoint, Setup, StaticPoint
 
 _WINDING_SHARE = 0.08
 """Part of the loaded pack's voltage lost in the winding at full throttle (common practice, no source)."""
@@ -238,18 +238,23 @@ def _constants(drive: Drive, size: _Size, loaded_v: float, power_w: float, said:
             )
         )
     if made.no_load_points:
-        points = (
-            (
-                p.rpm or motor.speed_rpm(p.voltage_v, p.current_a, kv_rpm_per_v=kv, resistance_ohm=ohm),
-                p.current_a,
-            )
-            for p in made.no_load_points
-        )
-        return _Constants(kv, kv_sd, ohm, ohm_sd, motor.no_load_of(tuple(points)), 0.15, current)
+        points = tuple((_free_rpm(p, kv, ohm, loaded_v), p.current_a) for p in made.no_load_points)
+        told = any(p.rpm or p.voltage_v for p in made.no_load_points)
+        if not told:
+            said.append(Assumed("motor.no_load_points", points[0][1], say("assumed", "no_load_at")))
+        return _Constants(kv, kv_sd, ohm, ohm_sd, motor.no_load_of(points), 0.15 if told else 0.25, current)
     share = 0.03 * current
     said.append(Assumed("motor.no_load_points", round(share, 2), say("assumed", "no_load")))
     no_load = motor.NoLoad(0.5 * share, 0.5 * share / (_SPEED_SHARE * kv * loaded_v))
     return _Constants(kv, kv_sd, ohm, ohm_sd, no_load, 0.5, current)
+
+
+def _free_rpm(point: NoLoadPoint, kv: float, ohm: float, loaded_v: float) -> float:
+    """The speed at which a motor was spun without a propeller; where nothing tells it, that of flight."""
+    if point.rpm is not None:
+        return point.rpm
+    voltage_v = _SPEED_SHARE * loaded_v if point.voltage_v is None else point.voltage_v
+    return motor.speed_rpm(voltage_v, point.current_a, kv_rpm_per_v=kv, resistance_ohm=ohm)
 
 
 def _kv(
@@ -272,7 +277,7 @@ def _kv(
     free = [
         p.rpm / motor.back_emf_v(p.voltage_v, p.current_a, resistance_ohm=ohm)
         for p in made.no_load_points
-        if p.rpm is not None
+        if p.rpm is not None and p.voltage_v is not None
     ]
     if free or stood:
         kv, sd, reason = (

@@ -51,8 +51,8 @@ class RatedLoad:
 class NoLoadPoint:
     """A motor without a propeller."""
 
-    voltage_v: float
     current_a: float
+    voltage_v: float | None = None
     rpm: float | None = None
 
 

@@ -101,9 +101,9 @@ class ReserveTable(StrictTable):
 
 
 class NoLoadTable(StrictTable):
-    """A motor spun without a propeller."""
+    """A motor spun without a propeller; its current alone will do."""
 
-    voltage_v: float = _given("a voltage in V", 0.5, 100.0)
+    voltage_v: Real = _number("a voltage in V", 0.5, 100.0)
     current_a: float = _given("a current in A", 0.0, 100.0)
     rpm: Real = _number("a speed in 1/min", 100.0, 100_000.0)
 

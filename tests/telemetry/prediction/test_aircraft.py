@@ -159,3 +159,37 @@ def test_a_ducted_fan_sets_an_alarm_from_a_static_point_alone():
         fan.text.replace("static_points", "#").replace("ducted", "pitch_in = 3\nducted"), file="bare.toml"
     )
     assert len(to_fill_in(bare.setup())) == 1
+
+
+NO_LOAD_SHEET = """
+[aircraft]
+mass_kg = 3.6
+[pack]
+cells = 5
+capacity_mah = 5200
+[motor]
+kv_rpm_per_v = 640
+resistance_mohm = 25
+no_load_points = [{point}]
+[propeller]
+diameter_in = 11
+pitch_in = 7
+static_points = [{{rpm = 10390, current_a = 33.6, voltage_v = 17.0, thrust_n = 24.7}}]
+"""
+
+
+def full_throttle_a(point):
+    setup = Sheet.from_text(NO_LOAD_SHEET.format(point=point)).setup()
+    found = predict(setup)
+    return found, next(row for row in found.static if row.throttle_fraction == 1.0).current_a
+
+
+def test_a_no_load_current_alone_is_a_point_and_its_unknown_voltage_is_said():
+    """Data sheets often give the no-load current without its voltage (common practice, no source)."""
+    told, at_12v = full_throttle_a("{current_a = 1.2, voltage_v = 12.0}")
+    found, alone = full_throttle_a("{current_a = 1.2}")
+    assert alone.value == pytest.approx(at_12v.value, rel=0.02)
+    assert alone.high - alone.low >= 0.98 * (at_12v.high - at_12v.low)
+    keys = [a.key for a in found.assumed]
+    assert "motor.no_load_points" in keys
+    assert "motor.no_load_points" not in [a.key for a in told.assumed]
