@@ -11,7 +11,7 @@ between two readings of a log at 10 Hz it is over. Resistances are the cells' ow
 sensor (0.5 % one sd) not taken out. Charge and energy are held against what the sensors saw, as they are
 defined. Right is a flight that is clear; where the sheet says another chemistry, or none and the cells are
 not those it is then taken to have, one that names the cells and tells no charge; without a sheet a pack of
-4.35 V a cell is over full for any other, a check. Forty flights of one chemistry take about a minute and a half.
+4.35 V a cell is over full for any other, a check. Forty flights of one chemistry take about two minutes.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ sys.path.insert(0, str(ROOT))
 
 import telemetry  # noqa: E402
 from telemetry.analysis.pack import Pack  # noqa: E402
-from telemetry.estimate import Estimate, Undecided  # noqa: E402
 from telemetry.debrief import FlightReview  # noqa: E402
+from telemetry.estimate import Estimate, Undecided  # noqa: E402
 from tests.independent import fly, judge, scenario  # noqa: E402
 from tests.independent.recording import Recording  # noqa: E402
 from tests.independent.run import STEP_S  # noqa: E402
