@@ -13,11 +13,11 @@ from dashboard.report import document, made_words
 from dashboard.sections import expected
 from dashboard.texts import said, say
 from telemetry.estimate import Estimate
-from telemetry.findings.packs import pack_words
 from telemetry.made import MadeBy
 from telemetry.prediction.results import PredictedFlight, Prediction, Static
 from telemetry.quantities import pack_position
 from telemetry.season.open_checks import OpenCheck
+from telemetry.season.pack_places import pack_words
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import PackSetup, Setup
 

@@ -49,13 +49,13 @@ from telemetry.finding_table import SEVERITIES
 from telemetry.findings import Results, found_in_pack, judge, with_findings
 from telemetry.findings.bench import of_pack
 from telemetry.findings.judged import judged
-from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
 from telemetry.made import made_by
 from telemetry.prediction import predict
 from telemetry.put_back import flown_on, put_backs
 from telemetry.season.open_checks import OpenCheck, still_standing
+from telemetry.season.pack_places import pack_words
 from telemetry.sentences import say
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Rating, Setup

@@ -42,8 +42,8 @@ def failing(
 
 
 def _idle(one: MotorRows, *, nothing: float = 0.01) -> Flags:
-    """Rows in which it draws nothing. A motor much slower than its command drives it cannot do so: what is left
-    of the voltage must drive a current.
+    """Rows in which it draws nothing. A motor much slower than its command drives it cannot do so: what is
+    left of the voltage must drive a current.
     """
     if one.current is None:
         return np.zeros(one.time_s.size, dtype=np.bool_)

@@ -53,9 +53,9 @@ def _asked(one: MotorRows, *, least_command: float = 0.4) -> Flags:
 
 
 def _short(one: MotorRows) -> tuple[_Measure, Floats] | None:
-    """The measure and its usual level in each row, taken in the first half of its work, less what the air alone
-    turned. NaN where the supply is not lower than it mostly was then, or the motor not simply slow; None where
-    the log cannot tell.
+    """The measure and its usual level in each row, taken in the first half of its work, less what the air
+    alone turned. NaN where the supply is not lower than it mostly was then, or the motor not simply slow;
+    None where the log cannot tell.
     """
     measure = _measure(one)
     if measure is None or one.volts is None or one.command is None or one.steady_command is None:

@@ -51,6 +51,30 @@ def test_a_weak_cell_of_one_pack_stands_open_with_the_name_of_the_pack(book, cap
     ]
 
 
+def test_the_weak_pack_takes_its_check_into_another_aircraft_s_prediction_timer_and_card(
+    book, folder, tmp_path, capsys
+):
+    alone = (folder / "two_packs.toml").read_text(encoding="utf-8")
+    alone = alone.replace("Invented twin with two packs", "Invented trainer").partition("[[motors]]")[0]
+    packs, fed = (
+        "[pack]                           # what both have in common",
+        '[[packs]]\nname = "{}"\nfeeds = ["{}"]\n',
+    )
+    alone = alone.replace(packs, '[pack]\nname = "B"').replace(fed.format("A", "left"), "")
+    alone = alone.replace(fed.format("B", "right") + "resistance_mohm = 7.6\n", "")
+    sheet, card = tmp_path / "trainer.toml", tmp_path / "card.html"
+    sheet.write_text(alone, encoding="utf-8")
+    for command in (["timer", "--sheet", sheet], ["predict", sheet, "--card", card]):
+        found = told(capsys, *command, "--logbook", book)
+        assert [(c["pack"], c["subject"], c["message"]) for c in found["open_checks"]] == [
+            ("B", "cell 2", "Cell 2 is weak.")
+        ]
+    assert "Cell 2 is weak." in card.read_text(encoding="utf-8")
+    other = tmp_path / "other.toml"
+    other.write_text(alone.replace('name = "B"', 'name = "A"'), encoding="utf-8")
+    assert told(capsys, "timer", "--sheet", other, "--logbook", book)["open_checks"] == []
+
+
 def test_the_logbook_reviews_it_again_to_the_same_figures(book, capsys):
     assert run(["check", "--anew", "--logbook", str(book)]) == 0
     assert "figures of none moved" in capsys.readouterr().out
