@@ -5,6 +5,8 @@ import json
 import pytest
 
 from telemetry.cli import run
+from telemetry.simulate import simulate
+from telemetry.simulate.two_packs import SEED, two_packs
 
 
 @pytest.fixture(scope="module")
@@ -103,12 +105,27 @@ def test_a_pack_cannot_be_chosen(command, folder, tmp_path, capsys):
     assert "each motor has a pack of its own" in said.err
 
 
-def test_recalibrate_says_that_it_learns_from_one_pack(folder, tmp_path, capsys):
+def test_recalibrate_learns_what_the_motors_have_in_common_and_leaves_each_pack_its_own(
+    folder, tmp_path, capsys
+):
     new = tmp_path / "new.toml"
-    arguments = ["recalibrate", folder / "two_packs.toml", folder / "two_packs.csv", "-o", new]
-    assert run([str(a) for a in arguments]) == 2
-    assert "each motor has its own" in capsys.readouterr().err
-    assert not new.exists()
+    found = told(capsys, "recalibrate", folder / "two_packs.toml", folder / "two_packs.csv", "-o", new)
+    assert {one["key"] for one in found["parameters"]} == {"drive_gain", "propeller_power", "drag"}
+    (untold,) = found["undecided"]
+    assert untold["subject"] == "pack_resistance" and "each motor has a pack of its own" in untold["reason"]
+    next_flight = simulate(two_packs(), seed=SEED + 1)
+    next_flight.write_csv(tmp_path / "next.csv")
+
+    def miss(sheet):
+        flights = told(capsys, "review", tmp_path / "next.csv", "--sheet", sheet)["flights"]
+        mean = [
+            p for p in flights[0]["prediction"] if (p["quantity"], p["statistic"]) == ("current_a", "mean")
+        ]
+        return [abs(p["residual_fraction"]) for p in mean]
+
+    before, after = miss(folder / "two_packs.toml"), miss(new)
+    assert len(before) == 4 and max(before) > 0.05
+    assert all(now < 0.65 * then for now, then in zip(after, before, strict=True)), (before, after)
 
 
 def test_the_season_names_the_pack_whose_cell_was_called_weak(book):
