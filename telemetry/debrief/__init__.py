@@ -31,7 +31,7 @@ from telemetry.debrief.packs import (
     setup_of_pack,
     with_timers,
 )
-from telemetry.debrief.results import NO_SHEET, FlightReview, OwnerSaid, Review
+from telemetry.debrief.results import NO_SHEET, FlightReview, OwnerSaid, Review, said_of_fans
 from telemetry.debrief.timing import (
     flown_with,
     next_timer,
@@ -290,7 +290,7 @@ def _with_timer(found: Review, one: FlightReview, results: Results) -> FlightRev
     timer = timer_after(found, one)
     earlier = stop_of(one.standing)
     verdicts = judge(replace(results, timer=timer, withheld=withheld(earlier).reason if earlier else ""))
-    return replace(
+    made = replace(
         one,
         timer=timer,
         packs=with_timers(one.packs, timers_after(found, one)),
@@ -300,6 +300,7 @@ def _with_timer(found: Review, one: FlightReview, results: Results) -> FlightRev
         decision=verdicts.decision,
         open=verdicts.open,
     )
+    return said_of_fans(made) if found.setup is not None and found.setup.ducted else made
 
 
 def _begun(so_far: Review, flight: Flight, place: str = "") -> Estimate | None:
