@@ -11,13 +11,14 @@ from dash.development.base_component import Component
 from dashboard.figures import HARD, MINUS, clock, limits, number, spoken
 from dashboard.report import document, made_words
 from dashboard.sections import expected
+from dashboard.sections.parts import of_drive
 from dashboard.texts import said, say
 from telemetry.estimate import Estimate
-from telemetry.findings.packs import pack_words
 from telemetry.made import MadeBy
 from telemetry.prediction.results import PredictedFlight, Prediction, Static
 from telemetry.quantities import pack_position
 from telemetry.season.open_checks import OpenCheck
+from telemetry.season.pack_places import pack_words
 from telemetry.season.timer import Timer
 from telemetry.sheet.setup import PackSetup, Setup
 
@@ -61,7 +62,7 @@ def sheet(
             _head(prediction, setup),
             html.Div([_timer(timer, setup), _stops(setup)], className="cbig"),
             *_open_checks(standing),
-            *_bench(prediction),
+            *_bench(prediction, setup),
             *_air(prediction),
             *_before(setup),
             _foot(prediction, made or prediction.made_by),
@@ -172,7 +173,7 @@ def _figure(found: Estimate, decimals: int, unit: str = "") -> list[object]:
     ]
 
 
-def _bench(prediction: Prediction) -> list[Component]:
+def _bench(prediction: Prediction, setup: Setup) -> list[Component]:
     """Static figures to compare a run-up with."""
     rows = [_held_still(s) for s in prediction.static if s.motors]
     if prediction.packs:
@@ -186,7 +187,7 @@ def _bench(prediction: Prediction) -> list[Component]:
         return []
     head = html.Tr(
         [
-            html.Th(say(f"card.{k}"), scope="col", className="r" if i else "")
+            html.Th(of_drive(setup, say(f"card.{k}")), scope="col", className="r" if i else "")
             for i, k in enumerate(("stick", "pack_v", "motor_a", "rpm"))
         ]
     )
@@ -268,12 +269,12 @@ def _hands(setup: Setup) -> str:
     """Which way each propeller turns, where the sheet says it of all."""
     turns = [(d.position, d.rotation) for d in setup.drives if d.rotation is not None]
     if len(turns) < len(setup.drives):
-        return say("card.hands_unknown")
+        return of_drive(setup, say("card.hands_unknown"))
     words = ", ".join(
         f"{said(f'position.{position}', position.replace('_', ' '))} {say(f'card.{rotation}')}"
         for position, rotation in turns
     )
-    return say("card.hands", words=words)
+    return of_drive(setup, say("card.hands", words=words))
 
 
 def _foot(prediction: Prediction, made: MadeBy) -> Component:

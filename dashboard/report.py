@@ -61,7 +61,7 @@ def _sections(review: Review, flight: int, over: str) -> list[Component]:
     """One flight: what to do, five answers, then each part."""
     found = review.flights[flight]
     plots = PaperPlots()
-    bench = predicted.bench(found)
+    bench = predicted.bench(found, review.setup)
     return [
         opening.opening(review, found, plots, over=over),
         *([bench] if bench is not None else []),

@@ -30,7 +30,7 @@ LARGEST_CHARGE_MAH = 200_000.0
 
 @dataclass(frozen=True, slots=True)
 class FlownMotor:
-    """One motor with its propeller, None for what its sheet left out. [rpm/V, Ω, m]"""
+    """One motor with its propeller or `ducted` fan, None for what its sheet left out. [rpm/V, Ω, m]"""
 
     position: str
     kv_rpm_per_v: float | None = None
@@ -38,6 +38,7 @@ class FlownMotor:
     diameter_m: float | None = None
     pitch_m: float | None = None
     blades: int | None = None
+    ducted: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,9 +31,15 @@ from telemetry.trace import Flight, Samples
 
 
 def over_time(
-    samples: Samples, flight: Flight, current: Current, *, narrow: bool = False, window: Window | None = None
+    samples: Samples,
+    flight: Flight,
+    current: Current,
+    *,
+    packs: int = 1,
+    narrow: bool = False,
+    window: Window | None = None,
 ) -> Drawing:
-    """Pack current over the flight, its phases, its peak and the steady ratings of the whole pack."""
+    """Current of all `packs` over the flight, its phases, its peak and the steady ratings of the whole."""
     x = timeline(
         *(window or (flight.start_s, flight.end_s)),
         title=say("draw.since_power_on"),
@@ -46,7 +52,8 @@ def over_time(
     marks: list[Mark] = [*_phases(flight, x, y, narrow=narrow)]
     if steady and steady.rating_a <= y.high:
         marks += _rating_line(steady, x, narrow=narrow)
-    marks.append(Line(samples.time_s, samples.values, "ink", say("draw.pack_current")))
+    name = say("draw.pack_current") if packs < 2 else _whole(packs).lower()
+    marks.append(Line(samples.time_s, samples.values, "ink", name))
     if not isinstance(current.peak_a, Undecided) and not isinstance(current.peak_at_s, Undecided):
         late = current.peak_at_s > x.low + 0.75 * (x.high - x.low)
         marks += [
@@ -124,11 +131,16 @@ def _phases(flight: Flight, x: Axis, y: Axis, *, narrow: bool) -> list[Mark]:
     return marks
 
 
-def windows_of_pack(current: Current, *, narrow: bool = False) -> Drawing | None:
-    """Largest mean pack current over every window, against the ratings that speak of the pack."""
+def _whole(packs: int) -> str:
+    """What the sum of all packs' currents is called."""
+    return say("draw.whole_pack" if packs < 2 else "draw.both_packs" if packs == 2 else "draw.all_packs")
+
+
+def windows_of_pack(current: Current, *, packs: int = 1, narrow: bool = False) -> Drawing | None:
+    """Largest mean current of all `packs` over every window, against the ratings that speak of it."""
     limits = [m for m in current.limits if m.position == ""]
     return (
-        _windows("pack", say("draw.whole_pack"), {"": current.sustained}, limits, narrow=narrow)
+        _windows("pack", _whole(packs), {"": current.sustained}, limits, narrow=narrow)
         if current.sustained
         else None
     )

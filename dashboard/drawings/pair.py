@@ -30,6 +30,7 @@ from telemetry.analysis.current import Current, Margin
 from telemetry.analysis.motors import Event, Pair, SideCurve
 from telemetry.estimate import Undecided
 from telemetry.sentences import rating_words
+from telemetry.sentences.fans import fan_words
 from telemetry.trace import Flight
 
 Quantity = Literal["current_a", "rpm"]
@@ -206,8 +207,8 @@ def _more(pair: Pair) -> str:
     return pair.right if not isinstance(ratio, Undecided) and ratio.value >= 1 else pair.left
 
 
-def causes(pair: Pair) -> Drawing | None:
-    """How likely each cause is; None when none was weighed."""
+def causes(pair: Pair, *, ducted: bool = False) -> Drawing | None:
+    """How likely each cause is; None when none was weighed. Fans that are `ducted` are no propellers."""
     if not pair.causes:
         return None
     ranked = sorted(pair.causes, key=lambda c: -c.probability)
@@ -216,12 +217,13 @@ def causes(pair: Pair) -> Drawing | None:
     y = Axis(-len(shown) + 0.5, 0.5, drawn=False)
     marks: list[Mark] = []
     for i, c in enumerate(shown):
+        name = said(f"cause.{c.cause}", c.cause)
         marks += [Bar(0, max(100 * c.probability, 0.6), -i, "ink" if c.cause == pair.cause else "pencil")]
         marks += [
             Label(
                 0,
                 -i,
-                said(f"cause.{c.cause}", c.cause),
+                fan_words(name) if ducted else name,
                 "strong" if c.cause == pair.cause else "label",
                 "end",
                 dx=-8,

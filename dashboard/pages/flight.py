@@ -78,7 +78,7 @@ def sections(review: Review, flight: FlightReview, plots: Any, *, key: str, plac
     """Every section in order, for whichever kind of plots."""
     kept = workspace().kept(key)
     over = over_title(review, place, number=called(kept) if kept else "", date=kept.date if kept else "")
-    bench = predicted.bench(flight)
+    bench = predicted.bench(flight, review.setup)
     return [
         opening.opening(review, flight, plots, over=over),
         *([html.P(say("flight.removed"), className="state")] if kept is not None and kept.removed else []),

@@ -94,7 +94,7 @@ def body(
     return [
         expected.opening(found.prediction, found.setup, found.timer, found.standing, actions),
         _choices(found),
-        expected.expect(found.prediction, plots),
+        expected.expect(found.prediction, found.setup, plots),
         *[
             s
             for s in (

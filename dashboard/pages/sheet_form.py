@@ -30,7 +30,7 @@ class Field:
     path : where it stands in the sheet, in the unit of record. A number steps into a list.
     unit : as written beside it.
     scale : what is shown is the sheet's value times this.
-    text : a name, not a number.
+    text : a name, or one of the `words`; not a number.
     words : what there is to choose from, by what the sheet calls it; empty where it is typed.
     """
 
@@ -50,6 +50,7 @@ class FieldGroup:
     fields: tuple[Field, ...]
 
 
+_BLADES = (("", say("sheet.open_propeller")), ("true", say("sheet.ducted_fan")))
 _CHEMISTRIES = (
     ("", say("sheet.chemistry_not_said", usual=word("chemistry", LIPO.key))),
     *((key, word("chemistry", key)) for key in CHEMISTRIES),
@@ -119,6 +120,7 @@ GROUPS = (
             Field("propeller_diameter_in", ("propeller", "diameter_in"), "in"),
             Field("propeller_pitch_in", ("propeller", "pitch_in"), "in"),
             Field("propeller_blades", ("propeller", "blades")),
+            Field("propeller_ducted", ("propeller", "ducted"), text=True, words=_BLADES),
             Field("static_rpm", ("propeller", "static_points", 0, "rpm"), "rpm"),
             Field("static_current_a", ("propeller", "static_points", 0, "current_a"), "A"),
             Field("static_voltage_v", ("propeller", "static_points", 0, "voltage_v"), "V"),
@@ -172,8 +174,10 @@ def _place(entries: Any, which: str) -> int | None:
 
 
 def _written(value: Any, field: Field) -> str:
-    if value is None:
+    if value is None or value is False:
         return ""
+    if value is True:
+        return "true"
     if field.text:
         return str(value)
     shown_value = value * field.scale
@@ -202,6 +206,8 @@ def changed(sheet: Sheet, typed: Mapping[str, str]) -> tuple[Sheet | None, dict[
         if field is None or text.strip() == before[key]:
             continue
         value: Any = text.strip() or None
+        if field.words is _BLADES:
+            value = value == "true" or None
         if value is not None and not field.text:
             value = read_number(text)
             if value is None:
@@ -332,10 +338,14 @@ def _box(field: Field, value: str, usual: str, ties: str) -> str:
 
 
 def _choice(field: Field, value: str, ties: str) -> str:
-    """A field to choose in. Each choice carries what then stands in the fields that follow it."""
+    """A field to choose in. Each chemistry carries what then stands in the fields that follow it."""
     options = "".join(
-        f'<option value="{escape(key, quote=True)}"{" selected" if key == value else ""} '
-        f'data-hints="{escape(json.dumps(_of_chemistry(key)), quote=True)}">{escape(text)}</option>'
+        f'<option value="{escape(key, quote=True)}"{" selected" if key == value else ""}'
+        f"{_hints(key) if field.words is _CHEMISTRIES else ''}>{escape(text)}</option>"
         for key, text in field.words
     )
     return f'<select id="f-{field.key}" name="{field.key}"{ties}>{options}</select>'
+
+
+def _hints(chemistry: str) -> str:
+    return f' data-hints="{escape(json.dumps(_of_chemistry(chemistry)), quote=True)}"'

@@ -31,8 +31,8 @@ from dashboard.texts import pieces, said, say
 from telemetry.analysis.pack import Cell, Pack
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
-from telemetry.findings.packs import pack_words
 from telemetry.limits import LOADED_CELL_FLOOR_V, WEAK_CELL_RATIO
+from telemetry.season.pack_places import pack_words
 from telemetry.sentences import capital
 
 

@@ -15,6 +15,7 @@ from dashboard.sections.parts import (
     asked,
     caution,
     note,
+    of_drive,
     plot,
     row,
     sentence,
@@ -149,7 +150,7 @@ def _measure(prediction: Prediction) -> str:
     return hard(say("expected.measure_first", what=what, share=number(100 * first.narrower_fraction)))
 
 
-def expect(prediction: Prediction, plots: Plots) -> Component:
+def expect(prediction: Prediction, setup: Setup, plots: Plots) -> Component:
     """Static and in the air."""
     full = max(prediction.static, key=lambda s: s.throttle_fraction)
     against = plots.still(
@@ -159,9 +160,9 @@ def expect(prediction: Prediction, plots: Plots) -> Component:
     figures = html.Div([html.Figure(f) for f in (against, plan) if f is not None], className="pair2")
     notes = [
         html.P(say("expected.lead"), className="lead"),
-        note("how-static", say("expected.how_static"), [say("expected.how_static_1")]),
+        note("how-static", say("expected.how_static"), [of_drive(setup, say("expected.how_static_1"))]),
         note("how-air", say("expected.how_air"), [say("expected.how_air_1")]),
-        caution(say("pair.caution")),
+        caution(of_drive(setup, say("pair.caution"))),
     ]
     heading = html.H2(
         hard(say("expected.full", a=number(full.current_a.value), t=number(100 * full.throttle_fraction)))
@@ -170,7 +171,7 @@ def expect(prediction: Prediction, plots: Plots) -> Component:
         "expect",
         say("expected.place"),
         say("expected.side"),
-        [heading, figures, _static(prediction.static), _air(prediction)],
+        [heading, figures, _static(prediction.static, setup), _air(prediction)],
         notes=notes,
     )
 
@@ -180,7 +181,7 @@ def stick(s: Static) -> str:
     return f"{number(100 * s.throttle_fraction)}{HARD}%"
 
 
-def _static(found: tuple[Static, ...]) -> Component:
+def _static(found: tuple[Static, ...], setup: Setup) -> Component:
     def of_motors(s: Static, field: str, decimals: int) -> Piece:
         values = [getattr(m, field) for m in s.motors]
         return toleranced(values[0], "how-static", decimals=decimals) if values else ""
@@ -196,7 +197,8 @@ def _static(found: tuple[Static, ...]) -> Component:
         ]
         for s in found
     ]
-    head = [say(f"expected.{k}") for k in ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")]
+    columns = ("stick", "pack_v", "pack_a", "motor_a", "rpm", "thrust")
+    head = [of_drive(setup, say(f"expected.{k}")) for k in columns]
     return html.Div(
         [
             html.P(say("expected.static_caption"), className="fine readme"),

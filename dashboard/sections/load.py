@@ -35,16 +35,21 @@ def section(
     current = flight.current
     answer = next((a for a in flight.answers if a.question == "load"), None)
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
-    flow = flight.signals.current
+    flow, packs = flight.signals.current, max(len(flight.packs), 1)
     over_time = None
     if not isinstance(flow, Undecided):
         over_time = plots.moving(
             "current",
             lambda view: drawn.over_time(
-                flow.samples, flight.flight, current, narrow=view.narrow, window=view.window
+                flow.samples,
+                flight.flight,
+                current,
+                packs=packs,
+                narrow=view.narrow,
+                window=view.window,
             ),
         )
-    pack = plots.still(lambda view: drawn.windows_of_pack(current))
+    pack = plots.still(lambda view: drawn.windows_of_pack(current, packs=packs))
     motors = plots.still(lambda view: drawn.windows_of_motors(current))
     both = [html.Figure(p) for p in (pack, motors) if p is not None]
     main = [

@@ -13,6 +13,7 @@ from dashboard.sections.parts import (
     caution,
     figure,
     note,
+    of_drive,
     plot,
     row,
     sentence,
@@ -24,6 +25,7 @@ from dashboard.texts import said, say
 from telemetry.analysis.motors import Motors, Pair
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sheet.setup import Setup
 
 
 def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
@@ -33,7 +35,7 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     verdict = said(f"verdict.{answer.verdict}", answer.verdict) if answer else ""
     main: list[Piece] = []
     for number_, pair in enumerate(motors.pairs):
-        main += _pair(pair, flight, plots, number_)
+        main += _pair(pair, flight, review.setup, plots, number_)
     if not motors.pairs:
         single = len(motors.positions) == 1
         main = [html.H2(say("pair.heading_single" if single else "pair.heading_undecided"))]
@@ -42,12 +44,12 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     main.append(_events(motors))
     notes = [
         note("how-imb", say("pair.how"), [say("pair.how_1"), say("pair.how_2")]),
-        caution(say("pair.caution")),
+        caution(of_drive(review.setup, say("pair.caution"))),
     ]
     return row("pair", say("place.pair"), verdict, main, notes=notes)
 
 
-def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Piece]:
+def _pair(pair: Pair, flight: FlightReview, setup: Setup | None, plots: Plots, place: int) -> list[Piece]:
     name = "pair" if place == 0 else f"pair-{place + 1}"
     left, right = (f"{p}".replace("_", " ") for p in (pair.left, pair.right))
     mirrored = plots.moving(
@@ -61,7 +63,8 @@ def _pair(pair: Pair, flight: FlightReview, plots: Plots, place: int) -> list[Pi
         for q in ("current_a", "rpm")
         if (p := plots.still(lambda view, q=q: drawn.against_command(pair, q))) is not None
     ]  # type: ignore[misc]
-    causes = plots.still(lambda view: drawn.causes(pair))
+    fans = setup is not None and setup.ducted
+    causes = plots.still(lambda view: drawn.causes(pair, ducted=fans))
     return [
         html.H2(_heading(pair)),
         html.P(_sentence(pair)),

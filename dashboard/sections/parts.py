@@ -11,9 +11,16 @@ from dash.development.base_component import Component
 from dashboard.figures import HARD, decimals_for, hard, interval, number, signed, unit
 from dashboard.texts import say
 from telemetry.estimate import Estimate, Undecided
+from telemetry.sentences.fans import fan_words
+from telemetry.sheet.setup import Setup
 
 Piece = Any
 """Anything Dash takes as a child: text, a component, a list of both."""
+
+
+def of_drive(setup: Setup | None, text: str) -> str:
+    """Words about propellers, said of fans where the sheet's are ducted."""
+    return fan_words(text) if setup is not None and setup.ducted else text
 
 
 def asked(text: str, note: str) -> Component:

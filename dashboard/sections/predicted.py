@@ -13,12 +13,13 @@ from dashboard.drawings.marks import Drawing
 from dashboard.drawings.strips import residual_name
 from dashboard.figures import clock, number, signed, unit
 from dashboard.plots import PaperPlots, Plots, View
-from dashboard.sections.parts import Piece, note, row, sentence, table, toleranced
+from dashboard.sections.parts import Piece, note, of_drive, row, sentence, table, toleranced
 from dashboard.texts import said, say
 from telemetry.comparison.results import PhaseResidual, Residual
 from telemetry.debrief import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided
 from telemetry.prediction.results import Replay
+from telemetry.sheet.setup import Setup
 
 DECIMALS = {"rpm": 0, "consumed_mah": 0, "pack_voltage_v": 2, "cell_voltage_v": 3}
 
@@ -42,7 +43,8 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     figure, sides = _replays(flight.comparison.replays, plots)
     head = [say(f"predicted.{k}") for k in ("quantity", "predicted", "measured", "off", "explained")]
     rows = table(head, [_row(r) for r in residuals], say("predicted.table"), right=(1, 2, 3), spaced=True)
-    notes = [note("how-pred", say("predicted.how"), [say("predicted.how_1")])]
+    how = of_drive(review.setup, say("predicted.how_1"))
+    notes = [note("how-pred", say("predicted.how"), [how])]
     if not isinstance(plots, PaperPlots):
         notes.append(html.P(html.A(say("predicted.link"), href="/prediction"), className="fine"))
     return row(
@@ -144,7 +146,7 @@ def _row(r: Residual) -> list[Piece]:
     ]
 
 
-def bench(flight: FlightReview) -> Component | None:
+def bench(flight: FlightReview, setup: Setup | None) -> Component | None:
     """Section Bench: the run-up item by item; None for a flight."""
     found = flight.bench
     if found is None:
@@ -170,7 +172,7 @@ def bench(flight: FlightReview) -> Component | None:
     verdict = said(
         f"verdict.{'ready' if found.ready else 'undecided' if found.ready is None else 'not_ready'}", ""
     )
-    caution = html.P(say("pair.caution"), className="fine caution")
+    caution = html.P(of_drive(setup, say("pair.caution")), className="fine caution")
     return row(
         "bench",
         say("place.bench"),

@@ -15,8 +15,8 @@ from dashboard.texts import said, say
 from telemetry.debrief import FlightReview, Review
 from telemetry.debrief.packs import PackReview
 from telemetry.estimate import Undecided
-from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
+from telemetry.season.pack_places import pack_words
 from telemetry.season.timer import Timer
 from telemetry.trace import Samples
 

@@ -76,7 +76,24 @@ def unusual(signals: Signals, setup: Setup) -> str:
     for event in () if isinstance(events, Undecided) else events:
         if event.kind in _UNUSUAL:
             return say("left_out", "event", kind=event.kind.replace("_", " "), at_s=event.start_s)
-    return _against_motors(signals, setup) or _against_rest(signals, setup)
+    shares = shares_of(signals, setup)
+    return _against_motors(signals, setup) or next(filter(None, (_against_rest(*s) for s in shares)), "")
+
+
+def shares_of(signals: Signals, setup: Setup) -> list[tuple[Signals, Setup]]:
+    """What each pack that feeds one motor sees and flies; all of it where one pack feeds all.
+
+    Parameters
+    ----------
+    signals : of a flight, with the sheet's packs.
+    setup : of the whole aircraft.
+
+    Returns
+    -------
+    In the order of the packs, at least one.
+    """
+    packs = [fed.position for fed in setup.packs]
+    return [(signals.packs[place], setup.alone(place)) for place in packs] or [(signals, setup)]
 
 
 def _against_motors(signals: Signals, setup: Setup) -> str:

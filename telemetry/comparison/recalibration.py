@@ -18,6 +18,7 @@ from telemetry.comparison.belonging import (
     another_aircraft,
     readings_of,
     same_flight,
+    shares_of,
     unusual,
 )
 from telemetry.comparison.fitting import (
@@ -25,6 +26,8 @@ from telemetry.comparison.fitting import (
     KEYS,
     NOTHING,
     Belief,
+    Evidence,
+    Told,
     doubts_beforehand,
     evidence_of,
     told_by,
@@ -38,10 +41,18 @@ from telemetry.prediction.assumptions import complete
 from telemetry.prediction.known import Known
 from telemetry.sentences import say
 from telemetry.sheet import Sheet
-from telemetry.sheet.merging import drive_text, pack_text
+from telemetry.sheet.merging import drive_text, packs_text
 from telemetry.sheet.setup import Calibrated, Setup
 from telemetry.sheet.writing import calibrated_text
-from telemetry.signals import Signals, cleaned, in_sheet_terms, signals_of
+from telemetry.signals import (
+    Signals,
+    cleaned,
+    in_sheet_terms,
+    in_terms_of_packs,
+    of_the_aircraft,
+    packs_of,
+    signals_of,
+)
 from telemetry.signals.dates import date_of
 from telemetry.trace import Trace
 
@@ -116,20 +127,18 @@ def recalibrate(
 
     Raises
     ------
-    BadUse : an unknown configuration or pack, no flight to learn from, or a sheet of which each motor has a
-        pack of its own.
+    BadUse : an unknown configuration or pack, or no flight to learn from.
+
+    Notes
+    -----
+    Where each motor has a pack of its own, every pack's share of a flight teaches what the motors have in
+    common; its own resistance is solved away.
     """
     setup = sheet.setup(configuration, pack)
-    if setup.packs:
-        raise BadUse(
-            "calibrations are learnt of sheets with one pack, and in this one each motor has its own",
-            "Correct the sheet by hand.",
-            file=sheet.file,
-        )
     bare = replace(setup, calibration={})
-    known = complete(bare)
+    known = complete(_first_share(bare))
     before = _beforehand(setup, known)
-    lessons, left_out = _lessons(traces, bare, known, before, insist=insist)
+    lessons, left_out = _lessons(traces, bare, before, insist=insist)
     if not insist:
         lessons, against = agreeing(lessons, before, learnt=tuple(setup.calibration))
         left_out += against
@@ -148,36 +157,41 @@ def recalibrate(
         learnt,
         configuration=setup.configuration,
         drive=drive_text(setup.drives),
-        pack=pack_text(setup.pack),
+        pack=packs_text(setup.pack, setup.packs),
         taught_by=tuple(dict.fromkeys((*setup.taught_by, *(one.mark for one in lessons)))),
     )
     parameters = tuple(_parameter(setup, key, value) for key, value in learnt.items())
-    missing = tuple(Unlearnt(key, say("unlearnt", key)) for key in KEYS if key not in learnt)
+    missing = tuple(Unlearnt(key, _untold(key, setup)) for key in KEYS if key not in learnt)
     sources = [source for trace in traces for source in trace.sources]
     return Calibration(parameters, missing, tuple(left_out), text, made_by(setup, sources))
 
 
+def _first_share(setup: Setup) -> Setup:
+    """What the first pack flies, all of it where one feeds all."""
+    return setup.alone(setup.packs[0].position) if setup.packs else setup
+
+
+def _untold(key: str, setup: Setup) -> str:
+    """Why flights did not teach a factor."""
+    return say("unlearnt", "own_packs" if key == "pack_resistance" and setup.packs else key)
+
+
 def _lessons(
-    traces: Sequence[Trace], setup: Setup, known: Known, before: Belief, *, insist: bool
+    traces: Sequence[Trace], setup: Setup, before: Belief, *, insist: bool
 ) -> tuple[list[Lesson], list[LeftOut]]:
     """Every flight that may teach, and why the others may not."""
     found: list[Lesson] = []
     out: list[LeftOut] = []
     for file, signals in _flown(traces, setup):
-        conditions = conditions_of(signals, setup)
-        evidence = None if isinstance(conditions, Undecided) else evidence_of(signals, setup, conditions)
-        reason = another_aircraft(signals, setup)
-        if not reason and evidence is None:
-            reason = conditions.reason if isinstance(conditions, Undecided) else say("left_out", "no_flight")
-        if not reason and not insist:
-            reason = unusual(signals, setup)
-        if reason or evidence is None:
+        evidence = _evidence(signals, setup)
+        reason = evidence if isinstance(evidence, str) else "" if insist else unusual(signals, setup)
+        if reason or isinstance(evidence, str):
             out.append(LeftOut(file, reason))
             continue
-        told = told_by(evidence, known, before)
+        told = _told(evidence, before, own_packs=bool(setup.packs))
         if signals.flight.is_bench:
             told = told.silent("drag").doubted("propeller_power", IN_FLIGHT_SD)
-        one = Lesson(file, evidence, told, readings_of(signals))
+        one = Lesson(file, evidence[0], told, readings_of(signals))
         twin = next((o.file for o in found if same_flight(one.readings, o.readings)), None)
         if insist or (twin is None and one.mark not in setup.taught_by):
             found.append(one)
@@ -188,14 +202,45 @@ def _lessons(
     return found, out
 
 
+def _evidence(signals: Signals, setup: Setup) -> list[Evidence] | str:
+    """What a flight shows of each pack and all that it feeds, or why it cannot teach."""
+    found = []
+    for own, share in shares_of(signals, setup):
+        against = another_aircraft(own, share)
+        if against:
+            return against
+        conditions = conditions_of(own, share)
+        evidence = None if isinstance(conditions, Undecided) else evidence_of(own, share, conditions)
+        if evidence is None:
+            return conditions.reason if isinstance(conditions, Undecided) else say("left_out", "no_flight")
+        found.append(evidence)
+    return found
+
+
+def _told(evidence: Sequence[Evidence], before: Belief, *, own_packs: bool) -> Told:
+    """What a flight tells. Several packs' shares of it count as one flight: what is off on a day is off on
+    all sides. What is a pack's own is no factor of all.
+    """
+    told = (told_by(one, complete(one.setup), before) for one in evidence)
+    if not own_packs:
+        return next(told)
+    doubt = float(before.sd[KEYS.index("pack_resistance")])
+    shares = [one.doubted("pack_resistance", doubt).silent("pack_resistance") for one in told]
+    return sum(shares, start=NOTHING).counted(1.0 / len(shares))
+
+
 def _flown(traces: Sequence[Trace], setup: Setup) -> Iterator[tuple[str, Signals]]:
     """Every flight of every log with its name."""
     for trace in traces:
-        whole = cleaned(in_sheet_terms(trace, setup))
-        flights = flights_analysis.find(whole)
+        whole = in_terms_of_packs(cleaned(in_sheet_terms(trace, setup)), setup)
+        fed = packs_of(whole, setup)
+        flights = flights_analysis.find(of_the_aircraft(whole, fed))
         for k, flight in enumerate(flights):
             file = trace.sources[0].file if trace.sources else ""
-            yield f"{file}, flight {k + 1}" if len(flights) > 1 else file, signals_of(whole, flight)
+            yield (
+                f"{file}, flight {k + 1}" if len(flights) > 1 else file,
+                signals_of(whole, flight, packs=fed),
+            )
 
 
 def _beforehand(setup: Setup, known: Known, *, least: float = 0.01) -> Belief:

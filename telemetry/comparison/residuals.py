@@ -108,7 +108,8 @@ def _driven_alone(
     *,
     least_command: float = 0.03,
 ) -> Flown:
-    """The replay with the measured speed where no motor is driven.
+    """The replay with the measured speed where no motor is driven: at no command, or where the aircraft is
+    faster than the command and the air turns the propeller, so that the replay draws nothing.
 
     Whether a propeller then turns with the air, is braked, or turns unseen by its sensor is no matter of the
     sheet.
@@ -116,10 +117,11 @@ def _driven_alone(
     rpm = flown.rpm.copy()
     for flow in flows:
         if flow.quantity == "rpm":
+            motor = setup.positions.index(flow.position)
             command = step_means(conditions.time_s, conditions.throttle[flow.position], flown.edges_s)
-            idle = np.abs(command) < least_command
+            idle = (np.abs(command) < least_command) | (flown.motor_current_a[:, 0, motor] <= 0.0)
             measured = np.interp(flown.time_s, flow.samples.time_s, flow.samples.values)
-            rpm[idle, :, setup.positions.index(flow.position)] = measured[idle, None]
+            rpm[idle, :, motor] = measured[idle, None]
     return replace(flown, rpm=rpm)
 
 

@@ -31,7 +31,7 @@ from telemetry.debrief.packs import (
     setup_of_pack,
     with_timers,
 )
-from telemetry.debrief.results import NO_SHEET, FlightReview, OwnerSaid, Review
+from telemetry.debrief.results import NO_SHEET, FlightReview, OwnerSaid, Review, said_of_fans
 from telemetry.debrief.timing import (
     flown_with,
     next_timer,
@@ -49,13 +49,13 @@ from telemetry.finding_table import SEVERITIES
 from telemetry.findings import Results, found_in_pack, judge, with_findings
 from telemetry.findings.bench import of_pack
 from telemetry.findings.judged import judged
-from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
 from telemetry.importers.alignment import align
 from telemetry.made import made_by
 from telemetry.prediction import predict
 from telemetry.put_back import flown_on, put_backs
 from telemetry.season.open_checks import OpenCheck, still_standing
+from telemetry.season.pack_places import pack_words
 from telemetry.sentences import say
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Rating, Setup
@@ -290,7 +290,7 @@ def _with_timer(found: Review, one: FlightReview, results: Results) -> FlightRev
     timer = timer_after(found, one)
     earlier = stop_of(one.standing)
     verdicts = judge(replace(results, timer=timer, withheld=withheld(earlier).reason if earlier else ""))
-    return replace(
+    made = replace(
         one,
         timer=timer,
         packs=with_timers(one.packs, timers_after(found, one)),
@@ -300,6 +300,7 @@ def _with_timer(found: Review, one: FlightReview, results: Results) -> FlightRev
         decision=verdicts.decision,
         open=verdicts.open,
     )
+    return said_of_fans(made) if found.setup is not None and found.setup.ducted else made
 
 
 def _begun(so_far: Review, flight: Flight, place: str = "") -> Estimate | None:

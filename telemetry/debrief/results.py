@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 from telemetry.analysis.capacity import Capacity
@@ -21,6 +21,7 @@ from telemetry.prediction import Prediction
 from telemetry.season.open_checks import OpenCheck, listed
 from telemetry.season.timer import Timer
 from telemetry.sentences import undecided
+from telemetry.sentences.fans import of_fans
 from telemetry.sheet.setup import Setup
 from telemetry.signals import Signals
 from telemetry.trace import Flight, Trace
@@ -74,6 +75,15 @@ class FlightReview:
     def answer(self, question: str) -> Answer:
         """The answer to cells, load, pair, prediction or timer."""
         return next(a for a in self.answers if a.question == question)
+
+
+def said_of_fans(one: FlightReview) -> FlightReview:
+    """A flight with everything that is said of its drives said of ducted fans."""
+    said = ("headline", "answers", "findings", "open", "bench", "motors", "comparison", "timer")
+    packs = tuple(
+        replace(own, comparison=of_fans(own.comparison), timer=of_fans(own.timer)) for own in one.packs
+    )
+    return replace(one, packs=packs, **{name: of_fans(getattr(one, name)) for name in said})
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,11 +17,11 @@ from telemetry.debrief.results import FlightReview, Review
 from telemetry.estimate import Estimate, Undecided, value_of
 from telemetry.findings.charge import counter_off
 from telemetry.findings.ending import cut_off_words
-from telemetry.findings.packs import pack_words
 from telemetry.history import PastFlight
 from telemetry.physics.charge import mean_over
 from telemetry.prediction import Prediction
 from telemetry.season.open_checks import OpenCheck, Raised, standing_in, with_weak_cells
+from telemetry.season.pack_places import pack_words
 from telemetry.season.same_drive import of_this_drive
 from telemetry.season.timer import CellFacts, PackFacts, TimeLimit, Timer, time_to_limit, timer_for
 from telemetry.sentences import say, undecided

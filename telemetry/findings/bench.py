@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from telemetry.comparison.results import Bench, BenchItem
-from telemetry.findings.packs import pack_words
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import finding
+from telemetry.season.pack_places import pack_words
 from telemetry.sentences import capital, say
 
 SPEAK_AGAINST = ("stop", "check")

@@ -7,10 +7,10 @@ from typing import Any
 from telemetry.comparison.results import Residual
 from telemetry.estimate import Undecided
 from telemetry.findings.ending import cut_off_words
-from telemetry.findings.packs import pack_words
 from telemetry.findings.types import Answer, Finding, Results
 from telemetry.findings.words import answer, finding
 from telemetry.quantities import fed_motor
+from telemetry.season.pack_places import pack_words
 from telemetry.season.timer import Timer
 from telemetry.sentences import MINUS, capital, counted, say, sentence
 

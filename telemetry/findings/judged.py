@@ -8,8 +8,8 @@ from telemetry.analysis.motors import part_temperatures
 from telemetry.estimate import Undecided
 from telemetry.finding_table import KINDS
 from telemetry.findings.load import hot_subject
-from telemetry.findings.packs import subject_of
 from telemetry.findings.types import Results
+from telemetry.season.pack_places import subject_of
 
 OF_A_PACK = ("floor", "weak", "charge", "reserve", "chemistry", "overcharged", "currents", "offset", "hot")
 """Topics that each pack is judged on, where each motor has one of its own."""

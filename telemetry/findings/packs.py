@@ -6,39 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from telemetry.findings.types import Answer, Finding, Results
+from telemetry.season.pack_places import inside, pack_words, sentence_of, subject_of
 from telemetry.sentences import capital, say
 
 Finder = Callable[[Results], list[Finding]]
 Answerer = Callable[[Results], Answer]
-
-
-def pack_words(place: str) -> str:
-    """A pack that feeds one motor in words.
-
-    Parameters
-    ----------
-    place : its position, such as "left_pack".
-
-    Returns
-    -------
-    Such as "left pack".
-    """
-    return place.replace("_", " ")
-
-
-def subject_of(place: str, subject: str) -> str:
-    """The subject of a finding with its pack.
-
-    Parameters
-    ----------
-    place : the pack's position, such as "left_pack".
-    subject : of a single pack, such as "cell 3" or "pack".
-
-    Returns
-    -------
-    Such as "left pack, cell 3", and "left pack" for the pack itself.
-    """
-    return pack_words(place) if subject == "pack" else f"{pack_words(place)}, {subject}"
 
 
 def found_in_packs(results: Results, finder: Finder, *, said: Sequence[Finding] = ()) -> Iterator[Finding]:
@@ -60,17 +32,14 @@ def found_in_packs(results: Results, finder: Finder, *, said: Sequence[Finding] 
 
 
 def _named(one: Finding, place: str) -> Finding:
-    def named(text: str) -> str:
-        return say("of_pack", pack=capital(pack_words(place)), text=_inside(text)) if text else ""
-
     why = say("of_pack", pack=pack_words(place), text=one.why) if one.why else ""
-    subject = subject_of(place, one.subject)
-    return replace(one, subject=subject, title=named(one.title), message=named(one.message), why=why)
-
-
-def _inside(text: str) -> str:
-    """A sentence as it goes on behind a colon."""
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+    return replace(
+        one,
+        subject=subject_of(place, one.subject),
+        title=sentence_of(place, one.title),
+        message=sentence_of(place, one.message),
+        why=why,
+    )
 
 
 def answer_of_packs(results: Results, answerer: Answerer, *, worst_first: Sequence[str]) -> Answer:
@@ -91,8 +60,8 @@ def answer_of_packs(results: Results, answerer: Answerer, *, worst_first: Sequen
     told = [
         replace(
             answer,
-            short=say("answer_of_pack", pack=capital(pack_words(place)), text=_inside(answer.short)),
-            sentence=say("answer_of_pack", pack=capital(pack_words(place)), text=_inside(answer.sentence)),
+            short=say("answer_of_pack", pack=capital(pack_words(place)), text=inside(answer.short)),
+            sentence=say("answer_of_pack", pack=capital(pack_words(place)), text=inside(answer.sentence)),
         )
         for place, answer in each
     ]

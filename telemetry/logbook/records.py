@@ -13,7 +13,8 @@ from telemetry.findings import Open
 from telemetry.history import FlownDrive, PastFlight
 from telemetry.made import MadeBy
 from telemetry.put_back import put_backs
-from telemetry.season.open_checks import JudgedFlight, OpenCheck, Raised, pack_and_part
+from telemetry.season.open_checks import JudgedFlight, OpenCheck, Raised
+from telemetry.season.pack_places import pack_and_part
 from telemetry.season.timer import CellFacts, PackFacts
 from telemetry.season.trends import SeasonFlight
 
@@ -208,6 +209,7 @@ class KeptFlight:
             self.pack_facts.cells or cells_of(self.cell_resistances_ohm),
             self.cleared,
             {place: facts.cells for place, facts in self.pack_facts.packs.items()},
+            self.pack_names,
         )
 
     def flown_before(self, date: str, number: int) -> bool:

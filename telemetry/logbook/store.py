@@ -321,7 +321,7 @@ class Logbook:
         return Earlier(
             rows_of_history(before, setup.name),
             standing_for([f.in_judgement for f in before], setup),
-            _unjudged(last[-1].pack_facts) if last else PackFacts(),
+            _unjudged(_facts_for(setup, last)),
         )
 
     def edit(
@@ -433,6 +433,20 @@ class Logbook:
         if database is None or not str(flight).isdecimal():
             return None
         return database.log_of_flight(int(flight))
+
+
+def _facts_for(setup: Setup, flown: Sequence[KeptFlight]) -> PackFacts:
+    """What the last of some flights measured of the set-up's pack, or of each by its name, wherever it then
+    stood.
+    """
+    if not setup.packs:
+        return flown[-1].pack_facts if flown else PackFacts()
+    by_name = {
+        flight.pack_names.get(place, ""): own
+        for flight in flown
+        for place, own in flight.pack_facts.packs.items()
+    }
+    return PackFacts(packs={f.position: by_name[f.pack.name] for f in setup.packs if f.pack.name in by_name})
 
 
 def _unjudged(facts: PackFacts) -> PackFacts:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from telemetry.prediction import expected
 from telemetry.prediction.packs import joined
 from telemetry.prediction.results import Prediction
+from telemetry.sentences.fans import of_fans
 from telemetry.sheet import Sheet
 from telemetry.sheet.setup import Setup
 
@@ -27,7 +28,9 @@ def predict(
     BadUse : an unknown configuration or pack.
     """
     setup = sheet if isinstance(sheet, Setup) else sheet.setup(configuration, pack)
-    if not setup.packs:
-        return expected.predict(setup, seed=seed)
-    shares = [expected.predict(setup.alone(one.position), seed=seed) for one in setup.packs]
-    return joined(setup, shares, seed=seed)
+    if setup.packs:
+        shares = [expected.predict(setup.alone(one.position), seed=seed) for one in setup.packs]
+        found = joined(setup, shares, seed=seed)
+    else:
+        found = expected.predict(setup, seed=seed)
+    return of_fans(found) if setup.ducted else found

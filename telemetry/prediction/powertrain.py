@@ -229,11 +229,15 @@ def balance(
 def _settled(
     sampled: Sampled, supply: Supply, duty: Floats, airspeed_mps: Floats, rpm: Floats, reverse: bool
 ) -> Balance:
-    """All quantities from the speeds found. A propeller that drives its motor turns freely."""
+    """All quantities from the speeds found. A propeller slower than the air turns it drives its motor, which
+    then draws nothing and turns freely.
+    """
     d = sampled.drives
     running = duty > 0.0
-    winding = np.where(running, _winding_current(sampled, rpm, airspeed_mps, reverse)[0], 0.0)
-    free = np.where(winding > 0.0, 0.0, _rpm_at_share(sampled, airspeed_mps, propeller.FREE_ADVANCE_SHARE))
+    free = _rpm_at_share(sampled, airspeed_mps, propeller.FREE_ADVANCE_SHARE)
+    driven = running if reverse else running & (rpm > free)
+    winding = np.where(driven, _winding_current(sampled, rpm, airspeed_mps, reverse)[0], 0.0)
+    free = np.where(winding > 0.0, 0.0, free)
     rpm = np.maximum(np.where(running, rpm, 0.0), free)
     drawn = motor.supply_current_a(duty, winding)
     total = np.sum(drawn, axis=-1)

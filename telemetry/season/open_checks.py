@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from telemetry.finding_table import KINDS
 from telemetry.history import FlownDrive
-from telemetry.quantities import PACK_POSITIONS
+from telemetry.season.pack_places import pack_and_part, sentence_of, sentence_without, subject_of
 from telemetry.season.same_drive import drive_of, one_aircraft, same_motors
 from telemetry.season.timer import CellFacts, PackFacts
 from telemetry.sheet.setup import Setup
@@ -37,7 +37,7 @@ class JudgedFlight:
 
     `drive` is what it was flown with, None without a sheet; `cells` are those of its pack as it showed them,
     and `cleared` the keys that the owner has settled. `cells_of_packs` are those of each pack that feeds one
-    motor, by its position.
+    motor, by its position, and `pack_names` what the sheet calls them.
     """
 
     number: int
@@ -50,11 +50,24 @@ class JudgedFlight:
     cells: tuple[CellFacts, ...] = ()
     cleared: tuple[str, ...] = ()
     cells_of_packs: Mapping[str, tuple[CellFacts, ...]] = field(default_factory=dict)
+    pack_names: Mapping[str, str] = field(default_factory=dict)
+
+    def pack_at(self, place: str) -> str | None:
+        """What the pack at a position is called, "" when nobody named it; None without a pack there. The one
+        that feeds all stands at "".
+        """
+        return self.pack_names.get(place) if place else self.pack
+
+    def place_of(self, pack: str) -> str | None:
+        """Where a pack of that name stands; None where it does not."""
+        names = self.pack_names or {"": self.pack}
+        return next((place for place, name in names.items() if name == pack), None)
 
 
 @dataclass(frozen=True, slots=True)
 class OpenCheck:
-    """A stop or check that still stands, the flight that raised it and the pack it was flown with.
+    """A stop or check that still stands, the flight that raised it and the pack it is about, else the one
+    that flight was flown with.
 
     Flight 0 is the one under review. `cell` is how the flight showed the cell it is about, None where it is
     about none.
@@ -83,11 +96,12 @@ def open_checks(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
     if not flights:
         return ()
     last = flights[-1].aircraft
-    carried = {f.pack for f in flights if f.aircraft == last and f.pack}
+    ours = [f for f in flights if f.aircraft == last]
+    carried = {name for f in ours for name in (f.pack, *f.pack_names.values()) if name}
     return _standing(
         flights[:-1],
         flights,
-        lambda flight, whose: flight.aircraft == last or (whose == "pack" and flight.pack in carried),
+        lambda flight, raised: flight.aircraft == last or _pack_of(flight, raised) in carried,
     )
 
 
@@ -100,15 +114,22 @@ def standing_for(flights: Sequence[JudgedFlight], setup: Setup) -> tuple[OpenChe
 
     Returns
     -------
-    As `open_checks`.
+    As `open_checks`, what is about a pack told of the place where the set-up has it.
     """
-    pack = "" if setup.packs else setup.pack.name
-    hand = JudgedFlight(0, setup.name, pack, setup.configuration, drive=drive_of(setup))
+    hand = JudgedFlight(
+        0,
+        setup.name,
+        "" if setup.packs else setup.pack.name,
+        setup.configuration,
+        drive=drive_of(setup),
+        pack_names={fed.position: fed.pack.name for fed in setup.packs},
+    )
     ours = [
         replace(f, configuration=setup.configuration) if f.configuration in setup.also_called else f
         for f in flights
     ]
-    return _standing(ours, ours, lambda flight, whose: _shares(flight, hand, whose))
+    found = _standing(ours, ours, lambda flight, raised: _shares(flight, hand, raised))
+    return tuple(replace(check, raised=_told_in(hand, check)) for check in found)
 
 
 def standing_of_packs(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
@@ -184,22 +205,6 @@ def standing_in(standing: Sequence[OpenCheck], place: str) -> tuple[OpenCheck, .
     return tuple(found)
 
 
-def pack_and_part(subject: str) -> tuple[str, str]:
-    """The pack that a finding is about where each motor has one, and what of it.
-
-    Parameters
-    ----------
-    subject : of the finding, such as "left pack, cell 3".
-
-    Returns
-    -------
-    Such as "left_pack" and "cell 3"; "" and the subject where it names no pack.
-    """
-    pack, _, part = subject.partition(", ")
-    place = pack.replace(" ", "_")
-    return (place, part or "pack") if place in PACK_POSITIONS else ("", subject)
-
-
 def still_standing(standing: Sequence[OpenCheck], judged: Sequence[str]) -> tuple[OpenCheck, ...]:
     """Those that a flight of the same set-up has not judged again."""
     return tuple(
@@ -214,16 +219,16 @@ def still_standing(standing: Sequence[OpenCheck], judged: Sequence[str]) -> tupl
 def _standing(
     candidates: Sequence[JudgedFlight],
     flights: Sequence[JudgedFlight],
-    concerns: Callable[[JudgedFlight, str], bool],
+    concerns: Callable[[JudgedFlight, Raised], bool],
 ) -> tuple[OpenCheck, ...]:
     """Of what the candidates raised: what `concerns` the one who asks, and nobody settled since."""
     found = [
-        OpenCheck(flight.number, flight.pack, raised, _cell_of(flight, raised))
+        OpenCheck(flight.number, _pack_of(flight, raised) or flight.pack, raised, _cell_of(flight, raised))
         for at, flight in enumerate(candidates)
         for raised in flight.raised
         if raised.severity in ("stop", "check")
         and raised.key not in flight.cleared
-        and concerns(flight, _whose(raised))
+        and concerns(flight, raised)
         and _stands(flight, raised, flights[at + 1 :])
     ]
     return tuple(sorted(found, key=lambda c: (c.raised.severity != "stop", -c.flight)))
@@ -231,6 +236,26 @@ def _standing(
 
 def _whose(raised: Raised) -> str:
     return KINDS[raised.key].whose if raised.key in KINDS else "log"
+
+
+def _pack_of(flight: JudgedFlight, raised: Raised) -> str:
+    """The name of the pack that a finding belongs to; "" where it belongs to none, or to one without a
+    name.
+    """
+    place, _ = pack_and_part(raised.subject)
+    return (flight.pack_at(place) or "") if _whose(raised) == "pack" else ""
+
+
+def _told_in(other: JudgedFlight, check: OpenCheck) -> Raised:
+    """What was raised of a pack, told of the place where another flight has it."""
+    raised, place = check.raised, None
+    was, part = pack_and_part(raised.subject)
+    if _whose(raised) == "pack" and check.pack:
+        place = other.place_of(check.pack)
+    if place is None or place == was:
+        return raised
+    title = sentence_of(place, sentence_without(was, raised.title))
+    return replace(raised, subject=subject_of(place, part), title=title)
 
 
 def _cell_of(flight: JudgedFlight, raised: Raised) -> CellFacts | None:
@@ -247,17 +272,24 @@ def _stands(flight: JudgedFlight, raised: Raised, later: Sequence[JudgedFlight])
     kind = KINDS.get(raised.key)
     if kind is None or not kind.topic:
         return False
-    about = kind.topic_of(raised.subject)
-    return not any(about in one.judged and _shares(flight, one, kind.whose) for one in later)
+    check = OpenCheck(flight.number, _pack_of(flight, raised), raised)
+    return not any(
+        kind.topic_of(_told_in(one, check).subject) in one.judged and _shares(flight, one, raised)
+        for one in later
+    )
 
 
-def _shares(one: JudgedFlight, other: JudgedFlight, whose: str) -> bool:
-    """Whether two flights share what a finding belongs to; a pack without a name stays with its aircraft."""
-    if whose == "pack" and one.pack:
-        return one.pack == other.pack and _same_cells(one, other)
+def _shares(one: JudgedFlight, other: JudgedFlight, raised: Raised) -> bool:
+    """Whether two flights share what a finding of the first belongs to; a pack without a name stays with its
+    aircraft.
+    """
+    whose, pack = _whose(raised), _pack_of(one, raised)
+    if pack:
+        return other.place_of(pack) is not None and _same_cells(one, other)
     same = one.aircraft == other.aircraft and one_aircraft(one.drive, other.drive)
     if whose == "pack":
-        return same and one.pack == other.pack and _same_cells(one, other)
+        place, _ = pack_and_part(raised.subject)
+        return same and other.pack_at(place) == "" and _same_cells(one, other)
     if whose == "motors":
         return same and same_motors(one.drive, other.drive)
     return same and (whose != "configuration" or one.configuration == other.configuration)

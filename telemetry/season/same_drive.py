@@ -29,6 +29,7 @@ def drive_of(setup: Setup) -> FlownDrive:
             drive.propeller.diameter_m,
             drive.propeller.pitch_m,
             drive.propeller.blades,
+            drive.propeller.ducted,
         )
         for drive in setup.drives
     )
@@ -102,7 +103,7 @@ def _motors_differ(
             one.resistance_ohm, other.resistance_ohm, metered, strict
         ):
             yield say("drive", "motor")
-        if any(
+        if one.ducted != other.ducted or any(
             _apart(getattr(one, name), getattr(other, name), written, strict)
             for name in ("diameter_m", "pitch_m", "blades")
         ):

@@ -71,7 +71,8 @@ def setup_of(tables: SheetTables, *, configuration: str, pack: str, fallback_nam
     )
     packs = _fed_packs(whole, motors)
     pack_setup = packs[0].pack if packs else _pack(battery, is_first=pack in ("", whole["pack"].get("name")))
-    calibration = _calibration(tables.calibration, configuration, drive_text(drives), pack_text(pack_setup))
+    battery_text = packs_text(pack_setup, packs)
+    calibration = _calibration(tables.calibration, configuration, drive_text(drives), battery_text)
     supply = whole.get("receiver_supply", {})
     airframe: dict[str, Any] = {key: aircraft.get(key) for key in _AIRFRAME}
     return Setup(
@@ -267,6 +268,11 @@ def pack_text(pack: PackSetup) -> str:
     """The battery in one line."""
     resistance = "?" if pack.resistance_ohm is None else f"{pack.resistance_ohm * 1000:.2f}"
     return f"{pack.name or 'pack'}: {pack.cells}S {pack.capacity_mah:g} mAh, {resistance} mohm a cell"
+
+
+def packs_text(pack: PackSetup, packs: tuple[FedPack, ...]) -> str:
+    """The battery, or each that feeds one motor, in one line: a calibration of it is theirs."""
+    return "; ".join(pack_text(one.pack) for one in packs) or pack_text(pack)
 
 
 def _calibration(table: CalibrationTable, configuration: str, drive: str, pack: str) -> dict[str, Calibrated]:

@@ -255,6 +255,11 @@ class Setup:
         """The motors' positions, left first."""
         return tuple(drive.position for drive in self.drives)
 
+    @property
+    def ducted(self) -> bool:
+        """Whether it flies on ducted fans alone."""
+        return bool(self.drives) and all(drive.propeller.ducted for drive in self.drives)
+
     def drive(self, position: str) -> Drive | None:
         """What sits at a position, or None."""
         return next((d for d in self.drives if d.position == position), None)

@@ -150,3 +150,43 @@ def test_a_field_left_open_shows_what_its_chemistry_brings(sheet, key, full_v, f
 )
 def test_numbers_are_read_as_people_type_them(typed, value):
     assert read_number(typed) == value
+
+
+WITH_TWO_PACKS = """\
+[pack]
+cells = 4
+capacity_mah = 3000
+[[packs]]
+name = "A"
+feeds = ["left"]     # the newer one
+[[packs]]
+name = "B"
+feeds = ["right"]
+resistance_mohm = 4.1
+[propeller]
+diameter_in = 2.7
+ducted = true        # seven blades each
+[[motors]]
+position = "left"
+[[motors]]
+position = "right"
+"""
+
+
+def test_packs_of_their_own_and_ducted_fans_survive_a_change_made_in_the_form():
+    sheet = Sheet.from_text(WITH_TWO_PACKS, file="own.toml")
+    assert changed(sheet, shown(sheet))[0].text == WITH_TWO_PACKS
+    found, wrong = changed(sheet, shown(sheet) | {"pack_capacity_mah": "3300"})
+    assert wrong == {}
+    assert found.text == WITH_TWO_PACKS.replace("3000", "3300")
+    assert [pack.feeds for pack in found.tables.packs] == [("left",), ("right",)]
+
+
+def test_a_fan_in_a_duct_is_chosen_and_taken_back_in_the_form(sheet):
+    fan, wrong = changed(sheet, shown(sheet) | {"propeller_ducted": "true"})
+    assert wrong == {}
+    assert fan.setup().drives[0].propeller.ducted
+    assert '<option value="true" selected>fan in a duct</option>' in form(fan, assumed={})
+    back, wrong = changed(fan, shown(fan) | {"propeller_ducted": ""})
+    assert wrong == {}
+    assert back.text == sheet.text

@@ -21,7 +21,8 @@ def failing(
 
     Parameters
     ----------
-    slow : below this share of its usual speed it is not driven.
+    slow : below this share of its usual speed it is not driven. Below a quarter of full speed that is half:
+        there the controller's start and its throttle curve move the usual speed by a fifth and more.
     idle_speed : so much of its usual speed a driven motor keeps when the air takes its load; a dead one is
         slower.
     weak : a dead motor draws its controller's own current only.
@@ -36,13 +37,13 @@ def failing(
     much_slower = slower & ((asked_n > 0.25) | (one.rpm < 0.5 * asked_n))
     if one.current is None:
         return much_slower, slower & (asked_n > 0.25) & _smooth(one.rpm, one.time_s)
-    dead = (weaker & (one.rpm < idle_speed * asked_n)) | (_idle(one) & slower & (asked_n > 0.1))
+    dead = (weaker & (one.rpm < idle_speed * asked_n)) | (_idle(one) & much_slower & (asked_n > 0.1))
     return (much_slower & _overloaded(one)) | dead, dead
 
 
 def _idle(one: MotorRows, *, nothing: float = 0.01) -> Flags:
-    """Rows in which it draws nothing. A motor slower than its command drives it cannot do so: what is left of
-    the voltage must drive a current.
+    """Rows in which it draws nothing. A motor much slower than its command drives it cannot do so: what is
+    left of the voltage must drive a current.
     """
     if one.current is None:
         return np.zeros(one.time_s.size, dtype=np.bool_)

@@ -53,13 +53,16 @@ def _asked(one: MotorRows, *, least_command: float = 0.4) -> Flags:
 
 
 def _short(one: MotorRows) -> tuple[_Measure, Floats] | None:
-    """The measure and its usual level in each row, taken in the first half of its work. NaN where the supply
-    is not lower than it mostly was then, or the motor not simply slow; None where the log cannot tell.
+    """The measure and its usual level in each row, taken in the first half of its work, less what the air
+    alone turned. NaN where the supply is not lower than it mostly was then, or the motor not simply slow;
+    None where the log cannot tell.
     """
     measure = _measure(one)
     if measure is None or one.volts is None or one.command is None or one.steady_command is None:
         return None
     driven = (one.steady_command > 0.25) & (one.command - one.steady_command < 0.05)
+    if one.current is not None:
+        driven &= one.current > DRAWS
     if np.count_nonzero(driven) < 50:
         return None
     fresh = driven & (np.cumsum(driven) < np.count_nonzero(driven) / 2)
@@ -92,7 +95,6 @@ def _as_propellers(one: MotorRows, driven: Flags, *, less: float = 0.4, more: fl
     if one.current is None or one.rpm is None or one.volts is None:
         return np.ones(one.time_s.size, dtype=np.bool_)
     power = one.current * one.volts / np.maximum(one.rpm, 0.05) ** 3
-    known = driven & (one.current > DRAWS)
-    usual = float(np.median(power[known])) if np.count_nonzero(known) >= 5 else np.nan
+    usual = float(np.median(power[driven])) if np.count_nonzero(driven) >= 5 else np.nan
     normal: Flags = (power > less * usual) & (power < more * usual)
     return normal

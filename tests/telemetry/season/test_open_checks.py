@@ -10,7 +10,14 @@ import pytest
 
 from telemetry.finding_table import KINDS, SEVERITIES, WHOSE
 from telemetry.history import FlownDrive, FlownMotor
-from telemetry.season.open_checks import JudgedFlight, Raised, open_checks, standing_for, with_weak_cells
+from telemetry.season.open_checks import (
+    JudgedFlight,
+    Raised,
+    open_checks,
+    standing_for,
+    standing_in,
+    with_weak_cells,
+)
 from telemetry.season.timer import CellFacts, PackFacts
 from telemetry.sheet import Sheet
 
@@ -160,3 +167,61 @@ def test_every_row_of_the_table_is_whole(kind):
     assert kind.whose in WHOSE
     assert bool(kind.topic) == bool(kind.cleared_by)
     assert not kind.topic or (kind.whose != "log" and kind.severities != ("note",))
+
+
+PAIR_OF_PACKS = {"left_pack": "A", "right_pack": "B"}
+RIGHT_2 = Raised("check", "weak_cell_resistance", "right pack, cell 2", "Right pack: cell 2 is weak.")
+CELLS_OF_BOTH = tuple(f"weak:{side} pack, cell {n}" for side in ("left", "right") for n in range(1, 6))
+
+
+def on_two_packs(number, *, raised=(), judged=(), names=PAIR_OF_PACKS):
+    weak = CellFacts(2, 0.009, missing_fraction=0.12)
+    cells = {"right_pack": (weak,)}
+    return JudgedFlight(number, "Twin", "", "", raised, judged, cells_of_packs=cells, pack_names=names)
+
+
+def single(pack):
+    text = f'[aircraft]\nname = "Trainer"\n[pack]\nname = "{pack}"\ncells = 5\ncapacity_mah = 3000\n'
+    return Sheet.from_text(text).setup()
+
+
+def pair(left, right):
+    packs = f'[[packs]]\nname = "{left}"\nfeeds = ["left"]\n[[packs]]\nname = "{right}"\nfeeds = ["right"]\n'
+    motors = '[[motors]]\nposition = "left"\n[[motors]]\nposition = "right"\n'
+    text = f'[aircraft]\nname = "Other twin"\n[pack]\ncells = 5\ncapacity_mah = 3000\n{packs}{motors}'
+    return Sheet.from_text(text).setup()
+
+
+def test_a_weak_cell_of_a_pack_of_two_goes_with_that_pack_into_an_aircraft_of_one_pack():
+    (found,) = standing_for([on_two_packs(1, raised=(RIGHT_2,), judged=CELLS_OF_BOTH)], single("B"))
+    assert (found.pack, found.raised.subject, found.raised.title) == ("B", "cell 2", "Cell 2 is weak.")
+    (weak,) = with_weak_cells(PackFacts(), [found]).cells
+    assert (weak.cell, weak.missing_fraction, weak.weak) == (2, 0.12, True)
+    assert standing_for([on_two_packs(1, raised=(RIGHT_2,))], single("A")) == ()
+
+
+def test_a_weak_cell_of_a_single_pack_is_told_of_the_side_on_which_that_pack_now_feeds_a_motor():
+    weak = flight(1, pack="C", raised=(WEAK_3,), judged=CELLS)
+    (found,) = standing_for([weak], pair("C", "D"))
+    assert (found.raised.subject, found.raised.title) == ("left pack, cell 3", "Left pack: cell 3 is weak.")
+    assert [c.raised.subject for c in standing_in([found], "left_pack")] == ["cell 3"]
+    assert standing_in([found], "right_pack") == ()
+
+
+def test_packs_that_changed_sides_take_their_weak_cells_along():
+    raised = on_two_packs(1, raised=(RIGHT_2,), judged=CELLS_OF_BOTH)
+    (found,) = standing_for([raised], pair("B", "A"))
+    assert found.raised.subject == "left pack, cell 2"
+    swapped = {"left_pack": "B", "right_pack": "A"}
+    right_sound = on_two_packs(2, judged=("weak:right pack, cell 2",), names=swapped)
+    assert len(standing_for([raised, right_sound], pair("B", "A"))) == 1, "that was pack A"
+    left_sound = on_two_packs(2, judged=("weak:left pack, cell 2",), names=swapped)
+    assert standing_for([raised, left_sound], pair("B", "A")) == ()
+
+
+def test_a_pack_flown_alone_clears_what_was_found_in_it_beside_another():
+    raised = on_two_packs(1, raised=(RIGHT_2,), judged=CELLS_OF_BOTH)
+    alone = flight(2, pack="B", aircraft="Trainer", judged=CELLS)
+    assert standing_for([raised, alone], single("B")) == ()
+    assert standing(raised, alone) == [], "and for the aircraft flown last"
+    assert standing(raised, flight(2, pack="B", aircraft="Trainer")) == [(1, "right pack, cell 2")]

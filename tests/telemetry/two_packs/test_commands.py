@@ -5,6 +5,8 @@ import json
 import pytest
 
 from telemetry.cli import run
+from telemetry.simulate import simulate
+from telemetry.simulate.two_packs import SEED, two_packs
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +53,30 @@ def test_a_weak_cell_of_one_pack_stands_open_with_the_name_of_the_pack(book, cap
     ]
 
 
+def test_the_weak_pack_takes_its_check_into_another_aircraft_s_prediction_timer_and_card(
+    book, folder, tmp_path, capsys
+):
+    alone = (folder / "two_packs.toml").read_text(encoding="utf-8")
+    alone = alone.replace("Invented twin with two packs", "Invented trainer").partition("[[motors]]")[0]
+    packs, fed = (
+        "[pack]                           # what both have in common",
+        '[[packs]]\nname = "{}"\nfeeds = ["{}"]\n',
+    )
+    alone = alone.replace(packs, '[pack]\nname = "B"').replace(fed.format("A", "left"), "")
+    alone = alone.replace(fed.format("B", "right") + "resistance_mohm = 7.6\n", "")
+    sheet, card = tmp_path / "trainer.toml", tmp_path / "card.html"
+    sheet.write_text(alone, encoding="utf-8")
+    for command in (["timer", "--sheet", sheet], ["predict", sheet, "--card", card]):
+        found = told(capsys, *command, "--logbook", book)
+        assert [(c["pack"], c["subject"], c["message"]) for c in found["open_checks"]] == [
+            ("B", "cell 2", "Cell 2 is weak.")
+        ]
+    assert "Cell 2 is weak." in card.read_text(encoding="utf-8")
+    other = tmp_path / "other.toml"
+    other.write_text(alone.replace('name = "B"', 'name = "A"'), encoding="utf-8")
+    assert told(capsys, "timer", "--sheet", other, "--logbook", book)["open_checks"] == []
+
+
 def test_the_logbook_reviews_it_again_to_the_same_figures(book, capsys):
     assert run(["check", "--anew", "--logbook", str(book)]) == 0
     assert "figures of none moved" in capsys.readouterr().out
@@ -79,12 +105,27 @@ def test_a_pack_cannot_be_chosen(command, folder, tmp_path, capsys):
     assert "each motor has a pack of its own" in said.err
 
 
-def test_recalibrate_says_that_it_learns_from_one_pack(folder, tmp_path, capsys):
+def test_recalibrate_learns_what_the_motors_have_in_common_and_leaves_each_pack_its_own(
+    folder, tmp_path, capsys
+):
     new = tmp_path / "new.toml"
-    arguments = ["recalibrate", folder / "two_packs.toml", folder / "two_packs.csv", "-o", new]
-    assert run([str(a) for a in arguments]) == 2
-    assert "each motor has its own" in capsys.readouterr().err
-    assert not new.exists()
+    found = told(capsys, "recalibrate", folder / "two_packs.toml", folder / "two_packs.csv", "-o", new)
+    assert {one["key"] for one in found["parameters"]} == {"drive_gain", "propeller_power", "drag"}
+    (untold,) = found["undecided"]
+    assert untold["subject"] == "pack_resistance" and "each motor has a pack of its own" in untold["reason"]
+    next_flight = simulate(two_packs(), seed=SEED + 1)
+    next_flight.write_csv(tmp_path / "next.csv")
+
+    def miss(sheet):
+        flights = told(capsys, "review", tmp_path / "next.csv", "--sheet", sheet)["flights"]
+        mean = [
+            p for p in flights[0]["prediction"] if (p["quantity"], p["statistic"]) == ("current_a", "mean")
+        ]
+        return [abs(p["residual_fraction"]) for p in mean]
+
+    before, after = miss(folder / "two_packs.toml"), miss(new)
+    assert len(before) == 4 and max(before) > 0.05
+    assert all(now < 0.65 * then for now, then in zip(after, before, strict=True)), (before, after)
 
 
 def test_the_season_names_the_pack_whose_cell_was_called_weak(book):
