@@ -30,7 +30,7 @@ from telemetry.history import LARGEST_CHARGE_MAH
 from telemetry.sentences import say
 
 if TYPE_CHECKING:
-    from telemetry.logbook import Logbook
+    from telemetry.logbook import KeptFlight, Logbook
     from telemetry.sheet import Sheet
 
 Numbers = Annotated[
@@ -56,12 +56,16 @@ def keep(
         typer.Option("--put-back", metavar="MAH", help="What the charger put back after the flight.", min=0),
     ] = None,
     aircraft: AircraftName = None,
+    date: Annotated[
+        str | None, typer.Option("--date", metavar="WHEN", help="When it was flown, as 2026-06-14T10:03.")
+    ] = None,
     logbook: LogbookFolder = None,
 ) -> None:
     """Add logs to the logbook. The originals stay as they are; copies are kept."""
     from telemetry.answers import Answers
     from telemetry.logbook import KeepOutcome, Logbook
 
+    when = _written_date(date)
     known = sheet_from(sheet, aircraft, logbook)
     if known is not None:
         known.setup(configuration, pack)
@@ -88,10 +92,17 @@ def keep(
         raise typer.Exit(2)
     for remark in outcome.remarks:
         typer.echo(remark, err=True)
-    for kept in outcome.kept:
+    for kept in _dated(book, outcome.kept, when):
         typer.echo(f"Flight {kept.id}: {kept.headline}")
     if no_logs or outcome.refused or outcome.in_doubt:
         raise typer.Exit(DOUBT)
+
+
+def _dated(book: Logbook, kept: Sequence[KeptFlight], when: str) -> Sequence[KeptFlight]:
+    """Flights just kept, with the date that was said of them, "" for none."""
+    from telemetry.logbook import Edits
+
+    return book.edit([f.id for f in kept], change=Edits(date=when)) if when else kept
 
 
 def _with_sheets(

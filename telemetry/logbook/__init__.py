@@ -5,7 +5,20 @@ command or page that needs it.
 """
 
 from telemetry.logbook.folder import Edits
+from telemetry.logbook.likely import Likely, LikelyAnswers, likely_answers, pack_choices
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.store import Logbook, default_folder
 
-__all__ = ["Earlier", "Edits", "KeepOutcome", "KeptFlight", "Logbook", "default_folder", "in_order_flown"]
+__all__ = [
+    "Earlier",
+    "Edits",
+    "KeepOutcome",
+    "KeptFlight",
+    "Likely",
+    "LikelyAnswers",
+    "Logbook",
+    "default_folder",
+    "in_order_flown",
+    "likely_answers",
+    "pack_choices",
+]
