@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,6 +13,7 @@ from platformdirs import user_data_path
 
 from telemetry.errors import BadUse
 from telemetry.quantities import QUANTITIES
+from telemetry.sentences import column_words, say
 from telemetry.whole_files import make_folder, one_writer, why_not, write_text
 
 _FILE = "answers.json"
@@ -92,6 +93,40 @@ def check_answers(headers: Sequence[str], mapping: Mapping[str, str]) -> None:
         check_answer(answer)
 
 
+def names_a_side(answer: str) -> bool:
+    """Whether an answer says which is left or right: that hangs on the wiring, not on the recorder.
+
+    Parameters
+    ----------
+    answer : as `parsed` takes it.
+    """
+    return parsed(answer).position.startswith(("left", "right"))
+
+
+def answer_words(answer: str) -> str:
+    """An answer as a page or a list says it: "left controller temperature in °C", "left out".
+
+    Parameters
+    ----------
+    answer : as `parsed` takes it.
+    """
+    quantity, position, unit = parsed(answer)
+    if not quantity:
+        return say("answers", "left_out")
+    name = column_words(quantity, position)
+    return say("answers", "in_unit", name=name, unit=unit) if unit else name
+
+
+class Remembered(NamedTuple):
+    """What is remembered of one recorder: its key, a log it was told for ("" if not known), and the answers
+    by heading.
+    """
+
+    key: str
+    file: str
+    answers: dict[str, str]
+
+
 class Answers:
     """Answers in one JSON file of a folder; the file is made at the first `save`.
 
@@ -103,11 +138,15 @@ class Answers:
     def __init__(self, folder: str | Path | None = None) -> None:
         self._path = (Path(folder) if folder is not None else user_data_path("sagline")) / _FILE
 
-    def _all(self) -> dict[str, dict[str, str]]:
+    def _all(self) -> dict[str, Remembered]:
         try:
             kept = json.loads(self._path.read_text(encoding="utf-8"))
             return {
-                key: {str(header): str(answer) for header, answer in value["answers"].items()}
+                key: Remembered(
+                    key,
+                    str(value.get("file", "")),
+                    {str(header): str(answer) for header, answer in value["answers"].items()},
+                )
                 for key, value in kept.items()
             }
         except (FileNotFoundError, NotADirectoryError):
@@ -123,14 +162,36 @@ class Answers:
                 "the kept answers cannot be read", "Remove the file and answer again.", file=self._path.name
             ) from None
 
+    def remembered(self) -> tuple[Remembered, ...]:
+        """Every recorder with an answer, the one first told of first. Raises BadUse as `for_headers`."""
+        return tuple(one for one in self._all().values() if one.answers)
+
     def for_headers(self, headers: Sequence[str]) -> dict[str, str]:
         """The answers kept for this recorder, header → "quantity@position" or "ignore"; empty when there are
         none.
-        """
-        return self._all().get(signature(headers), {})
 
-    def save(self, headers: Sequence[str], mapping: Mapping[str, str]) -> None:
+        Raises
+        ------
+        BadUse : the file of answers cannot be read.
+        """
+        found = self._all().get(signature(headers))
+        return dict(found.answers) if found else {}
+
+    def save(
+        self, headers: Sequence[str], mapping: Mapping[str, str], *, file: str = "", sides: bool = False
+    ) -> tuple[str, ...]:
         """Keep answers for this recorder; earlier ones about other columns stay.
+
+        Parameters
+        ----------
+        headers : of the log, in file order.
+        mapping : header → answer.
+        file : the log's name, by which a list names the recorder.
+        sides : keep also which is left and which right, as is right only where the wiring never changes.
+
+        Returns
+        -------
+        The headings whose answer was not kept for it names a side.
 
         Raises
         ------
@@ -138,16 +199,49 @@ class Answers:
             written to or that another command is writing to for too long.
         """
         check_answers(headers, mapping)
-        key = signature(headers)
+        wanted = {h: a for h, a in mapping.items() if sides or not names_a_side(a)}
+
+        def told(kept: dict[str, Remembered]) -> None:
+            key = signature(headers)
+            before = kept.get(key, Remembered(key, "", {}))
+            kept[key] = Remembered(key, file or before.file, before.answers | wanted)
+
+        if wanted:
+            self._change(told)
+        return tuple(h for h in mapping if h not in wanted)
+
+    def forget(self, key: str, header: str) -> None:
+        """Forget one answer; where there is none nothing changes.
+
+        Parameters
+        ----------
+        key : of the recorder, as `signature` or `remembered` gives it.
+        header : of the column.
+
+        Raises
+        ------
+        BadUse : the file cannot be read or written.
+        """
+
+        def without(kept: dict[str, Remembered]) -> None:
+            if key in kept:
+                left = {h: a for h, a in kept[key].answers.items() if h != header}
+                kept[key] = kept[key]._replace(answers=left)
+
+        if header in self._all().get(key, Remembered(key, "", {})).answers:
+            self._change(without)
+
+    def _change(self, change: Callable[[dict[str, Remembered]], None]) -> None:
+        """Write the file with a change made to what it holds; a recorder without answers goes from it."""
         try:
             make_folder(self._path.parent)
             with one_writer(self._path.parent):
                 kept = self._all()
-                kept[key] = kept.get(key, {}) | dict(mapping)
-                said = {k: {"answers": v} for k, v in kept.items()}
-                write_text(self._path, json.dumps(said, ensure_ascii=False, indent=1))
+                change(kept)
+                plain = {r.key: {"file": r.file, "answers": r.answers} for r in kept.values() if r.answers}
+                write_text(self._path, json.dumps(plain, ensure_ascii=False, indent=1))
         except OSError as error:
             raise BadUse(
                 f"the answers cannot be kept ({why_not(error)})",
-                "Make room in your data folder, or answer without --save.",
+                "Make room in your data folder, or answer without having it remembered.",
             ) from None

@@ -102,7 +102,9 @@ class Note:
 @dataclass(frozen=True, slots=True)
 class Column:
     """How one column of a file was understood; `first_values` are the first that it holds, in the file's own
-    unit. Of its cells in the rows that were read, `cells_unreadable` are neither a number nor blank.
+    unit. Each of its cells in the rows that were read is one of `cells_read`, `cells_blank`,
+    `cells_unreadable` (neither a number nor a mark of no value) and `cells_left_out`: no reading of its
+    quantity, or of a column that is not used.
     """
 
     header: str
@@ -113,6 +115,9 @@ class Column:
     reason: str
     first_values: tuple[str, ...] = ()
     cells_unreadable: int = 0
+    cells_read: int = 0
+    cells_left_out: int = 0
+    cells_blank: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,13 @@ from importlib.resources import files
 from string import Formatter
 from typing import Any
 
+from telemetry.sentences import words
+
 
 @cache
 def _book(language: str) -> dict[str, Any]:
-    return tomllib.loads(files(__package__).joinpath(f"{language}.toml").read_text(encoding="utf-8"))
+    book = tomllib.loads(files(__package__).joinpath(f"{language}.toml").read_text(encoding="utf-8"))
+    return {**book, "quantity": words(language)["quantities"]}
 
 
 def say(key: str, /, *, language: str = "en", **values: object) -> str:

@@ -27,8 +27,11 @@ from telemetry.cli.options import (
 )
 from telemetry.cli.paths import check_log, refuse_folder
 from telemetry.errors import BadLog, BadUse
+from telemetry.sentences import say
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from telemetry.debrief import Review
 
 
@@ -60,6 +63,15 @@ def review(
         raise typer.Exit(DOUBT)
 
 
+def _print_remembered(wanted: bool) -> None:
+    from telemetry.answers import Answers
+    from telemetry.cli.terminal import remembered_answers
+
+    if wanted:
+        typer.echo(remembered_answers(Answers().remembered()))
+        raise typer.Exit
+
+
 def columns(
     log: Annotated[Path, typer.Argument(metavar="LOG", help="A CSV log; it is only read.")],
     answer: Annotated[
@@ -71,6 +83,22 @@ def columns(
         ),
     ] = None,
     save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,
+    sides: Annotated[
+        bool, typer.Option("--sides", help="With --save, keep also which is left and which right.")
+    ] = False,
+    forget: Annotated[
+        list[str] | None,
+        typer.Option("--forget", metavar="HEADER", help="Forget the answer kept for this column."),
+    ] = None,
+    remembered: Annotated[
+        bool,
+        typer.Option(
+            "--remembered",
+            callback=_print_remembered,
+            is_eager=True,
+            help="List the kept answers of every recorder; needs no LOG.",
+        ),
+    ] = False,
 ) -> None:
     """Show how each column of LOG was understood, and why."""
     from telemetry.answers import Answers
@@ -80,17 +108,67 @@ def columns(
 
     check_log(log, sheet_goes="Name a log.", history_goes="Name a log.")
     answers = dict(_parse_answer(text) for text in answer or [])
+    for header in forget or []:
+        _forget(_headers(log), header)
     try:
         source = cleaned(read_log(log, answers=answers or None, kept=Answers())).sources[0]
     except BadLog as error:
         if error.columns:
             typer.echo(columns_of_refused(error.columns))
         raise
+    headers = [c.header for c in source.columns]
+    effects = _effects(log, answers) if answers else []
     if save:
-        Answers().save([c.header for c in source.columns], answers)
+        unkept = Answers().save(headers, answers, file=source.file, sides=sides)
+        if unkept:
+            typer.echo(say("answers", "sides", headers=", ".join(unkept)), err=True)
     typer.echo(column_table(source))
+    for line in effects:
+        typer.echo(line)
     if "doubtful" in [column.status for column in source.columns] + [note.status for note in source.notes]:
         raise typer.Exit(DOUBT)
+
+
+def _headers(log: Path) -> list[str]:
+    """The headings of a log, refused or not. Raises BadLog where it has none that can be read."""
+    from telemetry.importers.log import read_log
+
+    try:
+        return [c.header for c in read_log(log).sources[0].columns]
+    except BadLog as error:
+        if not error.columns:
+            raise
+        return [header for header, _ in error.columns]
+
+
+def _effects(log: Path, answers: Mapping[str, str]) -> list[str]:
+    """What answers do to the numbers of their columns and of the log, a sentence each."""
+    from telemetry.answers import Answers
+    from telemetry.importers.outcome import column_effect, log_effect, outcome_of
+
+    kept = Answers()
+    try:
+        before = outcome_of(log, {}, kept)
+    except BadLog:
+        before = None
+    after = outcome_of(log, answers, kept)
+    read = before.columns if before is not None else {}
+    of_columns = [f"{h}: {column_effect(read.get(h), after.columns.get(h))}" for h in answers]
+    return ["", *of_columns, *log_effect(before, after, answers)]
+
+
+def _forget(headers: Sequence[str], header: str) -> None:
+    """Forget a kept answer, and say so. Raises BadUse where there is none."""
+    from telemetry.answers import Answers, signature
+
+    kept = Answers().for_headers(headers)
+    if header not in kept:
+        raise BadUse(
+            f"no answer is kept for '{header}' of this recorder",
+            f"Kept are {', '.join(kept)}." if kept else "None is kept for it.",
+        )
+    Answers().forget(signature(headers), header)
+    typer.echo(say("answers", "forgotten", header=header), err=True)
 
 
 def report(

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from telemetry.account import column_account, log_account
+from telemetry.answers import answer_words
 from telemetry.estimate import Estimate, Undecided
 from telemetry.sentences import (
     MINUS,
@@ -29,6 +31,7 @@ from telemetry.sentences import (
 if TYPE_CHECKING:
     from telemetry.analysis.capacity import Capacity
     from telemetry.analysis.pack import Pack
+    from telemetry.answers import Remembered
     from telemetry.comparison.recalibration import Calibration
     from telemetry.debrief import FlightReview, Review
     from telemetry.prediction.results import PredictedMargin, Prediction
@@ -362,6 +365,9 @@ def column_table(source: Source) -> str:
         if column.first_values:
             lines += _wrap(f"begins {', '.join(column.first_values)}", INDENT)
         lines += _wrap(column.reason, INDENT)
+        if column.status == "used" and column.cells_left_out + column.cells_unreadable:
+            lines += _wrap(f"cells: {column_account(column)}", INDENT)
+    lines += _wrap(log_account(source), 0)
     for note in source.notes:
         if not note.header:
             lines += _wrap(f"{note.step}: {note.reason}", 0)
@@ -379,6 +385,17 @@ def column_table(source: Source) -> str:
         lines += [
             f'  --answer "{c.header}={c.quantity}{"@" + c.position if c.position else ""}"' for c in asked
         ]
+    return "\n".join(lines)
+
+
+def remembered_answers(kept: Sequence[Remembered]) -> str:
+    """What is remembered of each recorder, a column a line."""
+    if not kept:
+        return say("answers", "none")
+    lines: list[str] = []
+    for one in kept:
+        lines.append(say("answers", "of" if one.file else "of_unnamed", file=one.file))
+        lines += [f"  {header} → {answer_words(answer)}" for header, answer in one.answers.items()]
     return "\n".join(lines)
 
 

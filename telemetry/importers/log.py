@@ -101,9 +101,21 @@ def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: An
 
 
 def _accounted(column: Column, raw: RawColumn, table: Table) -> Column:
-    """A column with its first values, and what is said of cells that hold no number."""
-    shown = replace(column, first_values=first_values(raw))
-    rows = _unreadable(raw)
+    """A column with its first values, an account of its cells, and what is said of those that hold no number.
+
+    `cells_left_out` comes in as the number of those that are no readings of the column's quantity.
+    """
+    words = _words(raw)
+    rows = _unreadable(raw, words)
+    filled = int(np.count_nonzero(np.isfinite(raw.numbers))) + words.size - rows.size
+    out = column.cells_left_out if column.status == "used" else filled
+    shown = replace(
+        column,
+        first_values=first_values(raw),
+        cells_read=filled - out,
+        cells_left_out=out,
+        cells_blank=raw.numbers.size - filled - rows.size,
+    )
     if not rows.size or raw.texts is None:
         return shown
     line, cell = int(table.lines[rows[0]]), str(raw.texts[rows[0]])[:LONGEST_SHOWN]
@@ -111,16 +123,18 @@ def _accounted(column: Column, raw: RawColumn, table: Table) -> Column:
     return replace(shown, cells_unreadable=int(rows.size), reason=f"{column.reason}; {said}")
 
 
-def _unreadable(raw: RawColumn, *, share: float = 0.5) -> npt.NDArray[np.intp]:
-    """The rows whose cells are neither a number nor a mark of no value, in a column most of whose filled
-    cells are numbers; marks and times are meant as words.
-    """
-    silent = np.flatnonzero(np.isnan(raw.numbers))
+def _words(raw: RawColumn) -> npt.NDArray[np.intp]:
+    """The rows whose cells are neither a number nor a mark of no value."""
+    silent = np.flatnonzero(~np.isfinite(raw.numbers))
     if raw.texts is None or not silent.size:
         return np.zeros(0, dtype=np.intp)
     spoken = np.array([not is_missing(str(text)) for text in raw.texts[silent]], dtype=np.bool_)
-    found = silent[spoken]
-    return found if found.size <= share * (raw.numbers.size - silent.size) else found[:0]
+    return silent[spoken]
+
+
+def _unreadable(raw: RawColumn, words: npt.NDArray[np.intp], *, share: float = 0.5) -> npt.NDArray[np.intp]:
+    """Those rows in a column most of whose filled cells are numbers; marks and times are meant as words."""
+    return words if words.size <= share * np.count_nonzero(np.isfinite(raw.numbers)) else words[:0]
 
 
 def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:
@@ -179,7 +193,12 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
             tapped = next(
                 (n.reason for n in timed.table.notes if n.step == "taps" and n.header == raw.header), ""
             )
-            column = replace(column, reason="; ".join(filter(None, (tapped, column.reason, cleaned.said))))
+            lost = np.isfinite(raw.numbers) & ~np.isfinite(cleaned.values)
+            column = replace(
+                column,
+                reason="; ".join(filter(None, (tapped, column.reason, cleaned.said))),
+                cells_left_out=int(np.count_nonzero(lost)),
+            )
         columns.append(column)
     return channels, columns
 

@@ -6,6 +6,7 @@ command or page that needs it.
 
 from telemetry.logbook.fleet import Aircraft, Pack, SaidPack
 from telemetry.logbook.folder import Edits
+from telemetry.logbook.likely import Likely, LikelyAnswers, likely_answers, pack_choices
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.store import Logbook, default_folder
 
@@ -15,9 +16,13 @@ __all__ = [
     "Edits",
     "KeepOutcome",
     "KeptFlight",
+    "Likely",
+    "LikelyAnswers",
     "Logbook",
     "Pack",
     "SaidPack",
     "default_folder",
     "in_order_flown",
+    "likely_answers",
+    "pack_choices",
 ]

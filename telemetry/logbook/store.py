@@ -302,6 +302,22 @@ class Logbook:
                 itself.add(number)
         return date_of(traces[0]).text, min(itself, default=sys.maxsize), itself
 
+    def kept_already(self, traces: Sequence[Trace]) -> tuple[int, ...]:
+        """The numbers of the kept flights that a log under review holds, by its bytes or by its content.
+
+        Parameters
+        ----------
+        traces : one flight's, the first sets the clock.
+
+        Raises
+        ------
+        BadLogbook : the logbook cannot be read.
+        """
+        database = self._logs.database()
+        if database is None or not traces:
+            return ()
+        return tuple(sorted(self._place_of(database, traces)[2]))
+
     def earlier(self, setup: Setup, traces: Sequence[Trace] = ()) -> Earlier:
         """What is known for the next flight of a set-up, or for a log under review: what was flown before it.
 

@@ -79,6 +79,24 @@ def rating_words(part: str) -> str:
     return say("ratings", "continuous" if how_long == "steadily" else "burst", part=name, seconds=how_long)
 
 
+def column_words(quantity: str, position: str = "") -> str:
+    """What a column holds, in words: "right controller temperature", "cell voltage 3", "motor 1 current".
+
+    Parameters
+    ----------
+    quantity : a name in the list of quantities.
+    position : one that it can have.
+    """
+    name = say("quantities", quantity)
+    pack, _, cell = position.rpartition(".")
+    if pack:
+        return say("places", "of_cell", quantity=say("places", "at", place=pack, quantity=name), place=cell)
+    if position.isdigit():
+        sort = "of_cell" if quantity == "cell_voltage_v" else "of_motor"
+        return say("places", sort, quantity=name, place=position)
+    return say("places", "at", place=position, quantity=name) if position else name
+
+
 def with_limits(value: float, low: float, high: float, *, decimals: int, unit: str = "") -> str:
     """22.9 A (16.3–25.9), or "to" between limits when one is negative; with the digits that `places_for`
     finds.

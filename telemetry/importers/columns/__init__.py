@@ -19,7 +19,7 @@ from telemetry.importers.columns.reasons import with_reason
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.wording import Wording, pole_pairs_in, read_header
-from telemetry.sentences import say
+from telemetry.sentences import column_words, say
 from telemetry.trace import Column
 
 __all__ = ["Understood", "understand", "untapped", "wordings"]
@@ -334,16 +334,13 @@ def _doubt(own: Candidate, other: Candidate | None) -> str:
         return say("importers", "columns", "weak", could_be=said)
     if (own.quantity, own.position, own.unit) == (other.quantity, other.position, other.unit):
         return say("importers", "columns", "either_sign", could_be=said)
-    named = f"{other.quantity}{_at(other)}"
+    named = column_words(other.quantity, other.position)
     return say("importers", "columns", "two_ways", could_be=said, name=named, unit=other.unit)
 
 
 def _could_be(one: Candidate | ColumnGuess) -> str:
-    return say("importers", "columns", "could_be", name=f"{one.quantity}{_at(one)}", unit=one.unit)
-
-
-def _at(one: Candidate | ColumnGuess) -> str:
-    return f"@{one.position}" if one.position else ""
+    name = column_words(one.quantity, one.position)
+    return say("importers", "columns", "could_be", name=name, unit=one.unit)
 
 
 def _left_out(
@@ -369,7 +366,7 @@ def _left_out(
     if "electrical" in wording.subjects and not options:
         return "doubtful", say("importers", "columns", "electrical_speed")
     if wording.kinds - {"event"}:
-        kinds = say("events", "and").join(sorted(wording.kinds))
+        kinds = say("events", "and").join(sorted(k.replace("_", " ") for k in wording.kinds))
         return "doubtful", say("importers", "columns", "kind_alone", kinds=kinds)
     if any(u.dimension in KIND_OF_DIMENSION for u in wording.units):
         return "doubtful", say("importers", "columns", "unit_alone", unit=wording.unit_text)

@@ -20,6 +20,25 @@ from telemetry.importers.wording import Wording
 from telemetry.quantities import QUANTITIES
 from telemetry.sentences import say
 
+OFFERED: dict[str, tuple[str, ...]] = {
+    "voltage": ("V", "mV", "cV", "dV"),
+    "current": ("A", "mA", "cA", "dA"),
+    "charge": ("mAh", "Ah", "As"),
+    "power": ("W", "kW", "mW"),
+    "energy": ("Wh", "kWh", "mWh", "J"),
+    "rotation": ("rpm", "1000 rpm", "1/s", "rad/s"),
+    "temperature": ("°C", "°F", "K"),
+    "length": ("m", "ft", "cm", "mm"),
+    "speed": ("m/s", "km/h", "mph", "kt", "ft/min", "ft/s", "cm/s"),
+    "angle": ("deg", "1e-7 deg"),
+    "fraction": ("%", "1"),
+    "acceleration": ("m/s2", "g"),
+    "force": ("N", "kgf", "gf", "lbf", "ozf"),
+    "torque": ("N.m", "N.cm", "kgf.cm", "ozf.in", "lbf.in", "lbf.ft"),
+    "time": ("s", "ms", "µs", "min", "h"),
+}
+"""Units to choose an answer's from, by dimension; a log may write others for them."""
+
 SURE = 20.0
 """An answer outweighs every other reading. [nats]"""
 
@@ -49,6 +68,22 @@ def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...
             for c in spoken
         )
     return tuple(_unspoken(column, quantity, placed(position, quantity), wording))
+
+
+def units_of(quantity: str) -> tuple[str, ...]:
+    """Units that a column of a quantity may be said to be in.
+
+    Parameters
+    ----------
+    quantity : a name in `QUANTITIES`.
+
+    Returns
+    -------
+    Names that `answered` takes, the quantity's own unit first; none for marks.
+    """
+    meaning = next((m for m in MEANINGS if m.quantity == quantity), None)
+    dimensions = DIMENSIONS[meaning.kind] if meaning else ()
+    return tuple(name for dimension in dimensions for name in OFFERED.get(dimension, ()))
 
 
 def _in_unit(column: int, position: str, quantity: str, said: str) -> Candidate:

@@ -85,3 +85,30 @@ def test_an_answer_that_cannot_be_is_refused_in_one_sentence(doubtful_log, capsy
     said = capsys.readouterr()
     assert said.out == ""
     assert said.err.count("\n") == 1
+
+
+def test_what_an_answer_does_to_the_numbers_is_said_by_command_too(doubtful_log, capsys):
+    log = str(doubtful_log("numbers.csv"))
+    assert run(["columns", log, "--answer", "Temp 1=pack_temperature_c in °F", "--save"]) == 0
+    out = capsys.readouterr().out
+    # 22 °F is −5.556 °C and 46 °F is 7.778 °C, by definition of the scales
+    assert "Temp 1: Before: left out. After: pack temperature, first −5.556, lowest −5.556" in out
+    assert "highest 7.778 °C." in out
+    assert "The whole log stays at 2:00 min:s, " in out
+
+
+def test_kept_answers_are_listed_and_forgotten_by_command(doubtful_log, capsys):
+    log = str(doubtful_log("listed.csv"))
+    answers = ["--answer", "Temp 1=pack_temperature_c", "--answer", "current [A]=current_a@left"]
+    assert run(["columns", log, *answers, "--save"]) == 0
+    assert "not remembered: current [A]." in capsys.readouterr().err
+    assert run(["columns", "--remembered"]) == 0
+    assert capsys.readouterr().out == (
+        "Remembered for logs with the headings of listed.csv:\n  Temp 1 → pack temperature\n"
+    )
+    assert run(["columns", log, "--forget", "Temp 1"]) == 3
+    assert "Forgotten: Temp 1." in capsys.readouterr().err
+    assert run(["columns", "--remembered"]) == 0
+    assert capsys.readouterr().out == "No answer is remembered.\n"
+    assert run(["columns", log, "--forget", "Temp 1"]) == 2
+    assert "no answer is kept for 'Temp 1'" in capsys.readouterr().err

@@ -6,16 +6,56 @@ import json
 
 import pytest
 
-from telemetry.answers import Answers, check_answer
+from telemetry.answers import Answers, answer_words, check_answer, names_a_side
 from telemetry.errors import BadUse
 
 HEADERS = ("sec", "U1", "T2")
 
 
 def test_the_same_recorder_never_asks_twice(tmp_path):
-    Answers(tmp_path).save(HEADERS, {"T2": "controller_temperature_c@right"})
-    assert Answers(tmp_path).for_headers(HEADERS) == {"T2": "controller_temperature_c@right"}
+    Answers(tmp_path).save(HEADERS, {"T2": "pack_temperature_c in °F"})
+    assert Answers(tmp_path).for_headers(HEADERS) == {"T2": "pack_temperature_c in °F"}
     assert Answers(tmp_path).for_headers(("sec", "U1", "T3")) == {}
+
+
+def test_left_and_right_are_kept_only_where_that_is_asked_for(tmp_path):
+    kept, told = Answers(tmp_path), {"T2": "controller_temperature_c@right", "U1": "pack_voltage_v"}
+    assert kept.save(HEADERS, told) == ("T2",)
+    assert kept.for_headers(HEADERS) == {"U1": "pack_voltage_v"}
+    assert kept.save(HEADERS, told, sides=True) == ()
+    assert kept.for_headers(HEADERS) == told
+    assert [names_a_side(a) for a in ("current_a@left_outer", "pack_voltage_v@right_pack", "rpm@1")] == [
+        True,
+        True,
+        False,
+    ]
+
+
+def test_answers_are_listed_by_recorder_and_forgotten_one_by_one(tmp_path):
+    kept = Answers(tmp_path)
+    kept.save(HEADERS, {"T2": "ignore", "U1": "pack_voltage_v in mV"}, file="maiden.csv")
+    kept.save(("t", "x"), {"x": "rpm@1"})
+    listed = kept.remembered()
+    assert [(one.file, one.answers) for one in listed] == [
+        ("maiden.csv", {"T2": "ignore", "U1": "pack_voltage_v in mV"}),
+        ("", {"x": "rpm@1"}),
+    ]
+    kept.forget(listed[0].key, "T2")
+    kept.forget(listed[1].key, "x")
+    kept.forget("no such key", "x")
+    assert [one.answers for one in kept.remembered()] == [{"U1": "pack_voltage_v in mV"}]
+
+
+def test_an_answer_is_said_in_words():
+    said = {
+        "left_out": "ignore",
+        "right controller temperature in °F": "controller_temperature_c@right in °F",
+        "cell voltage 3": "cell_voltage_v@3",
+        "left pack cell voltage 2": "cell_voltage_v@left_pack.2",
+        "motor 2 current in mA": "current_a@2 in mA",
+        "charge": "charge_mah",
+    }
+    assert [answer_words(a) for a in said.values()] == ["left out", *list(said)[1:]]
 
 
 def test_later_answers_join_earlier_ones(tmp_path):

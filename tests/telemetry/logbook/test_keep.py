@@ -160,8 +160,8 @@ def test_two_recorders_kept_apart_are_remarked_upon(book, write_log):
     outcome = book.keep([current, volts])
     assert len(outcome.kept) == 2
     assert outcome.remarks[0] == (
-        "current.csv and volts.csv look like several recorders' logs of one flight; keep such logs with "
-        "--together."
+        "current.csv and volts.csv look like several recorders' logs of one flight; such logs are to "
+        "be kept together."
     )
 
 
