@@ -134,4 +134,4 @@ def _inside(parts: list[Estimate], truth: float) -> bool:
 
 def review_time_known(review: Any) -> bool:
     """Whether the log's clock was read."""
-    return isinstance(review.sources[0].clock.offset_s, Estimate)
+    return isinstance(review.trace.sources[0].clock.offset_s, Estimate)
