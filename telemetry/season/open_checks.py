@@ -143,7 +143,7 @@ def standing_of_packs(flights: Sequence[JudgedFlight]) -> tuple[OpenCheck, ...]:
     -------
     As `open_checks`.
     """
-    return _standing(flights, flights, lambda _, whose: whose == "pack")
+    return _standing(flights, flights, lambda _, raised: _whose(raised) == "pack")
 
 
 def with_weak_cells(

@@ -12,13 +12,14 @@ from telemetry.importers.columns.answered import answered
 from telemetry.importers.columns.assignment import Chosen, assign
 from telemetry.importers.columns.behaviour import ColumnGuess, guesses
 from telemetry.importers.columns.candidates import Candidate, candidates, readings
+from telemetry.importers.columns.corroborated import in_doubt, recorders
 from telemetry.importers.columns.evidence import ColumnEvidence, held, thinning
 from telemetry.importers.columns.groups import from_one, lone, siblings, sided, untapped
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS
 from telemetry.importers.columns.reasons import with_reason
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
-from telemetry.importers.wording import Wording, pole_pairs_in, read_header
+from telemetry.importers.wording import Wording, plain_letters, pole_pairs_in, read_header
 from telemetry.sentences import column_words, say
 from telemetry.trace import Column
 
@@ -31,6 +32,10 @@ LEAST_MARGIN_AGAINST_A_HEADER = 3.0
 """Where a header must be wrong for the columns to agree, more is asked, 20 to 1: it may be another header
 that is wrong.
 """
+
+
+LEAST_TIE = 1.0
+"""So much must a relation with other columns say for a reading of a header that says something else."""
 
 
 DUTY = "duty"
@@ -51,9 +56,10 @@ def wordings(table: Table) -> tuple[Wording, ...]:
     above = next((n for line in table.preamble if (n := pole_pairs_in(line))), None)
     for column in table.columns:
         spoken = f"{column.group} {column.header}" if column.group else column.header
-        found.append(
-            replace(readings(*read_header(spoken, column.unit)), pole_pairs=pole_pairs_in(spoken) or above)
-        )
+        said = readings(*read_header(spoken, column.unit))
+        # A title above the whole table names no other thing.
+        own = tuple(word for word in said.unknown if word in plain_letters(column.header))
+        found.append(replace(said, unknown=own, pole_pairs=pole_pairs_in(spoken) or above))
     return lone(sided(from_one(found)), table.columns)
 
 
@@ -127,17 +133,19 @@ def understand(
     evidence = _thinned(timed)
     given = answers or {}
     dead = [_dead(i, timed, spoken) for i in range(len(spoken))]
+    open_places = recorders(spoken)
     options: list[tuple[Candidate, ...]] = []
     for i, (column, wording) in enumerate(zip(timed.table.columns, spoken, strict=True)):
         if i in timed.columns or not np.isfinite(column.numbers).any():
             options.append(())
         elif column.header in given:
             options.append(answered(given[column.header], i, wording))
-        elif dead[i] or _unconnected(column, wording) or _twin(i, timed.table) is not None:
+        elif i in open_places or dead[i] or _unconnected(column, wording) or _twin(i, timed.table) is not None:
             options.append(())
         else:
             options.append(candidates(i, wording))
-    chosen = _with_reasons(assign(options, evidence), evidence)
+    assigned = assign(options, evidence)
+    chosen = _with_reasons(assigned, evidence)
     taken = {
         (k.candidate.quantity, k.candidate.position): c.header
         for c, k in zip(timed.table.columns, chosen, strict=True)
@@ -149,6 +157,10 @@ def understand(
         else _report(i, dead[i], w, o, k, timed, _backed(i, k.candidate, options, evidence), taken)
         for i, (c, w, o, k) in enumerate(zip(timed.table.columns, spoken, options, chosen, strict=True))
     ]
+    settled = {i for i, c in enumerate(timed.table.columns) if c.header in given} | {*timed.columns}
+    for i, why in in_doubt([k.candidate for k in assigned], spoken, open_places, evidence).items():
+        if i not in settled and (i in open_places or reports[i].candidate is not None) and not dead[i]:
+            reports[i] = _asked(reports[i], why)
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
     for group in siblings(spoken):
         _stand_together(group, reports)
@@ -240,9 +252,14 @@ def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
     if not used or (len(factors) == 1 and not doubtful):
         return
     why = say("importers", "columns", "like_doubtful" if doubtful else "like_otherwise", header=doubtful)
-    reason = say("importers", "columns", "name_it", reason=why)
     for i in used:
-        reports[i] = Understood(replace(reports[i].column, status="doubtful", reason=reason), None)
+        reports[i] = _asked(reports[i], why)
+
+
+def _asked(one: Understood, why: str) -> Understood:
+    """A column left out until the user names it."""
+    reason = say("importers", "columns", "name_it", reason=why)
+    return Understood(replace(one.column, status="doubtful", reason=reason), None)
 
 
 def _backed(
