@@ -181,6 +181,20 @@ class Workspace:
             with self.book.folder.writing():
                 write_text(self.book.folder.path / SHEET, sheet.text)
 
+    def is_saved(self, sheet: Sheet) -> bool:
+        """Whether a sheet stands beside the logs as it is worked on, or as the flight kept last has it."""
+        if self.folder is None:
+            return True
+        try:
+            path = self.folder / SHEET
+            if path.is_file():
+                return read_sheet(path).text == sheet.text
+        except BadSheet:
+            return False
+        latest = self.flights()
+        kept = self.book.sheet(latest[0].id) if latest and self.book is not None else None
+        return kept is not None and kept.text == sheet.text
+
     def chosen(self, sheet: Sheet) -> tuple[str, str]:
         """The configuration and pack looked at, as far as the sheet has them."""
         configuration, pack = self._chosen

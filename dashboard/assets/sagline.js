@@ -31,11 +31,37 @@
   document.addEventListener("submit", (e) => {
     e.preventDefault();
     const form = e.target.closest("form[data-store]");
+    if (form && form.matches(".sheetform")) typed.put(form, null);
     if (form) put(form.dataset.store, { ...form.dataset, value: e.submitter ? e.submitter.value : "", values: Object.fromEntries(new FormData(form)) });
   });
   document.addEventListener("click", (e) => {
     const button = e.target.closest && e.target.closest("button[data-store]");
     if (button) put(button.dataset.store, { ...button.dataset, value: button.value });
+  });
+
+  /* ---- the sheet's form: what is typed outlives leaving the page, and is said until it is worked out ---- */
+  const typed = { key: (f) => "sagline-typed-" + f.dataset.sheet, get: (f) => { try { return JSON.parse(sessionStorage.getItem(typed.key(f)) || "null"); } catch { return null; } }, put: (f, v) => { try { if (v) sessionStorage.setItem(typed.key(f), JSON.stringify(v)); else sessionStorage.removeItem(typed.key(f)); } catch { /* private window */ } } };
+  function toldTyped(form) { const p = form.querySelector(".unsaved"); if (p) p.textContent = p.dataset.typed; }
+  document.addEventListener("input", (e) => {
+    const form = e.target.closest && e.target.closest("form.sheetform");
+    if (form) { typed.put(form, Object.fromEntries(new FormData(form))); toldTyped(form); }
+  });
+  function settleForm() {
+    const form = document.querySelector("form.sheetform"), errors = document.getElementById("form-errors");
+    if (form && !form.settled) {
+      form.settled = true;
+      const kept = errors ? null : typed.get(form);
+      if (kept) {
+        for (const [name, value] of Object.entries(kept)) if (form.elements[name]) form.elements[name].value = value;
+        form.querySelectorAll("details").forEach((d) => { if ([...d.querySelectorAll("input, select")].some((i) => i.value)) d.open = true; });
+        toldTyped(form);
+      }
+    }
+    if (errors && !errors.settled) { errors.settled = true; errors.focus(); }
+  }
+  document.addEventListener("click", (e) => {
+    const to = e.target.closest && e.target.closest('#form-errors a[href^="#f-"]'), field = to && document.getElementById(to.getAttribute("href").slice(1));
+    if (field) { e.preventDefault(); const d = field.closest("details"); if (d) d.open = true; field.focus(); }
   });
 
   /* ---- plots: colours come from the style sheet ---- */
@@ -89,6 +115,7 @@
   let pending = false;
   function settle() {
     pending = false;
+    settleForm();
     document.querySelectorAll('input[name="paper"]').forEach((i) => { i.checked = i.value === paper(); });
     const keys = document.getElementById("single-keys");
     if (keys) keys.checked = store.get("sagline-keys") !== "off";

@@ -89,7 +89,8 @@ def body(
         html.A(say("expected.change_sheet"), href="#sheet", className="do second"),
     ]
     taken = {a.key.replace(".", "_"): expected.assumed_value(a) for a in found.prediction.assumed}
-    form = Markup(sheet_form.form(found.sheet, assumed=taken, typed=typed, wrong=wrong))
+    unsaved = not workspace().is_saved(found.sheet)
+    form = Markup(sheet_form.form(found.sheet, assumed=taken, typed=typed, wrong=wrong, unsaved=unsaved))
     said = html.P(words, role="status", className="fine readme") if words else None
     return [
         expected.opening(found.prediction, found.setup, found.timer, found.standing, actions),

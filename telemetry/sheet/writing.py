@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 import tomlkit
-from tomlkit.items import KeyType, SingleKey
+from tomlkit.items import AoT, InlineTable, KeyType, SingleKey
 from tomlkit.items import Table as TomlTable
 
 from telemetry.sheet.setup import Calibrated
@@ -114,22 +115,49 @@ def new_sheet_text() -> str:
 
 
 def changed_text(text: str, changes: Mapping[Sequence[str | int], Any]) -> str:
-    """A sheet's text with some values set, by path: `{("pack", "cells"): 6}`. None takes the key out.
+    """A sheet's text with some values set, by path: `{("pack", "cells"): 6}`.
 
+    Parameters
+    ----------
+    text : as its owner wrote it.
+    changes : None takes a key out, or an entry of a list where the path ends in its number; an entry behind
+        the last is added. The numbers are those of the list before it lost any.
+
+    Returns
+    -------
     Comments and order stay. The result is not checked.
     """
     document = tomlkit.parse(text)
+    gone: list[tuple[Any, int]] = []
     for path, value in changes.items():
         here: Any = document
-        for step in path[:-1]:
-            if isinstance(here, dict) and step not in here:
-                here[str(step)] = tomlkit.table()
-            here = here[step]
-        if value is None:
-            here.pop(path[-1], None)
-        else:
+        for step, following in pairwise(path):
+            here = _stepped(here, step, following)
+        if value is not None:
             here[path[-1]] = value
+        elif isinstance(path[-1], int):
+            gone.append((here, path[-1]))
+        else:
+            here.pop(path[-1], None)
+    for entries, place in sorted(gone, key=lambda one: -one[1]):
+        del entries[place]
     return tomlkit.dumps(document)
+
+
+def _stepped(here: Any, step: str | int, following: str | int) -> Any:
+    """What stands under a key or number, made where there is nothing yet."""
+    if isinstance(step, int):
+        if step >= len(here):
+            here.append(tomlkit.table() if isinstance(here, AoT) else tomlkit.inline_table())
+        return here[step]
+    if step not in here:
+        here[step] = tomlkit.aot() if isinstance(following, int) else _table_for(here)
+    return here[step]
+
+
+def _table_for(here: Any) -> Any:
+    """A new table, on one line where it stands within one."""
+    return tomlkit.inline_table() if isinstance(here, InlineTable) else tomlkit.table()
 
 
 def with_pack_text(text: str, keys: Mapping[str, Any]) -> str:

@@ -79,7 +79,7 @@ def test_a_chemistry_is_chosen_and_saved_and_the_loaded_floor_follows_it(browser
     with serving(folder) as address:
         page = browser.new_page(base_url=address)
         page.goto("/prediction")
-        chemistry = page.get_by_label("chemistry")
+        chemistry = page.locator("#f-pack_chemistry")
         floor, full = page.get_by_label("floor of a loaded cell"), page.get_by_label("a full cell, at rest")
         expect(chemistry).to_have_value("", timeout=SLOW_MS)
         expect(floor).to_have_attribute("placeholder", "3.30")

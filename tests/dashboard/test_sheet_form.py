@@ -3,6 +3,7 @@
 import pytest
 
 from dashboard.pages.sheet_form import FIELDS, changed, form, read_number, shown
+from dashboard.pages.typed_units import in_unit
 from telemetry.sheet import Sheet
 
 OWN = """\
@@ -190,3 +191,141 @@ def test_a_fan_in_a_duct_is_chosen_and_taken_back_in_the_form(sheet):
     back, wrong = changed(fan, shown(fan) | {"propeller_ducted": ""})
     assert wrong == {}
     assert back.text == sheet.text
+
+
+TWIN_FROM_NOTHING = {
+    "aircraft_name": "Ferry",
+    "aircraft_mass_kg": "3,4 kg",
+    "aircraft_span_m": "1830 mm",
+    "pack_cells": "5",
+    "pack_capacity_mah": "5.2 Ah",
+    "leads_area_mm2": "12 AWG",
+    "controller_reversing": "true",
+    "motor_kv_rpm_per_v": "640",
+    "motor_no_load_a": "1.2",
+    "propeller_diameter_in": "280 mm",
+    "propeller_pitch_in": "7",
+    "motors_0_place": "left",
+    "motors_0_rotation": "clockwise",
+    "motors_1_place": "right",
+    "motors_1_rotation": "anticlockwise",
+    "motors_1_logged_as": "1",
+    "packs_0_name": "short",
+    "packs_0_capacity_mah": "4000",
+    "configurations_0_name": "skis",
+    "configurations_0_mass_kg": "3.65",
+    "legs_0_phase": "takeoff",
+    "legs_0_seconds": "5",
+    "legs_0_throttle": "95",
+    "legs_1_phase": "cruise",
+    "legs_1_seconds": "4 min",
+    "legs_1_airspeed_mps": "60 km/h",
+    "receiver_supply_voltage_v": "6",
+    "receiver_supply_steady": "5",
+}
+
+
+def test_a_twin_is_described_from_nothing():
+    bare = Sheet.from_text("[pack]\ncells = 4\ncapacity_mah = 1000\n", file="own.toml")
+    found, wrong = changed(bare, shown(bare) | TWIN_FROM_NOTHING)
+    assert wrong == {}
+    tables = found.tables
+    assert (tables.aircraft.mass_kg, tables.aircraft.span_m, tables.pack.capacity_mah) == (3.4, 1.83, 5200)
+    assert tables.leads.area_mm2 == pytest.approx(3.309, abs=0.001)
+    assert tables.propeller.diameter_in == pytest.approx(280 / 25.4)
+    assert [(m.position, m.rotation, m.logged_as) for m in tables.motors] == [
+        ("left", "clockwise", None),
+        ("right", "anticlockwise", "1"),
+    ]
+    assert (tables.packs[0].name, tables.packs[0].capacity_mah) == ("short", 4000)
+    assert (tables.configurations[0].name, tables.configurations[0].mass_kg) == ("skis", 3.65)
+    assert [leg.seconds for leg in tables.plan.legs] == [5, 240]
+    assert tables.plan.legs[1].airspeed_mps == pytest.approx(60 / 3.6)
+    assert tables.controller.reversing is True
+    assert tables.motor.no_load_points[0].current_a == 1.2
+    again, wrong = changed(found, shown(found))
+    assert (again.text, wrong) == (found.text, {})
+
+
+def test_two_packs_that_feed_a_motor_each_are_described_together():
+    """Alone, a pack that feeds the left motor leaves the right one without: both come in one step."""
+    bare = Sheet.from_text("[pack]\ncells = 5\ncapacity_mah = 3000\n", file="own.toml")
+    typed = {
+        "motors_0_place": "left",
+        "motors_1_place": "right",
+        "packs_0_name": "A",
+        "packs_0_feeds": "left",
+    }
+    found, wrong = changed(bare, shown(bare) | typed)
+    assert found is None
+    assert wrong
+    (one, wrong) = changed(bare, shown(bare) | {**typed, "packs_0_feeds": ""})
+    assert wrong == {}
+    both, wrong = changed(
+        one, shown(one) | {"packs_0_feeds": "left", "packs_1_name": "B", "packs_1_feeds": "right"}
+    )
+    assert wrong == {}
+    assert [p.feeds for p in both.tables.packs] == [("left",), ("right",)]
+
+
+def test_an_entry_whose_fields_are_all_emptied_is_taken_out_and_the_others_stay():
+    bare = Sheet.from_text("[pack]\ncells = 4\ncapacity_mah = 1000\n", file="own.toml")
+    twin, _ = changed(bare, shown(bare) | TWIN_FROM_NOTHING)
+    emptied = {key: "" for key in shown(twin) if key.startswith("legs_0_")}
+    found, wrong = changed(twin, shown(twin) | emptied)
+    assert wrong == {}
+    assert [leg.phase for leg in found.tables.plan.legs] == ["cruise"]
+    assert found.tables.motors == twin.tables.motors
+
+
+def test_an_entry_filled_in_behind_an_empty_one_is_the_next():
+    bare = Sheet.from_text("[pack]\ncells = 4\ncapacity_mah = 1000\n", file="own.toml")
+    leg = {"legs_2_phase": "cruise", "legs_2_seconds": "60"}
+    found, wrong = changed(bare, shown(bare) | leg)
+    assert wrong == {"legs_2_phase": "This leg has no throttle, rate of climb or airspeed. Give one of them."}
+    found, wrong = changed(bare, shown(bare) | leg | {"legs_2_throttle": "60"})
+    assert wrong == {}
+    assert [(leg.phase, leg.seconds) for leg in found.tables.plan.legs] == [("cruise", 60)]
+
+
+def test_what_cannot_be_is_told_at_its_field_in_whichever_entry(sheet):
+    typed = {"motors_0_place": "left", "motors_1_arm_m": "0.3", "aircraft_mass_kg": "5 volts"}
+    found, wrong = changed(sheet, shown(sheet) | typed)
+    assert found is None
+    assert set(wrong) == {"motors_1_arm_m", "aircraft_mass_kg"}
+    assert "“volts” is no unit of this field. It takes kg, g, lb, oz." in wrong["aircraft_mass_kg"]
+    markup = form(sheet, assumed={}, typed=typed, wrong=wrong)
+    assert 'href="#f-motors_1_arm_m">Motor 2, from the middle</a>' in markup
+
+
+def test_a_phase_of_the_owners_own_is_not_lost_in_the_list_of_phases(sheet):
+    own = sheet.changed(
+        {
+            ("plan", "legs", 0, "phase"): "circuits",
+            ("plan", "legs", 0, "seconds"): 120,
+            ("plan", "legs", 0, "throttle"): 0.5,
+        }
+    )
+    assert '<option value="circuits" selected>circuits</option>' in form(own, assumed={})
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("72 in", "m", 1.8288),
+        ("6 ft", "m", 1.8288),
+        ("9 lb", "kg", 4.08233),
+        ("25 oz", "kg", 0.70874),
+        ("0,042 Ω", "mΩ", 42.0),
+        ("86 °F", "°C", 30.0),
+        ("2.4 kgf", "N", 23.5360),
+        ("5,200 Ah", "mAh", 5200.0),
+        ("awg 12", "mm²", 3.309),
+        ("1013", "hPa", 1013),
+    ],
+)
+def test_units_of_the_owners_liking_are_taken(text, unit, value):
+    """Factors of NIST SP 811; AWG of ASTM B258."""
+    found, fault = in_unit(text, unit)
+    assert fault == ""
+    assert found == pytest.approx(value, rel=1e-4)

@@ -25,7 +25,20 @@ QUANTITIES = {
     "air_c": "air_temperature_c", "ground": "ground_speed_mps", "air": "airspeed_mps", "height": "altitude_m",
     "course": "course_deg", "lat": "latitude_deg", "lon": "longitude_deg", "cell": "cell_voltage_v",
 }  # fmt: skip
-COARSE = {"mV": 0, "mA": 0, "mAh": 0, "us": 0, "rpm": 0, "gf": 1, "%": 1, "J": 0, "Wh": 3, "Ah": 4, "kWh": 5, "deg": 1}
+COARSE = {
+    "mV": 0,
+    "mA": 0,
+    "mAh": 0,
+    "us": 0,
+    "rpm": 0,
+    "gf": 1,
+    "%": 1,
+    "J": 0,
+    "Wh": 3,
+    "Ah": 4,
+    "kWh": 5,
+    "deg": 1,
+}
 TRUTHS = {"sure": True, "doubtful": False}
 
 
@@ -100,9 +113,11 @@ def _some(rng: Random, words: Words, duty: Duty, *, share: float = 0.55) -> list
         if key in ("voltage", "current"):
             out.append(key)
         elif (
-            key == "cell" or (key in still and not moving and not (key == "air" and duty.kind == "tunnel"))
+            key == "cell"
+            or (key in still and not moving and not (key == "air" and duty.kind == "tunnel"))
             or (key in ("rpm", "thrust", "torque", "command", "motor_c", "esc_c") and not turning)
-            or (key == "height" and duty.kind != "flight") or (key in ("thrust", "torque") and moving)
+            or (key == "height" and duty.kind != "flight")
+            or (key in ("thrust", "torque") and moving)
         ):
             continue
         elif rng.random() < share:
@@ -157,7 +172,12 @@ def _laboratory(rng: Random) -> tuple[Duty, list[Told], Times, str]:
 
 def _builder(rng: Random) -> tuple[Duty, list[Told], Times, str]:
     duty = measure(rng, rng.choice(["flight", "ride", "sweep", "tunnel"]))
-    return duty, _worded(rng, UNDERSCORED, duty), write_times(rng, duty.time_s, "time", style="_"), "underscored"
+    return (
+        duty,
+        _worded(rng, UNDERSCORED, duty),
+        write_times(rng, duty.time_s, "time", style="_"),
+        "underscored",
+    )
 
 
 def _terse(rng: Random) -> tuple[Duty, list[Told], Times, str]:
@@ -176,7 +196,12 @@ def _spreadsheet(rng: Random) -> tuple[Duty, list[Told], Times, str]:
     language = rng.choice(list(LANGUAGES))
     word, words = LANGUAGES[language]
     duty = measure(rng, rng.choice(["flight", "ride", "cycler", "sweep"]))
-    return duty, _worded(rng, words, duty), write_times(rng, duty.time_s, word, style=rng.choice("([")), language
+    return (
+        duty,
+        _worded(rng, words, duty),
+        write_times(rng, duty.time_s, word, style=rng.choice("([")),
+        language,
+    )
 
 
 def _headerless(rng: Random) -> tuple[Duty, list[Told], Times, str]:
@@ -189,7 +214,9 @@ def _headerless(rng: Random) -> tuple[Duty, list[Told], Times, str]:
 def _two_meters(rng: Random) -> tuple[Duty, list[Told], Times, str]:
     """Two meters of one rig: on one wire, before and behind a converter, or on two packs. Never told by U1 alone."""
     duty = measure(rng, rng.choice(["flight", "tunnel", "cycler"]))
-    u, i = rng.choice([("U{}", "I{}"), ("U{} [V]", "I{} [A]"), ("Voltage {} (V)", "Current {} (A)"), ("U{}/V", "I{}/A")])
+    u, i = rng.choice(
+        [("U{}", "I{}"), ("U{} [V]", "I{} [A]"), ("Voltage {} (V)", "Current {} (A)"), ("U{}/V", "I{}/A")]
+    )
     how = rng.choice(["one wire", "behind a converter", "two packs"])
     noise = np.random.default_rng(rng.randrange(2**31))
     n = duty.time_s.size
@@ -200,7 +227,8 @@ def _two_meters(rng: Random) -> tuple[Duty, list[Told], Times, str]:
         i.format(2): duty.true["current"] * ratio[1] + 0.01 * noise.normal(size=n),
     }  # fmt: skip
     columns = [
-        Told(h, "", (), np.full(n, np.nan), False, [f"{v:.3f}" for v in values[h].tolist()], "V") for h in values
+        Told(h, "", (), np.full(n, np.nan), False, [f"{v:.3f}" for v in values[h].tolist()], "V")
+        for h in values
     ]
     return duty, columns, write_times(rng, duty.time_s, "Time", style="("), f"two meters, {how}"
 
@@ -230,4 +258,13 @@ def write_log(seed: int) -> Log:
     from .dress import dressed
 
     raw, columns, marks = dressed(rng, columns, times, habit)
-    return Log(raw, columns, times, duty.time_s, duty, f"{habit}, {duty.kind}, {times.habit}", marks, "two meters" not in habit)
+    return Log(
+        raw,
+        columns,
+        times,
+        duty.time_s,
+        duty,
+        f"{habit}, {duty.kind}, {times.habit}",
+        marks,
+        "two meters" not in habit,
+    )

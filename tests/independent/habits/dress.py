@@ -29,7 +29,9 @@ def _marked(rng: Random, column: Told, mark: str) -> Told:
     except ValueError:
         number = float("nan")
     readings = np.array([float(c) for c in column.cells])
-    if np.isfinite(number) and (readings.min() <= number <= readings.max() or abs(number) < 2 * np.abs(readings).max() and number > 0):
+    if np.isfinite(number) and (
+        readings.min() <= number <= readings.max() or abs(number) < 2 * np.abs(readings).max() and number > 0
+    ):
         return column
     if mark == "-1" and (column.quantity not in ("current_a", "rpm") or np.median(readings) < 6):
         return column

@@ -41,7 +41,9 @@ def _misread(told: Told, column: Any, trace: Any) -> str:
     off = np.abs(values - truth) > 0.02 * scale + 0.5 * 10.0 ** -_digits(told) * abs(_step(told))
     seen = np.isfinite(values) & np.isfinite(truth)
     if seen.any() and off[seen].mean() > 0.02:
-        ratio = float(np.nanmedian(values[seen] / np.where(np.abs(truth[seen]) > 0.1 * scale, truth[seen], np.nan)))
+        ratio = float(
+            np.nanmedian(values[seen] / np.where(np.abs(truth[seen]) > 0.1 * scale, truth[seen], np.nan))
+        )
         return f"{told.heading!r} {told.unit} read with another unit or sign, {ratio:.4g} x the truth"
     marked = np.isnan(told.values) & np.isfinite(values)
     span = float(np.nanmax(truth) - np.nanmin(truth)) or scale
@@ -96,7 +98,9 @@ def _judge_time(log: Log, trace: Any, columns: Any, judged: Judged) -> None:
     true_s = float(log.time_s[-1])
     read_s = float(trace.time_s[-1] - trace.time_s[0])
     if abs(read_s - true_s) > max(TOLERANCE * true_s, 1.01, 2 * (log.time_s[1] - log.time_s[0])):
-        judged.wrong.append(f"time {log.times.columns[0][0]!r} ({log.times.habit}): {read_s:.4g} s for {true_s:.4g} s")
+        judged.wrong.append(
+            f"time {log.times.columns[0][0]!r} ({log.times.habit}): {read_s:.4g} s for {true_s:.4g} s"
+        )
 
 
 def judge_review(log: Log, review: Any, judged: Judged) -> None:
@@ -123,7 +127,9 @@ def judge_review(log: Log, review: Any, judged: Judged) -> None:
     if isinstance(ohm, Estimate):
         judged.checked["resistance"] = ohm.low <= log.duty.ohm <= ohm.high
         if not judged.checked["resistance"]:
-            judged.wrong.append(f"resistance {ohm.value:.4g} ({ohm.low:.4g}-{ohm.high:.4g}) for {log.duty.ohm:.4g}")
+            judged.wrong.append(
+                f"resistance {ohm.value:.4g} ({ohm.low:.4g}-{ohm.high:.4g}) for {log.duty.ohm:.4g}"
+            )
         if ohm.low < 0:
             judged.wrong.append("resistance interval below zero")
 

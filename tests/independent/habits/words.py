@@ -116,7 +116,15 @@ RIDE: Words = {
 
 def _language(**words: str) -> Words:
     """One heading a quantity, with a unit in brackets."""
-    unit = {"voltage": "V", "current": "A", "charge": "mAh", "power": "W", "energy": "Wh", "rpm": "rpm", "cell": "V"}
+    unit = {
+        "voltage": "V",
+        "current": "A",
+        "charge": "mAh",
+        "power": "W",
+        "energy": "Wh",
+        "rpm": "rpm",
+        "cell": "V",
+    }
     wrote = {"rpm": "1/min"}
     out: Words = {}
     for key, word in words.items():
