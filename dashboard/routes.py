@@ -77,9 +77,10 @@ def _report(key: str) -> Response:
 
 
 def _card() -> Response:
+    from dashboard.chosen import Chosen
     from dashboard.pages.prediction import present
 
-    found = present()
+    found = present(Chosen.read(request.query_string.decode()))
     if found is None:
         abort(404)
     if isinstance(found.timer, Undecided):

@@ -5,9 +5,11 @@ Nothing is at module level: each app has its own workspace, found through the se
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,15 +20,17 @@ from dashboard.drops import DroppedFile, Drops, Job, settled
 from dashboard.texts import say
 from telemetry.debrief import Review, review
 from telemetry.errors import BadLogbook, BadSheet, SaglineError
-from telemetry.logbook import Earlier, KeptFlight, Logbook, in_order_flown
+from telemetry.logbook import Earlier, KeptFlight, Logbook, Pack, in_order_flown
 from telemetry.season.open_checks import OpenCheck
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Setup, Sheet, read_sheet
 from telemetry.trace import Trace
-from telemetry.whole_files import write_text
+from telemetry.whole_files import make_folder, write_text
 
 SHEET = "set-up.toml"
 """The sheet being worked on, beside the logs in the logbook's folder."""
+SHEETS = "sheets"
+"""The sheet of each aircraft as it was saved last, in a folder there."""
 REMEMBERED = 12
 """Reviews held in memory; another one is made anew from its trace."""
 
@@ -180,6 +184,49 @@ class Workspace:
         if save and self.book is not None:
             with self.book.folder.writing():
                 write_text(self.book.folder.path / SHEET, sheet.text)
+                make_folder(self.book.folder.path / SHEETS)
+                write_text(self._own_place(sheet.name), sheet.text)
+
+    def _own_place(self, aircraft: str) -> Path:
+        """Where the sheet of an aircraft is saved; no name becomes a path."""
+        assert self.book is not None
+        return self.book.folder.path / SHEETS / f"{hashlib.sha256(aircraft.encode()).hexdigest()[:16]}.toml"
+
+    def sheet_of(self, aircraft: str) -> Sheet | None:
+        """The sheet of an aircraft: the one worked on, else as it was saved last, else as its last flight has
+        it; "" is the one worked on.
+
+        Raises
+        ------
+        SaglineError : it is not known, or cannot be read.
+        """
+        now = self.sheet()
+        if not aircraft or (now is not None and now.name == aircraft):
+            return now
+        if self.book is None:
+            return None
+        path = self._own_place(aircraft)
+        if path.is_file():
+            return replace(read_sheet(path), file=f"{aircraft}.toml")
+        return self.book.sheet_of_aircraft(aircraft)
+
+    def aircraft(self) -> tuple[str, ...]:
+        """The names of all aircraft that have a sheet, the one worked on first."""
+        now = self.sheet()
+        flown = [one.name for one in self.book.aircraft()] if self.book is not None else []
+        saved = []
+        for path in sorted((self.folder / SHEETS).glob("*.toml")) if self.folder is not None else ():
+            with suppress(BadSheet):
+                saved.append(read_sheet(path).name)
+        return tuple(dict.fromkeys([*([now.name] if now is not None else []), *flown, *saved]))
+
+    def packs(self) -> tuple[Pack, ...]:
+        """The logbook's packs that are flown still."""
+        return tuple(p for p in self.book.packs() if not p.retired) if self.book is not None else ()
+
+    def with_pack(self, sheet: Sheet, pack: str) -> Sheet:
+        """A sheet that also has a pack of the logbook. Raises BadUse."""
+        return self.book.with_pack(sheet, pack) if self.book is not None else sheet
 
     def is_saved(self, sheet: Sheet) -> bool:
         """Whether a sheet stands beside the logs as it is worked on, or as the flight kept last has it."""
@@ -201,14 +248,6 @@ class Workspace:
         return (
             configuration if configuration in sheet.configuration_names else "",
             pack if pack in sheet.pack_names else "",
-        )
-
-    def choose(self, *, configuration: str | None = None, pack: str | None = None) -> None:
-        """Look at another configuration or pack from now on."""
-        before = self._chosen
-        self._chosen = (
-            before[0] if configuration is None else configuration,
-            before[1] if pack is None else pack,
         )
 
     # -- dropped logs -------------------------------------------------------

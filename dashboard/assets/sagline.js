@@ -23,6 +23,13 @@
       const hints = JSON.parse(e.target.selectedOptions[0].dataset.hints || "{}");
       for (const [name, text] of Object.entries(hints)) e.target.form.elements[name].placeholder = text;
     }
+    if (e.target.matches("select[data-address]")) {
+      /* what is chosen lives in the address: reload, back, bookmarks and other tabs keep it */
+      const to = new URL(location.href), name = e.target.dataset.address;
+      if (name === "aircraft") to.search = "";
+      if (e.target.value) to.searchParams.set(name, e.target.value); else to.searchParams.delete(name);
+      location.assign(to.href);
+    }
     if (e.target.matches("select[data-store]")) put(e.target.dataset.store, { value: e.target.value });
   });
 

@@ -20,6 +20,7 @@ from dash import (
 )
 from dash.development.base_component import Component
 
+from dashboard.chosen import Chosen
 from dashboard.figures import clock
 from dashboard.pages.frame import missing
 from dashboard.pages.timer_wishes import controls
@@ -158,7 +159,7 @@ def _actions(key: str, kept: KeptFlight | None) -> list[Component]:
         html.Button(say("page.print"), id="print", className="do second" if keep else "do", type="button"),
         html.A(say("page.report"), href=f"/reports/{key}.html", className="do second", download=""),
         *([_removal(kept)] if kept is not None else []),
-        dcc.Link(say("page.card_next"), href="/card", className="do second"),
+        dcc.Link(say("page.card_next"), href=_fitted(kept).address("/card"), className="do second"),
         html.Span(
             dcc.Link(say("page.kept", number=job.kept_as), href=f"/flights/{job.kept_as}")
             if job is not None and job.kept_as
@@ -168,6 +169,11 @@ def _actions(key: str, kept: KeptFlight | None) -> list[Component]:
             **{"data-loading": say("page.keeping")},
         ),
     ]
+
+
+def _fitted(kept: KeptFlight | None) -> Chosen:
+    """What a kept flight was flown with; the sheet worked on for another."""
+    return Chosen() if kept is None else Chosen(kept.aircraft, kept.configuration, kept.pack)
 
 
 def _removal(kept: KeptFlight) -> Component:

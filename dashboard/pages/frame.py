@@ -9,6 +9,7 @@ from dash import Input, Output, callback, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard import preferences
+from dashboard.chosen import Chosen
 from dashboard.components import Markup
 from dashboard.demo import is_invented
 from dashboard.report import MARK
@@ -88,9 +89,17 @@ def footer() -> Component:
     return html.Footer([preferences.panel(), keys, html.P(say("page.intervals"))])
 
 
-@callback(Output("nav", "children"), Output("invented", "children"), Input("_pages_location", "pathname"))
-def _navigation(pathname: str | None) -> tuple[list[Component], list[Component]]:
-    """The links, the present one marked, and whether the logbook is an invented one."""
+@callback(
+    Output("nav", "children"),
+    Output("invented", "children"),
+    Input("_pages_location", "pathname"),
+    Input("_pages_location", "search"),
+)
+def _navigation(pathname: str | None, search: str | None = None) -> tuple[list[Component], list[Component]]:
+    """The links, the present one marked, and whether the logbook is an invented one. What is looked at goes
+    along to the card and back.
+    """
+    chosen = Chosen.read(search or "")
     at = pathname or "/"
     here = (
         "flights"
@@ -98,7 +107,11 @@ def _navigation(pathname: str | None) -> tuple[list[Component], list[Component]]
         else next((k for k, p in PAGES[1:] if at.startswith(p)), "")
     )
     return [
-        dcc.Link(say(f"page.{key}"), href=path, **({"className": "here"} if key == here else {}))
+        dcc.Link(
+            say(f"page.{key}"),
+            href=chosen.address(path) if key in ("prediction", "card") else path,
+            **({"className": "here"} if key == here else {}),
+        )
         for key, path in PAGES
     ], _invented()
 

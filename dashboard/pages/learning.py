@@ -5,9 +5,10 @@ from __future__ import annotations
 from html import escape
 from typing import Any
 
-from dash import Input, Output, callback, dcc, html, no_update
+from dash import Input, Output, State, callback, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.chosen import Chosen
 from dashboard.components import Markup
 from dashboard.figures import number, signed
 from dashboard.sections.parts import note, row, sentence, table, toleranced
@@ -79,36 +80,38 @@ def _shown(found: Calibration) -> list[Component]:
     return parts
 
 
-def _learn() -> Calibration | str:
+def _learn(chosen: Chosen) -> Calibration | str:
     """What the kept flights of this aircraft and configuration teach, or a sentence why nothing."""
-    sheet = workspace().sheet()
-    if sheet is None:
-        return say("sheet.none_title")
-    configuration, pack = workspace().chosen(sheet)
     try:
-        traces = workspace().traces(sheet.setup(configuration, pack).name, configuration)
-        return (
-            recalibrate(sheet, traces, configuration=configuration or None, pack=pack or None)
-            if traces
-            else say("learn.no_flights")
+        sheet = workspace().sheet_of(chosen.aircraft)
+        if sheet is None:
+            return say("sheet.none_title")
+        traces = workspace().traces(sheet.name, chosen.configuration)
+        if not traces:
+            return say("learn.no_flights")
+        sheet = workspace().with_pack(sheet, chosen.pack)
+        return recalibrate(
+            sheet, traces, configuration=chosen.configuration or None, pack=chosen.pack or None
         )
     except SaglineError as error:
         return str(error)
 
 
-@callback(Output("learnt", "children"), Input("learn", "data"), prevent_initial_call=True)
-def _on_learn(pressed: dict[str, Any] | None) -> Any:
+@callback(
+    Output("learnt", "children"), Input("learn", "data"), State("chosen", "data"), prevent_initial_call=True
+)
+def _on_learn(pressed: dict[str, Any] | None, at: dict[str, str]) -> Any:
     """Learn and show; nothing is changed yet."""
     if not pressed:
         return no_update
-    found = _learn()
+    found = _learn(Chosen(**at))
     return html.P(sentence(found)) if isinstance(found, str) else _shown(found)
 
 
-def adopted() -> bool:
+def adopted(chosen: Chosen) -> bool:
     """Work on with what was learnt; whether there was anything."""
-    found = _learn()
-    sheet = workspace().sheet()
+    found = _learn(chosen)
+    sheet = workspace().sheet_of(chosen.aircraft)
     if isinstance(found, str) or sheet is None:
         return False
     workspace().use_sheet(Sheet.from_text(found.sheet_text(), file=sheet.file))

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from dash import Input, Output, callback, ctx, dcc, html, no_update
+from dash import Input, Output, State, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.chosen import Chosen
 from dashboard.components import Markup
 from dashboard.pages import learning, sheet_form
 from dashboard.plots import ScreenPlots
@@ -40,18 +41,21 @@ class Present:
     made_by: MadeBy
 
 
-def present() -> Present | None:
-    """What the workspace's sheet says of the next flight; None without a sheet.
+def present(chosen: Chosen) -> Present | None:
+    """What a sheet says of the next flight; None without a sheet.
+
+    Parameters
+    ----------
+    chosen : the aircraft, configuration and pack looked at.
 
     Raises
     ------
-    SaglineError : the sheet cannot be used.
+    SaglineError : the sheet cannot be used, or knows no such configuration or pack.
     """
-    sheet = workspace().sheet()
+    sheet = workspace().sheet_of(chosen.aircraft)
     if sheet is None:
         return None
-    configuration, pack = workspace().chosen(sheet)
-    setup = sheet.setup(configuration, pack)
+    setup = workspace().with_pack(sheet, chosen.pack).setup(chosen.configuration, chosen.pack)
     found = predict(setup)
     past = workspace().earlier(setup)
     timer = next_timer(setup, found, past.flights, facts=past.facts, standing=past.standing, beside=True)
@@ -59,20 +63,27 @@ def present() -> Present | None:
     return Present(sheet, setup, found, timer, past.standing, made)
 
 
-def layout(**_: str) -> Component:
-    """The page; its body is made anew whenever the sheet changes."""
+def layout(aircraft: str = "", configuration: str = "", pack: str = "", **_: str) -> Component:
+    """The page of what its address names; its body is made anew whenever the sheet changes."""
+    chosen = Chosen(aircraft, configuration, pack)
     stores = [
-        dcc.Store(id=i) for i in ("sheet-form", "configuration", "pack", "new-sheet")
-    ] + learning.stores()
-    return html.Main([*stores, html.Div(body(), id="prediction-body")], id="main")
+        dcc.Store(id="chosen", data=chosen._asdict()),
+        *(dcc.Store(id=i) for i in ("sheet-form", "new-sheet")),
+        *learning.stores(),
+    ]
+    return html.Main([*stores, html.Div(body(chosen), id="prediction-body")], id="main")
 
 
 def body(
-    *, typed: dict[str, str] | None = None, wrong: dict[str, str] | None = None, words: str = ""
+    chosen: Chosen,
+    *,
+    typed: dict[str, str] | None = None,
+    wrong: dict[str, str] | None = None,
+    words: str = "",
 ) -> list[Component]:
     """Everything that follows from the sheet."""
     try:
-        found = present()
+        found = present(chosen)
     except SaglineError as error:
         return [
             html.Div(
@@ -85,7 +96,7 @@ def body(
         return _none()
     plots = ScreenPlots()
     actions = [
-        dcc.Link(say("expected.print_card"), href="/card", className="do"),
+        dcc.Link(say("expected.print_card"), href=chosen.address("/card"), className="do"),
         html.A(say("expected.change_sheet"), href="#sheet", className="do second"),
     ]
     taken = {a.key.replace(".", "_"): expected.assumed_value(a) for a in found.prediction.assumed}
@@ -94,7 +105,7 @@ def body(
     said = html.P(words, role="status", className="fine readme") if words else None
     return [
         expected.opening(found.prediction, found.setup, found.timer, found.standing, actions),
-        _choices(found),
+        _choices(found, chosen),
         expected.expect(found.prediction, found.setup, plots),
         *[
             s
@@ -131,67 +142,86 @@ def _none() -> list[Component]:
     ]
 
 
-def _choices(found: Present) -> Component:
-    """Which configuration and which pack, where the sheet names several."""
-    sheet = found.sheet
-    boxes = []
-    for store, names, now in (
-        ("configuration", sheet.configuration_names, found.setup.configuration),
-        ("pack", sheet.pack_names, found.setup.pack.name),
-    ):
-        if len(names) > (0 if store == "configuration" else 1):
-            first = [("", say("block.as_sheet"))] if store == "configuration" else []
-            options = "".join(
-                f'<option value="{escape(v, quote=True)}"{" selected" if v == now else ""}>'
-                f"{escape(t)}</option>"
-                for v, t in [*first, *((n, n) for n in names)]
-            )
-            boxes.append(
-                f"<label>{escape(say(f'sheet.choose_{store}'))} <select "
-                f'data-store="{store}">{options}</select></label>'
-            )
-    return Markup(f'<div class="find noprint chosen">{"".join(boxes)}</div>' if boxes else "")
+def _choices(found: Present, chosen: Chosen) -> Component:
+    """Which aircraft, configuration and pack, where there are several; each choice is an address."""
+    aircraft = workspace().aircraft()
+    packs = list(found.sheet.pack_names)
+    if not found.sheet.feeds:
+        packs += [p.name for p in workspace().packs() if p.name not in packs and p.cells and p.capacity_mah]
+    named = found.setup.pack.name if not found.setup.packs else ""
+    boxes = [
+        _box("aircraft", [(n, n) for n in aircraft], chosen.aircraft or found.sheet.name, least=2),
+        _box(
+            "configuration",
+            [("", say("block.as_sheet")), *((n, n) for n in found.sheet.configuration_names)],
+            found.setup.configuration,
+            least=2,
+        ),
+        _box("pack", [(n, n) for n in packs], chosen.pack or named, least=2),
+    ]
+    return Markup(f'<div class="find noprint chosen">{"".join(boxes)}</div>' if any(boxes) else "")
+
+
+def _box(which: str, options: list[tuple[str, str]], now: str, *, least: int) -> str:
+    """A choice that is put into the address; nothing where there is none to make."""
+    if len(options) < least:
+        return ""
+    shown = "".join(
+        f'<option value="{escape(value, quote=True)}"{" selected" if value == now else ""}>'
+        f"{escape(text)}</option>"
+        for value, text in options
+    )
+    return (
+        f"<label>{escape(say(f'sheet.choose_{which}'))} "
+        f'<select data-address="{which}">{shown}</select></label>'
+    )
 
 
 @callback(
     Output("prediction-body", "children"),
     Input("sheet-form", "data"),
-    Input("configuration", "data"),
-    Input("pack", "data"),
     Input("new-sheet", "data"),
     Input("adopt", "data"),
+    State("chosen", "data"),
     prevent_initial_call=True,
 )
 def _change(
     form: dict[str, Any] | None,
-    configuration: dict[str, Any] | None,
-    pack: dict[str, Any] | None,
     new: dict[str, Any] | None,
     adopt: dict[str, Any] | None,
+    at: dict[str, str],
 ) -> Any:
-    """Another configuration or pack, a changed sheet, or a first one."""
-    pressed = ctx.triggered_id
+    """A changed sheet, a first one, or one that flights have taught."""
+    pressed, chosen = ctx.triggered_id, Chosen(**at)
     if pressed == "new-sheet" and new:
         workspace().use_sheet(Sheet.from_text(new_sheet_text(), file=say("sheet.new_file")))
-        return body(words=say("sheet.started"))
+        return body(Chosen(), words=say("sheet.started"))
     if pressed == "adopt" and adopt:
-        return body(words=say("learn.adopted")) if learning.adopted() else no_update
-    if pressed == "configuration" and configuration:
-        workspace().choose(configuration=configuration["value"])
-        return body()
-    if pressed == "pack" and pack:
-        workspace().choose(pack=pack["value"])
-        return body()
-    sheet = workspace().sheet()
+        return body(chosen, words=say("learn.adopted")) if learning.adopted(chosen) else no_update
+    try:
+        sheet = workspace().sheet_of(chosen.aircraft)
+    except SaglineError:
+        return no_update
     if pressed != "sheet-form" or not form or sheet is None:
         return no_update
     typed = {str(k): str(v) for k, v in form["values"].items()}
     changed, wrong = sheet_form.changed(sheet, typed)
     if changed is None:
-        return body(typed=typed, wrong=wrong)
+        return body(chosen, typed=typed, wrong=wrong)
     save = form.get("value") == "save"
+    words = say("sheet.saved") if save else say("sheet.used")
     try:
         workspace().use_sheet(changed, save=save)
     except SaglineError as error:
-        return body(words=str(error))
-    return body(words=say("sheet.saved") if save else say("sheet.used"))
+        words = str(error)
+    return body(_still(chosen, changed), words=words)
+
+
+def _still(chosen: Chosen, sheet: Sheet) -> Chosen:
+    """What is looked at after the sheet was changed, as far as it has it still."""
+    known = (*sheet.pack_names, *(p.name for p in workspace().packs()))
+    return Chosen(
+        sheet.name if chosen.aircraft else "",
+        chosen.configuration if chosen.configuration in sheet.configuration_names else "",
+        chosen.pack if chosen.pack in known else "",
+    )

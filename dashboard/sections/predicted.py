@@ -8,6 +8,7 @@ from functools import partial
 from dash import html
 from dash.development.base_component import Component
 
+from dashboard.chosen import Chosen
 from dashboard.drawings import predicted as drawn
 from dashboard.drawings.marks import Drawing
 from dashboard.drawings.strips import residual_name
@@ -46,7 +47,8 @@ def section(review: Review, flight: FlightReview, plots: Plots) -> Component:
     how = of_drive(review.setup, say("predicted.how_1"))
     notes = [note("how-pred", say("predicted.how"), [how])]
     if not isinstance(plots, PaperPlots):
-        notes.append(html.P(html.A(say("predicted.link"), href="/prediction"), className="fine"))
+        address = _fitted(review.setup).address("/prediction")
+        notes.append(html.P(html.A(say("predicted.link"), href=address), className="fine"))
     return row(
         "predicted",
         say("place.prediction"),
@@ -182,4 +184,13 @@ def bench(flight: FlightReview, setup: Setup | None) -> Component | None:
             table([say("bench.check"), say("bench.verdict"), say("bench.why")], rows, say("bench.table")),
         ],
         notes=[caution],
+    )
+
+
+def _fitted(setup: Setup | None) -> Chosen:
+    """What the flight was flown with."""
+    if setup is None:
+        return Chosen()
+    return Chosen(
+        setup.name, setup.configuration, "" if setup.packs or setup.pack.is_first else setup.pack.name
     )

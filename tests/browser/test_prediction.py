@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from telemetry.logbook import Logbook
+from telemetry.logbook import Logbook, SaidPack
 from telemetry.sheet import Sheet
 
 pytestmark = pytest.mark.browser
@@ -92,4 +92,53 @@ def test_a_chemistry_is_chosen_and_saved_and_the_loaded_floor_follows_it(browser
         expect(floor).to_have_attribute("placeholder", "2.50")
         page.close()
     saved = [Sheet.read(path) for path in folder.rglob("*.toml")]
-    assert [s.setup().reserve.loaded_cell_v for s in saved if s.tables.pack.chemistry == "lifepo4"] == [2.5]
+    assert [s.setup().reserve.loaded_cell_v for s in saved if s.tables.pack.chemistry == "lifepo4"] == [
+        2.5,
+        2.5,
+    ]
+
+
+def test_two_tabs_look_at_two_configurations_and_reload_keeps_each(browser, flown):
+    """What is looked at stands in the address: one tab does not change the other's page or card."""
+    context = browser.new_context(viewport={"width": 1280, "height": 1000}, base_url=flown)
+    wheels, skis = context.new_page(), context.new_page()
+    wheels.goto("/prediction")
+    skis.goto("/prediction")
+    fitted = skis.locator("select[data-address=configuration]")
+    expect(fitted).to_be_visible(timeout=SLOW_MS)
+    fitted.select_option("skis")
+    skis.wait_for_url("**/prediction?configuration=skis")
+    expect(skis.locator("h1")).to_contain_text("skis", timeout=SLOW_MS)
+    wheels.reload()
+    expect(wheels.locator("select[data-address=configuration]")).to_have_value("", timeout=SLOW_MS)
+    skis.reload()
+    expect(skis.locator("h1")).to_contain_text("skis", timeout=SLOW_MS)
+    skis.locator("#nav").get_by_role("link", name="card").click()
+    expect(skis.locator(".card")).to_contain_text("skis", timeout=SLOW_MS)
+    wheels.goto("/card")
+    expect(wheels.locator(".card")).to_be_visible(timeout=SLOW_MS)
+    expect(wheels.locator(".card")).not_to_contain_text("skis")
+    context.close()
+
+
+def test_an_address_that_names_what_the_sheet_does_not_have_says_so(page):
+    page.goto("/prediction?configuration=floats")
+    expect(page.get_by_role("alert")).to_contain_text('no configuration "floats"', timeout=SLOW_MS)
+    page.goto("/card?configuration=floats")
+    expect(page.locator("#main")).to_contain_text('no configuration "floats"', timeout=SLOW_MS)
+
+
+def test_a_pack_of_the_logbook_can_be_looked_at_with_a_sheet_that_does_not_know_it(
+    browser, tmp_path, samples, serving
+):
+    folder = tmp_path / "logbook"
+    Logbook(folder).keep([samples / "maiden.csv"], sheet=samples / "saltmarsh_mail.toml")
+    Logbook(folder).say_pack(SaidPack("Long", 5, 8000.0, "lipo"))
+    with serving(folder) as address:
+        page = browser.new_page(base_url=address)
+        page.goto("/prediction")
+        page.locator("select[data-address=pack]").select_option("Long", timeout=SLOW_MS)
+        page.wait_for_url("**/prediction?pack=Long")
+        page.goto("/card?pack=Long")
+        expect(page.locator(".card")).to_contain_text(re.compile(r"8\s?000\s?mAh"), timeout=SLOW_MS)
+        page.close()

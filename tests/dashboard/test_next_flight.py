@@ -22,7 +22,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_logs"
 
 @pytest.fixture
 def at_work(tmp_path):
-    with make_app(tmp_path / "book").server.app_context():
+    with make_app(tmp_path / "book").server.test_request_context():
         yield workspace()
 
 
@@ -56,7 +56,7 @@ def test_a_sheet_is_saved_whole_beside_the_logs(at_work):
 
 def test_a_sheet_that_cannot_be_saved_is_a_sentence_and_is_worked_on(tmp_path):
     (tmp_path / "file").write_text("mine")
-    with make_app(tmp_path / "file" / "book").server.app_context():
+    with make_app(tmp_path / "file" / "book").server.test_request_context():
         at_work, sheet = workspace(), read_sheet(SAMPLES / "saltmarsh_mail.toml")
         with pytest.raises(BadLogbook, match="the logbook cannot be written"):
             at_work.use_sheet(sheet, save=True)
