@@ -61,6 +61,8 @@ def _serving(folder: Path):
     yield f"http://127.0.0.1:{running.effective_port}"
     running.close()
     thread.join(timeout=10)
+    for connection in list(running._map.values()):  # those that a page left open as it was closed
+        connection.close()
     app.server.extensions["sagline"].close()
 
 
