@@ -10,7 +10,7 @@ from dash import ClientsideFunction, Input, Output, _callback
 from flask import Flask
 
 from dashboard import request_security, routes, server
-from dashboard.pages import bring_in, card, flight, flights, frame, prediction, season
+from dashboard.pages import bring_in, card, compare, flight, flights, frame, prediction, season
 from dashboard.workspace import Workspace
 
 
@@ -74,6 +74,7 @@ def _register_pages() -> None:
     dash.register_page("flights", path="/", title="Flights · Sagline", layout=flights.layout)
     dash.register_page("flight", path_template=flight.PATH, title=flight.title, layout=flight.layout)
     dash.register_page("season", path="/season", title="Season · Sagline", layout=season.layout)
+    dash.register_page("compare", path="/compare", title="Compare · Sagline", layout=compare.layout)
     dash.register_page("bring_in", path="/bring-in", title="Bring in logs · Sagline", layout=bring_in.layout)
     dash.register_page(
         "prediction", path="/prediction", title="Set-up and prediction · Sagline", layout=prediction.layout

@@ -39,6 +39,8 @@
     e.preventDefault();
     const form = e.target.closest("form[data-store]");
     if (form && form.matches(".sheetform")) typed.put(form, null);
+    const asked = e.target.closest("form[data-address]");
+    if (asked) { location.assign(asked.dataset.address + "?" + new URLSearchParams(new FormData(asked))); return; }
     if (form) put(form.dataset.store, { ...form.dataset, value: e.submitter ? e.submitter.value : "", values: Object.fromEntries(new FormData(form)) });
   });
   document.addEventListener("click", (e) => {

@@ -6,6 +6,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.drawings.season import flown_by_one
+from dashboard.pages import compare
 from dashboard.pages.flights import empty
 from dashboard.plots import ScreenPlots
 from dashboard.sections import season
@@ -40,7 +41,7 @@ def layout(aircraft: str | None = None, **_: str) -> Component:
     ]
     return html.Main(
         [
-            html.Div([title, *_others(names, name)], className="opening"),
+            html.Div([title, *_others(names, name), compare.link()], className="opening"),
             *[s for s in sections if s is not None],
         ],
         id="main",

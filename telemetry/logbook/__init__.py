@@ -6,6 +6,7 @@ command or page that needs it.
 
 from telemetry.logbook.fleet import Aircraft, Pack, SaidPack
 from telemetry.logbook.folder import Edits
+from telemetry.logbook.groups import numbers_of
 from telemetry.logbook.likely import Likely, LikelyAnswers, likely_answers, pack_choices
 from telemetry.logbook.records import Earlier, KeepOutcome, KeptFlight, in_order_flown
 from telemetry.logbook.store import Logbook, default_folder
@@ -24,5 +25,6 @@ __all__ = [
     "default_folder",
     "in_order_flown",
     "likely_answers",
+    "numbers_of",
     "pack_choices",
 ]

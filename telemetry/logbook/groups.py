@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
@@ -11,6 +12,29 @@ from telemetry.logbook.records import KeptFlight
 from telemetry.season.comparing import ComparedFlight, Comparison, compare
 from telemetry.sentences import say
 from telemetry.sheet.units import MM_PER_INCH
+
+_MOST = 100_000
+"""A longer range is a slip of the pen. [flights]"""
+_RANGE = re.compile(r"(\d+)(?:-(\d+))?")
+
+
+def numbers_of(text: str) -> tuple[int, ...]:
+    """Numbers of flights, as "2-5" or "2,4,7-9".
+
+    Raises
+    ------
+    BadUse : it is neither a number nor a range.
+    """
+    numbers: list[int] = []
+    for part in text.replace(" ", "").split(","):
+        found = _RANGE.fullmatch(part)
+        if found is None or len(part) > 20:
+            raise BadUse(f"'{text}' names no flights", "Write numbers and ranges, as 2-5 or 2,4,7-9.")
+        low, high = int(found[1]), int(found[2] or found[1])
+        if not low <= high <= low + _MOST:
+            raise BadUse(f"'{part}' is no range of flights", "Write the lower number first, as 2-5.")
+        numbers += range(low, high + 1)
+    return tuple(dict.fromkeys(numbers))
 
 
 def compare_groups(kept: Sequence[KeptFlight], first: Sequence[int], second: Sequence[int]) -> Comparison:
