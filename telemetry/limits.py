@@ -44,6 +44,9 @@ EMPTY_AT_REST_FRACTION = Limit(0.857, NO_SOURCE)
 UNBALANCED_CELL_FRACTION = Limit(
     0.04, "common practice, no source: points of charge that balancing is due at"
 )
+AGED_RESISTANCE_RATIO = Limit(
+    2.0, "common practice, no source: a pack is worn out at twice its resistance when new"
+)
 WEAK_CELL_RATIO = Limit(1.06, "ours: twice the spread of healthy cells")
 
 CURRENT_AGREES_FRACTION = Limit(0.05, "ours: two current sensors of a model agree within it")

@@ -16,6 +16,7 @@ from dashboard.sections.parts import Piece, caution, note, plot, row, sentence, 
 from dashboard.texts import say
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import WEAK_CELL_RATIO
+from telemetry.season.ageing import PackAgeing
 from telemetry.season.trends import CellTrend, ConfigurationCost, PackCells, PairStep, Trends
 
 
@@ -23,7 +24,8 @@ def headline(flown: Sequence[Placed], found: Trends) -> str:
     """What changed over the season, in one sentence; what kept as it was; or that there are too few flights
     to tell.
     """
-    said = [_grew(p.pack, cell, short=True) for p in found.packs for cell in growing(p)]
+    said = [_aged(p, short=True) for p in found.packs if _is_ageing(p)]
+    said += [_grew(p.pack, cell, short=True) for p in found.packs for cell in growing(p)]
     grown = {(p.pack, cell.cell) for p in found.packs for cell in growing(p)}
     said += [
         say("season.weak_short", cell=cell, pack=_pack(pack), n=n)
@@ -55,6 +57,31 @@ def _keeps_together(pack: PackCells) -> bool:
 def growing(pack: PackCells) -> list[CellTrend]:
     """Cells of a pack that grow apart from their neighbours."""
     return [] if isinstance(pack.cells, Undecided) else [c for c in pack.cells if c.verdict == "growing"]
+
+
+def _is_ageing(pack: PackCells) -> bool:
+    return isinstance(pack.ageing, PackAgeing) and pack.ageing.verdict == "ageing"
+
+
+def _aged(pack: PackCells, *, short: bool = False) -> str:
+    """How a whole pack's resistance went, and how long it lasts at that pace."""
+    found = pack.ageing
+    assert isinstance(found, PackAgeing)
+    share = found.change_fraction.scaled(100)
+    if short:
+        return say("season.aged_short", pack=_pack(pack.pack), value=number(share.value))
+    words = say(
+        f"season.whole_{found.verdict}",
+        value=signed(share.value, 0),
+        interval=limits(share, 0, plus=True),
+        flights=found.flights,
+    )
+    if isinstance(found.flights_left, Undecided):
+        return words
+    left = say(
+        "season.flights_left", value=number(found.flights_left.value), interval=limits(found.flights_left, 0)
+    )
+    return f"{words}; {left}"
 
 
 def _fitted(configuration: str) -> str:
@@ -131,12 +158,21 @@ def packs(flown: Sequence[Placed], found: Trends, plots: Plots) -> Component:
 
 def _of_pack(pack: PackCells) -> list[Piece]:
     name = html.B(f"{sentence(_pack(pack.pack)).rstrip('.')}: ")
+    whole: list[Piece] = []
+    if isinstance(pack.ageing, PackAgeing):
+        whole = [sentence(_aged(pack)), " "]
+    elif pack.ageing.reason:
+        whole = [say("season.whole_open"), " ", undecided(pack.ageing), " "]
+    return [name, *whole, *_of_cells(pack)]
+
+
+def _of_cells(pack: PackCells) -> list[Piece]:
     if isinstance(pack.cells, Undecided):
-        return [name, undecided(pack.cells)]
+        return [undecided(pack.cells)]
     said = [_grew(pack.pack, c) for c in pack.cells if c.verdict == "growing"]
     steady, still_open = ([c for c in pack.cells if c.verdict == v] for v in ("steady", "undecided"))
     if len(steady) == len(pack.cells):
-        return [name, sentence(say("season.all_steady"))]
+        return [sentence(say("season.all_steady"))]
     if steady:
         said.append(say("season.steady_one" if len(steady) == 1 else "season.steady", cells=_listed(steady)))
     if still_open:
@@ -148,7 +184,7 @@ def _of_pack(pack: PackCells) -> list[Piece]:
                 interval=limits(widest.change_fraction.scaled(100), 0, plus=True),
             )
         )
-    return [name, sentence("; ".join(said))]
+    return [sentence("; ".join(said))]
 
 
 def _flights(numbers: Sequence[int]) -> str:

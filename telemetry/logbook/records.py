@@ -175,6 +175,8 @@ class KeptFlight:
             rate,
             put_back[0] if put_back else None,
             bool(self.date),
+            self.pack_25c_ohm.value if self.pack_25c_ohm is not None else None,
+            self.temperature_c,
         )
 
     @property

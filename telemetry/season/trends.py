@@ -16,6 +16,7 @@ from scipy import stats
 from telemetry.estimate import Estimate, Undecided
 from telemetry.limits import EVEN_SHAFT_POWER_FRACTION, HEALTHY_CELL_SPREAD_FRACTION
 from telemetry.put_back import sensor_gain
+from telemetry.season.ageing import PackAgeing, PackReading, pack_ageing
 from telemetry.season.timer.model import Floats
 from telemetry.sentences import counted, say, undecided
 
@@ -32,6 +33,7 @@ class SeasonFlight:
     rate_mah_per_min : mean consumption. [mAh/min]
     put_back : what the log counted, and what the charger put back. [mAh]
     dated : whether anything tells when it was flown.
+    pack_25c_ohm : of the whole pack, one second after a step, carried from `temperature_c` to 25 °C. [Ω, °C]
     """
 
     number: int
@@ -42,6 +44,8 @@ class SeasonFlight:
     rate_mah_per_min: float | None = None
     put_back: tuple[float, float] | None = None
     dated: bool = True
+    pack_25c_ohm: float | None = None
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +63,17 @@ class CellTrend:
     verdict: str
 
 
+NOT_TOLD = Undecided("")
+"""Nothing was asked of it."""
+
+
 @dataclass(frozen=True, slots=True)
 class PackCells:
-    """The cells of one pack, by its name, over the flights it was in."""
+    """The cells of one pack, by its name, over the flights it was in; `ageing` is that of the whole."""
 
     pack: str
     cells: tuple[CellTrend, ...] | Undecided
+    ageing: PackAgeing | Undecided = NOT_TOLD
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +127,23 @@ def season_trends(flights: Sequence[SeasonFlight]) -> Trends:
         return Trends(no_order, no_order, configuration_costs(flights), (), sensor_gains(flights))
     flown_last = {f.pack: k for k, f in enumerate(flights) if len(f.cell_resistances_ohm) > 1}
     packs = tuple(
-        PackCells(name, cell_trends([f for f in flights if f.pack == name]))
+        PackCells(name, cell_trends([f for f in flights if f.pack == name]), _ageing(name, flights))
         for name in sorted(flown_last, key=flown_last.__getitem__)
     )
     return Trends(
         cell_trends(flights), pair_step(flights), configuration_costs(flights), packs, sensor_gains(flights)
+    )
+
+
+def _ageing(name: str, flights: Sequence[SeasonFlight]) -> PackAgeing | Undecided:
+    """How a whole pack ages, by the flights that knew its temperature."""
+    own = [f for f in flights if f.pack == name]
+    return pack_ageing(
+        [
+            PackReading(f.number, cycle, f.pack_25c_ohm, f.temperature_c)
+            for cycle, f in enumerate(own)
+            if f.pack_25c_ohm is not None and f.temperature_c is not None
+        ]
     )
 
 
