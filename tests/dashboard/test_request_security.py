@@ -130,5 +130,5 @@ def test_no_file_and_too_many_files_are_refused_in_a_sentence(client):
         b"No file came with this."
         in post(client, data={"together": "no"}, content_type="multipart/form-data").data
     )
-    many = {"logs": [(io.BytesIO(b"a"), f"{i}.csv") for i in range(21)]}
+    many = {"logs": [(io.BytesIO(b"a"), f"{i}.csv") for i in range(41)]}
     assert post(client, data=many).status_code == 413
