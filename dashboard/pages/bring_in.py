@@ -172,9 +172,11 @@ def _file(job: Job, file: DroppedFile) -> Component:
             say("bring.leave"), id={"leave": job.id}, className="do second", type="button", n_clicks=0
         )
         status = html.Span(
-            [html.B(say("bring.not_read")), " ", message[:1].upper() + message[1:]], className="status"
+            [html.B(say("bring.not_read")), " ", message[:1].upper() + message[1:]],
+            className="status",
+            role="alert",
         )
-        return html.Li([name, status, html.Span(leave, className="acts")], className="bad", role="alert")
+        return html.Li([name, status, html.Span(leave, className="acts")], className="bad")
     step = _STEPS[job.state if file.state == "read" else file.state]
     bar = Markup(
         f'<progress value="{step:g}" max="1" aria-label="{escape(file.name, quote=True)}"></progress>'

@@ -248,7 +248,8 @@ def answers_given(job: Job, file: DroppedFile) -> Markup | None:
         )
         for header, answer in given.items()
     )
-    return Markup(f'<h3>{escape(say("bring.given", file=file.name))}</h3><ul class="given">{rows}</ul>')
+    title = escape(say("bring.given", file=file.name))
+    return Markup(f'<h2 class="lettering">{title}</h2><ul class="given">{rows}</ul>')
 
 
 def _given(header: str, words: str, data: Mapping[str, str]) -> str:
@@ -281,7 +282,7 @@ def everything_remembered() -> Markup | None:
             for header, answer in one.answers.items()
         )
         title = say("bring.headings_of", file=one.file) if one.file else say("bring.headings_unnamed")
-        blocks.append(f'<h3>{escape(title)}</h3><ul class="given">{rows}</ul>')
+        blocks.append(f'<h2 class="lettering">{escape(title)}</h2><ul class="given">{rows}</ul>')
     return Markup("".join(blocks))
 
 

@@ -18,7 +18,7 @@ from dashboard.workspace import Said, workspace
 from telemetry.answers import Answers
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
-CODE_NAME = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+@|(?<![(\w;-])--[a-z]+|\bsagline [a-z]+")
+CODE_NAME = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+@|--[a-z]+|\bsagline [a-z]+")
 """A name of the program's own, an option of a command or a command: no page shows one."""
 
 
@@ -67,9 +67,9 @@ def words(component):
 
 
 def shown(component):
-    """What is read on a page: without addresses, names of fields and the values of choices."""
+    """What is read on a page: without addresses, colours, names of fields and the values of choices."""
     text = words(component).replace('\\"', '"')
-    text = re.sub(r'data-catalogue="[^"]*"', "", text)
+    text = re.sub(r'data-catalogue="[^"]*"|"--[a-z0-9-]+"|var\(--[a-z0-9-]+\)', "", text)
     return re.sub(r'(value|name|id|href|for|data-[a-z-]+)="[^"]*"', "", text)
 
 
