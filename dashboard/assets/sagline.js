@@ -36,6 +36,7 @@
   document.addEventListener("submit", (e) => {
     e.preventDefault();
     const form = e.target.closest("form[data-store]");
+    if (form && form.matches(".about-columns") && !answered(form)) { form.querySelector("output.effect").textContent = form.dataset.none; return; }
     if (form) put(form.dataset.store, { ...form.dataset, value: e.submitter ? e.submitter.value : "", values: form.matches(".about-columns") ? fieldsOf(form) : Object.fromEntries(new FormData(form)) });
   });
 
@@ -47,6 +48,10 @@
     for (const f of [...forms, form]) for (const [name, value] of new FormData(f)) all[name] = value;
     for (const name of ["remember", "remember_sides"]) { delete all[name]; if (ticks.has(name)) all[name] = "yes"; }
     return all;
+  }
+  function answered(form) {
+    const fields = fieldsOf(form);
+    return Object.entries(fields).some(([name, value]) => value && (name === "sides" || name.startsWith("choice.") || (name.startsWith("quantity.") && !(name.replace("quantity", "choice") in fields))));
   }
   function named(select) {
     const place = select.closest(".naming"), known = JSON.parse(document.getElementById("catalogue").dataset.catalogue)[select.value];

@@ -72,6 +72,7 @@ def _form(job: Job, file: DroppedFile, fields: str, sort: str) -> str:
     )
     return (
         f'<form class="state {sort} about-columns" data-store="answered" {named} '
+        f'data-none="{escape(say("bring.none_chosen"), quote=True)}" '
         f'data-working="{escape(say("bring.working_out"), quote=True)}" '
         f'aria-label="{escape(say("bring.form", file=file.name), quote=True)}">{fields}'
         f'<output class="effect" role="status" aria-live="polite"></output>{ticks}'

@@ -172,3 +172,18 @@ def test_the_same_log_again_is_said_to_be_kept(place, samples, tmp_path):
     latest = place.locator("#dropped-files li").first
     expect(latest).to_contain_text("again.csv")
     expect(latest).to_contain_text("Kept already: flight 1.", timeout=SLOW_MS)
+
+
+def test_a_folder_is_dropped_by_hand(place, folder):
+    place.goto("/bring-in")
+    files = place.locator("#dropped-files li")
+    expect(files).to_have_count(6, timeout=SLOW_MS)
+    session = place.context.new_cdp_session(place)
+    box = place.locator("#log-drop").bounding_box()
+    dragged = {"items": [], "files": [str(folder)], "dragOperationsMask": 1}
+    for kind in ("dragEnter", "dragOver", "drop"):
+        at = {"x": box["x"] + 50, "y": box["y"] + 30}
+        session.send("Input.dispatchDragEvent", {"type": kind, "data": dragged, **at})
+    expect(files).to_have_count(10, timeout=SLOW_MS)
+    # what is still remembered of strange.csv, its time and its pack's voltage, is enough to read it
+    expect(title(place)).to_contain_text("2 of 4 files read.", timeout=SLOW_MS)
