@@ -92,7 +92,7 @@ def _effects() -> Response:
     sent = request.get_json(silent=True)
     fields = sent.get("fields") if isinstance(sent, dict) else None
     if not isinstance(fields, dict) or not all(isinstance(v, str) for v in fields.values()):
-        abort(400, say("bring.no_file"))
+        abort(400, say("bring.no_form"))
     return jsonify(effects.told(workspace(), str(sent.get("job")), str(sent.get("file")), fields))
 
 
