@@ -358,7 +358,7 @@ def bytes_held(job: Job) -> int:
 
 def unread_of(file: DroppedFile, columns: Sequence[Column]) -> dict[tuple[str, str], Unread]:
     """Each column of numbers that is not used, as it can be asked about."""
-    left = {c.header: c for c in columns if c.status != "used" or (c.quantity or "") == ""}
+    left = {c.header: c for c in columns if c.status != "used"}
     if not left:
         return {}
     try:

@@ -209,6 +209,15 @@ def test_cells_are_accounted_for_by_column_and_in_all(at_work, log):
     assert "Cells of all columns: 2400 read, 1 unreadable, 1199 left out." in page
 
 
+def test_a_used_column_that_was_not_read_whole_is_named_on_its_flight_s_page(at_work, log):
+    (job,) = drop(at_work, log())
+    at_work.drops.answer(job.id, "two.csv", {"Temp 1": "pack_temperature_c in °C", "Temp 2": "ignore"})
+    wait()
+    page = shown(flight.layout(job.id))
+    assert "Cells of all columns: 2999 read, 1 unreadable, 600 left out." in page
+    assert ": 599 read, 1 unreadable; you said so; the cell on line 7 holds no number: 'err'" in page
+
+
 def test_a_log_that_is_kept_already_is_said_at_once(at_work, log):
     (job,) = drop(at_work, log())
     assert at_work.keep(job.id, Said())[0] == 1
