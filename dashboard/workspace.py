@@ -10,17 +10,26 @@ import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flask import current_app
 
 from dashboard import demo
-from dashboard.drops import DroppedFile, Drops, Job, settled
+from dashboard.drops import Batch, DroppedFile, Drops, Job, settled
+from dashboard.other_files import refusal
 from dashboard.texts import say
 from telemetry.debrief import Review, review
 from telemetry.errors import BadLogbook, BadSheet, SaglineError
-from telemetry.logbook import Earlier, KeptFlight, Logbook, Pack, in_order_flown
+from telemetry.logbook import (
+    Earlier,
+    KeptFlight,
+    LikelyAnswers,
+    Logbook,
+    Pack,
+    in_order_flown,
+    likely_answers,
+)
 from telemetry.season.open_checks import OpenCheck
 from telemetry.season.trends import Trends, season_trends
 from telemetry.sheet import Setup, Sheet, read_sheet
@@ -33,6 +42,25 @@ SHEETS = "sheets"
 """The sheet of each aircraft as it was saved last, in a folder there."""
 REMEMBERED = 12
 """Reviews held in memory; another one is made anew from its trace."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the owner says of a log as it is kept.
+
+    Attributes
+    ----------
+    configuration, pack : of its sheet, "" for the sheet as it stands.
+    date : ISO, "" where the log tells it.
+    put_back_mah : what the charger put back, None where that is not known. [mAh]
+    another : it is a flight of its own, however much it is like a kept one.
+    """
+
+    configuration: str = ""
+    pack: str = ""
+    date: str = ""
+    put_back_mah: float | None = None
+    another: bool = False
 
 
 class Workspace:
@@ -48,10 +76,9 @@ class Workspace:
         self.book = Logbook(folder) if folder is not None else None
         self.making: demo.Making | None = None
         self._lock = threading.Lock()
-        self.drops = Drops(self._review_dropped)
+        self.drops = Drops(self._review_dropped, self._kept_as)
         self._seen: OrderedDict[str, Review] = OrderedDict()
         self._sheet: Sheet | None = None
-        self._chosen = ("", "")
 
     def close(self) -> None:
         """Remove the copies of what was dropped and not kept."""
@@ -63,7 +90,7 @@ class Workspace:
         """Open another logbook; the one it started with is `own`."""
         with self._lock:
             self.folder, self.book = folder, Logbook(folder) if folder is not None else None
-            self._sheet, self._chosen = None, ("", "")
+            self._sheet = None
             self._seen.clear()
         self.drops.forget_kept()
 
@@ -242,37 +269,60 @@ class Workspace:
         kept = self.book.sheet(latest[0].id) if latest and self.book is not None else None
         return kept is not None and kept.text == sheet.text
 
-    def chosen(self, sheet: Sheet) -> tuple[str, str]:
-        """The configuration and pack looked at, as far as the sheet has them."""
-        configuration, pack = self._chosen
-        return (
-            configuration if configuration in sheet.configuration_names else "",
-            pack if pack in sheet.pack_names else "",
-        )
-
     # -- dropped logs -------------------------------------------------------
 
-    def drop(self, files: Sequence[tuple[str, Path]], *, together: bool = False) -> tuple[Job, ...]:
-        """Start reading. One job for logs of one flight, else one each; a sheet among them is used at
-        once.
+    def drop(
+        self, files: Sequence[DroppedFile], *, together: bool = False, batch: Batch | None = None
+    ) -> tuple[Job, ...]:
+        """Start reading. One job for logs of one flight, else one each; a sheet among them is used at once,
+        and a file that is no log by its name is refused.
+
+        Parameters
+        ----------
+        together : they are one flight's, from several recorders.
+        batch : what they were dropped with; None where they are all of it.
         """
         logs: list[DroppedFile] = []
         refused: list[DroppedFile] = []
-        for name, path in files:
-            if not name.lower().endswith(".toml"):
-                logs.append(DroppedFile(name, path))
-                continue
-            try:
-                self.use_sheet(replace(read_sheet(path), file=name), save=True)
-            except (BadSheet, BadLogbook) as error:
-                refused.append(DroppedFile(name, path, "failed", str(error)))
+        for file in files:
+            why = refusal(file.name)
+            if file.name.lower().endswith(".toml"):
+                why = self._use_dropped_sheet(file)
+            elif not why:
+                logs.append(file)
+            if why:
+                refused.append(replace(file, state="failed", message=why))
         groups = [logs] if together and logs else [[one] for one in logs]
-        return self.drops.add(groups, together=together, refused=refused)
+        return self.drops.add(
+            groups, together=together, refused=refused, batch=batch, arrived=max(1, len(files))
+        )
+
+    def _use_dropped_sheet(self, file: DroppedFile) -> str:
+        """Work on with a sheet that was dropped; "" or the sentence why it cannot be used."""
+        try:
+            self.use_sheet(replace(read_sheet(file.path), file=file.name), save=True)
+        except (BadSheet, BadLogbook) as error:
+            return str(error)
+        return ""
+
+    def _kept_as(self, traces: Sequence[Trace]) -> tuple[int, ...]:
+        return self.book.kept_already(traces) if self.book is not None else ()
+
+    def likely(self, traces: Sequence[Trace], *, written: str = "") -> LikelyAnswers:
+        """The likely date, configuration and pack of what was dropped, each with why.
+
+        Parameters
+        ----------
+        written : when its file was last written, ISO; "" where that is not known.
+        """
+        kept = self.book.flights() if self.book is not None else ()
+        return likely_answers(kept, traces[0], self.sheet(), written=written)
 
     def _review_dropped(self, traces: Sequence[Trace]) -> tuple[Review, Sheet | None]:
         """What was dropped, with the sheet being worked on and the flights of its aircraft."""
         sheet = self.sheet()
-        configuration, pack = self.chosen(sheet) if sheet is not None else ("", "")
+        offered = self.likely(traces)
+        configuration, pack = offered.configuration.answer, offered.pack.answer
         setup = sheet.setup(configuration, pack) if sheet is not None else None
         past = self.earlier(setup, traces) if setup is not None else Earlier()
         found = review(
@@ -285,24 +335,24 @@ class Workspace:
         )
         return found, sheet
 
-    def keep(self, ident: str, *, put_back_mah: float | None = None) -> tuple[int | None, str]:
-        """Keep a dropped log in the logbook, with what the charger put back: its number there and what is to
-        be said of it, or a sentence why not.
+    def keep(self, ident: str, said: Said) -> tuple[int | None, str]:
+        """Keep a dropped log in the logbook, with what was said of it: its number there and what is to be
+        told of it, or a sentence why not.
         """
         job = self.drops.get(ident)
         if job is None or self.book is None:
             return None, ""
-        setup = job.review.setup if job.review is not None else None
-        packs = job.sheet.pack_names if job.sheet is not None else ()
         try:
             outcome = self.book.keep(
                 [f.path for f in job.files if f.state == "read"],
                 together=job.together and len(job.files) > 1,
                 sheet=job.sheet,
-                configuration=setup.configuration if setup is not None else "",
-                pack=setup.pack.name if setup is not None and setup.pack.name in packs else "",
-                put_back_mah=put_back_mah,
+                configuration=said.configuration,
+                pack=said.pack,
+                put_back_mah=said.put_back_mah,
                 answers=settled(job),
+                another=said.another,
+                date=said.date,
             )
         except SaglineError as error:
             return None, str(error)

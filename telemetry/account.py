@@ -5,22 +5,17 @@ from __future__ import annotations
 from telemetry.sentences import counted, say
 from telemetry.trace import Column, Source
 
+SORTS = ("read", "unreadable", "left_out", "blank")
+
 
 def column_account(column: Column) -> str:
-    """What became of the cells of one column, as a clause.
+    """What became of the cells of one column, as a clause: "4507 read, 40 unreadable".
 
     Parameters
     ----------
     column : as it was understood.
     """
-    return say(
-        "account",
-        "column",
-        read=column.cells_read,
-        unreadable=column.cells_unreadable,
-        left_out=column.cells_left_out,
-        blank=column.cells_blank,
-    )
+    return _listed([getattr(column, f"cells_{sort}") for sort in SORTS])
 
 
 def log_account(source: Source) -> str:
@@ -30,14 +25,12 @@ def log_account(source: Source) -> str:
     ----------
     source : the log.
     """
-    columns = source.columns
-    total = say(
-        "account",
-        "total",
-        read=sum(c.cells_read for c in columns),
-        unreadable=sum(c.cells_unreadable for c in columns),
-        left_out=sum(c.cells_left_out for c in columns),
-        blank=sum(c.cells_blank for c in columns),
-    )
+    sums = [sum(getattr(column, f"cells_{sort}") for column in source.columns) for sort in SORTS]
     rows = counted("account", "rows", count=source.rows_rejected) if source.rows_rejected else ""
-    return total + rows
+    return say("account", "total", cells=_listed(sums)) + rows
+
+
+def _listed(counts: list[int]) -> str:
+    """Counts of the sorts of cells, those that there are."""
+    parts = [say("account", sort, count=n) for sort, n in zip(SORTS, counts, strict=True) if n]
+    return ", ".join(parts) or say("account", "none")

@@ -16,8 +16,13 @@
   document.addEventListener("change", (e) => {
     if (e.target.name === "paper") { store.set("sagline-paper", e.target.value); applyPaper(); }
     if (e.target.id === "single-keys") store.set("sagline-keys", e.target.checked ? "on" : "off");
-    if (e.target.id === "log-files") send(e.target.files);
-    if (e.target.matches(".choice.other select")) e.target.closest("label").querySelector("input").checked = true;
+    if (e.target.id === "log-files" || e.target.id === "log-folder") send([...e.target.files]);
+    if (e.target.matches('form.about-columns select[name^="quantity."]')) named(e.target);
+    if (e.target.closest("form.about-columns") && !e.target.name.startsWith("remember")) {
+      const other = e.target.closest("fieldset") && e.target.matches(".naming select") && e.target.closest("fieldset").querySelector('input[value="other"]');
+      if (other) other.checked = true;
+      effect(e.target.closest("form"));
+    }
     if (e.target.matches(".sheetform select")) {
       /* what a chosen chemistry brings stands in the fields that are left open */
       const hints = JSON.parse(e.target.selectedOptions[0].dataset.hints || "{}");
@@ -41,8 +46,45 @@
     if (form && form.matches(".sheetform")) typed.put(form, null);
     const asked = e.target.closest("form[data-address]");
     if (asked) { location.assign(asked.dataset.address + "?" + new URLSearchParams(new FormData(asked))); return; }
-    if (form) put(form.dataset.store, { ...form.dataset, value: e.submitter ? e.submitter.value : "", values: Object.fromEntries(new FormData(form)) });
+    if (form && form.matches(".about-columns") && !answered(form)) { form.querySelector("output.effect").textContent = form.dataset.none; return; }
+    if (form) put(form.dataset.store, { ...form.dataset, value: e.submitter ? e.submitter.value : "", values: form.matches(".about-columns") ? fieldsOf(form) : Object.fromEntries(new FormData(form)) });
   });
+
+  /* ---- answers about columns: the forms of one log count together; what they would do is told before they are given ---- */
+  function fieldsOf(form) {
+    const same = (f) => f.dataset.job === form.dataset.job && f.dataset.file === form.dataset.file;
+    const forms = [...document.querySelectorAll("form.about-columns")].filter((f) => f !== form && same(f));
+    const ticks = new FormData(form), all = {};
+    for (const f of [...forms, form]) for (const [name, value] of new FormData(f)) all[name] = value;
+    for (const name of ["remember", "remember_sides"]) { delete all[name]; if (ticks.has(name)) all[name] = "yes"; }
+    return all;
+  }
+  function answered(form) {
+    const fields = fieldsOf(form);
+    return Object.entries(fields).some(([name, value]) => value && (name === "sides" || name.startsWith("choice.") || (name.startsWith("quantity.") && !(name.replace("quantity", "choice") in fields))));
+  }
+  function named(select) {
+    const place = select.closest(".naming"), known = JSON.parse(document.getElementById("catalogue").dataset.catalogue)[select.value];
+    for (const [sort, options] of [["place", known ? known.places : []], ["unit", known ? known.units : []]]) {
+      const other = place.querySelector(`select[name^="${sort}."]`);
+      other.replaceChildren(...options.map(([value, text]) => new Option(text, value)));
+      other.closest("label").hidden = options.length < 2;
+    }
+  }
+  let asking = null;
+  function effect(form) {
+    if (asking) asking.abort();
+    asking = new AbortController();
+    const out = form.querySelector("output.effect"), columns = form.querySelectorAll("[data-effect]");
+    const lines = (texts) => out.replaceChildren(...texts.map((text) => Object.assign(document.createElement("p"), { textContent: text })));
+    lines([form.dataset.working]);
+    fetch("/effects", { method: "POST", headers: { "Content-Type": "application/json" }, signal: asking.signal,
+      body: JSON.stringify({ job: form.dataset.job, file: form.dataset.file, fields: fieldsOf(form) }) })
+      .then((answer) => answer.json()).then((told) => {
+        columns.forEach((p) => { p.textContent = told.columns[p.dataset.effect] || ""; });
+        lines(told.error ? [told.error] : told.log);
+      }, (why) => { if (why.name !== "AbortError") lines([]); });
+  }
   document.addEventListener("click", (e) => {
     const button = e.target.closest && e.target.closest("button[data-store]");
     if (button) put(button.dataset.store, { ...button.dataset, value: button.value });
@@ -197,46 +239,97 @@
     return true;
   }
 
-  /* ---- dropped files ---- */
-  function say(words, share) {
-    const out = document.getElementById("sending");
-    if (!out) return;
-    out.hidden = false;
-    out.querySelector("p").textContent = words;
-    const bar = out.querySelector("progress");
-    if (share === null) bar.removeAttribute("value"); else bar.value = share;
-    out.classList.toggle("error", share === -1);
-    bar.hidden = share === -1;
+  /* ---- dropped files: one request a file, so that each shows how far it is; those of one flight go together ---- */
+  const box = () => document.getElementById("log-drop");
+  function line(list, name) {
+    const item = document.createElement("li"), bar = document.createElement("progress"), words = document.createElement("span");
+    const title = Object.assign(document.createElement("span"), { className: "fn", textContent: name });
+    words.className = "status";
+    bar.max = 1; bar.value = 0;
+    bar.setAttribute("aria-label", name);
+    item.append(title, words, bar);
+    list.append(item);
+    return (text, share) => { words.textContent = text; if (share === null) bar.removeAttribute("value"); else bar.value = share; };
   }
-  function send(files) {
-    if (!files || !files.length) return;
-    const form = new FormData(), box = document.getElementById("log-drop");
-    for (const f of files) form.append("logs", f, f.name);
+  const ending = (name) => (/\.([^.]+)$/.exec(name) || ["", ""])[1].toLowerCase();
+  const ofTheSystem = (name) => /^(\..*|thumbs\.db|desktop\.ini)$/i.test(name);
+  async function send(files) {
+    const place = box(), out = document.getElementById("sending");
+    const most = Number(place.dataset.most), logs = files.filter((f) => !ofTheSystem(f.name));
+    if (!logs.length) return;
+    const taken = logs.slice(0, most), skipped = logs.length - taken.length;
+    const others = new Set(place.dataset.endings.split(" "));
+    const unsent = taken.filter((f) => others.has(ending(f.name)));
+    const sheetsFirst = taken.filter((f) => !unsent.includes(f)).sort((a, b) => (ending(b.name) === "toml") - (ending(a.name) === "toml"));
     const together = document.getElementById("together");
-    form.append("together", together && together.checked ? "yes" : "no");
-    const request = new XMLHttpRequest();
-    request.open("POST", "/logs");
-    request.responseType = "text";
-    request.upload.onprogress = (e) => say(box.dataset.sending, e.lengthComputable ? e.loaded / e.total : null);
-    request.onerror = () => say(box.dataset.failed, -1);
-    request.onload = () => {
-      if (request.status !== 200) { say(request.responseText.replace(/^\d+ [^:]*: /, "").trim() || box.dataset.failed, -1); return; }
-      document.getElementById("sending").hidden = true;
-      window.dash_clientside.set_props("dropped", { data: { jobs: JSON.parse(request.responseText).jobs, at: Date.now() } });
-      const input = document.getElementById("log-files");
-      if (input) input.value = "";
-    };
-    say(box.dataset.sending, 0);
-    request.send(form);
+    const one = together && together.checked;
+    const requests = one ? [sheetsFirst] : sheetsFirst.map((f) => [f]);
+    const batch = { name: String(Date.now()), count: taken.length };
+    const list = out.querySelector("ul"), words = out.querySelector("p");
+    out.hidden = false; out.classList.remove("error"); list.replaceChildren();
+    words.textContent = skipped ? place.dataset.tooMany.replace("{most}", most).replace("{count}", skipped) : "";
+    if (unsent.length) await post([], unsent.map((f) => f.name), batch, false, () => {});
+    for (const group of requests) {
+      if (!group.length) continue;
+      const tell = group.map((f) => line(list, f.name));
+      const share = (s) => tell.forEach((t) => t(place.dataset.sending, s));
+      share(0);
+      const refused = await post(group, [], batch, one, share);
+      tell.forEach((t) => t(refused || place.dataset.sent, 1));
+      if (refused) out.classList.add("error");
+    }
+    for (const id of ["log-files", "log-folder"]) { const input = document.getElementById(id); if (input) input.value = ""; }
+    if (!out.classList.contains("error") && !skipped) out.hidden = true;
+  }
+  /* Resolves with "" where the files were taken, else with the sentence why not. */
+  function post(files, others, batch, together, share) {
+    const form = new FormData();
+    for (const f of files) { form.append("logs", f, f.name); form.append("written", String(f.lastModified)); }
+    for (const name of others) form.append("other", name);
+    form.append("together", together ? "yes" : "no");
+    form.append("batch", batch.name);
+    form.append("count", String(batch.count));
+    return new Promise((done) => {
+      const request = new XMLHttpRequest(), failed = box().dataset.failed;
+      request.open("POST", "/logs");
+      request.responseType = "text";
+      request.upload.onprogress = (e) => share(e.lengthComputable ? e.loaded / e.total : null);
+      request.onerror = () => done(failed);
+      request.onload = () => {
+        if (request.status !== 200) { done(request.responseText.replace(/^\d+ [^:]*: /, "").trim() || failed); return; }
+        window.dash_clientside.set_props("dropped", { data: { jobs: JSON.parse(request.responseText).jobs, at: Date.now() } });
+        done("");
+      };
+      request.send(form);
+    });
+  }
+  /* Every file of what was dropped, those in folders too. */
+  async function filesIn(entries) {
+    const found = [];
+    for (const entry of entries) {
+      if (entry.isFile) found.push(await new Promise((done, failed) => entry.file(done, failed)));
+      else {
+        const reader = entry.createReader();
+        for (;;) {
+          const some = await new Promise((done, failed) => reader.readEntries(done, failed));
+          if (!some.length) break;
+          found.push(...await filesIn(some));
+        }
+      }
+    }
+    return found;
   }
   const over = (e) => e.dataTransfer && [...e.dataTransfer.types].includes("Files");
-  addEventListener("dragover", (e) => { if (over(e)) { e.preventDefault(); const d = document.getElementById("log-drop"); if (d) d.classList.add("over"); } });
-  addEventListener("dragleave", (e) => { if (!e.relatedTarget) { const d = document.getElementById("log-drop"); if (d) d.classList.remove("over"); } });
+  addEventListener("dragover", (e) => { if (over(e)) { e.preventDefault(); const d = box(); if (d) d.classList.add("over"); } });
+  addEventListener("dragleave", (e) => { if (!e.relatedTarget) { const d = box(); if (d) d.classList.remove("over"); } });
   addEventListener("drop", (e) => {
     if (!over(e)) return;
     e.preventDefault();
-    const d = document.getElementById("log-drop");
-    if (d) { d.classList.remove("over"); send(e.dataTransfer.files); }
+    const d = box();
+    if (!d) return;
+    d.classList.remove("over");
+    const entries = [...e.dataTransfer.items].map((item) => item.webkitGetAsEntry && item.webkitGetAsEntry()).filter(Boolean);
+    if (entries.some((entry) => entry.isDirectory)) filesIn(entries).then(send); else send([...e.dataTransfer.files]);
   });
 
   /* ---- what Dash calls ---- */

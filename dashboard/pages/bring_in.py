@@ -2,25 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from contextlib import suppress
 from html import escape
 from typing import Any
 
-import numpy as np
 from dash import ALL, Input, Output, callback, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboard.choices import answers_in, catalogue
 from dashboard.components import Markup
-from dashboard.drawings.season import spark
 from dashboard.drops import DroppedFile, Job
 from dashboard.figures import number
-from dashboard.pages.questions import doubts, numbered, question, sides_answer, which_is_left
+from dashboard.other_files import ENDINGS, MOST_FILES
+from dashboard.pages.columns import of_log
+from dashboard.pages.questions import (
+    doubts,
+    everything_remembered,
+    numbered,
+    open_questions,
+    questions,
+    sides_in,
+)
 from dashboard.sections.parts import note, row
-from dashboard.texts import said, say
+from dashboard.texts import say
 from dashboard.workspace import workspace
-from telemetry.trace import Column, Source, Trace
+from telemetry.answers import Answers
+from telemetry.errors import SaglineError
 
 POLL_MS = 400
+_STEPS = {
+    "waiting": 0.0,
+    "reading": 0.25,
+    "read": 0.5,
+    "reviewing": 0.75,
+    "done": 1.0,
+    "failed": 1.0,
+}
+"""How far a file is, by its state and then its job's."""
 
 
 def layout(**_: str) -> Component:
@@ -46,8 +64,11 @@ def layout(**_: str) -> Component:
             ),
             html.Div(_questions(jobs), id="dropped-questions"),
             html.Div(_columns(jobs), id="dropped-columns"),
+            html.Div(_remembered(), id="remembered-answers"),
+            Markup(f'<div id="catalogue" hidden data-catalogue="{escape(catalogue(), quote=True)}"></div>'),
             dcc.Store(id="dropped"),
             dcc.Store(id="answered"),
+            dcc.Store(id="forgotten"),
             dcc.Interval(id="poll", interval=POLL_MS, disabled=not _busy(jobs)),
             dcc.Location(id="onward", refresh="callback-nav"),
         ],
@@ -56,20 +77,31 @@ def layout(**_: str) -> Component:
 
 
 def _drop_area() -> Component:
-    """A native file input with a label, and a wide place to drop onto."""
-    words = {
-        k: escape(say(f"bring.{k}"), quote=True) for k in ("sending", "failed", "title", "hint", "together")
-    }
+    """Native file inputs with their labels, for files and for a folder, and a wide place to drop onto."""
+    names = (
+        "sending",
+        "sent",
+        "failed",
+        "title",
+        "hint",
+        "together",
+        "folder",
+        "left_behind",
+        "too_many_here",
+    )
+    words = {k: escape(say(f"bring.{k}"), quote=True) for k in names}
     markup = (
-        f'<label class="drop" id="log-drop" data-sending="{words["sending"]}" '
-        f'data-failed="{words["failed"]}">'
-        f'<b>{words["title"]}</b><span class="fine blk">{words["hint"]}</span>'
+        f'<div class="drop" id="log-drop" data-sending="{words["sending"]}" data-sent="{words["sent"]}" '
+        f'data-failed="{words["failed"]}" data-most="{MOST_FILES}" data-too-many="{words["too_many_here"]}" '
+        f'data-endings="{escape(" ".join(ENDINGS), quote=True)}">'
+        f'<label for="log-files"><b>{words["title"]}</b><span class="fine blk">{words["hint"]}</span></label>'
         '<input type="file" id="log-files" name="logs" multiple '
-        'accept=".csv,.txt,.log,.tsv,.toml,text/csv,text/plain"></label>'
+        'accept=".csv,.txt,.log,.tsv,.toml,text/csv,text/plain">'
+        f'<label class="folder" for="log-folder">{words["folder"]}</label>'
+        '<input type="file" id="log-folder" name="folder" webkitdirectory multiple></div>'
         f'<label class="choice"><input type="checkbox" id="together" name="together" '
         f'value="yes">{words["together"]}</label>'
-        '<div class="state loading" id="sending" role="status" hidden><p></p>'
-        f'<progress value="0" max="1" aria-label="{words["sending"]}"></progress></div>'
+        '<div class="state loading" id="sending" role="status" hidden><p></p><ul class="files"></ul></div>'
     )
     return Markup(markup)
 
@@ -91,15 +123,23 @@ def _headline(jobs: tuple[Job, ...]) -> str:
         return say("bring.headline_none")
     if _busy(jobs):
         return say("bring.headline_busy")
-    open_questions = sum(len(doubts(job)) + len(numbered(job)) for job in jobs)
-    if open_questions:
-        return (
-            say("bring.headline_one")
-            if open_questions == 1
-            else say("bring.headline_many", count=open_questions)
-        )
-    failed = sum(job.state == "failed" for job in jobs)
-    return say("bring.headline_failed") if failed == len(jobs) else say("bring.headline_done")
+    count = sum(open_questions(job) for job in jobs)
+    asked = say("bring.headline_one") if count == 1 else say("bring.headline_many", count=count)
+    files = [(job, file) for job in workspace().drops.latest() or jobs for file in job.files]
+    failed = sum(_is_refused(job, file) for job, file in files)
+    if failed == len(files):
+        return say("bring.headline_failed")
+    if failed:
+        some = say("bring.headline_some", read=len(files) - failed, all=len(files))
+        return f"{some} {asked}" if count else some
+    if count:
+        return asked
+    again = all(job.again for job, _ in files)
+    return say("bring.headline_again") if again else say("bring.headline_done")
+
+
+def _is_refused(job: Job, file: DroppedFile) -> bool:
+    return file.state == "failed" or (job.state == "failed" and bool(job.message))
 
 
 def _files_and_gone() -> list[Component | str]:
@@ -117,61 +157,70 @@ def _files(jobs: tuple[Job, ...]) -> Component | str:
 
 def _file(job: Job, file: DroppedFile) -> Component:
     name = html.Span(file.name, className="fn")
-    failed = file.state == "failed" or (job.state == "failed" and job.message)
-    if failed:
+    if _is_refused(job, file):
         message = file.message or job.message
         message = message.removeprefix(f"{file.name}, ").removeprefix(f"{file.name}: ")
         leave = html.Button(
             say("bring.leave"), id={"leave": job.id}, className="do second", type="button", n_clicks=0
         )
         status = html.Span(
-            [html.B(say("bring.not_read")), " ", message[:1].upper() + message[1:]], className="status"
+            [html.B(say("bring.not_read")), " ", message[:1].upper() + message[1:]],
+            className="status",
+            role="alert",
         )
-        return html.Li([name, status, html.Span(leave, className="acts")], className="bad", role="alert")
+        return html.Li([name, status, html.Span(leave, className="acts")], className="bad")
+    step = _STEPS[job.state if file.state == "read" else file.state]
     bar = Markup(
-        f"<progress {'value=1 max=1' if job.state == 'done' else 'max=1'} "
-        f'aria-label="{escape(file.name, quote=True)}"></progress>'
+        f'<progress value="{step:g}" max="1" aria-label="{escape(file.name, quote=True)}"></progress>'
     )
     return html.Li([name, html.Span(_status(job, file), className="status"), bar])
 
 
 def _status(job: Job, file: DroppedFile) -> list[Any]:
     if file.state in ("waiting", "reading"):
-        return [html.Span(say("bring.is_reading"), className="waiting")]
+        return [html.Span(say(f"bring.is_{file.state}"), className="waiting")]
     read, rejected = (int(n) for n in (file.message or "0 0").split())
     message = say("bring.read", rows=number(read), rejected=number(rejected))
+    if job.again:
+        links = [dcc.Link(say("bring.flight", n=n), href=f"/flights/{n}") for n in job.again]
+        known = [part for link in links for part in (" ", link)]
+        return [message, " ", html.B(say("bring.kept_already")), *known, *_onward(job)]
     if job.state == "reviewing":
         return [message, " ", html.Span(say("bring.is_reviewing"), className="waiting")]
     if job.state == "done":
         return [
             f"{message} {job.message}".strip(),
-            " ",
-            dcc.Link(say("bring.open"), href=f"/flights/{job.id}"),
+            *_onward(job),
         ]
     return [message]
 
 
+def _onward(job: Job) -> list[Any]:
+    return [" ", dcc.Link(say("bring.open"), href=f"/flights/{job.id}")] if job.state == "done" else []
+
+
 def _questions(jobs: tuple[Job, ...]) -> list[Component]:
-    """A question for each column that physics could not settle."""
-    found: list[Component] = []
-    for job in jobs:
-        for trace, column in doubts(job):
-            found.append(question(job, trace, column))
-        found += [which_is_left(job, trace) for trace, _ in numbered(job)]
+    """A form for each log with columns that physics could not settle, to be answered at once."""
+    found: list[Component] = [
+        questions(job, file)
+        for job in jobs
+        for file in job.files
+        if file.state == "read" and (doubts(file) or numbered(file))
+    ]
     if not found:
         return []
     return [
         row(
             "questions",
             say("bring.question"),
-            say("bring.open_questions", count=len(found)),
+            say("bring.open_questions", count=sum(open_questions(job) for job in jobs)),
             [*found, html.P(say("bring.until"), className="fine readme")],
         )
     ]
 
 
 def _columns(jobs: tuple[Job, ...]) -> list[Component]:
-    tables = [_table(job, trace, source) for job in jobs for trace in job.traces for source in trace.sources]
+    tables = [block for job in jobs for file in job.files for block in of_log(job, file)]
     if not tables:
         return []
     latest = next((job for job in jobs if job.state == "done"), None)
@@ -188,168 +237,88 @@ def _columns(jobs: tuple[Job, ...]) -> list[Component]:
     return [row("columns", say("bring.columns"), say("bring.as_understood"), [], wide=[*tables, *onward])]
 
 
-def _table(job: Job, trace: Trace, source: Source) -> Component:
-    head = [
-        html.Th(say(f"bring.{k}"), scope="col", role="columnheader")
-        for k in ("in_file", "over_flight", "first_values", "understood", "unit", "because", "status")
-    ]
-    rows = html.Tbody(
-        [_column(trace, c, job.curves.get((source.file, c.header), ())) for c in source.columns],
-        role="rowgroup",
-    )
-    caption = html.Caption(
-        [
-            source.file,
-            " ",
-            html.Span(
-                say(
-                    "bring.dialect",
-                    delimiter=said(f"delimiter.{_delimiter(source)}", source.delimiter),
-                    decimal=said(f"decimal.{'comma' if source.decimal == ',' else 'point'}", source.decimal),
-                    encoding=source.encoding.upper(),
-                ),
-                className="fine",
-            ),
-        ]
-    )
-    rejected = (
-        html.Details(
-            [
-                html.Summary(say("bring.rejected", count=len(source.rejected))),
-                html.Ul(
-                    [html.Li(say("bring.line", n=r.line, reason=r.reason)) for r in source.rejected[:200]]
-                ),
-            ],
-            className="data",
-        )
-        if source.rejected
-        else None
-    )
-    return html.Div(
-        [
-            html.Table(
-                [caption, html.Thead(html.Tr(head, role="row"), role="rowgroup"), rows],
-                className="log cols",
-                role="table",
-            ),
-            rejected,
-        ]
-    )
-
-
-def _delimiter(source: Source) -> str:
-    return {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "blank"}.get(source.delimiter, "")
-
-
-def _column(trace: Trace, column: Column, numbers: Sequence[float]) -> Component:
-    line = _spark(trace, column, numbers)
-    status = said(f"status.{column.status}", column.status)
-    shown = html.B(status) if column.status == "doubtful" else status
-    return html.Tr(
-        [
-            html.Th(column.header or say("bring.no_header"), scope="row", role="rowheader"),
-            html.Td(Markup(line) if line else "", role="cell", className="sp2"),
-            html.Td(", ".join(column.first_values), role="cell", **{"data-l": say("bring.first_values")}),
-            html.Td(
-                html.B(meaning(column.quantity, column.position)) if column.quantity else "",
-                role="cell",
-                **{"data-l": say("bring.understood")},
-            ),
-            html.Td(column.unit, role="cell", **{"data-l": say("bring.unit")}),
-            html.Td(column.reason, role="cell", **{"data-l": say("bring.because")}),
-            html.Td(shown, role="cell", className="st"),
-        ],
-        role="row",
-        className="off" if column.status == "ignored" else "",
-    )
-
-
-def meaning(quantity: str | None, position: str) -> str:
-    """A quantity at its position, in words: 'cell voltage 3', 'left current'."""
-    if not quantity:
-        return say("bring.nothing")
-    name = said(f"quantity.{quantity}", quantity)
-    if not position:
-        return name
-    return (
-        f"{name} {position}"
-        if position.isdigit() or len(position) == 1
-        else f"{position.replace('_', ' ')} {name}"
-    )
-
-
-def _spark(trace: Trace, column: Column, numbers: Sequence[float]) -> str:
-    """The column's own curve, small."""
-    if numbers:
-        return spark(tuple((np.array(numbers) - _foot(np.array(numbers))).tolist()))
-    channel = trace.channels.get((column.quantity or "", column.position))
-    if channel is None or not np.isfinite(channel.values).any():
-        return ""
-    values = channel.values[np.isfinite(channel.values)]
-    picked = values[:: max(1, values.size // 60)][:70]
-    return spark(tuple((picked - _foot(picked)).tolist()))
-
-
-def _foot(picked: np.ndarray) -> float:
-    """Where the small curve stands: at zero, or at its lowest where it never comes near zero."""
-    low, high = float(picked.min()), float(picked.max())
-    return low if low < 0 or low > 0.5 * high else 0.0
-
-
 @callback(
     Output("dropped-files", "children"),
     Output("dropped-questions", "children"),
     Output("dropped-columns", "children"),
+    Output("remembered-answers", "children"),
     Output("bring-headline", "children"),
     Output("poll", "disabled"),
     Output("onward", "href"),
     Input("poll", "n_intervals"),
     Input("dropped", "data"),
+    Input("forgotten", "data"),
     Input({"leave": ALL}, "n_clicks"),
     prevent_initial_call=True,
 )
-def _progress(_ticks: int | None, _dropped: dict[str, Any] | None, _leave: list[int]) -> tuple[Any, ...]:
+def _progress(
+    _ticks: int | None,
+    _dropped: dict[str, Any] | None,
+    forgotten: dict[str, Any] | None,
+    _leave: list[int],
+) -> tuple[Any, ...]:
     """How far each log is; a single log read without doubt leads on to its flight page."""
     pressed = ctx.triggered_id
     if isinstance(pressed, dict) and "leave" in pressed and ctx.triggered[0]["value"]:
         workspace().drops.forget(pressed["leave"])
+    if pressed == "forgotten" and forgotten:
+        _forget(forgotten["key"], forgotten["header"])
     jobs = workspace().drops.all()
     busy = _busy(jobs)
     onward: Any = no_update
     fresh = workspace().drops.latest()
-    if (
-        len(fresh) == 1
-        and fresh[0].state == "done"
-        and not fresh[0].seen
-        and not doubts(fresh[0])
-        and not numbered(fresh[0])
-    ):
+    if len(fresh) == 1 and workspace().drops.is_all_here() and _leads_on(fresh[0]):
         onward = f"/flights/{fresh[0].id}"
     return (
         _files_and_gone(),
         (no_update if busy else _questions(jobs)),
         (no_update if busy else _columns(jobs)),
+        (no_update if busy else _remembered()),
         _headline(jobs),
         not busy and onward is no_update,
         onward,
     )
 
 
+def _leads_on(job: Job) -> bool:
+    """Whether a log just read leaves nothing to say but its review."""
+    return job.state == "done" and not (job.seen or job.again or job.message or open_questions(job))
+
+
+def _remembered() -> list[Component]:
+    """What is remembered of recorders, in a section of its own."""
+    found = everything_remembered()
+    if found is None:
+        return []
+    return [row("remembered", say("bring.remembered"), "", [found])]
+
+
+def _forget(key: str, header: str) -> None:
+    """Forget one remembered answer; a file that cannot be written is told where the answers stand."""
+    with suppress(SaglineError):
+        Answers().forget(key, header)
+
+
 @callback(Output("dropped", "data"), Input("answered", "data"), prevent_initial_call=True)
 def _answered(given: dict[str, Any] | None) -> Any:
-    """Use an answer: the file is read again with it; kept by header signature when asked."""
+    """Use what a form answers, all of it at once: the file is read again once; or forget one answer."""
     if not given:
         return no_update
-    job, values, file = given["job"], given["values"], given["file"]
-    chosen = values["other"] if values["choice"] == "other" else values["choice"]
-    answers = {given["header"]: chosen}
-    if not given["header"]:
-        held = workspace().drops.get(job)
-        answers = {
-            k: v
-            for trace, columns in (numbered(held) if held else [])
-            if trace.sources[0].file == file
-            for k, v in sides_answer(columns, values["choice"]).items()
-        }
-    workspace().drops.answer(job, file, answers, remember=values.get("remember") == "yes")
+    job, file, fields = given["job"], given["file"], given.get("values") or {}
+    held = workspace().drops.get(job)
+    if held is None:
+        return no_update
+    answers, forgotten = answers_in(fields)
+    answers |= sides_in(held, file, fields)
+    forgotten += [given["forget"]] if "forget" in given else []
+    if not answers and not forgotten:
+        return no_update
+    workspace().drops.answer(
+        job,
+        file,
+        answers,
+        forget=forgotten,
+        remember=fields.get("remember") == "yes" or fields.get("remember_sides") == "yes",
+        sides=fields.get("remember_sides") == "yes",
+    )
     return {"jobs": [job], "at": given["at"]}

@@ -22,6 +22,7 @@ from dash.development.base_component import Component
 
 from dashboard.chosen import Chosen
 from dashboard.figures import clock
+from dashboard.pages import keeping
 from dashboard.pages.frame import missing
 from dashboard.pages.timer_wishes import controls
 from dashboard.plots import Draw, ScreenPlots, View
@@ -147,13 +148,7 @@ def _actions(key: str, kept: KeptFlight | None) -> list[Component]:
     job = workspace().drops.get(key)
     keep: list[Component] = []
     if kept is None and workspace().book is not None and job is not None and job.kept_as is None:
-        keep = [
-            html.Button(say("page.keep"), id="keep", className="do", type="button"),
-            html.Label(
-                [say("page.put_back"), dcc.Input(id="put-back", type="number", min=1, max=100000, step=1)],
-                className="put-back",
-            ),
-        ]
+        keep = [keeping.form(job), dcc.Store(id="keeping")]
     return [
         *keep,
         html.Button(say("page.print"), id="print", className="do second" if keep else "do", type="button"),
@@ -262,17 +257,15 @@ clientside_callback(
 
 @callback(
     Output("keep-words", "children"),
-    Output("keep", "disabled"),
-    Input("keep", "n_clicks"),
-    State("put-back", "value"),
+    Input("keeping", "data"),
     State("flight-key", "data"),
     prevent_initial_call=True,
 )
-def _keep(clicks: int | None, put_back: float | None, at: dict[str, Any]) -> tuple[Any, Any]:
-    """Keep a dropped log."""
-    if not clicks:
-        return no_update, no_update
-    number, remark = workspace().keep(at["key"], put_back_mah=put_back or None)
+def _keep(given: dict[str, Any] | None, at: dict[str, Any]) -> Any:
+    """Keep a dropped log with what was said of it."""
+    if not given:
+        return no_update
+    number, remark = workspace().keep(at["key"], keeping.said_in(given["values"]))
     if number is None:
-        return remark, False
-    return [dcc.Link(say("page.kept", number=number), href=f"/flights/{number}"), " ", remark], True
+        return remark
+    return [dcc.Link(say("page.kept", number=number), href=f"/flights/{number}"), " ", remark]

@@ -10,6 +10,7 @@ from dash.development.base_component import Component
 from dashboard.figures import interval, number, signed
 from dashboard.sections.parts import Piece, asked, figure, note, row
 from dashboard.texts import pieces, say
+from telemetry.account import column_account, log_account
 from telemetry.debrief import Review
 from telemetry.estimate import Estimate
 from telemetry.signals.dates import clock_text
@@ -36,6 +37,7 @@ def section(review: Review, *, actions: Sequence[Component] = ()) -> Component:
         html.H2(heading),
         *(html.P(_sentence(s, sources[0])) for s in sources),
         html.P(_gaps(review)),
+        *_account(sources),
     ]
     if doubtful:
         main.append(html.Ul([html.Li([html.B(c.header), f": {c.reason}"]) for c in doubtful]))
@@ -48,6 +50,23 @@ def section(review: Review, *, actions: Sequence[Component] = ()) -> Component:
         main,
         notes=_notes(sources, review.trace.duration_s),
     )
+
+
+def _account(sources: Sequence[Source]) -> list[Piece]:
+    """What became of the cells of each log, and of those used columns that were not read whole; nothing of a
+    log kept before this was noted.
+    """
+    found: list[Piece] = []
+    for s in sources:
+        if not any(c.cells_read for c in s.columns):
+            continue
+        name = [html.B(s.file), ": "] if len(sources) > 1 else []
+        found.append(html.P([*name, log_account(s)], className="fine"))
+        torn = [c for c in s.columns if c.status == "used" and c.cells_unreadable + c.cells_left_out]
+        if torn:
+            lines = [html.Li([html.B(c.header), f": {column_account(c)}; {c.reason}"]) for c in torn]
+            found.append(html.Ul(lines, className="fine"))
+    return found
 
 
 def _sentence(source: Source, first: Source) -> list[Piece]:

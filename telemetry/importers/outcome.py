@@ -35,12 +35,15 @@ class Numbers:
 
 @dataclass(frozen=True, slots=True)
 class ReadAs:
-    """What one column is read as, and its numbers; `quantity` is "" and `numbers` None where it is not."""
+    """What one column is read as, and its numbers; where it is left out `quantity` is "", `numbers` None and
+    `reason` says why.
+    """
 
     quantity: str
     position: str
     unit: str
     numbers: Numbers | None
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +104,7 @@ def outcome(trace: Trace) -> Outcome:
         if (values := _values(trace, key)) is not None
     }
     left = {
-        c.header: ReadAs("", "", c.unit, None)
+        c.header: ReadAs("", "", c.unit, None, c.reason)
         for s in trace.sources
         for c in s.columns
         if c.header not in read
@@ -164,7 +167,8 @@ def column_effect(before: ReadAs | None, after: ReadAs | None) -> str:
 
 def _read_words(read: ReadAs | None) -> str:
     if read is None or not read.quantity:
-        return say("answers", "left_out")
+        why = read.reason if read is not None else ""
+        return say("effect", "left_out", reason=why) if why else say("answers", "left_out")
     name = column_words(read.quantity, read.position)
     if read.numbers is None:
         return name

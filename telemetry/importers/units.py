@@ -12,7 +12,7 @@ from typing import Any
 
 from telemetry.errors import BadUse
 from telemetry.quantities import QUANTITIES
-from telemetry.sentences import say
+from telemetry.sentences import column_words, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ def unit_of(said: str, quantity: str, dimensions: Sequence[str]) -> Unit:
     found = next((u for u in units_named(said) if u.dimension in dimensions), None)
     if found is None:
         raise BadUse(
-            say("unit_answer", "no_unit", unit=said, quantity=quantity),
+            say("unit_answer", "no_unit", unit=said, quantity=column_words(quantity)),
             say("unit_answer", "usual", unit=QUANTITIES[quantity].unit),
         )
     return found

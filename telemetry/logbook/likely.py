@@ -34,7 +34,6 @@ def likely_answers(
     trace: Trace,
     sheet: Sheet | None,
     *,
-    chosen: tuple[str, str] = ("", ""),
     written: str = "",
 ) -> LikelyAnswers:
     """What to offer for a log that is about to be kept.
@@ -44,7 +43,6 @@ def likely_answers(
     kept : the logbook's flights.
     trace : the log.
     sheet : the one it is kept with; None without one.
-    chosen : the configuration and pack that the owner looks at, "" where none is chosen.
     written : when the file was last written, ISO; "" where that is not known.
 
     Returns
@@ -53,9 +51,7 @@ def likely_answers(
     """
     ours = [f for f in in_order_flown(kept) if sheet is not None and f.aircraft == sheet.name]
     latest = ours[-1] if ours else None
-    return LikelyAnswers(
-        _date(trace, written), _configuration(sheet, latest, chosen[0]), _pack(sheet, latest, chosen[1])
-    )
+    return LikelyAnswers(_date(trace, written), _configuration(sheet, latest), _pack(sheet, latest))
 
 
 def _date(trace: Trace, written: str) -> Likely:
@@ -65,10 +61,8 @@ def _date(trace: Trace, written: str) -> Likely:
     return Likely(found.text, found.reason)
 
 
-def _configuration(sheet: Sheet | None, latest: KeptFlight | None, chosen: str) -> Likely:
+def _configuration(sheet: Sheet | None, latest: KeptFlight | None) -> Likely:
     names = sheet.configuration_names if sheet is not None else ()
-    if chosen in names:
-        return Likely(chosen, say("likely", "chosen"))
     if latest is not None and latest.configuration in ("", *names):
         return Likely(latest.configuration, say("likely", "latest", number=latest.id))
     return Likely("", say("likely", "as_it_stands"))
@@ -86,14 +80,12 @@ def pack_choices(sheet: Sheet | None) -> tuple[str, ...]:
     return sheet.pack_names if sheet.tables.pack.name else ("", *sheet.pack_names)
 
 
-def _pack(sheet: Sheet | None, latest: KeptFlight | None, chosen: str) -> Likely:
+def _pack(sheet: Sheet | None, latest: KeptFlight | None) -> Likely:
     choices = pack_choices(sheet)
     if not choices:
         return Likely("", say("likely", "no_pack"))
     if len(choices) == 1:
         return Likely(choices[0], say("likely", "only_pack"))
-    if chosen in choices and chosen:
-        return Likely(chosen, say("likely", "chosen"))
     if latest is not None:
         for name in (latest.pack, latest.pack_name):
             if name in choices:

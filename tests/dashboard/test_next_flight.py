@@ -11,6 +11,7 @@ from werkzeug.exceptions import Conflict
 
 from dashboard import routes
 from dashboard.app import make_app
+from dashboard.drops import DroppedFile
 from dashboard.pages import card, prediction
 from dashboard.workspace import workspace
 from telemetry import whole_files
@@ -61,7 +62,7 @@ def test_a_sheet_that_cannot_be_saved_is_a_sentence_and_is_worked_on(tmp_path):
         with pytest.raises(BadLogbook, match="the logbook cannot be written"):
             at_work.use_sheet(sheet, save=True)
         assert at_work.sheet() == sheet
-        (job,) = at_work.drop([("mail.toml", SAMPLES / "saltmarsh_mail.toml")])
+        (job,) = at_work.drop([DroppedFile("mail.toml", SAMPLES / "saltmarsh_mail.toml")])
         assert "the logbook cannot be written" in job.files[0].message
 
 

@@ -130,5 +130,33 @@ def test_no_file_and_too_many_files_are_refused_in_a_sentence(client):
         b"No file came with this."
         in post(client, data={"together": "no"}, content_type="multipart/form-data").data
     )
-    many = {"logs": [(io.BytesIO(b"a"), f"{i}.csv") for i in range(21)]}
+    many = {"logs": [(io.BytesIO(b"a"), f"{i}.csv") for i in range(41)]}
     assert post(client, data=many).status_code == 413
+
+
+@pytest.mark.parametrize(
+    "body", [b"{}", b"[]", b"not json", b'{"fields": 3}', b'{"fields": {"header.0": 1}}']
+)
+def test_what_is_no_form_about_columns_is_refused_in_a_line(client, body):
+    answer = post(client, "/effects", data=body, content_type="application/json")
+    assert answer.status_code == 400
+    assert answer.data.count(b"\n") == 1
+
+
+def test_a_form_about_a_log_that_is_not_held_tells_nothing(client):
+    fields = {"header.0": "<b>", "quantity.0": "current_a", "place.0": "tail", "unit.0": "furlong"}
+    sent = {"job": "d9", "file": "../../etc/passwd", "fields": fields}
+    assert post(client, "/effects", json=sent).json == {"columns": {}, "log": [], "error": ""}
+
+
+def test_only_our_own_page_asks_what_an_answer_would_change(client):
+    assert post(client, "/effects", origin="http://evil.example", json={"fields": {}}).status_code == 403
+
+
+def test_files_that_are_no_logs_are_named_and_not_sent(client):
+    form = {"other": ["field.jpg", "..\\..\\list.xlsx", "log.csv"], "batch": "1", "count": "x"}
+    answer = post(client, data=form, content_type="multipart/form-data")
+    # log.csv could be a log, so its name alone is nothing
+    assert len(answer.json["jobs"]) == 2
+    many = {"other": [f"{n}.jpg" for n in range(41)]}
+    assert post(client, data=many, content_type="multipart/form-data").status_code == 413

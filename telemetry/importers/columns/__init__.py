@@ -165,7 +165,7 @@ def understand(
             reports[i] = _asked(reports[i], why)
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
     for group in siblings(spoken):
-        _stand_together(group, reports)
+        _stand_together(group, reports, given)
     _ask_by_behaviour(timed, spoken, reports, evidence, given)
     return tuple(reports)
 
@@ -239,8 +239,10 @@ def _fits_words(guess: ColumnGuess, wording: Wording) -> bool:
     )
 
 
-def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
-    """Like columns are in the same unit: where one is in doubt or read otherwise, so are its siblings."""
+def _stand_together(group: Sequence[int], reports: list[Understood], given: Mapping[str, str]) -> None:
+    """Like columns are in the same unit: where one is in doubt or read otherwise, so are its siblings, those
+    apart that the user named.
+    """
     used = [i for i in group if reports[i].candidate is not None]
     factors = {reports[i].candidate.factor for i in used}  # type: ignore[union-attr]
     doubtful = next(
@@ -255,7 +257,8 @@ def _stand_together(group: Sequence[int], reports: list[Understood]) -> None:
         return
     why = say("importers", "columns", "like_doubtful" if doubtful else "like_otherwise", header=doubtful)
     for i in used:
-        reports[i] = _asked(reports[i], why)
+        if reports[i].column.header not in given:
+            reports[i] = _asked(reports[i], why)
 
 
 def _asked(one: Understood, why: str) -> Understood:

@@ -92,7 +92,7 @@ def test_what_an_answer_does_to_the_numbers_is_said_by_command_too(doubtful_log,
     assert run(["columns", log, "--answer", "Temp 1=pack_temperature_c in °F", "--save"]) == 0
     out = capsys.readouterr().out
     # 22 °F is −5.556 °C and 46 °F is 7.778 °C, by definition of the scales
-    assert "Temp 1: Before: left out. After: pack temperature, first −5.556, lowest −5.556" in out
+    assert "After: pack temperature, first −5.556, lowest −5.556" in out
     assert "highest 7.778 °C." in out
     assert "The whole log stays at 2:00 min:s, " in out
 

@@ -42,7 +42,8 @@ def test_a_column_that_was_left_out_shows_what_it_would_be_read_as(log):
     told = column_effect(before.columns["T7"], after.columns["T7"])
     # each of 20 to 49 three times and 50 once: 3155 ÷ 91
     numbers = "first 20, lowest 20, mean 34.67, highest 50 °C"
-    assert told == f"Before: left out. After: left controller temperature, {numbers}."
+    assert told.startswith(f"Before: left out ({before.columns['T7'].reason}). After: left controller ")
+    assert told.endswith(f"temperature, {numbers}.")
     assert log_effect(before, after, answers) == (
         "The whole log stays at 15:00 min:s, 5000 mAh by its current.",
     )
@@ -78,3 +79,15 @@ def test_every_unit_that_is_offered_is_one_and_the_first_is_the_quantity_s_own(q
     own = 0.01 if QUANTITIES[quantity].unit == "1" else 1.0
     assert units[0].factor == own
     assert len({(u.factor, u.offset) for u in units}) == len(units)
+
+
+def test_what_the_user_named_stands_beside_its_like_in_another_unit(tmp_path):
+    rows = [f"{t},{20 + t % 3},{30 + t // 40},{70 + t // 20}" for t in range(120)]
+    path = tmp_path / "two.csv"
+    path.write_text("\n".join(["time [s],current [A],Temp 1,Temp 2", *rows]), encoding="utf-8")
+    named = {"Temp 1": "pack_temperature_c in °C", "Temp 2": "controller_temperature_c@left in °F"}
+    columns = {c.header: c for c in read_log(path, answers=named).sources[0].columns}
+    assert [(c.quantity, c.unit, c.status) for c in (columns["Temp 1"], columns["Temp 2"])] == [
+        ("pack_temperature_c", "°C", "used"),
+        ("controller_temperature_c", "°F", "used"),
+    ]

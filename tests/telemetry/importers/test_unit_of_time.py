@@ -62,7 +62,7 @@ def test_a_current_answered_in_milliamperes_is_read_so(tmp_path):
 
 def test_a_unit_that_is_none_of_the_quantity_is_refused(tmp_path):
     path, _ = steady_hour(tmp_path)
-    with pytest.raises(BadUse, match="'mAh' is no unit of time_s"):
+    with pytest.raises(BadUse, match="'mAh' is no unit of time"):
         read_log(path, answers={"Time": "time_s in mAh"})
 
 
