@@ -232,12 +232,13 @@ def test_a_log_that_is_kept_already_is_said_at_once(at_work, log):
 
 def test_before_it_is_kept_the_likely_answers_stand_there_with_their_reasons(at_work):
     drop(at_work, SAMPLES / "saltmarsh_mail.toml")
-    at_work.choose(configuration="skis")
+    (before,) = drop(at_work, SAMPLES / "on_skis.csv")
+    assert at_work.keep(before.id, Said("skis"))[0] == 1
     (job,) = drop(at_work, SAMPLES / "weak_cell.csv")
     asked = words(keeping.form(job))
     assert 'value=\\"2025-06-08\\"' in asked and "The clock of weak_cell.csv says so, in local time." in asked
     assert '<option value=\\"skis\\" selected>' in asked
-    assert "It is the one looked at under Set-up and prediction." in asked
+    assert "Flight 1, the latest flown, was flown so." in asked
     assert job.review.setup.configuration == "skis"
 
 
