@@ -23,6 +23,7 @@ from telemetry.debrief import Review, review
 from telemetry.errors import BadLogbook, BadSheet, SaglineError
 from telemetry.logbook import (
     Earlier,
+    Edits,
     KeptFlight,
     LikelyAnswers,
     Logbook,
@@ -170,6 +171,26 @@ class Workspace:
         with self._lock:
             self._seen.clear()
         return ""
+
+    def edit(self, number: int, change: Edits, *, configuration: str, pack: str) -> None:
+        """Say something of a kept flight instead of what was said. Raises SaglineError."""
+        if self.book is None:
+            return
+        self.book.edit([number], change=change, configuration=configuration, pack=pack, whole=True)
+        with self._lock:
+            self._seen.clear()
+
+    def flown_later(self, kept: KeptFlight) -> int:
+        """How many kept flights of its aircraft or with its pack were flown after a flight."""
+        return sum(
+            f.id != kept.id
+            and not f.removed
+            and not f.flown_before(kept.date, kept.id)
+            and (
+                f.aircraft == kept.aircraft or (bool(kept.pack_called) and f.pack_called == kept.pack_called)
+            )
+            for f in self.flights()
+        )
 
     def earlier(self, setup: Setup, traces: Sequence[Trace] = ()) -> Earlier:
         """What the kept flights tell of the next flight of a set-up, or of a log under review."""

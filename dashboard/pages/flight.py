@@ -22,7 +22,7 @@ from dash.development.base_component import Component
 
 from dashboard.chosen import Chosen
 from dashboard.figures import clock
-from dashboard.pages import keeping
+from dashboard.pages import drawer, keeping
 from dashboard.pages.frame import missing
 from dashboard.pages.timer_wishes import controls
 from dashboard.plots import Draw, ScreenPlots, View
@@ -92,6 +92,7 @@ def sections(review: Review, flight: FlightReview, plots: Any, *, key: str, plac
         predicted.section(review, flight, plots),
         timer.section(review, flight, plots, past=review.history, controls=controls(review, flight)),
         log.section(review, actions=_actions(key, kept)),
+        *([drawer.section(kept)] if kept is not None else []),
     ]
 
 

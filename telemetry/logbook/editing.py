@@ -12,6 +12,7 @@ from telemetry.logbook.database import KeptLog
 from telemetry.logbook.folder import Edits, Entry
 from telemetry.logbook.kept_logs import KeptLogs, sheet_of
 from telemetry.logbook.records import KeptFlight
+from telemetry.sheet import Sheet
 
 
 def edit(
@@ -21,6 +22,8 @@ def edit(
     *,
     configuration: str | None = None,
     pack: str | None = None,
+    whole: bool = False,
+    carry: Callable[[Sheet, str], Sheet] = lambda sheet, _: sheet,
 ) -> tuple[KeptFlight, ...]:
     """Say something else of kept flights, and review their logs again with it.
 
@@ -29,6 +32,9 @@ def edit(
     change : what is newly said of each of them; what it leaves at its default stays. Keys that it clears are
         added to those cleared before.
     configuration, pack : of the logs that they came from; None leaves it.
+    whole : whether `change` takes the place of all that was said of date, charge put back, temperature, note
+        and tags, so that what it leaves at its default is said no more.
+    carry : gives a sheet that also has a pack by its name.
 
     Raises
     ------
@@ -40,9 +46,14 @@ def edit(
     new: dict[str, Any] = {name: value for name, value in of_log.items() if value is not None}
 
     def renewed(entry: Entry, place: int) -> Entry:
-        return replace(_with_edits(entry, place, _over(entry.edits_of(place), change)), **new)
+        before = entry.edits_of(place)
+        said = _in_place_of(before, change) if whole else _over(before, change)
+        sheet = sheet_of(entry) if pack else None
+        if sheet is not None and pack:
+            entry = replace(entry, sheet_text=carry(sheet, pack).text)
+        return replace(_with_edits(entry, place, said), **new)
 
-    moves_others = bool(new) or replace(change, note="", tags=()) != Edits()
+    moves_others = whole or bool(new) or replace(change, note="", tags=()) != Edits()
     return _renew(logs, numbers, renewed, moves_others=moves_others)
 
 
@@ -127,6 +138,18 @@ def _over(before: Edits, change: Edits) -> Edits:
     }
     cleared = tuple(dict.fromkeys((*before.cleared, *change.cleared)))
     return replace(before, **{**new, "cleared": cleared})
+
+
+def _in_place_of(before: Edits, change: Edits) -> Edits:
+    """What is newly said of a flight instead of what was; what its owner settled and removed stays."""
+    return replace(
+        before,
+        date=change.date,
+        put_back_mah=change.put_back_mah,
+        temperature_c=change.temperature_c,
+        note=change.note,
+        tags=change.tags,
+    )
 
 
 def _places(logs: KeptLogs, numbers: Sequence[int]) -> list[tuple[KeptLog, int]]:

@@ -347,6 +347,7 @@ class Logbook:
         change: Edits | None = None,
         configuration: str | None = None,
         pack: str | None = None,
+        whole: bool = False,
     ) -> tuple[KeptFlight, ...]:
         """Say something else of kept flights, and review them again with it.
 
@@ -354,14 +355,32 @@ class Logbook:
         ----------
         change : what is newly said of each of them; what it leaves at its default stays. Keys that it clears
             are added to those cleared before.
-        configuration, pack : of the logs that they came from; None leaves it.
+        configuration, pack : of the logs that they came from; None leaves it. A pack of the logbook will do
+            that their sheet does not know.
+        whole : whether `change` takes the place of all that was said of date, charge put back, temperature,
+            note and tags.
 
         Raises
         ------
         BadUse : there is no such flight, or one has no stop or check of that key; nothing is changed then.
         BadLogbook : the logbook can't be written.
         """
-        return edit(self._logs, numbers, change or Edits(), configuration=configuration, pack=pack)
+        return edit(
+            self._logs,
+            numbers,
+            change or Edits(),
+            configuration=configuration,
+            pack=pack,
+            whole=whole,
+            carry=self.with_pack,
+        )
+
+    def said_of(self, number: int) -> Edits:
+        """What was said of a kept flight afterwards, or with its log: nothing where there is no such
+        flight.
+        """
+        found = self._log_of(number)
+        return found[0].entry.edits_of(found[1]) if found is not None else Edits()
 
     def remove(self, numbers: Sequence[int]) -> tuple[KeptFlight, ...]:
         """Take flights out of every figure: history, timers, trends, open checks. Nothing is deleted;
