@@ -74,7 +74,8 @@ def _values(kept: KeptFlight) -> dict[str, str]:
 
 def _fitted(kept: KeptFlight, values: Mapping[str, str]) -> list[str]:
     """The sheet's configurations and packs and the logbook's, where there is a choice."""
-    sheet = workspace().book.sheet(kept.id) if workspace().book is not None else None
+    book = workspace().book
+    sheet = book.sheet(kept.id) if book is not None else None
     if sheet is None:
         return []
     packs = [*sheet.pack_names, *(p.name for p in workspace().packs() if p.name not in sheet.pack_names)]

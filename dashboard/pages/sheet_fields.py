@@ -423,7 +423,7 @@ def _without_empty_entries(sheet: Sheet, news: Sequence[tuple[Field, Any]]) -> l
 def _applied(sheet: Sheet, news: Sequence[tuple[Field, Any]]) -> Sheet:
     """The sheet with all of it. Raises BadSheet."""
     content = tomllib.loads(sheet.text)
-    changes: dict[Path, Any] = {}
+    changes: dict[Sequence[str | int], Any] = {}
     for field, value in news:
         for path, new in _changes(content, field, value).items():
             changes[path] = new
