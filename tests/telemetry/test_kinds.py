@@ -14,6 +14,7 @@ from telemetry.debrief import review
 from telemetry.estimate import Estimate
 from telemetry.history import read_history
 from telemetry.importers.log import read_log
+from telemetry.season.comparing import ComparedFlight, compare
 from telemetry.season.timer import suggest_timer
 from telemetry.season.trends import SeasonFlight, season_trends
 from telemetry.sheet import read_sheet
@@ -60,20 +61,27 @@ def results(sample_logs) -> dict[str, object]:
             cell_resistances_ohm=tuple(0.005 * np.exp(0.01 * rng.standard_normal(5))),
             rate_mah_per_min=float(500 * np.exp(0.05 * rng.standard_normal())),
             put_back=(2000.0, 2020.0),
+            pack_25c_ohm=0.025 * 1.06**k,
+            temperature_c=20.0,
         )
         for k in range(1, 9)
+    ]
+    rates = [
+        ComparedFlight(k, "A", 20.0, {"rate_mah_per_min": float(400 + rng.standard_normal())})
+        for k in range(8)
     ]
     one = reviewed.flights[0]
     return {
         "review": {f.name: getattr(one, f.name) for f in dataclasses.fields(one)},
         "prediction": reviewed.prediction,
+        "compare": compare(rates[:4], rates[4:]),
         "trends": season_trends(flown),
     }
 
 
 def test_every_interval_holds_what_the_table_says(results):
     table = written()
-    assert len(table) == 9
+    assert len(table) == 14
     seen = set()
     for name, result in results.items():
         for path, kind in estimates(result):
