@@ -39,6 +39,7 @@ def safe_name(name: str) -> str:
 
 def add(server: Flask) -> None:
     """Put the routes on a server."""
+    server.add_url_rule("/alive", view_func=lambda: ("", 204))
     server.add_url_rule("/logs", view_func=_take_logs, methods=["POST"])
     server.add_url_rule("/effects", view_func=_effects, methods=["POST"])
     server.add_url_rule("/reports/<key>.html", view_func=_report)

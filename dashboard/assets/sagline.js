@@ -115,6 +115,20 @@
     if (field) { e.preventDefault(); const d = field.closest("details"); if (d) d.open = true; field.focus(); }
   });
 
+  /* ---- a server that was stopped is said, and the page goes on when it is back ---- */
+  let gone = false;
+  async function alive() {
+    const words = document.getElementById("server-gone");
+    if (!words || document.hidden) return;
+    const here = await fetch("/alive", { cache: "no-store" }).then((r) => r.ok, () => false);
+    if (here === !gone) return;
+    gone = !here;
+    words.classList.toggle("back", here);
+    words.textContent = here ? words.dataset.back : words.dataset.gone;
+    if (here) setTimeout(() => { if (!gone) words.textContent = ""; }, 5000);
+  }
+  setInterval(alive, 4000);
+
   /* ---- plots: colours come from the style sheet ---- */
   const colour = (name) => getComputedStyle(root).getPropertyValue(name).trim();
   function paint(plot) {

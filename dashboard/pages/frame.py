@@ -50,6 +50,12 @@ def layout() -> Component:
         [
             html.A(say("page.to_page"), href="#main", className="skip"),
             html.Div(
+                id="server-gone",
+                role="alert",
+                className="gone",
+                **{"data-gone": say("page.server_gone"), "data-back": say("page.server_back")},
+            ),
+            html.Div(
                 [
                     html.Header(
                         [
