@@ -132,7 +132,7 @@ def _within_long(event: Event, others: Sequence[Event], *, most: float = 0.1) ->
     a controller that takes power away drops below the usual speed at once.
     """
     return event.kind == "out_of_step" and any(
-        e.start_s - 1.0 <= event.start_s
+        e.start_s - 2.0 <= event.start_s
         and event.end_s <= e.end_s
         and event.end_s - event.start_s < most * (e.end_s - e.start_s)
         and e.motor in (event.motor, "both")
