@@ -8,7 +8,6 @@ from telemetry.estimate import Estimate, Undecided
 from telemetry.sentences import say, undecided
 from telemetry.trace import Floats
 
-
 SENSORS_APART = 0.0064
 """One sigma of what two current sensors of one make read apart, as `causes` has it of each."""
 
