@@ -12,7 +12,7 @@ from dashboard.drawings.season import spark
 from dashboard.drops import Job
 from dashboard.sections.parts import sentence
 from dashboard.texts import said, say
-from telemetry.quantities import QUANTITIES
+from telemetry.quantities import QUANTITIES, pack_part, pack_position
 from telemetry.trace import Column, Trace
 
 
@@ -127,7 +127,7 @@ def choices_for(column: Column, numbers: Sequence[float] = ()) -> list[tuple[str
 
     A temperature that the column's own numbers forbid is not offered.
     """
-    found = [f"{column.quantity}@{column.position}".rstrip("@")] if column.quantity else []
+    found = _proposed(column)
     reason = set(column.reason.casefold().replace(",", " ").split())
     for name in QUANTITIES:
         if name == column.quantity or (
@@ -137,6 +137,17 @@ def choices_for(column: Column, numbers: Sequence[float] = ()) -> list[tuple[str
         ):
             found += _places(name)
     return [(c, label(c)) for c in dict.fromkeys(found)]
+
+
+_PACKS = (pack_position("left"), pack_position("right"))
+
+
+def _proposed(column: Column) -> list[str]:
+    """What was proposed; of a pack that feeds one motor, nobody having said which, either side."""
+    pack, part = pack_part(column.position)
+    if pack in _PACKS:
+        return [f"{column.quantity}@{side}{f'.{part}' if part else ''}" for side in _PACKS]
+    return [f"{column.quantity}@{column.position}".rstrip("@")] if column.quantity else []
 
 
 def _may_be(name: str, numbers: Sequence[float]) -> bool:
