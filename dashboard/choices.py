@@ -14,7 +14,7 @@ from telemetry.importers.columns.answered import units_of
 from telemetry.importers.outcome import Numbers, numbers_as, numbers_of, numbers_words
 from telemetry.importers.table import RawColumn
 from telemetry.importers.units import units_named
-from telemetry.quantities import MOTOR_POSITIONS, PACK_POSITIONS, QUANTITIES
+from telemetry.quantities import MOTOR_POSITIONS, PACK_POSITIONS, QUANTITIES, pack_part
 from telemetry.sentences import column_words
 from telemetry.trace import Column
 
@@ -22,6 +22,7 @@ NAMEABLE = tuple(name for name in QUANTITIES if name != "event")
 """What a column of numbers can be; marks are texts."""
 MOST_CELLS = 14
 CURVE_POINTS = 80
+_SIDES = PACK_POSITIONS[:2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +70,21 @@ def likely(column: Column, numbers: Numbers) -> list[str]:
     """
     if column.quantity == "time_s":
         return [f"time_s in {unit}" for unit in units_of("time_s")]
-    found = (
-        [_in_unit(f"{column.quantity}@{column.position}".rstrip("@"), column, numbers)]
-        if column.quantity
-        else []
-    )
+    found = [_in_unit(answer, column, numbers) for answer in _proposed(column)]
     reason = set(column.reason.casefold().replace(",", " ").split())
     for name in NAMEABLE:
         spoken = name != "time_s" and column_words(name).split()[-1] in reason
         if name == column.quantity or (spoken and _may_be(name, numbers)):
             found += [_in_unit(one, column, numbers) for one in _common_places(name)]
     return list(dict.fromkeys(found))
+
+
+def _proposed(column: Column) -> list[str]:
+    """What was proposed; of a pack that feeds one motor, nobody having said which, either side."""
+    pack, part = pack_part(column.position)
+    if pack in _SIDES:
+        return [f"{column.quantity}@{side}{f'.{part}' if part else ''}" for side in _SIDES]
+    return [f"{column.quantity}@{column.position}".rstrip("@")] if column.quantity else []
 
 
 def _may_be(name: str, numbers: Numbers) -> bool:
@@ -127,9 +132,8 @@ def places_of(name: str) -> list[tuple[str, str]]:
     if sort == "cell":
         cells = [str(n) for n in range(1, MOST_CELLS + 1)]
         found += [(n, say("where.cell", n=n)) for n in cells]
-        sides = PACK_POSITIONS[:2]
         found += [
-            (f"{p}.{n}", say("where.cell_of", pack=p.replace("_", " "), n=n)) for p in sides for n in cells
+            (f"{p}.{n}", say("where.cell_of", pack=p.replace("_", " "), n=n)) for p in _SIDES for n in cells
         ]
     if sort == "axis":
         found = [("", say("where.whole")), *((axis, axis) for axis in "xyz")]

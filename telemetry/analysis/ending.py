@@ -95,7 +95,8 @@ def _stop(
     Parameters
     ----------
     flying : share of the median speed in flight; a landing touches down slower.
-    stopped : share of it at which the model stands, for `stays_s` or to the end of the log.
+    stopped : share of it at which the model stands, for `stays_s` or to the end of the log; it then never
+        moves at twice that again. Over the ground a model that climbs straight up stands as well.
     within_s : a roll-out takes several seconds.
     """
     powered = signals.powered
@@ -117,6 +118,7 @@ def _stop(
         soon = speed[after][~stands]
         rest = speed[after][stands & (seconds < within_s + stays_s)]
         stood = bool(np.all(rest < stopped * usual)) if rest.size else bool(soon.size >= 2)
+        stood = stood and not np.any(speed[after][stands] > 2.0 * stopped * usual)
         if stood and soon.size and float(soon[-1]) < stopped * usual:
             return say("ending", "stop", speed_mps=float(speed[fast[-1]]))
     return ""

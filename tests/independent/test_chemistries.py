@@ -36,6 +36,22 @@ def test_a_sound_flight_is_clear_on_a_sheet_that_says_its_chemistry(tmp_path, ch
     assert left["low"] <= truth.figures["charge_left_fraction"] <= left["high"]
 
 
+@pytest.mark.parametrize(
+    ("name", "seed", "chemistry"),
+    [
+        # throttled back on purpose to just above the controller's start, and braked there
+        ("twin_trainer", 40007, "lifepo4"),
+        # long dives in which the air turns the propeller
+        ("aerobatic_4s", 60011, "lihv"),
+        # the same commands flown slowly once the pack is low
+        ("aerobatic_4s", 60051, "lipo"),
+    ],
+)
+def test_what_a_low_voltage_or_a_dive_does_to_a_motor_is_no_fault(tmp_path, name, seed, chemistry):
+    truth, found = reviewed(tmp_path, chemistry, stated=True, name=name, seed=seed)
+    assert (found["flights"][0]["decision"], judge(truth, found).wrong) == ("clear", [])
+
+
 @pytest.mark.parametrize("chemistry", OTHERS)
 def test_another_chemistry_than_the_sheet_is_taken_to_mean_is_named(tmp_path, chemistry):
     _, found = reviewed(tmp_path, chemistry, stated=False)

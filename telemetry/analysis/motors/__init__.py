@@ -17,7 +17,7 @@ from telemetry.analysis.motors.heat import (
     part_temperatures,
 )
 from telemetry.analysis.motors.physics import at_one_supply
-from telemetry.analysis.motors.ratios import ratio
+from telemetry.analysis.motors.ratios import SENSORS_APART, flowed_ratio, ratio
 from telemetry.analysis.motors.results import CauseLikelihood, Event, Motors, Pair, SideCurve, SpeedScale
 from telemetry.analysis.motors.sides import MotorLog, handed, read
 from telemetry.analysis.motors.speed_scale import speed_scale, without_scale
@@ -148,7 +148,7 @@ def _pair(
         left,
         right,
         undecided("motors", "nothing_of_both"),
-        ratio(level.current_a, "current", floor_fraction=0.004),
+        ratio(level.current_a, "current", floor_fraction=SENSORS_APART),
         ratio(level.rpm, "speed", floor_fraction=0.0005),
         "undecided",
         "undecided",
@@ -168,8 +168,10 @@ def _pair(
     judged = judge(weighed, logged, Names.of(left, right, handed=opposite))
     if alike is not found or np.all(equal):
         judged = held_to_currents(judged, pair.current_ratio)
+    flowed = pair.current_ratio if compared.current_a is None else flowed_ratio(weighed.current)
     return replace(
         pair,
+        current_ratio=flowed,
         imbalance_fraction=judged.imbalance,
         verdict=judged.verdict,
         cause=judged.cause,

@@ -127,12 +127,11 @@ def _beside_another(event: Event, others: Sequence[Event], *, reach_s: float = 3
 
 
 def _within_long(event: Event, others: Sequence[Event], *, most: float = 0.1) -> bool:
-    """Whether a loss of step lies inside a stretch of the same motor's held-back power and fills little of
-    it:
-    a controller that takes power away drops below the usual speed at once.
+    """Whether a loss of step lies in a stretch of the same motor's held-back power, or just before it, and
+    fills little of it: a controller that takes power away drops below the usual speed at once.
     """
     return event.kind == "out_of_step" and any(
-        e.start_s - 1.0 <= event.start_s
+        e.start_s - 2.0 <= event.start_s
         and event.end_s <= e.end_s
         and event.end_s - event.start_s < most * (e.end_s - e.start_s)
         and e.motor in (event.motor, "both")

@@ -61,11 +61,11 @@ def _short(one: MotorRows) -> tuple[_Measure, Floats] | None:
     if measure is None or one.volts is None or one.command is None or one.steady_command is None:
         return None
     driven = (one.steady_command > 0.25) & (one.command - one.steady_command < 0.05)
-    if one.current is not None:
-        driven &= one.current > DRAWS
     if np.count_nonzero(driven) < 50:
         return None
     fresh = driven & (np.cumsum(driven) < np.count_nonzero(driven) / 2)
+    if one.current is not None and one.rpm is not None:
+        fresh &= one.current > DRAWS
     power = 1.0 if one.rpm is not None else 3.0
     levels = usual_levels([np.where(fresh, one.steady_command, np.nan)], [measure.row], 20.0, power)
     if levels is None:

@@ -37,8 +37,8 @@ class SideCurve:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two motors that mirror one another. Ratios are right ÷ left; imbalance is (right − left) ÷ mean of
-    shaft power.
+    """Two motors that mirror one another. Ratios are right ÷ left, of currents as they flowed at equal
+    command and supply; imbalance is (right − left) ÷ mean of shaft power.
 
     Attributes
     ----------

@@ -16,6 +16,13 @@ from telemetry.importers.columns.corroborated import in_doubt, recorders
 from telemetry.importers.columns.evidence import ColumnEvidence, held, thinning
 from telemetry.importers.columns.groups import from_one, lone, siblings, sided, untapped
 from telemetry.importers.columns.meanings import DIMENSIONS, KIND_OF_DIMENSION, MEANINGS
+from telemetry.importers.columns.numbered_packs import (
+    PackNumber,
+    beside,
+    motors_fed,
+    numbered_packs,
+    place_of,
+)
 from telemetry.importers.columns.reasons import with_reason
 from telemetry.importers.faults import rough
 from telemetry.importers.table import RawColumn, Table
@@ -132,11 +139,19 @@ def understand(
     """How each column of a table on its clock is read, in file order."""
     evidence = _thinned(timed)
     given = answers or {}
+    headers = [column.header for column in timed.table.columns]
+    packs = numbered_packs(headers, spoken)
+    fed = motors_fed(packs, headers, given)
+    spoken = tuple(
+        beside(w, packs[i], fed[packs[i].pack]) if i in packs and packs[i].pack in fed else w
+        for i, w in enumerate(spoken)
+    )
+    unsided = {i for i, one in packs.items() if one.pack not in fed and headers[i] not in given}
     dead = [_dead(i, timed, spoken) for i in range(len(spoken))]
     open_places = recorders(spoken)
     options: list[tuple[Candidate, ...]] = []
     for i, (column, wording) in enumerate(zip(timed.table.columns, spoken, strict=True)):
-        if i in timed.columns or not np.isfinite(column.numbers).any():
+        if i in timed.columns or i in unsided or not np.isfinite(column.numbers).any():
             options.append(())
         elif column.header in given:
             options.append(answered(given[column.header], i, wording))
@@ -164,10 +179,24 @@ def understand(
         if i not in settled and (i in open_places or reports[i].candidate is not None) and not dead[i]:
             reports[i] = _asked(reports[i], why)
     reports = [_repeat(one, o, reports, evidence) for one, o in zip(reports, options, strict=True)]
+    for i in sorted(unsided):
+        reports[i] = _unsided(i, packs[i], reports[i].column, spoken[i])
     for group in siblings(spoken):
         _stand_together(group, reports, given)
     _ask_by_behaviour(timed, spoken, reports, evidence, given)
     return tuple(reports)
+
+
+def _unsided(i: int, number: PackNumber, column: Column, wording: Wording) -> Understood:
+    """A column of a numbered pack, while nobody has said which motor that pack feeds."""
+    proposed = max(candidates(i, beside(wording, number, "left")), key=lambda c: c.words, default=None)
+    if proposed is None:
+        return Understood(column, None)
+    quantity, position = proposed.quantity, place_of(number)
+    reason = say("importers", "columns", "numbered_pack", number=number.pack)
+    return Understood(
+        replace(column, quantity=quantity, position=position, status="doubtful", reason=reason), None
+    )
 
 
 def _with_reasons(chosen: Sequence[Chosen], evidence: ColumnEvidence) -> tuple[Chosen, ...]:

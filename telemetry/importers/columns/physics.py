@@ -151,7 +151,9 @@ def sag_slope(
 
 
 def _sag(voltage: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:
-    """The pack falls as current rises, by 1 to 15 mΩ a cell."""
+    """The pack falls as current rises, by 1 to 15 mΩ a cell; by up to 100 where a header says the current's
+    unit, as cells of some hundred mAh have that.
+    """
     volts = evidence.values(voltage)
     found = sag_slope(evidence.time_s, _sum(currents, evidence), volts)
     if found is None:
@@ -162,8 +164,9 @@ def _sag(voltage: Candidate, currents: Candidates, evidence: ColumnEvidence) -> 
     if slope > 0:
         return -5.0
     cells = max(1.0, round(float(np.nanmedian(volts)) / 3.8))
-    decades = abs(float(np.log(-slope / cells / 0.004)))
-    return max(-5.0, 2.0 - 0.5 * (max(0.0, decades - 1.2) / 0.5) ** 2)
+    off = float(np.log(-slope / cells / 0.004))
+    beyond = max(0.0, -off - 1.2, off - (3.2 if all(c.stated for c in currents) else 1.2))
+    return max(-5.0, 2.0 - 0.5 * (beyond / 0.5) ** 2)
 
 
 def _steady(supply: Candidate, currents: Candidates, evidence: ColumnEvidence) -> float:

@@ -105,6 +105,15 @@ def test_a_speed_that_stops_at_once_is_a_hard_end_though_the_recorder_goes_on(ha
     assert ending.analyse(seen(hand.made(airspeed_mps=braked))).hard == ()
 
 
+def test_a_stall_turn_is_no_hard_end_where_the_flight_goes_on_slower(hand):
+    time_s = hand.TIME_S
+    fast = np.where(time_s < 140.0, 16.0, np.where(time_s < 144.0, 0.5, 7.0)) * (time_s > 18.0)
+    speed = np.where(time_s < 211.0, fast, np.maximum(7.0 - 3.0 * (time_s - 211.0), 0.0))
+    assert ending.analyse(seen(hand.made(airspeed_mps=speed))).hard == ()
+    struck = np.where(time_s < 140.0, fast, 0.0)
+    assert ending.analyse(seen(hand.made(airspeed_mps=struck))).hard != ()
+
+
 def test_a_blow_in_the_last_second_is_a_hard_end_and_a_jolt_in_flight_is_none(hand):
     rng = np.random.default_rng(2)
     shake = 9.8 + rng.normal(0.0, 2.0, hand.TIME_S.size)
