@@ -278,7 +278,7 @@
     const together = document.getElementById("together");
     const one = together && together.checked;
     const requests = one ? [sheetsFirst] : sheetsFirst.map((f) => [f]);
-    const batch = { name: String(Date.now()), count: taken.length };
+    const batch = { name: String(Date.now()), count: taken.length, failed: place.dataset.failed };
     const list = out.querySelector("ul"), words = out.querySelector("p");
     out.hidden = false; out.classList.remove("error"); list.replaceChildren();
     words.textContent = skipped ? place.dataset.tooMany.replace("{most}", most).replace("{count}", skipped) : "";
@@ -304,18 +304,25 @@
     form.append("batch", batch.name);
     form.append("count", String(batch.count));
     return new Promise((done) => {
-      const request = new XMLHttpRequest(), failed = box().dataset.failed;
+      const request = new XMLHttpRequest();
       request.open("POST", "/logs");
       request.responseType = "text";
       request.upload.onprogress = (e) => share(e.lengthComputable ? e.loaded / e.total : null);
-      request.onerror = () => done(failed);
+      request.onerror = () => done(batch.failed);
       request.onload = () => {
-        if (request.status !== 200) { done(request.responseText.replace(/^\d+ [^:]*: /, "").trim() || failed); return; }
+        if (request.status !== 200) { done(request.responseText.replace(/^\d+ [^:]*: /, "").trim() || batch.failed); return; }
         window.dash_clientside.set_props("dropped", { data: { jobs: JSON.parse(request.responseText).jobs, at: Date.now() } });
         done("");
       };
       request.send(form);
     });
+  }
+  /* A folder that the system does not let the browser read. */
+  function lost(place) {
+    const out = document.getElementById("sending");
+    out.hidden = false;
+    out.classList.add("error");
+    out.querySelector("p").textContent = place.dataset.failed;
   }
   /* Every file of what was dropped, those in folders too. */
   async function filesIn(entries) {
@@ -343,7 +350,7 @@
     if (!d) return;
     d.classList.remove("over");
     const entries = [...e.dataTransfer.items].map((item) => item.webkitGetAsEntry && item.webkitGetAsEntry()).filter(Boolean);
-    if (entries.some((entry) => entry.isDirectory)) filesIn(entries).then(send); else send([...e.dataTransfer.files]);
+    if (entries.some((entry) => entry.isDirectory)) filesIn(entries).then(send, () => lost(d)); else send([...e.dataTransfer.files]);
   });
 
   /* ---- what Dash calls ---- */

@@ -86,7 +86,6 @@ def _drop_area() -> Component:
         "hint",
         "together",
         "folder",
-        "left_behind",
         "too_many_here",
     )
     words = {k: escape(say(f"bring.{k}"), quote=True) for k in names}
