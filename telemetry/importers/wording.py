@@ -80,6 +80,7 @@ def _lexicon() -> dict[str, frozenset[Feature]]:
         ("subject", listing["subjects"]),
         ("position", listing["positions"]),
         ("aside", listing["aside"]),
+        ("plain", listing["plain"]),
     ):
         for key, languages in table.items():
             for words in languages.values():
