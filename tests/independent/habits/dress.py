@@ -68,7 +68,7 @@ def dressed(rng: Random, columns: list[Told], times: Times, habit: str) -> tuple
         cells = [[_comma(x) for x in column] for column in cells]
         said.append("decimal comma")
     rows += [list(r) for r in zip(*cells, strict=True)]
-    if delimiter == "," and rng.random() < 0.15:
+    if delimiter == "," and rng.random() < 0.15 and not any("," in h for h in headings):
         wide = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
         lines = [", ".join(x.rjust(w) for x, w in zip(r, wide, strict=True)) for r in rows]
         said.append("aligned")

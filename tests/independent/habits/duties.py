@@ -67,7 +67,7 @@ def _demand(rng: Random, kind: str, n: int) -> Floats:
     if kind == "ride":
         plan = [(0.05, 0.0)]
         for _ in range(6):
-            plan += [(0.1, rng.uniform(0.4, 1.0)), (0.04, rng.uniform(0.1, 0.4)), (0.015, -0.15), (0.02, 0.0)]
+            plan += [(0.1, rng.uniform(0.4, 1.0)), (0.04, rng.uniform(0.1, 0.4)), (0.002, -0.15), (0.02, 0.0)]
         base = _held(rng, n, plan)
         return np.where(base != 0, base + 0.04 * np.abs(base) * wander, 0.0)
     if kind == "cycler":
@@ -142,7 +142,9 @@ def measure(rng: Random, kind: str) -> Duty:
         b = float(np.exp(-step_s / slower))
         true[name] = outside + rise * lfilter([1 - b], [1, -b], np.maximum(demand, 0))
     true["air_c"] = outside + 0.2 * _smooth(rng, n, n // 4)
-    moving = lfilter([0.05], [1, -0.95], np.maximum(command, 0))
+    moving = np.asarray(lfilter([0.05], [1, -0.95], np.maximum(command, 0)))
+    if kind == "ride":
+        true["rpm"] = kv * 3.6 * cells * moving
     true["ground"] = moving * {"ride": 11.0, "boat": 4.0}.get(kind, 17.0)
     true["air"] = true["ground"] + 0.3 * np.abs(_smooth(rng, n, 30)) * moving
     true["height"] = np.where(kind == "flight", moving * 60 + 4 * moving * _smooth(rng, n, n // 20), 0.0)
