@@ -100,7 +100,7 @@ def paced_unit(
     ----------
     table, wordings : as read, and of its columns.
     stamps : (n,) a column of time in an unknown unit.
-    names : of the units it may be in.
+    names : of the likeliest units; where a third would do as well, nothing is told.
     least_fall : a smaller fall at rest tells nothing. [of the level]
 
     Returns
@@ -122,8 +122,8 @@ def paced_unit(
     if fall < least_fall:
         return None
     loaded = float(np.sum(np.diff(time) * (np.abs(amp[1:]) > 0.05 * np.max(np.abs(amp)))))
-    hours = {name: loaded * size / 3600.0 for name, size in UNITS if name in names}
+    hours = {name: loaded * size / 3600.0 for name, size in UNITS}
     share = min(1.0, fall / FALL_OF_LEVEL)
     fits = [name for name, long in hours.items() if long > 0 and C_RATES[0] <= share / long <= C_RATES[1]]
-    return (fits[0], dict(UNITS)[fits[0]], volts[1]) if len(fits) == 1 else None
+    return (fits[0], dict(UNITS)[fits[0]], volts[1]) if len(fits) == 1 and fits[0] in names else None
 
