@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from random import Random
 
 import numpy as np
@@ -35,7 +35,10 @@ class Duty:
     start_v: float
     consumed_mah: float
     charged: bool = False
-    noise: float = field(default=0.0)
+
+    def ohm_after(self, seconds: float) -> float:
+        """The pack's drop per ampere so long after a step, without the fall of its resting voltage. [ohm]"""
+        return self.ohm * (1 + 0.5 * (1 - float(np.exp(-seconds / RELAXES_S))))
 
 
 def _held(rng: Random, n: int, steps: list[tuple[float, float]]) -> Floats:
@@ -116,7 +119,9 @@ def measure(rng: Random, kind: str) -> Duty:
     open_v = 3.35 + 0.58 * left + 0.24 * left**5 - 0.5 * np.exp(-28 * left)
     cell_ohm = rng.uniform(0.012, 0.03) / capacity_ah
     a = float(np.exp(-step_s / RELAXES_S))
-    slow = lfilter([1 - a], [1, -a], current)
+    # The current runs straight from row to row.
+    g = (1 - a) * RELAXES_S / step_s
+    slow = current[0] + np.asarray(lfilter([1 - g, g - a], [1, -a], current - current[0]))
     spread = [rng.uniform(0.96, 1.06) for _ in range(cells)]
     true: dict[str, Floats] = {}
     for k, more in enumerate(spread):

@@ -119,13 +119,18 @@ def judge_review(log: Log, review: Any, judged: Judged) -> None:
         judged.checked["start voltage"] = abs(start_v / log.duty.start_v - 1) <= TOLERANCE
         if not judged.checked["start voltage"]:
             judged.wrong.append(f"start voltage {start_v:.4g} for {log.duty.start_v:.4g}")
-    ohm = pack.resistance_ohm
-    if isinstance(ohm, Estimate):
-        judged.checked["resistance"] = ohm.low <= log.duty.ohm <= ohm.high
-        if not judged.checked["resistance"]:
-            judged.wrong.append(f"resistance {ohm.value:.4g} ({ohm.low:.4g}-{ohm.high:.4g}) for {log.duty.ohm:.4g}")
+    for name, ohm, true_ohm in (
+        ("resistance", pack.resistance_ohm, log.duty.ohm),
+        ("1 s resistance", pack.resistance_1s_ohm, log.duty.ohm_after(1.0)),
+        ("10 s resistance", pack.resistance_10s_ohm, log.duty.ohm_after(10.0)),
+    ):
+        if not isinstance(ohm, Estimate):
+            continue
+        judged.checked[name] = ohm.low <= true_ohm <= ohm.high
+        if not judged.checked[name]:
+            judged.wrong.append(f"{name} {ohm.value:.4g} ({ohm.low:.4g}-{ohm.high:.4g}) for {true_ohm:.4g}")
         if ohm.low < 0:
-            judged.wrong.append("resistance interval below zero")
+            judged.wrong.append(f"{name} interval below zero")
 
 
 def _inside(parts: list[Estimate], truth: float) -> bool:
