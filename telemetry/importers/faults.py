@@ -110,15 +110,21 @@ def _stops_alone(own: Flags, numbers: Floats, *, least: int = 3, nearest: float 
     return int(np.count_nonzero(own)) >= least and float(np.max(others)) < nearest * limit
 
 
-def _only_below_zero(own: Flags, numbers: Floats, *, least: int = 3, far: float = 0.2) -> bool:
-    """Whether a mark is the one number below zero, several times, each amid numbers far above it: what comes
-    back from a motor takes several values, and begins and ends near zero.
+def _only_below_zero(
+    own: Flags, numbers: Floats, *, least: int = 3, far: float = 0.2, nearest: float = 0.5
+) -> bool:
+    """Whether a mark is the one number so far below zero, several times, each amid numbers far above it: what
+    comes back from a motor takes several values, and begins and ends near zero. Beside -1 there is no other
+    number below zero.
     """
     rows = np.flatnonzero(np.isfinite(numbers))
     marked, known = own[rows], numbers[rows]
-    if np.count_nonzero(marked) < least or not (known[marked] < 0).all() or (known[~marked] < 0).any():
-        return False
     others = known[~marked]
+    if np.count_nonzero(marked) < least or not (known[marked] < 0).all() or not others.size:
+        return False
+    lowest = float(known[marked][0])
+    if float(np.min(others)) < (0.0 if lowest == _BELOW_A_COUNT else nearest * lowest):
+        return False
     before = np.clip(np.searchsorted(rows[~marked], rows[marked]) - 1, 0, others.size - 1)
     amid = np.minimum(others[before], others[np.minimum(before + 1, others.size - 1)])
     return float(np.median(amid)) > far * float(np.percentile(others, 95.0))

@@ -21,8 +21,8 @@ AT_ONCE_S = 0.1
 """Readings must lie so close to an edge for the drop at once. [s]"""
 
 STRUCTURE = 0.15
-"""What an edge leaves open of the resistance (half of a 95 % interval, as a share): when between two readings the
-current stepped, and what earlier steps still do; a judgement, held to by the logs of other trades' habits.
+"""What an edge leaves open of the resistance (half of a 95 % interval, as a share): when between two readings
+the current stepped, and what earlier steps still do; a judgement, held to by logs of other trades' habits.
 """
 
 ONE_EDGE = 0.25
@@ -30,8 +30,8 @@ ONE_EDGE = 0.25
 
 
 FALL_PER_S = 0.03
-"""What the resting voltage of a full cell may fall in a second under a current, as a share of the drop that the same
-current makes: 1.5 V for all of its charge over 0.014 Ω·Ah (from memory). [1/s]
+"""What the resting voltage of a full cell may fall in a second under a current, as a share of the drop that
+the same current makes: 1.5 V for all of its charge over 0.014 Ω·Ah (from memory). [1/s]
 """
 
 Three = tuple[Estimate | Undecided, Estimate | Undecided, Estimate | Undecided]
@@ -60,8 +60,8 @@ def by_edges(whole: Whole | None, signals: Signals, why: Undecided) -> Three:
 
 
 def _rows(signals: Signals, quantity: str) -> Samples | None:
-    """A logged channel of the whole pack within the flight, repeats with it: between two equal readings nothing
-    moved. None where it was not logged, or hardly.
+    """A logged channel of the whole pack within the flight, repeats with it: between two equal readings
+    nothing moved. None where it was not logged, or hardly.
     """
     channel, flight = signals.trace.channels.get((quantity, "")), signals.flight
     if channel is None:
@@ -81,7 +81,8 @@ def edge_ohms(
     voltage, current : of the pack. [s, V; s, A]
     why : the reason why there is no fit, given where no edge tells either.
     step_v : the voltage's recorder step. [V]
-    share : of its 95 % level by which the current moves at an edge, and within half of which it stays after it.
+    share : of its 95 % level by which the current moves at an edge, and within half of which it stays around
+        it.
 
     Returns
     -------
@@ -105,8 +106,8 @@ def edge_ohms(
 
 @dataclass(frozen=True, slots=True)
 class _Drops:
-    """Of each edge (k,): drop per ampere, step of the current, and the share of the drop that may be the fall of the
-    resting voltage. [Ω, A, 1]
+    """Of each edge (k,): drop per ampere, step of the current, and the share of the drop that may be the fall
+    of the resting voltage. [Ω, A, 1]
     """
 
     ohm: Floats
@@ -137,8 +138,8 @@ def _drops(
 
 
 def _together(drops: _Drops, step_v: float) -> Estimate | None:
-    """The middle of several edges with what their scatter leaves, whatever a supply at its limit does at some of
-    them; None where none tells.
+    """The middle of several edges with what their scatter leaves, whatever a supply at its limit does at some
+    of them; None where none tells.
     """
     ohm, step_a = drops.ohm, drops.step_a
     if not ohm.size:
@@ -155,7 +156,9 @@ def _together(drops: _Drops, step_v: float) -> Estimate | None:
         half = float(np.hypot(2.5 * scatter, STRUCTURE * value))
     half = float(np.hypot(half, step_v / float(step_a.max())))
     fallen = value * _middle(drops.fall, step_a)
-    return Estimate(value, value - float(np.hypot(half, fallen)), value + half, say("pack", "edges")).floored()
+    return Estimate(
+        value, value - float(np.hypot(half, fallen)), value + half, say("pack", "edges")
+    ).floored()
 
 
 def _middle(values: Floats, weights: Floats) -> float:

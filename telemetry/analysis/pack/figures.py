@@ -66,8 +66,8 @@ def own_ohms(joint: Joint, one: Deviation) -> Ohms:
 
 
 def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
-    """Ohmic, 1 s and 10 s resistance with 95 % intervals, never below zero; the ohmic one reaches further down
-    than up.
+    """Ohmic, 1 s and 10 s resistance with 95 % intervals, never below zero; the ohmic one reaches further
+    down than up.
     """
     structural = np.hypot(
         np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), np.array(STRUCTURE_OF_ALL) * np.abs(ohms.ohm)

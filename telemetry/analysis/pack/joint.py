@@ -36,7 +36,6 @@ from telemetry.sentences import undecided
 from telemetry.signals import CellGroup
 from telemetry.trace import Floats
 
-
 LEAST_OHM = 1e-5
 """No cell has less; a voltage that never falls else leaves nothing to hold the parts to. [Ω]"""
 

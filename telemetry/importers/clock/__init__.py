@@ -39,8 +39,8 @@ class Timed:
     ----------
     table : rows in order of time.
     time_s : (n,) from the first row, never falling. [s]
-    first_own_s : what the file's own clock said at the first row; None without a clock, or with one whose unit
-        is in doubt: nothing is then integrated. [s]
+    first_own_s : what the file's own clock said at the first row; None without a clock, or with one whose
+        unit is in doubt: nothing is then integrated. [s]
     columns : the columns the time came from.
     unit, reason : for the report.
     starts : index of the first row of each run of the recorder, 0 among them.

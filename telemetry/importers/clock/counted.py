@@ -1,4 +1,4 @@
-"""The unit of time that a charge counter and the current it counts leave, or the pack's fall under its load."""
+"""The unit of time that a charge counter and its current leave, or the pack's fall under its load."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ FALL_OF_LEVEL = 0.22
 """What a cell falls from full to empty at rest, as a share of its level: from 4.2 to 3.3 V (from memory)."""
 
 C_RATES = (0.02, 100.0)
-"""A pack that fell is drawn from at no slower and no faster rate than this. [C] (common practice, no source)"""
+"""A pack that fell is drawn from no slower and no faster than this (common practice, no source). [C]"""
 
 
 def paced_unit(
@@ -126,4 +126,3 @@ def paced_unit(
     share = min(1.0, fall / FALL_OF_LEVEL)
     fits = [name for name, long in hours.items() if long > 0 and C_RATES[0] <= share / long <= C_RATES[1]]
     return (fits[0], dict(UNITS)[fits[0]], volts[1]) if len(fits) == 1 and fits[0] in names else None
-

@@ -244,7 +244,7 @@ def zoned(stamps: Stamps, headers: Sequence[str], *, dated_from_s: float = 1e8) 
 
 
 def counted(stamps: Stamps, table: Table, wordings: tuple[Wording, ...]) -> Stamps:
-    """Stamps of a unit that no word says, in the one that a charge counter leaves, or else the pack's fall."""
+    """Stamps of a unit that no word says, in the one that a charge counter or the pack's fall leaves."""
     numbers = table.columns[stamps.columns[0]].numbers
     told, how = (counted_unit(table, wordings, numbers) if stamps.guessed else None), "counted_unit"
     if told is None and stamps.doubtful:

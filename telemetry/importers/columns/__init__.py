@@ -140,7 +140,9 @@ def understand(
             options.append(())
         elif column.header in given:
             options.append(answered(given[column.header], i, wording))
-        elif i in open_places or dead[i] or _unconnected(column, wording) or _twin(i, timed.table) is not None:
+        elif (
+            i in open_places or dead[i] or _unconnected(column, wording) or _twin(i, timed.table) is not None
+        ):
             options.append(())
         else:
             options.append(candidates(i, wording))

@@ -87,4 +87,6 @@ def recorders(spoken: Sequence[Wording]) -> frozenset[int]:
     places = [{spoken[i].number for i in found.get(kind, ())} for kind in ("voltage", "current")]
     if not places[0] or places[0] != places[1]:
         return frozenset()
-    return frozenset(i for kind in ("voltage", "current", "power", "charge", "energy") for i in found.get(kind, ()))
+    return frozenset(
+        i for kind in ("voltage", "current", "power", "charge", "energy") for i in found.get(kind, ())
+    )

@@ -1,4 +1,4 @@
-"""How a log is written down: separators, decimals, encodings, marks of no reading, unit rows and preambles."""
+"""How a log is written down: separators, decimals, encodings, marks of no reading, unit rows, preambles."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from random import Random
 import numpy as np
 
 from .clocks import Times
-from . import Told
+from .told import Told
 
 MARKS = ("", "NaN", "---", "N/A", "-999", "65535", "-1", "9999")
 PREAMBLES = (
@@ -29,7 +29,10 @@ def _marked(rng: Random, column: Told, mark: str) -> Told:
     except ValueError:
         number = float("nan")
     readings = np.array([float(c) for c in column.cells])
-    if np.isfinite(number) and (readings.min() <= number <= readings.max() or abs(number) < 2 * np.abs(readings).max() and number > 0):
+    if np.isfinite(number) and (
+        readings.min() <= number <= readings.max()
+        or (abs(number) < 2 * np.abs(readings).max() and number > 0)
+    ):
         return column
     if mark == "-1" and (column.quantity not in ("current_a", "rpm") or np.median(readings) < 6):
         return column

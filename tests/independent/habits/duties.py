@@ -21,7 +21,7 @@ class Duty:
     ----------
     kind : whose work it was: flight, ride, boat, cycler, pulses, sweep or tunnel.
     time_s : (n,) from the first row. [s]
-    true : name → (n,): voltage, current, command, rpm, thrust, torque, the temperatures, cells and motion, in SI.
+    true : name → (n,): voltage, current, command, rpm, thrust, torque, temperatures, cells, motion, in SI.
     ohm : the pack's resistance at once. [ohm]
     start_v : the pack at rest before the first load. [V]
     consumed_mah : what left the pack, charging at rest left out. [mAh]
@@ -74,7 +74,9 @@ def _demand(rng: Random, kind: str, n: int) -> Floats:
         base = _held(rng, n, plan)
         return np.where(base != 0, base + 0.04 * np.abs(base) * wander, 0.0)
     if kind == "cycler":
-        return _held(rng, n, [(0.08, 0.0), (0.5, 1.0), (0.1, 0.0), *rng.choice([[], [(0.3, -0.5), (0.1, 0.0)]])])
+        return _held(
+            rng, n, [(0.08, 0.0), (0.5, 1.0), (0.1, 0.0), *rng.choice([[], [(0.3, -0.5), (0.1, 0.0)]])]
+        )
     if kind == "pulses":
         plan = [(0.08, 0.0)]
         for _ in range(rng.randint(4, 7)):
@@ -108,7 +110,11 @@ def measure(rng: Random, kind: str) -> Duty:
     time_s = np.arange(n) * step_s
     demand = _demand(rng, kind, n)
     one_cell = kind in ("cycler", "pulses") and rng.random() < 0.5
-    cells = 1 if one_cell else {"ride": rng.randint(7, 14), "boat": rng.randint(4, 12)}.get(kind, rng.randint(2, 8))
+    cells = (
+        1
+        if one_cell
+        else {"ride": rng.randint(7, 14), "boat": rng.randint(4, 12)}.get(kind, rng.randint(2, 8))
+    )
     hours = float(np.sum(np.maximum(demand, 0)) * step_s / 3600)
     capacity_ah = rng.uniform(1.2, 12.0)
     used = rng.uniform(0.3, 0.8) if kind not in ("sweep", "pulses", "tunnel") else rng.uniform(0.03, 0.2)

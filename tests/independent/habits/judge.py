@@ -11,7 +11,9 @@ from telemetry.errors import BadLog
 from telemetry.estimate import Estimate
 from telemetry.importers.log import read_log
 
-from . import Log, Told
+from . import Log
+from .told import Told
+from .words import UNITS
 
 TOLERANCE = 0.01
 
@@ -41,7 +43,9 @@ def _misread(told: Told, column: Any, trace: Any) -> str:
     off = np.abs(values - truth) > 0.02 * scale + 0.5 * 10.0 ** -_digits(told) * abs(_step(told))
     seen = np.isfinite(values) & np.isfinite(truth)
     if seen.any() and off[seen].mean() > 0.02:
-        ratio = float(np.nanmedian(values[seen] / np.where(np.abs(truth[seen]) > 0.1 * scale, truth[seen], np.nan)))
+        ratio = float(
+            np.nanmedian(values[seen] / np.where(np.abs(truth[seen]) > 0.1 * scale, truth[seen], np.nan))
+        )
         return f"{told.heading!r} {told.unit} read with another unit or sign, {ratio:.4g} x the truth"
     marked = np.isnan(told.values) & np.isfinite(values)
     span = float(np.nanmax(truth) - np.nanmin(truth)) or scale
@@ -56,8 +60,6 @@ def _digits(told: Told) -> int:
 
 
 def _step(told: Told) -> float:
-    from .words import UNITS
-
     return 1.0 / UNITS.get(told.unit, (1.0, 0.0))[0]
 
 
@@ -96,11 +98,13 @@ def _judge_time(log: Log, trace: Any, columns: Any, judged: Judged) -> None:
     true_s = float(log.time_s[-1])
     read_s = float(trace.time_s[-1] - trace.time_s[0])
     if abs(read_s - true_s) > max(TOLERANCE * true_s, 1.01, 2 * (log.time_s[1] - log.time_s[0])):
-        judged.wrong.append(f"time {log.times.columns[0][0]!r} ({log.times.habit}): {read_s:.4g} s for {true_s:.4g} s")
+        judged.wrong.append(
+            f"time {log.times.columns[0][0]!r} ({log.times.habit}): {read_s:.4g} s for {true_s:.4g} s"
+        )
 
 
 def judge_review(log: Log, review: Any, judged: Judged) -> None:
-    """Charge, start voltage and resistance of a review against the truth; what it left undecided is no fault."""
+    """Charge, start voltage and resistance of a review against the truth; what is undecided is no fault."""
     flights = review.flights
     if not flights or not log.charge_defined or not review_time_known(review):
         return
@@ -113,7 +117,10 @@ def judge_review(log: Log, review: Any, judged: Judged) -> None:
             judged.wrong.append(f"charge {total:.5g} mAh for {log.duty.consumed_mah:.5g}")
         if any(c.low < 0 for c in consumed):
             judged.wrong.append("charge interval below zero")
-    pack = flights[0].pack
+    _judge_pack(log, flights[0].pack, judged)
+
+
+def _judge_pack(log: Log, pack: Any, judged: Judged) -> None:
     start_v = pack.start_voltage_v
     if isinstance(start_v, float):
         judged.checked["start voltage"] = abs(start_v / log.duty.start_v - 1) <= TOLERANCE
