@@ -114,8 +114,8 @@ def _only_below_zero(
     own: Flags, numbers: Floats, *, least: int = 3, far: float = 0.2, nearest: float = 0.5
 ) -> bool:
     """Whether a mark is the one number so far below zero, several times, each amid numbers far above it: what
-    comes back from a motor takes several values, and begins and ends near zero. Beside -1 there is no other
-    number below zero.
+    comes back from a motor takes several values, and begins and ends near zero. One of all nines may stand
+    amid zeros, row by row alone; beside -1 there is no other number below zero.
     """
     rows = np.flatnonzero(np.isfinite(numbers))
     marked, known = own[rows], numbers[rows]
@@ -125,6 +125,8 @@ def _only_below_zero(
     lowest = float(known[marked][0])
     if float(np.min(others)) < (0.0 if lowest == _BELOW_A_COUNT else nearest * lowest):
         return False
+    if lowest != _BELOW_A_COUNT and not (marked[1:] & marked[:-1]).any():
+        return True
     before = np.clip(np.searchsorted(rows[~marked], rows[marked]) - 1, 0, others.size - 1)
     amid = np.minimum(others[before], others[np.minimum(before + 1, others.size - 1)])
     return float(np.median(amid)) > far * float(np.percentile(others, 95.0))

@@ -166,7 +166,7 @@ def _to_and_fro(changes: Floats, rounded: float, *, least: float = 0.1) -> bool:
     drawn from or filled. `least` is the rarer way's share of the moves.
     """
     up, down = (np.count_nonzero(way * changes > 1.5 * rounded) for way in (1.0, -1.0))
-    return min(up, down) >= least * (up + down)
+    return bool(min(up, down) >= least * (up + down))
 
 
 def _moves_alone(
