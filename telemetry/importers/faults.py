@@ -120,9 +120,10 @@ def _only_below_zero(
     rows = np.flatnonzero(np.isfinite(numbers))
     marked, known = own[rows], numbers[rows]
     others = known[~marked]
-    if np.count_nonzero(marked) < least or not (known[marked] < 0).all() or not others.size:
-        return False
     lowest = float(known[marked][0])
+    often = least if lowest == _BELOW_A_COUNT else least - 1
+    if np.count_nonzero(marked) < often or lowest >= 0 or not others.size:
+        return False
     if float(np.min(others)) < (0.0 if lowest == _BELOW_A_COUNT else nearest * lowest):
         return False
     if lowest != _BELOW_A_COUNT and not (marked[1:] & marked[:-1]).any():

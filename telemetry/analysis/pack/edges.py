@@ -49,10 +49,10 @@ def by_edges(whole: Whole | None, signals: Signals, why: Undecided) -> Three:
 
     Returns
     -------
-    As `edge_ohms`; `why` where no motor ran or no current is known.
+    As `edge_ohms`; `why` where no motor ran, no current is known, or it was silent for a while.
     """
     flow = signals.current
-    if whole is None or isinstance(flow, Undecided) or signals.powered is None:
+    if whole is None or isinstance(flow, Undecided) or flow.bridges or signals.powered is None:
         return why, why, why
     volts, amperes = _rows(signals, "pack_voltage_v"), _rows(signals, "current_a")
     step_v = signals.step("pack_voltage_v") if volts is not None else 0.0
