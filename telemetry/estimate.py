@@ -51,6 +51,11 @@ class Estimate:
         arm = abs(half_width)
         return cls(float(value), float(value - arm), float(value + arm), method, kind=kind)
 
+    def floored(self) -> Estimate:
+        """The same estimate of what cannot be below zero."""
+        value, low, high = (max(x, 0.0) for x in (self.value, self.low, self.high))
+        return replace(self, value=value, low=low, high=high)
+
     def scaled(self, factor: float) -> Estimate:
         """The same estimate in another unit, or of a multiple."""
         low, high = sorted((self.low * factor, self.high * factor))

@@ -76,7 +76,7 @@ def _is_mark(numbers: Floats, codes: tuple[float, ...], decimals: tuple[int, ...
     return near
 
 
-def _common_codes(values: Floats, numbers: Floats, *, least_different: int = 3) -> Flags:
+def _common_codes(values: Floats, numbers: Floats, *, least_different: int = 2) -> Flags:
     """Marks at either end of the numbers that stand apart from all others, however many they are: less than
     half, and the others take several values.
     """
@@ -94,7 +94,11 @@ def _common_codes(values: Floats, numbers: Floats, *, least_different: int = 3) 
         apart = own & _apart(np.where(own, values, others), of=others)
         if extreme != _BELOW_A_COUNT and apart.any():
             code |= apart
-        elif _leaps_to(own, values) or (_is_mark(lone, _LIMITS, (1, 2, 3))[0] and _stops_alone(own, numbers)):
+        elif (
+            _leaps_to(own, values)
+            or (_is_mark(lone, _LIMITS, (1, 2, 3))[0] and _stops_alone(own, numbers))
+            or _only_below_zero(own, numbers)
+        ):
             code |= own
     return code
 
@@ -104,6 +108,29 @@ def _stops_alone(own: Flags, numbers: Floats, *, least: int = 3, nearest: float 
     others = np.abs(numbers[~own & np.isfinite(numbers)])
     limit = abs(float(numbers[own][0]))
     return int(np.count_nonzero(own)) >= least and float(np.max(others)) < nearest * limit
+
+
+def _only_below_zero(
+    own: Flags, numbers: Floats, *, least: int = 3, far: float = 0.2, nearest: float = 0.5
+) -> bool:
+    """Whether a mark is the one number so far below zero, several times, each amid numbers far above it: what
+    comes back from a motor takes several values, and begins and ends near zero. One of all nines may stand
+    amid zeros, row by row alone; beside -1 there is no other number below zero.
+    """
+    rows = np.flatnonzero(np.isfinite(numbers))
+    marked, known = own[rows], numbers[rows]
+    others = known[~marked]
+    lowest = float(known[marked][0])
+    often = least if lowest == _BELOW_A_COUNT else least - 1
+    if np.count_nonzero(marked) < often or lowest >= 0 or not others.size:
+        return False
+    if float(np.min(others)) < (0.0 if lowest == _BELOW_A_COUNT else nearest * lowest):
+        return False
+    if lowest != _BELOW_A_COUNT and not (marked[1:] & marked[:-1]).any():
+        return True
+    before = np.clip(np.searchsorted(rows[~marked], rows[marked]) - 1, 0, others.size - 1)
+    amid = np.minimum(others[before], others[np.minimum(before + 1, others.size - 1)])
+    return float(np.median(amid)) > far * float(np.percentile(others, 95.0))
 
 
 def _leaps_to(own: Flags, values: Floats, *, farther: float = 10.0) -> bool:

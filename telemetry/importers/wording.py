@@ -80,6 +80,7 @@ def _lexicon() -> dict[str, frozenset[Feature]]:
         ("subject", listing["subjects"]),
         ("position", listing["positions"]),
         ("aside", listing["aside"]),
+        ("plain", listing["plain"]),
     ):
         for key, languages in table.items():
             for words in languages.values():
@@ -167,8 +168,12 @@ def _match(tokens: list[str]) -> tuple[list[Feature], list[str]]:
     return features, unknown
 
 
+_POWERS = str.maketrans("", "", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+"""Of units; they number nothing."""
+
+
 def _tokens(text: str) -> list[str]:
-    raw = text.translate(_LOST)
+    raw = text.translate(_LOST).translate(_POWERS)
     words: list[str] = []
     for chunk in re.split(r"[^\w?]+|_", unicodedata.normalize("NFKC", raw)):
         if plain_letters(chunk) in _lexicon() and chunk not in ("nR", "nL"):

@@ -58,14 +58,27 @@ def rounding_sd_mah(curve: Curve) -> float:
     -------
     One sigma of its whole integral, 0 where the step is unknown. [mAh]
     """
-    if curve.step <= 0.0:
+    step = curve.step or _written_step(curve.values)
+    if step <= 0.0:
         return 0.0
     stands = np.diff(curve.values) == 0.0
     if not stands.any():
         return 0.0
     levels, which = np.unique(curve.values[:-1][stands], return_inverse=True)
     seconds = np.bincount(which, weights=np.diff(curve.time_s)[stands], minlength=levels.size)
-    return float(curve.step * np.sqrt(np.sum(seconds**2) / 12.0)) / AS_PER_MAH
+    return float(step * np.sqrt(np.sum(seconds**2) / 12.0)) / AS_PER_MAH
+
+
+def _written_step(values: Floats, *, most: float = 0.1, decimals: int = 4) -> float:
+    """The last decimal of a reading that never changes, so that no change tells the step; at most a tenth of
+    the reading, whose zeros at the end a number does not keep.
+    """
+    sizes = np.unique(np.abs(values[values != 0.0]))
+    if sizes.size != 1:
+        return 0.0
+    size = float(sizes[0])
+    last = next((k for k in range(decimals) if abs(round(size, k) - size) < 1e-9), decimals)
+    return min(10.0**-last, most * size)
 
 
 def _misfit(curve: Curve, spacing: int) -> tuple[Floats, Floats]:

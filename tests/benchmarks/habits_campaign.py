@@ -2,8 +2,8 @@
 
     python tests/benchmarks/habits_campaign.py COUNT [FIRST] [--review EVERY]
 
-Each seed is one log of tests/independent/habits. With `--review`, every so many logs are reviewed too, and their
-charge, start voltage and resistance are held against the truth.
+Each seed is one log of tests/independent/habits. With `--review`, every so many logs are reviewed too, and
+their charge, start voltage and resistance are held against the truth.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from telemetry import read_log, review  # noqa: E402
-from tests.independent.habits import write_log  # noqa: E402
-from tests.independent.habits.judge import judge, judge_review  # noqa: E402
+from telemetry import read_log, review
+from tests.independent.habits import write_log
+from tests.independent.habits.judge import judge, judge_review
 
 
 def main() -> None:

@@ -55,3 +55,8 @@ def test_an_interval_holds_its_value_and_is_finite(value, low, high):
 def test_milliohms_from_ohms_keep_their_interval_in_order():
     assert Estimate(0.0054, 0.0051, 0.0057).scaled(1000).high == pytest.approx(5.7)
     assert Estimate(1.0, 0.5, 2.0).scaled(-1.0) == Estimate(-1.0, -2.0, -0.5)
+
+
+def test_an_interval_of_what_cannot_be_below_zero_ends_at_zero():
+    assert Estimate(0.5, -0.2, 1.2).floored() == Estimate(0.5, 0.0, 1.2)
+    assert Estimate(-0.1, -0.2, 1.2).floored() == Estimate(0.0, 0.0, 1.2)

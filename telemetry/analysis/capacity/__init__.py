@@ -91,8 +91,10 @@ def analyse(
     if isinstance(flow, Undecided):
         return _from_counter(flow, signals, capacity_mah, gain)
     consumed_mah = flow.charge_mah(signals.flight)
+    charge = Estimate.around(consumed_mah, 1.96 * flow.sd_mah, _method(flow.bridges))
     return Capacity(
-        consumed_mah=Estimate.around(consumed_mah, 1.96 * flow.sd_mah, _method(flow.bridges)),
+        # What went in, net, is below zero in earnest; an interval around what went out is not.
+        consumed_mah=charge if consumed_mah < 0.0 else charge.floored(),
         logged_mah=_logged(signals),
         energy_wh=energy_wh(signals, flow, flow.sd_mah / max(abs(consumed_mah), 1e-9)),
         consumed_fraction=_fraction(consumed_mah, capacity_mah),

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from telemetry.analysis.pack.deviations import Deviation
+from telemetry.analysis.pack.edges import by_edges
 from telemetry.analysis.pack.figures import Ohms, estimates, lag, mean_ohms, open_circuit_end, own_ohms, sag
 from telemetry.analysis.pack.fit import PLATEAU_SPANS, SPANS
 from telemetry.analysis.pack.grid import LoadGrid, load_grid, outside
@@ -352,7 +353,7 @@ def _pack(
 ) -> Pack:
     """The whole pack, put together."""
     ohms = whole.ohms() if whole is not None else NO_VOLTAGE
-    three = (ohms, ohms, ohms) if isinstance(ohms, Undecided) else estimates(ohms)
+    three = estimates(ohms) if isinstance(ohms, Ohms) else by_edges(whole, work.signals, ohms)
     rest_v = _mean_rest_v(work, whole, count, cells)
     kinds = kinds_of(work.chemistry, rest_v)
     began = _start_charge(work, kinds, rest_v)

@@ -66,14 +66,16 @@ def own_ohms(joint: Joint, one: Deviation) -> Ohms:
 
 
 def estimates(ohms: Ohms) -> tuple[Estimate, Estimate, Estimate]:
-    """Ohmic, 1 s and 10 s resistance with 95 % intervals; the ohmic one reaches further down than up."""
+    """Ohmic, 1 s and 10 s resistance with 95 % intervals, never below zero; the ohmic one reaches further
+    down than up.
+    """
     structural = np.hypot(
         np.array(STRUCTURE) * abs(ohms.ohm[1] - ohms.ohm[0]), np.array(STRUCTURE_OF_ALL) * np.abs(ohms.ohm)
     )
     sd = np.sqrt(ohms.pulled.variance() + structural**2)
     under = np.hypot(sd, np.array([FASTER_THAN_ROWS, 0.0, 0.0]) * np.abs(ohms.ohm))
     a, b, c = (
-        Estimate(float(r), float(r - TWO_SIDED * less), float(r + TWO_SIDED * more), METHOD)
+        Estimate(float(r), float(r - TWO_SIDED * less), float(r + TWO_SIDED * more), METHOD).floored()
         for r, less, more in zip(ohms.ohm, under, sd, strict=True)
     )
     return a, b, c

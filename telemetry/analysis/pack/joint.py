@@ -36,6 +36,9 @@ from telemetry.sentences import undecided
 from telemetry.signals import CellGroup
 from telemetry.trace import Floats
 
+LEAST_OHM = 1e-5
+"""No cell has less; a voltage that never falls else leaves nothing to hold the parts to. [Ω]"""
+
 
 def coarse_doubt(step_v: float, before_v: float) -> float:
     """By how much more than blocks of time show readings rounded alike err alike; set by coverage on readings
@@ -77,6 +80,8 @@ def unfit(
     step: float = 0.50,
     least_a: float = 2.0,
     least: int = 60,
+    changes: int = 8,
+    change: float = 0.05,
 ) -> Undecided | None:
     """Why no resistance can be told from these readings and this current, or None.
 
@@ -84,6 +89,8 @@ def unfit(
     ----------
     groups : without what was read in a silence of the current.
     least : readings that are needed: twice the number of constants in the fit.
+    changes, change : so many changes from reading to reading by that share of the 95 % level are needed: the
+        edges of one or two long steady loads leave the fall of the pack and its slow parts untold.
 
     Notes
     -----
@@ -96,7 +103,8 @@ def unfit(
     low, high = np.quantile(current, [0.05, 0.95])
     if high < least_a:
         return undecided("pack", "hardly_loaded", current_a=max(high, 0.0))
-    if high - low < spread * high and current.max() - current.min() < step * high:
+    few = np.count_nonzero(np.abs(np.diff(current)) > change * high) < changes
+    if few or (high - low < spread * high and current.max() - current.min() < step * high):
         return undecided("pack", "too_steady")
     return None
 
@@ -106,7 +114,8 @@ def _rough_ohm(groups: Sequence[CellGroup], drive: LoadGrid) -> float:
     volts = np.concatenate([g.volts.mean(axis=1) for g in groups])
     current = drive.at(drive.current_a, np.concatenate([g.time_s for g in groups]))
     fall = float(np.quantile(volts, 0.95) - np.quantile(volts, 0.05))
-    return 0.5 * fall / max(float(np.quantile(current, 0.95) - np.quantile(current, 0.05)), 1.0)
+    ohm = 0.5 * fall / max(float(np.quantile(current, 0.95) - np.quantile(current, 0.05)), 1.0)
+    return max(ohm, LEAST_OHM)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +142,7 @@ class _Work:
 
     def beliefs(self, fit: Fit, shared: Shared, noise_v: float) -> Anchor:
         """Weak beliefs for the next round."""
-        ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), 1e-5)
+        ohm = max(float(shared.kernel()[1] @ fit.parts_ohm), LEAST_OHM)
         return anchor(fit.design.shape[1], ohm, self.correlated * noise_v)
 
     def search(self, rows: Rows, held: Anchor, start: Shared) -> Shared:

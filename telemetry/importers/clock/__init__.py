@@ -39,7 +39,8 @@ class Timed:
     ----------
     table : rows in order of time.
     time_s : (n,) from the first row, never falling. [s]
-    first_own_s : what the file's own clock said at the first row; None without a clock. [s]
+    first_own_s : what the file's own clock said at the first row; None without a clock, or with one whose
+        unit is in doubt: nothing is then integrated. [s]
     columns : the columns the time came from.
     unit, reason : for the report.
     starts : index of the first row of each run of the recorder, 0 among them.
@@ -118,7 +119,7 @@ def find_time(table: Table, wordings: tuple[Wording, ...], answers: Mapping[str,
     found = Timed(
         (kept.take(ordered.rows) if _moved(ordered.rows) else kept).noted(*notes, *leaps),
         np.round(time_s - time_s[0], 6),
-        float(time_s[0]),
+        None if best.doubtful else float(time_s[0]),
         best.columns,
         best.unit,
         "; ".join([best.reason, *(n.reason for n in (*notes, *leaps))]),

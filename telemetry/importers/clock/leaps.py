@@ -160,6 +160,39 @@ def without_strays(
     return repaired, tuple(found)
 
 
+def without_step_clocks(seconds: Floats, *, most: int = 200) -> tuple[Floats, tuple[Leap, ...]]:
+    """Stamps whose stretches that count a step of the test from zero stand in their place.
+
+    Such a stretch begins at nothing, and the row after it is later than the row before it by what the stretch
+    lasted, one interval of the rows before and one of its own.
+
+    Parameters
+    ----------
+    seconds : (n,) [s]
+    most : a clock with more falls is no clock of a test.
+    """
+    steps = np.diff(seconds)
+    falls = np.flatnonzero(steps < 0) + 1
+    if not 0 < falls.size <= most:
+        return seconds, ()
+    repaired, found = seconds.copy(), []
+    for first in falls[falls > 1].tolist():
+        before_s, lead_s = float(seconds[first - 1]), float(steps[first - 2])
+        later = np.flatnonzero(seconds[first:] > before_s)
+        last = first + int(later[0]) if later.size else first
+        inner = steps[first : last - 1]
+        if last - first < 3 or np.any(inner < 0) or lead_s <= 0 or seconds[first] > 2.0 * float(inner[0]):
+            continue
+        row_s = float(np.median(inner))
+        around_s = float(seconds[last]) - before_s - float(inner.sum())
+        if not 0.0 < around_s < 2.0 * (lead_s + row_s):
+            continue
+        begun_s = before_s + around_s * lead_s / (lead_s + row_s)
+        repaired[first:last] = begun_s + seconds[first:last] - seconds[first]
+        found.append(Leap(first, last, float(seconds[first]) - before_s, row_s, "returned"))
+    return repaired, tuple(found)
+
+
 def _continues(seconds: Floats, before: int, after: int, step_s: float, room_s: float) -> bool:
     """Whether a row carries on where another was, with just the time for the rows between them."""
     passed_s, rows_s = float(seconds[after] - seconds[before]), (after - before) * step_s

@@ -15,6 +15,7 @@ from telemetry.importers.clock.leaps import (
     pace_after,
     risen,
     usual_of,
+    without_step_clocks,
     without_strays,
 )
 from telemetry.importers.clock.witnesses import Witnesses
@@ -65,10 +66,11 @@ def in_order(seconds: Floats, wraps_s: tuple[float, ...] = (), seen: Witnesses |
     wraps_s : where the clock may start again from zero. [s]
     seen : what the other columns did meanwhile; without it a fall is a restart, and a long step a gap.
     """
-    usual = usual_of(seconds)
-    time_s, strays = without_strays(seconds, usual)
+    stepped_s, stepped = without_step_clocks(seconds)
+    usual = usual_of(stepped_s)
+    time_s, strays = without_strays(stepped_s, usual)
     steps = np.diff(time_s)
-    run = _Run(time_s, wraps_s, seen, usual, list(strays))
+    run = _Run(time_s, wraps_s, seen, usual, [*stepped, *strays])
     odd = (np.flatnonzero((steps < 0) | (steps > usual.far_s)) + 1).tolist()
     for first, i, last in zip([0, *odd], odd, [*odd[1:], seconds.size], strict=False):
         run.pass_step(i)

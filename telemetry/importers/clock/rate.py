@@ -21,7 +21,12 @@ _DAY_S = 86_400.0
 _SPREADSHEET_DAYS = 25_569.0
 """Days from 30 December 1899, where spreadsheets count from, to 1970."""
 
-_SIZES = (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6))
+_SIZES = (("s", 1.0, 0.0), ("ms", 1e-3, 0.0), ("µs", 1e-6, 0.0), ("min", 60.0, 0.7), ("h", 3600.0, 0.7))
+"""Units that no header names: name, seconds, and how much rarer people leave them unsaid. [decades]"""
+
+_ROUND = (1.0, 2.0, 2.5, 4.0, 5.0)
+_UNEVEN = 0.5
+"""What it costs that the row interval is no round number of seconds. [decades]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +61,17 @@ def _misfit(step_s: float, span_s: float) -> float:
     return float(decades + max(0.0, np.log10(5.0 / span_s), np.log10(span_s / 7200.0)))
 
 
+def _fits(numbers: Floats, step: float, span: float) -> list[tuple[float, int]]:
+    """How odd the log would be in each of `_SIZES`, the likeliest first: by rate, length and evenness."""
+    even = usual_of(numbers).row_s
+    found = []
+    for i, (_, factor, rare) in enumerate(_SIZES):
+        digits = even * factor / 10.0 ** np.floor(np.log10(even * factor))
+        uneven = min(abs(digits / whole - 1.0) for whole in (*_ROUND, 10.0)) > 0.01
+        found.append((_misfit(step * factor, span * factor) + rare + _UNEVEN * uneven, i))
+    return sorted(found)
+
+
 def unsaid_unit(
     numbers: Floats, *, said: float | None = None, span: float | None = None, sure: float = 1.0
 ) -> GuessedUnit | None:
@@ -85,14 +101,15 @@ def unsaid_unit(
         return None
     step = float(np.median(steps))
     span = max(usual_of(numbers).span_s, span or 0.0)
-    fits = sorted((_misfit(step * f, span * f), i) for i, (_, f) in enumerate(_SIZES))
-    name, factor = _SIZES[fits[0][1]]
+    fits = _fits(numbers, step, span)
+    name, factor, _ = _SIZES[fits[0][1]]
     if said is not None:
         own = _misfit(step * said, span * said)
         if own > 1.5 and own > fits[0][0] + 1.5 and factor != said:
             return GuessedUnit(name, factor, say("importers", "clock", "only_unit", step=step, unit=name))
         return None
-    if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < 0.3:
+    likely = 1.0 if level > 20_000.0 else 0.3
+    if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < likely:
         offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
         reason = say("importers", "clock", "spreadsheet_days", step=step)
         return GuessedUnit("days", _DAY_S, reason, offset_s=offset_s)

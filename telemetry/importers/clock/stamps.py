@@ -10,7 +10,7 @@ import numpy as np
 
 from telemetry.errors import BadLog
 from telemetry.importers.clock.compact import compact_times, days_of
-from telemetry.importers.clock.counted import counted_unit
+from telemetry.importers.clock.counted import counted_unit, paced_unit
 from telemetry.importers.clock.instants import SET_CLOCK_S, Times, read_times, zone_s
 from telemetry.importers.clock.leaps import usual_of
 from telemetry.importers.clock.rate import unsaid_unit
@@ -92,9 +92,9 @@ def _from_compact(index: int, numbers: Floats, wording: Wording) -> Stamps | Non
 
 def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Unit, ...]) -> Stamps | None:
     named = next((u for u in units if u.dimension == "time"), None)
-    if "time" not in wording.kinds and named is None:
+    if not wording.kinds & {"time", "date"} and named is None:
         return None
-    if wording.aside or (wording.kinds - {"time"} and (named is None or not wording.bare)):
+    if wording.aside or (wording.kinds - {"time", "date"} and (named is None or not wording.bare)):
         return None
     if named is None and wording.bare and units:
         return None
@@ -116,7 +116,7 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
             )
     else:
         guess = unsaid_unit(finite[:50_000], span=usual_of(finite).span_s)
-        if guess is None:
+        if guess is None or ("time" not in wording.kinds and guess.name != "days"):
             return None
         guessed, other = True, guess.other
         factor, unit, reason, doubtful, offset_s = (
@@ -244,16 +244,18 @@ def zoned(stamps: Stamps, headers: Sequence[str], *, dated_from_s: float = 1e8) 
 
 
 def counted(stamps: Stamps, table: Table, wordings: tuple[Wording, ...]) -> Stamps:
-    """Stamps of a unit that no word says, in the one that a charge counter leaves, where one does."""
+    """Stamps of a unit that no word says, in the one that a charge counter or the pack's fall leaves."""
     numbers = table.columns[stamps.columns[0]].numbers
-    told = counted_unit(table, wordings, numbers) if stamps.guessed else None
+    told, how = (counted_unit(table, wordings, numbers) if stamps.guessed else None), "counted_unit"
+    if told is None and stamps.doubtful:
+        told, how = paced_unit(table, wordings, numbers, (stamps.unit, stamps.other)), "paced_unit"
     if told is None:
         if not stamps.doubtful:
             return stamps
         doubt = say("importers", "clock", "unit_open", other=stamps.other)
         return replace(stamps, reason=f"{stamps.reason}; {doubt}")
     unit, factor, header = told
-    reason = say("importers", "clock", "counted_unit", unit=unit, header=header)
+    reason = say("importers", "clock", how, unit=unit, header=header)
     return replace(
         stamps, seconds=numbers * factor, unit=unit, reason=reason, wraps_s=_wraps(factor), doubtful=False
     )

@@ -7,11 +7,12 @@ import unicodedata
 from functools import cache
 from itertools import pairwise
 
-from telemetry.importers.units import vocabulary_file
+from telemetry.importers.units import units_named, vocabulary_file
 
 _WESTERN, _WINDOWS = "latin-1", "cp1252"
 _OTHERS = ("iso8859-2", "cp1250", "cp1251", "koi8-r")
 _WORD = re.compile(r"[^\W\d_]+")
+_BRACKETED = re.compile(r"[(\[]([^()\[\]]+)[)\]]")
 _HEADINGS = re.compile(rb"[^\r\n]*[\x80-\xff][^\r\n]*")
 
 
@@ -57,8 +58,9 @@ def _known(text: str) -> float:
             or len({"CYRILLIC" in unicodedata.name(c, "") for c in word}) > 1
         ):
             score -= 1.0
-    # Signs inside of words: a letter read by the wrong page.
-    return score - len(re.findall(r"(?<=[^\W\d_])[^\w\s\x00-\x7f](?=[^\W\d_])", text))
+    score += sum(not unit.isascii() and bool(units_named(unit)) for unit in _BRACKETED.findall(text))
+    # Signs inside of words, but for the point between two units: a letter read by the wrong page.
+    return score - len(re.findall(r"(?<=[^\W\d_])[^\w\s\x00-\x7f·](?=[^\W\d_])", text))
 
 
 def code_page(raw: bytes) -> str:

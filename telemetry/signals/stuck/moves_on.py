@@ -86,6 +86,8 @@ class Movement:
             if works and not _works_on(other, start_s + settle_s, end_s - settle_s, self.time_s):
                 continue
             rounded = other.step if peer[0] in VOLTAGES else 0.0
+            if peer[0] in VOLTAGES and not _to_and_fro(self.changes[peer][inside], rounded):
+                continue
             if _moves_alone(own, self.changes[peer], inside, outside, channel.step, rounded=rounded):
                 return other.header
         return ""
@@ -157,6 +159,14 @@ def _peers(key: Key, channels: Mapping[Key, Channel], at_rest: bool) -> Iterator
         of_the_whole = position == "" and (other[0] in VOLTAGES or other[0] == quantity)
         if not at_rest or quantity in VOLTAGES or same_motor or of_the_whole:
             yield other
+
+
+def _to_and_fro(changes: Floats, rounded: float, *, least: float = 0.1) -> bool:
+    """Whether a voltage rises as well as falls: under a steady current it goes one way alone, as the pack is
+    drawn from or filled. `least` is the rarer way's share of the moves.
+    """
+    up, down = (np.count_nonzero(way * changes > 1.5 * rounded) for way in (1.0, -1.0))
+    return bool(min(up, down) >= least * (up + down))
 
 
 def _moves_alone(

@@ -15,16 +15,33 @@ from random import Random
 import numpy as np
 
 from .clocks import Times, write_times
+from .dress import dressed
 from .duties import Duty, Floats, measure
+from .told import Told
 from .words import ENGLISH, LANGUAGES, OTHER_THINGS, RIDE, SYMBOLS, TERSE, UNDERSCORED, UNITS, Words
 
 QUANTITIES = {
-    "voltage": "pack_voltage_v", "current": "current_a", "charge": "charge_mah", "power": "power_w",
-    "energy": "energy_wh", "command": "throttle_fraction", "rpm": "rpm", "thrust": "thrust_n", "torque": "torque_nm",
-    "motor_c": "motor_temperature_c", "esc_c": "controller_temperature_c", "pack_c": "pack_temperature_c",
-    "air_c": "air_temperature_c", "ground": "ground_speed_mps", "air": "airspeed_mps", "height": "altitude_m",
-    "course": "course_deg", "lat": "latitude_deg", "lon": "longitude_deg", "cell": "cell_voltage_v",
-}  # fmt: skip
+    "voltage": "pack_voltage_v",
+    "current": "current_a",
+    "charge": "charge_mah",
+    "power": "power_w",
+    "energy": "energy_wh",
+    "command": "throttle_fraction",
+    "rpm": "rpm",
+    "thrust": "thrust_n",
+    "torque": "torque_nm",
+    "motor_c": "motor_temperature_c",
+    "esc_c": "controller_temperature_c",
+    "pack_c": "pack_temperature_c",
+    "air_c": "air_temperature_c",
+    "ground": "ground_speed_mps",
+    "air": "airspeed_mps",
+    "height": "altitude_m",
+    "course": "course_deg",
+    "lat": "latitude_deg",
+    "lon": "longitude_deg",
+    "cell": "cell_voltage_v",
+}
 COARSE = {
     "mV": 0,
     "mA": 0,
@@ -39,28 +56,6 @@ COARSE = {
     "kWh": 5,
     "deg": 1,
 }
-TRUTHS = {"sure": True, "doubtful": False}
-
-
-@dataclass(frozen=True)
-class Told:
-    """One written column: what it is, in the contract's units.
-
-    Attributes
-    ----------
-    quantity : of the contract, or "" for a thing that is none of them.
-    positions : those it may be read at.
-    values : (rows,), NaN where the cell holds no reading.
-    sure : whether heading, unit and data say enough; a column that is not may be left out, never misread.
-    """
-
-    heading: str
-    quantity: str
-    positions: tuple[str, ...]
-    values: Floats
-    sure: bool
-    cells: list[str]
-    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -212,7 +207,7 @@ def _headerless(rng: Random) -> tuple[Duty, list[Told], Times, str]:
 
 
 def _two_meters(rng: Random) -> tuple[Duty, list[Told], Times, str]:
-    """Two meters of one rig: on one wire, before and behind a converter, or on two packs. Never told by U1 alone."""
+    """Two meters of one rig: on one wire, around a converter, or on two packs. Never told by U1 alone."""
     duty = measure(rng, rng.choice(["flight", "tunnel", "cycler"]))
     u, i = rng.choice(
         [("U{}", "I{}"), ("U{} [V]", "I{} [A]"), ("Voltage {} (V)", "Current {} (A)"), ("U{}/V", "I{}/A")]
@@ -222,10 +217,11 @@ def _two_meters(rng: Random) -> tuple[Duty, list[Told], Times, str]:
     n = duty.time_s.size
     ratio = {"one wire": (1.002, 0.994), "behind a converter": (0.45, 1.98), "two packs": (0.97, 0.91)}[how]
     values = {
-        u.format(1): duty.true["voltage"], i.format(1): duty.true["current"],
+        u.format(1): duty.true["voltage"],
+        i.format(1): duty.true["current"],
         u.format(2): duty.true["voltage"] * ratio[0] + 0.004 * noise.normal(size=n),
         i.format(2): duty.true["current"] * ratio[1] + 0.01 * noise.normal(size=n),
-    }  # fmt: skip
+    }
     columns = [
         Told(h, "", (), np.full(n, np.nan), False, [f"{v:.3f}" for v in values[h].tolist()], "V")
         for h in values
@@ -240,9 +236,16 @@ def _house(rng: Random) -> tuple[Duty, list[Told], Times, str]:
 
 
 TRADES: list[tuple[Habit, int]] = [
-    (_bench, 20), (_laboratory, 16), (_builder, 16), (_terse, 12), (_ride, 14), (_spreadsheet, 16), (_headerless, 4),
-    (_two_meters, 5), (_house, 3),
-]  # fmt: skip
+    (_bench, 20),
+    (_laboratory, 16),
+    (_builder, 16),
+    (_terse, 12),
+    (_ride, 14),
+    (_spreadsheet, 16),
+    (_headerless, 4),
+    (_two_meters, 5),
+    (_house, 3),
+]
 
 
 def write_log(seed: int) -> Log:
@@ -255,7 +258,6 @@ def write_log(seed: int) -> Log:
     columns = columns + _other_things(rng, n, others)
     if rng.random() < 0.5 and habit not in ("headerless", "terse"):
         rng.shuffle(columns)
-    from .dress import dressed
 
     raw, columns, marks = dressed(rng, columns, times, habit)
     return Log(

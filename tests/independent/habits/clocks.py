@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from random import Random
 
 from .duties import Floats
@@ -49,7 +49,7 @@ def write_times(rng: Random, time_s: Floats, word: str, *, style: str, habit: st
         else (1 if abs(step_s * 10 - round(step_s * 10)) < 1e-9 else 3)
     )
     start = datetime(2024, rng.randint(1, 12), rng.randint(1, 28), rng.randint(7, 17), rng.randint(0, 59), 3)
-    start = start.replace(tzinfo=timezone.utc)
+    start = start.replace(tzinfo=UTC)
     epoch = start.timestamp()
     if habit in ("s", "ms", "min", "h", "us"):
         factor = {"s": 1.0, "ms": 1e3, "min": 1 / 60, "h": 1 / 3600, "us": 1e6}[habit]

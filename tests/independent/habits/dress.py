@@ -1,4 +1,4 @@
-"""How a log is written down: separators, decimals, encodings, marks of no reading, unit rows and preambles."""
+"""How a log is written down: separators, decimals, encodings, marks of no reading, unit rows, preambles."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from random import Random
 import numpy as np
 
 from .clocks import Times
-from . import Told
+from .told import Told
 
 MARKS = ("", "NaN", "---", "N/A", "-999", "65535", "-1", "9999")
 PREAMBLES = (
@@ -30,7 +30,8 @@ def _marked(rng: Random, column: Told, mark: str) -> Told:
         number = float("nan")
     readings = np.array([float(c) for c in column.cells])
     if np.isfinite(number) and (
-        readings.min() <= number <= readings.max() or abs(number) < 2 * np.abs(readings).max() and number > 0
+        readings.min() <= number <= readings.max()
+        or (abs(number) < 2 * np.abs(readings).max() and number > 0)
     ):
         return column
     if mark == "-1" and (column.quantity not in ("current_a", "rpm") or np.median(readings) < 6):
@@ -70,7 +71,7 @@ def dressed(rng: Random, columns: list[Told], times: Times, habit: str) -> tuple
         cells = [[_comma(x) for x in column] for column in cells]
         said.append("decimal comma")
     rows += [list(r) for r in zip(*cells, strict=True)]
-    if delimiter == "," and rng.random() < 0.15:
+    if delimiter == "," and rng.random() < 0.15 and not any("," in h for h in headings):
         wide = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
         lines = [", ".join(x.rjust(w) for x, w in zip(r, wide, strict=True)) for r in rows]
         said.append("aligned")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from random import Random
 
 import numpy as np
@@ -21,7 +21,7 @@ class Duty:
     ----------
     kind : whose work it was: flight, ride, boat, cycler, pulses, sweep or tunnel.
     time_s : (n,) from the first row. [s]
-    true : name → (n,): voltage, current, command, rpm, thrust, torque, the temperatures, cells and motion, in SI.
+    true : name → (n,): voltage, current, command, rpm, thrust, torque, temperatures, cells, motion, in SI.
     ohm : the pack's resistance at once. [ohm]
     start_v : the pack at rest before the first load. [V]
     consumed_mah : what left the pack, charging at rest left out. [mAh]
@@ -35,7 +35,10 @@ class Duty:
     start_v: float
     consumed_mah: float
     charged: bool = False
-    noise: float = field(default=0.0)
+
+    def ohm_after(self, seconds: float) -> float:
+        """The pack's drop per ampere so long after a step, without the fall of its resting voltage. [ohm]"""
+        return self.ohm * (1 + 0.5 * (1 - float(np.exp(-seconds / RELAXES_S))))
 
 
 def _held(rng: Random, n: int, steps: list[tuple[float, float]]) -> Floats:
@@ -67,7 +70,7 @@ def _demand(rng: Random, kind: str, n: int) -> Floats:
     if kind == "ride":
         plan = [(0.05, 0.0)]
         for _ in range(6):
-            plan += [(0.1, rng.uniform(0.4, 1.0)), (0.04, rng.uniform(0.1, 0.4)), (0.015, -0.15), (0.02, 0.0)]
+            plan += [(0.1, rng.uniform(0.4, 1.0)), (0.04, rng.uniform(0.1, 0.4)), (0.002, -0.15), (0.02, 0.0)]
         base = _held(rng, n, plan)
         return np.where(base != 0, base + 0.04 * np.abs(base) * wander, 0.0)
     if kind == "cycler":
@@ -122,7 +125,9 @@ def measure(rng: Random, kind: str) -> Duty:
     open_v = 3.35 + 0.58 * left + 0.24 * left**5 - 0.5 * np.exp(-28 * left)
     cell_ohm = rng.uniform(0.012, 0.03) / capacity_ah
     a = float(np.exp(-step_s / RELAXES_S))
-    slow = lfilter([1 - a], [1, -a], current)
+    # The current runs straight from row to row.
+    g = (1 - a) * RELAXES_S / step_s
+    slow = current[0] + np.asarray(lfilter([1 - g, g - a], [1, -a], current - current[0]))
     spread = [rng.uniform(0.96, 1.06) for _ in range(cells)]
     true: dict[str, Floats] = {}
     for k, more in enumerate(spread):
@@ -148,7 +153,9 @@ def measure(rng: Random, kind: str) -> Duty:
         b = float(np.exp(-step_s / slower))
         true[name] = outside + rise * lfilter([1 - b], [1, -b], np.maximum(demand, 0))
     true["air_c"] = outside + 0.2 * _smooth(rng, n, n // 4)
-    moving = lfilter([0.05], [1, -0.95], np.maximum(command, 0))
+    moving = np.asarray(lfilter([0.05], [1, -0.95], np.maximum(command, 0)))
+    if kind == "ride":
+        true["rpm"] = kv * 3.6 * cells * moving
     true["ground"] = moving * {"ride": 11.0, "boat": 4.0}.get(kind, 17.0)
     true["air"] = true["ground"] + 0.3 * np.abs(_smooth(rng, n, 30)) * moving
     true["height"] = np.where(kind == "flight", moving * 60 + 4 * moving * _smooth(rng, n, n // 20), 0.0)

@@ -11,7 +11,9 @@ from telemetry.errors import BadLog
 from telemetry.estimate import Estimate
 from telemetry.importers.log import read_log
 
-from . import Log, Told
+from . import Log
+from .told import Told
+from .words import UNITS
 
 TOLERANCE = 0.01
 
@@ -58,8 +60,6 @@ def _digits(told: Told) -> int:
 
 
 def _step(told: Told) -> float:
-    from .words import UNITS
-
     return 1.0 / UNITS.get(told.unit, (1.0, 0.0))[0]
 
 
@@ -104,7 +104,7 @@ def _judge_time(log: Log, trace: Any, columns: Any, judged: Judged) -> None:
 
 
 def judge_review(log: Log, review: Any, judged: Judged) -> None:
-    """Charge, start voltage and resistance of a review against the truth; what it left undecided is no fault."""
+    """Charge, start voltage and resistance of a review against the truth; what is undecided is no fault."""
     flights = review.flights
     if not flights or not log.charge_defined or not review_time_known(review):
         return
@@ -117,21 +117,27 @@ def judge_review(log: Log, review: Any, judged: Judged) -> None:
             judged.wrong.append(f"charge {total:.5g} mAh for {log.duty.consumed_mah:.5g}")
         if any(c.low < 0 for c in consumed):
             judged.wrong.append("charge interval below zero")
-    pack = flights[0].pack
+    _judge_pack(log, flights[0].pack, judged)
+
+
+def _judge_pack(log: Log, pack: Any, judged: Judged) -> None:
     start_v = pack.start_voltage_v
     if isinstance(start_v, float):
         judged.checked["start voltage"] = abs(start_v / log.duty.start_v - 1) <= TOLERANCE
         if not judged.checked["start voltage"]:
             judged.wrong.append(f"start voltage {start_v:.4g} for {log.duty.start_v:.4g}")
-    ohm = pack.resistance_ohm
-    if isinstance(ohm, Estimate):
-        judged.checked["resistance"] = ohm.low <= log.duty.ohm <= ohm.high
-        if not judged.checked["resistance"]:
-            judged.wrong.append(
-                f"resistance {ohm.value:.4g} ({ohm.low:.4g}-{ohm.high:.4g}) for {log.duty.ohm:.4g}"
-            )
+    for name, ohm, true_ohm in (
+        ("resistance", pack.resistance_ohm, log.duty.ohm),
+        ("1 s resistance", pack.resistance_1s_ohm, log.duty.ohm_after(1.0)),
+        ("10 s resistance", pack.resistance_10s_ohm, log.duty.ohm_after(10.0)),
+    ):
+        if not isinstance(ohm, Estimate):
+            continue
+        judged.checked[name] = ohm.low <= true_ohm <= ohm.high
+        if not judged.checked[name]:
+            judged.wrong.append(f"{name} {ohm.value:.4g} ({ohm.low:.4g}-{ohm.high:.4g}) for {true_ohm:.4g}")
         if ohm.low < 0:
-            judged.wrong.append("resistance interval below zero")
+            judged.wrong.append(f"{name} interval below zero")
 
 
 def _inside(parts: list[Estimate], truth: float) -> bool:

@@ -200,3 +200,22 @@ def test_without_a_counter_an_hour_under_load_is_no_pause(read):
     # 12 A for an hour would be 12 Ah
     at_s = 50_000 + 0.2 * np.arange(N) + 3600 * (np.arange(N) >= 150)
     assert read(flown([hms(s) for s in at_s], "time")).gaps == ()
+
+
+@pytest.mark.parametrize(("fine_s", "coarse_s"), [(0.1, 1.0), (0.5, 1.0), (0.1, 10.0)])
+def test_a_pulse_test_whose_clock_falls_to_a_step_clock_and_returns_keeps_its_time(read, fine_s, coarse_s):
+    """Rests of 60 s on the test's clock, pulses of 30 A for 20 s on a clock of their own."""
+    own, amps = [], []
+    for pulse in range(4):
+        rest, on = np.arange(0, 60, coarse_s), np.arange(0, 20, fine_s)
+        own += [*(80.0 * pulse + rest), *on]
+        amps += [0.0] * rest.size + [30.0] * on.size
+    own, amps = [*own, *(320.0 + rest)], [*amps, *([0.0] * rest.size)]
+    volts = 4.1 - 0.004 * np.array(amps)
+    rows = [f"{t:.1f},{v:.3f},{a:.1f}" for t, v, a in zip(own, volts, amps, strict=True)]
+    trace = read("\n".join(["Time (s),Voltage (V),Current (A)", *rows]) + "\n")
+    assert trace.time_s[-1] == pytest.approx(380.0 - coarse_s)
+    # each pulse, a straight rise over the coarse row before and a fall over its own row after
+    pulse_as = 30.0 * (20.0 - fine_s + (coarse_s + fine_s) / 2)
+    current = trace.channels["current_a", ""].values
+    assert np.trapezoid(current, trace.time_s) == pytest.approx(4 * pulse_as)

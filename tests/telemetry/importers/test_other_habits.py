@@ -132,3 +132,91 @@ def test_every_unreadable_cell_is_counted_in_its_column_and_in_all(read):
     assert source.cells_unreadable == 43
     assert "40 cells hold no number, the first on line 52: 'E#%!'" in source.columns[2].reason
     assert source.rows_rejected == 0
+
+
+def test_the_mains_is_no_pack_in_tenths_of_a_volt(read):
+    mains = 230 + np.sin(TIME)
+    trace = read(written("time_s,Mains voltage (V),Current (A)", TIME, mains, AMPS))
+    assert read_as(trace)["Mains voltage (V)"] == ("ignored", None)
+    assert ("pack_voltage_v", "") not in trace.channels
+
+
+def test_a_word_nobody_knows_beside_a_voltage_is_asked_about_unless_it_sags_with_the_current(read):
+    still = 12.0 + 0.01 * np.sin(TIME)
+    trace = read(written("time_s,Zorblat voltage (V),Current (A)", TIME, still, AMPS))
+    assert read_as(trace)["Zorblat voltage (V)"][0] == "doubtful"
+    trace = read(written("time_s,Zorblat voltage (V),Current (A)", TIME, VOLTS, AMPS))
+    assert read_as(trace)["Zorblat voltage (V)"] == ("used", "pack_voltage_v")
+
+
+@pytest.mark.parametrize("second", [1.0, 0.97])
+def test_two_recorders_told_apart_by_a_number_alone_are_asked_about_not_added(read, second):
+    header = "Time (s),U1 [V],I1 [A],U2 [V],I2 [A],charge (mAh)"
+    trace = read(written(header, TIME, VOLTS, AMPS, VOLTS, second * AMPS, DRAWN))
+    told = read_as(trace)
+    assert {told[name][0] for name in ("U1 [V]", "I1 [A]", "U2 [V]", "I2 [A]")} == {"doubtful"}
+    assert not any(quantity == "current_a" for quantity, _ in trace.channels)
+
+
+def test_numbered_currents_and_voltages_with_their_own_speeds_are_motors(read):
+    half = AMPS / 2
+    header = "Time (s),U1 [V],I1 [A],rpm 1,U2 [V],I2 [A],rpm 2"
+    trace = read(written(header, TIME, VOLTS, half, 200 * half, VOLTS, 1.01 * half, 201 * half))
+    assert {p for q, p in trace.channels if q == "current_a"} == {"1", "2"}
+
+
+@pytest.mark.parametrize("mark", ["-1", "-999"])
+def test_a_mark_below_zero_amid_a_load_is_no_current_given_back(read, mark):
+    text = written("time_s,Voltage (V),Current (A)", TIME, VOLTS, AMPS).splitlines()
+    for row in range(30, ROWS - 30, 40):
+        text[row] = ",".join([*text[row].split(",")[:2], mark])
+    trace = read("\n".join(text) + "\n")
+    current = trace.channels["current_a", ""].values
+    assert np.isnan(current).sum() == len(range(30, ROWS - 30, 40))
+    assert np.nanmin(current) == 0.0
+
+
+def test_what_a_motor_gives_back_in_several_values_stays(read):
+    back = np.where((np.arange(ROWS) % 25) < 3, -1.0 - 0.1 * (np.arange(ROWS) % 3), AMPS)
+    trace = read(written("time_s,Voltage (V),Current (A)", TIME, 20.9 - 0.01 * back, back))
+    assert np.nanmin(trace.channels["current_a", ""].values) == pytest.approx(-1.2)
+
+
+def test_amp_hours_and_watt_hours_used_are_charge_and_energy(read):
+    energy = DRAWN * 20.7 / 1000
+    trace = read(
+        written("time_s,Batt V,Batt A,Ah used,Wh used", TIME, VOLTS, AMPS, DRAWN / 1000, energy, decimals=4)
+    )
+    assert [quantity for _, quantity in read_as(trace).values()][3:] == ["charge_mah", "energy_wh"]
+
+
+def test_days_of_a_spreadsheet_under_a_date_are_the_time(read):
+    trace = read(written("Date,Voltage (V),Current (A)", 45000.4 + TIME / 86400, VOLTS, AMPS, decimals=9))
+    assert trace.duration_s == pytest.approx(TIME[-1], abs=0.01)
+
+
+def test_a_point_between_two_units_is_read_in_the_wests_page(read):
+    text = written("Time (µs),Voltage (V),Current (A),Torque (N·m)", 1e6 * TIME, VOLTS, AMPS, AMPS / 50)
+    trace = read(text.encode("cp1252"))
+    assert read_as(trace)["Torque (N·m)"] == ("used", "torque_nm")
+
+
+def test_a_laboratorys_steady_load_is_no_stuck_sensor(read):
+    """An hour at 1.2 A from one cell, 5 s rows, 40 mΩ: 1,200 mAh; the voltage falls and nothing else moves."""
+    time = 5.0 * np.arange(760)
+    amps = np.where((time >= 100) & (time < 3700), 1.2, 0.0)
+    drawn = np.concatenate([[0.0], np.cumsum(5.0 * (amps[1:] + amps[:-1]) / 2 / 3.6)])
+    volts = 4.15 - 0.6 * drawn / 1200 - 0.04 * amps
+    trace = read(written("time_s,Voltage (V),Current (A)", time, volts, amps, decimals=4))
+    charges = [f["capacity"]["consumed_mah"] for f in review([trace]).to_dict()["flights"]]
+    assert sum(c["value"] for c in charges) == pytest.approx(1200.0, rel=0.005)
+    assert all(c["low"] < c["value"] < c["high"] for c in charges)
+
+
+def test_a_current_that_never_changes_has_the_rounding_of_its_last_decimal_for_an_interval(read):
+    """20 A for 119.8 s are 665.6 mAh; half a hundredth of an ampere, evenly spread, is 0.1 mAh (one sd)."""
+    steady = np.full(ROWS, 20.03)
+    trace = read(written("time_s,Voltage (V),Current (A)", TIME, 12.4 - 0.002 * TIME, steady, decimals=2))
+    charge = review([trace]).to_dict()["flights"][0]["capacity"]["consumed_mah"]
+    assert charge["value"] == pytest.approx(20.03 * TIME[-1] / 3.6, rel=1e-4)
+    assert charge["high"] - charge["value"] == pytest.approx(1.96 * 0.01 * TIME[-1] / 3.6 / 12**0.5, rel=0.02)

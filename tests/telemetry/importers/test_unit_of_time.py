@@ -9,12 +9,12 @@ from telemetry import read_log, review
 from telemetry.errors import BadLog, BadUse
 
 
-def steady_hour(folder, *, counter=False, headings=True):
-    """An hour of 3 A from a 3S pack, a row every ten seconds, its time in a column without a unit."""
+def steady_hour(folder, *, counter=False, headings=True, fall_v=0.0):
+    """An hour of 3 A from a 3S supply, a row every ten seconds, its time in a column without a unit."""
     time = np.arange(0, 3600, 10)
     current = np.where((time < 30) | (time > 3560), 0.2, 3.0)
     charge = np.concatenate([[0.0], np.cumsum(np.diff(time) * (current[1:] + current[:-1]) / 2 / 3.6)])
-    volts = 12.6 - 0.9 * time / 3600 - 0.02 * current
+    volts = 12.6 - fall_v * time / 3600 - 0.02 * current
     names = "Time,Voltage (V),Current (A)" + (",Charge (mAh)" if counter else "")
     rows = [
         f"{t},{v:.2f},{i:.2f}" + (f",{q:.0f}" if counter else "")
@@ -34,6 +34,27 @@ def test_an_hour_at_ten_second_rows_may_be_milliseconds_and_is_asked_about(tmp_p
     flight = review([trace]).to_dict()["flights"][0]
     assert flight["decision"] == "open"
     assert "clock" in {o["what"] for o in flight["open"]}
+
+
+def test_a_pack_that_falls_by_its_use_tells_the_unit_of_time(tmp_path):
+    # 0.9 of 12.6 V at rest is a third of a pack: in an hour 0.3 C, in 3.6 s 330 C
+    path, charge_mah = steady_hour(tmp_path, fall_v=0.9)
+    trace = read_log(path)
+    column = trace.sources[0].columns[0]
+    assert (column.status, column.unit) == ("used", "s")
+    assert "only in s could a pack fall as Voltage (V) does" in column.reason
+    consumed = review([trace]).to_dict()["flights"][0]["capacity"]["consumed_mah"]["value"]
+    assert consumed == pytest.approx(charge_mah, rel=0.005)
+
+
+def test_minutes_without_a_unit_are_asked_about_and_nothing_is_integrated(tmp_path):
+    path = tmp_path / "minutes.csv"
+    rows = [f"{k / 60:.4f},{11.1 - 0.01 * (k % 7):.2f},{4 + k % 7}" for k in range(600)]
+    path.write_text("\n".join(["Time,Voltage (V),Current (A)", *rows]) + "\n", encoding="utf-8")
+    trace = read_log(path)
+    assert trace.sources[0].columns[0].status == "doubtful"
+    flights = review([trace]).to_dict()["flights"]
+    assert all(flight["capacity"]["consumed_mah"] is None for flight in flights)
 
 
 def test_a_counter_of_charge_tells_the_unit_of_time(tmp_path):
