@@ -24,35 +24,53 @@ def signature(headers: Sequence[str]) -> str:
 
 
 class Answer(NamedTuple):
-    """What a column is: `quantity` "" where it is to be left out, `position` and `unit` "" where not said."""
+    """What a column is: `quantity` "" where it is to be left out or nothing is said of it, `position` and
+    `unit` "" where not said; `missing` are the marks that stand for no value in it.
+    """
 
     quantity: str
     position: str
     unit: str
+    missing: tuple[str, ...] = ()
 
 
 _FORM = re.compile(r"([^@\s]*)(?:@(\S*))?(?:\s+in\s+(.+))?\s*")
+_MARKS = re.compile(r"(?:^|[\s,]+)missing\s+(\S.*)$")
+
+
+def without_marks(answer: str) -> str:
+    """An answer without its marks for no value: what is said of the column itself, "" where that is
+    nothing.
+    """
+    return _MARKS.sub("", answer)
 
 
 def parsed(answer: str) -> Answer:
-    """The parts of an answer such as "current_a@left", "time_s in ms" or "ignore".
+    """The parts of an answer such as "current_a@left", "time_s in ms", "missing -1" or "ignore".
 
     Parameters
     ----------
-    answer : "quantity", then "@position" and " in unit" where they are said; or "ignore".
+    answer : "quantity", then "@position" and " in unit" where they are said; or "ignore". After it, or
+        alone, "missing" and the marks that stand for no value, parted by blanks.
 
     Returns
     -------
     Its parts; a quantity that is none is left as it is written.
     """
-    if answer == "ignore":
-        return Answer("", "", "")
-    found = _FORM.fullmatch(answer)
-    return Answer(found[1], found[2] or "", found[3] or "") if found else Answer(answer, "", "")
+    told = _MARKS.search(answer)
+    missing = tuple(told[1].split()) if told else ()
+    meaning = without_marks(answer)
+    if meaning in ("", "ignore"):
+        return Answer("", "", "", missing)
+    found = _FORM.fullmatch(meaning)
+    if not found:
+        return Answer(meaning, "", "", missing)
+    return Answer(found[1], found[2] or "", found[3] or "", missing)
 
 
 def check_answer(answer: str) -> str:
-    """The answer itself, when it names a quantity at a position it can have, or says "ignore".
+    """The answer itself, when it names a quantity at a position it can have, says "ignore", or names marks
+    for no value.
 
     Parameters
     ----------
@@ -66,9 +84,9 @@ def check_answer(answer: str) -> str:
     ------
     BadUse : an unknown quantity, or a position that it cannot have.
     """
-    if answer == "ignore":
+    quantity, position, _, missing = parsed(answer)
+    if without_marks(answer) == "ignore" or (missing and not quantity):
         return answer
-    quantity, position, _ = parsed(answer)
     known = QUANTITIES.get(quantity)
     if known is None:
         raise BadUse(f"{quantity!r} is no quantity", f"Use ignore or one of {', '.join(QUANTITIES)}.")

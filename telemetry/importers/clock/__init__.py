@@ -98,12 +98,12 @@ def find_time(table: Table, wordings: tuple[Wording, ...], answers: Mapping[str,
     best = counted(best, table, wordings) if told is None else best
     best = zoned(best, [table.columns[i].header for i in best.columns])
     silent = ~np.isfinite(best.seconds)
-    kept = table.without(silent, say("importers", "clock", "no_time"))
+    header = table.columns[best.columns[-1]].header
+    kept = table.without(silent, say("importers", "clock", "no_time"), column=header, kind="time")
     seconds = best.seconds[~silent]
     ordered = in_order(
         seconds, best.wraps_s, Witnesses(kept, wordings, best.columns, usual_of(seconds).row_s)
     )
-    header = table.columns[best.columns[-1]].header
     leaps = tuple(
         Note(
             "clock jump",
