@@ -35,6 +35,7 @@ class Answer(NamedTuple):
 
 
 _FORM = re.compile(r"([^@\s]*)(?:@(\S*))?(?:\s+in\s+(.+))?\s*")
+_MARK = re.compile(r'"([^"]+)"|(\S+)')
 _MARKS = re.compile(r"(?:^|[\s,]+)missing\s+(\S.*)$")
 
 
@@ -51,14 +52,15 @@ def parsed(answer: str) -> Answer:
     Parameters
     ----------
     answer : "quantity", then "@position" and " in unit" where they are said; or "ignore". After it, or
-        alone, "missing" and the marks that stand for no value, parted by blanks.
+        alone, "missing" and the marks that stand for no value, parted by blanks; one with a blank in it
+        stands in quotation marks.
 
     Returns
     -------
     Its parts; a quantity that is none is left as it is written.
     """
     told = _MARKS.search(answer)
-    missing = tuple(told[1].split()) if told else ()
+    missing = tuple(quoted or mark for quoted, mark in _MARK.findall(told[1])) if told else ()
     meaning = without_marks(answer)
     if meaning in ("", "ignore"):
         return Answer("", "", "", missing)
@@ -66,6 +68,19 @@ def parsed(answer: str) -> Answer:
     if not found:
         return Answer(meaning, "", "", missing)
     return Answer(found[1], found[2] or "", found[3] or "", missing)
+
+
+def joined(former: Mapping[str, str], latter: Mapping[str, str]) -> dict[str, str]:
+    """Answers by heading, the later ones first; what a column is and which marks stand for no value in it are
+    said apart, so that neither forgets the other.
+    """
+    found = {**former, **latter}
+    for header in former.keys() & latter.keys():
+        meaning = without_marks(latter[header]) or without_marks(former[header])
+        marks = parsed(latter[header]).missing or parsed(former[header]).missing
+        shown = " ".join(f'"{mark}"' if " " in mark else mark for mark in marks)
+        found[header] = f"{meaning} missing {shown}".strip() if marks else meaning
+    return found
 
 
 def check_answer(answer: str) -> str:
@@ -161,7 +176,7 @@ class Answers:
             make_folder(self._path.parent)
             with one_writer(self._path.parent):
                 kept = self._all()
-                kept[key] = kept.get(key, {}) | dict(mapping)
+                kept[key] = joined(kept.get(key, {}), mapping)
                 said = {k: {"answers": v} for k, v in kept.items()}
                 write_text(self._path, json.dumps(said, ensure_ascii=False, indent=1))
         except OSError as error:

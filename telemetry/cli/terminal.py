@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from telemetry.estimate import Estimate, Undecided
+from telemetry.findings.account import cells_of_column, cells_of_log, row_left_out
 from telemetry.sentences import (
     MINUS,
     clock,
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
 
 WIDEST = 100
 INDENT = 10
+ROWS_SHOWN = 20
+"""So many of the rows that were left out are listed."""
 NO_BREAK = "\u00a0"
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|V|A|W|s|min|mAh|Wh|mΩ|°C|/min)(?!\w))")
 Row = tuple[str, str]
@@ -351,6 +354,7 @@ def column_table(source: Source) -> str:
     lines = [
         f"{source.file}: {source.rows_read} rows, {source.encoding}, delimiter {source.delimiter!r}, decimal "
         f"{source.decimal!r}",
+        cells_of_log(source),
         "",
     ]
     for column in source.columns:
@@ -362,6 +366,10 @@ def column_table(source: Source) -> str:
         if column.first_values:
             lines += _wrap(f"begins {', '.join(column.first_values)}", INDENT)
         lines += _wrap(column.reason, INDENT)
+        lines += _wrap(cells_of_column(column), INDENT)
+    lines += [line for row in source.rejected[:ROWS_SHOWN] for line in _wrap(row_left_out(row), 0)]
+    if (more := len(source.rejected) - ROWS_SHOWN) > 0:
+        lines.append(say("account", "more_rows", count=more))
     for note in source.notes:
         if not note.header:
             lines += _wrap(f"{note.step}: {note.reason}", 0)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from telemetry.answers import Answers, check_answers, parsed, without_marks
+from telemetry.answers import Answers, check_answers, joined, parsed, without_marks
 from telemetry.errors import BadLog
 from telemetry.estimate import Estimate
 from telemetry.importers.account import CELLS, accounted, first_values, told_missing, with_texts
@@ -64,7 +64,7 @@ def _read(table: Table, raw: bytes, answers: Mapping[str, str] | None, kept: Ans
     """A table → its trace, step by step."""
     headers = [c.header for c in table.columns]
     check_answers(headers, answers or {})
-    settled = {**(kept.for_headers(headers) if kept else {}), **(answers or {})}
+    settled = joined(kept.for_headers(headers) if kept else {}, answers or {})
     named = {header: said for header, answer in settled.items() if (said := without_marks(answer))}
     table = told_missing(table, {header: parsed(answer).missing for header, answer in settled.items()})
     table, spoken = untapped(table, wordings(table))

@@ -93,14 +93,15 @@ def _aligned(record: Record, below: Record) -> Record:
     """A header line of a table aligned with blanks: its words by the columns of the numbers below it.
 
     Names may hold single blanks, and a row of units may leave places empty. A word goes to
-    the column whose stretch of the line it overlaps, else to the one that ends nearest.
+    the column whose stretch of the line it overlaps, else to the one that ends nearest. A line without any
+    two blanks together is a sentence above the table.
     """
     if not record.text or len(record.fields) == len(below.fields):
         return record
     wide = tuple(re.split(r"\s{2,}|\t", record.text.strip()))
     if len(wide) == len(below.fields):
         return Record(record.line, wide, record.text)
-    if 2 * len(record.fields) < len(below.fields):
+    if 2 * len(record.fields) < len(below.fields) or len(wide) < 2:
         return record
     spans = [m.span() for m in re.finditer(r"\S+", below.text)]
     placed = [""] * len(spans)
