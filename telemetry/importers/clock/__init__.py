@@ -94,7 +94,8 @@ def find_time(table: Table, wordings: tuple[Wording, ...], answers: Mapping[str,
         left = [s for s in options if all(_is_time(given, table.columns[i].header) for i in s.columns)]
         best = max(left, key=quality, default=None)
     if best is None or not np.isfinite(quality(best)):
-        return _without_time(table, wordings)
+        turned = _newest_last(table, wordings)
+        return find_time(turned, wordings, answers) if turned else _without_time(table, wordings)
     best = counted(best, table, wordings) if told is None else best
     best = zoned(best, [table.columns[i].header for i in best.columns])
     silent = ~np.isfinite(best.seconds)
@@ -130,6 +131,16 @@ def find_time(table: Table, wordings: tuple[Wording, ...], answers: Mapping[str,
     if best.doubtful:
         jumps = (Decision("clock_open", "time_s", "", 0.0, float(found.time_s[-1]), best.reason), *jumps)
     return replace(found, jumps=jumps)
+
+
+def _newest_last(table: Table, wordings: tuple[Wording, ...]) -> Table | None:
+    """The table turned round, where its clock falls from row to row: it was saved with the newest row
+    first.
+    """
+    turned = table.take(np.arange(table.rows)[::-1])
+    if not any(np.isfinite(quality(stamps)) for stamps in candidates(turned, wordings)):
+        return None
+    return turned.noted(Note("rows", "", "used", say("importers", "clock", "newest_first")))
 
 
 def _moved(rows: npt.NDArray[np.int64]) -> bool:

@@ -13,6 +13,18 @@ _LONG_MONTHS = (
     "January February March April May June July August September October November December".split()
 )
 
+_MONTHS_OF = {
+    "de": "Jan Feb Mär Apr Mai Jun Jul Aug Sep Okt Nov Dez",
+    "fr": "janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.",
+    "es": "ene feb mar abr may jun jul ago sep oct nov dic",
+    "it": "gen feb mar apr mag giu lug ago set ott nov dic",
+    "nl": "jan feb mrt apr mei jun jul aug sep okt nov dec",
+    "cs": "ledna února března dubna května června července srpna září října listopadu prosince",
+    "pl": "stycznia lutego marca kwietnia maja czerwca lipca sierpnia września października listopada grudnia",
+    "sv": "januari februari mars april maj juni juli augusti september oktober november december",
+    "pt": "janeiro fevereiro março abril maio junho julho agosto setembro outubro novembro dezembro",
+}
+
 ELAPSED = ("s", "ms", "min", "h:mm:ss.sss", "mm:ss.sss", "h:mm:ss")
 COUNTED = ("epoch s", "epoch ms")
 DATED = (
@@ -28,6 +40,7 @@ DATED = (
     "date and clock",
     "y/m/d",
     "iso whole seconds",
+    *(f"d Mon y, {language}" for language in ("de", "fr", "es", "it", "nl", "cs", "pl", "sv", "pt")),
 )
 FORMS = (*ELAPSED, "of day", "of day whole seconds", "hhmmss", *COUNTED, *DATED)
 
@@ -95,6 +108,9 @@ def _time(moment: datetime, fraction: str, mark: str = ":") -> str:
 
 def _dated(moment: datetime, form: str) -> str:
     clock = _time(moment, ".")
+    if form.startswith("d Mon y, "):
+        named = _MONTHS_OF[form[-2:]].split()[moment.month - 1]
+        return f"{moment.day}. {named} {moment.year} {clock}"
     month, long_month = _MONTHS[moment.month - 1], _LONG_MONTHS[moment.month - 1]
     if form == "iso Z":
         return f"{moment:%Y-%m-%d}T{clock}Z"

@@ -25,6 +25,12 @@ class Dress:
     above, below : lines before the headings and after the last row.
     broken : a row in the middle that is none, or a cell that is none.
     silent : a mark for no value in some cells; `told` where the owner has to say what it means.
+    figures : how numbers are written.
+    heads : how the headings' words are written.
+    beside : columns that are no readings.
+    layout : of the lines.
+    turned : currents and powers out of the pack are negative.
+    spelling : which other way of writing each unit.
     """
 
     delimiter: str = ""
@@ -42,12 +48,32 @@ class Dress:
     broken: str = ""
     silent: str = ""
     told: bool = False
+    figures: str = ""
+    heads: str = ""
+    beside: str = ""
+    layout: str = ""
+    turned: bool = False
+    spelling: int = 0
 
 
 MANNERS = ("[]", "()", "/", "_", "in", ",", "blank", "second row", "second row []")
 ABOVE = ("title", "pairs", "cells of pairs", "# remarks", "blank lines", "long story")
 BELOW = ("total", "statistics", "cut off", "blank lines", "remark", "pairs", "nul")
 BROKEN = ("short", "long", "text", "glued", "no time", "headings again", "bad cell")
+FIGURES = (
+    "coarse",
+    "zeros",
+    "scientific",
+    "plus",
+    "no leading zero",
+    "grouped",
+    "grouped by blanks",
+    "blanks around",
+    "with unit",
+)
+HEADS = ("upper", "lower", "snake", "camel", "no accents", "two rows", "dots")
+BESIDE = ("row number", "empty column", "constant", "remark", "same date", "version", "unnamed empty")
+LAYOUT = ("trailing delimiter", "sep=", "blank lines between", "no end", "newest first", "blanks at the end")
 MARKS = ("-9999", "65535", "NaN", "---", "n/a", "9999.99", "#N/A", "-32768")
 
 _UNITS = {
@@ -127,6 +153,15 @@ DRESSES: dict[str, Dress] = {
     **{f"below: {name}": Dress(below=name) for name in BELOW},
     **{f"broken: {name}": Dress(broken=name) for name in BROKEN},
     **{f"no value {mark}": Dress(silent=mark) for mark in MARKS},
+    **{f"figures {name}": Dress(figures=name) for name in FIGURES},
+    "figures grouped, decimal comma": Dress(figures="grouped", decimal=",", delimiter=";"),
+    **{f"heads {name}": Dress(heads=name) for name in HEADS},
+    **{f"heads no accents, {name}": Dress(heads="no accents", language=name) for name in LANGUAGES[1:]},
+    **{f"heads upper, {name}": Dress(heads="upper", language=name) for name in LANGUAGES[1:]},
+    **{f"beside: {name}": Dress(beside=name) for name in BESIDE},
+    **{f"layout {name}": Dress(layout=name) for name in LAYOUT},
+    "currents turned": Dress(turned=True),
+    **{f"spelling {n}": Dress(spelling=n) for n in (1, 2, 3)},
     **{f"no value told {mark}": Dress(silent=mark, told=True) for mark in ("-1", "ERR", "77.7")},
 }
 

@@ -30,6 +30,30 @@ SIZES: dict[str, dict[str, tuple[str, str]]] = {
 }
 """value = size · as written + offset."""
 
+SPELLINGS = {
+    "V": ("Volt", "volts", "VDC"),
+    "mV": ("millivolt", "mV", "mV"),
+    "A": ("Ampere", "amps", "Amp"),
+    "mAh": ("mA·h", "mAh", "mA h"),
+    "Ah": ("A·h", "Ah", "Ah"),
+    "%": ("percent", "pct", "%"),
+    "rpm": ("RPM", "1/min", "min⁻¹"),
+    "1/min": ("rpm", "min^-1", "r/min"),
+    "°C": ("degC", "deg C", "Celsius"),
+    "m": ("metres", "meter", "m"),
+    "m/s": ("m s⁻¹", "mps", "m·s⁻¹"),
+    "km/h": ("kmh", "kph", "km/h"),
+    "W": ("Watt", "watts", "W"),
+    "s": ("sec", "seconds", "s"),
+    "ms": ("msec", "milliseconds", "ms"),
+}
+"""Other ways in which units are written."""
+
+
+def spelt(unit: str, n: int) -> str:
+    """The n-th other way of writing a unit, from 1."""
+    return SPELLINGS[unit][n - 1] if n and unit in SPELLINGS else unit
+
 
 @cache
 def dimension_of(unit: str) -> str:

@@ -13,8 +13,9 @@ import numpy as np
 from .clocks import Clock, clock_of
 from .dresses import Dress
 from .samples import Column, Key, SampleLog
-from .units import converted, dimension_of, finest, size_of
-from .words import headings
+from .units import converted, dimension_of, finest, size_of, spelt
+from .figures import rewritten
+from .words import cased, headings, two_rows
 
 PREAMBLES = {
     "title": ["Flight log of an invented aircraft"],
@@ -86,7 +87,8 @@ class _Sheet:
 
 def _body(log: SampleLog, worn: Dress, clock: Clock | None) -> tuple[_Sheet, dict[Key, Expected]]:
     sheet, expected = _Sheet([], [], [], []), {}
-    manner = worn.manner or ("()" if worn.units or worn.language else "")
+    anew = worn.units or worn.language or worn.heads or worn.spelling
+    manner = worn.manner or ("()" if anew else "")
     units = dict(worn.units)
     words = headings(worn.language) if worn.language else {}
     for column in log.columns:
@@ -94,14 +96,18 @@ def _body(log: SampleLog, worn: Dress, clock: Clock | None) -> tuple[_Sheet, dic
             continue
         unit = units.get(dimension_of(column.unit), column.unit)
         cells = converted(column.cells, column.unit, unit)
-        name = words.get(column.key, column.name)
-        told = heading_of(name, unit, manner) if manner else column.heading
+        name = cased(words.get(column.key, column.name), worn.heads)
+        shown = spelt(unit, worn.spelling)
+        told = heading_of(name, shown, manner) if manner else column.heading
         if not manner and log.path.name.startswith("heavier"):
             told = heading_of(column.name, column.unit, "()")
-        _add(sheet, told, unit, list(cells), column.key)
+        turned = worn.turned and column.key[0] in ("current_a", "power_w")
         if column.key[0]:
-            expected[column.key] = _expected(column, cells, unit)
-    _add_clock(sheet, log, clock, words, manner or "()")
+            cells = rewritten(cells, worn.figures, unit, turned=turned)
+            expected[column.key] = _expected(column, cells, unit, coarse=worn.figures == "coarse")
+        _add(sheet, told, shown, list(cells), column.key)
+    _add_clock(sheet, log, clock, words, worn, manner or "()")
+    _add_beside(sheet, worn.beside, len(log.seconds))
     return sheet, expected
 
 
@@ -112,25 +118,47 @@ def _add(sheet: _Sheet, head: str, unit: str, cells: list[str], key: Key) -> Non
     sheet.keys.append(key)
 
 
-def _expected(column: Column, cells: tuple[str, ...], unit: str) -> Expected:
-    half = float(finest(cells) * size_of(unit)) / 2 if cells != column.cells else 0.0
+def _expected(column: Column, cells: tuple[str, ...], unit: str, *, coarse: bool) -> Expected:
+    """What the column says; a unit that divides it otherwise, or fewer digits, round it."""
+    plain = converted(column.cells, column.unit, unit)
+    half = float(finest(cells if coarse else plain) * size_of(unit)) / 2
+    half = half if coarse or plain != column.cells else 0.0
     values = np.array([float(c) if c else np.nan for c in column.cells]) * float(size_of(column.unit))
     return Expected(values, half * 1.0001 + 1e-9)
 
 
 def _add_clock(
-    sheet: _Sheet, log: SampleLog, clock: Clock | None, words: dict[Key, str], manner: str
+    sheet: _Sheet, log: SampleLog, clock: Clock | None, words: dict[Key, str], worn: Dress, manner: str
 ) -> None:
     """The columns of time, before all others."""
     if clock is None:
         clock = clock_of(log, "s" if log.start is None else "iso" if log.start.tzinfo is None else "iso Z")
     words = words or headings("en")
     for place, (sort, cells) in enumerate(zip(clock.sorts, clock.cells, strict=True)):
-        head = heading_of(words["time", sort], clock.unit, manner)
+        head = heading_of(cased(words["time", sort], worn.heads), spelt(clock.unit, worn.spelling), manner)
         sheet.heads.insert(place, head)
         sheet.units.insert(place, clock.unit)
         sheet.cells.insert(place, list(cells))
         sheet.keys.insert(place, ("time", sort))
+
+
+def _add_beside(sheet: _Sheet, beside: str, rows: int) -> None:
+    """A column that is no reading: a number of the row before all others, the rest after them."""
+    added = {
+        "row number": ("No.", [str(i + 1) for i in range(rows)]),
+        "empty column": ("spare", [""] * rows),
+        "unnamed empty": ("", [""] * rows),
+        "constant": ("firmware", ["3"] * rows),
+        "version": ("version", ["1.2.7"] * rows),
+        "remark": ("remark", ["taxi" if i % 700 == 5 else "" for i in range(rows)]),
+        "same date": ("saved on", ["2026-03-15"] * rows),
+    }.get(beside)
+    if added is None:
+        return
+    _add(sheet, added[0], "", added[1], ("", ""))
+    if beside == "row number":
+        for name in ("heads", "units", "cells", "keys"):
+            getattr(sheet, name).insert(0, getattr(sheet, name).pop())
 
 
 def _silence(sheet: _Sheet, worn: Dress, rows: int) -> tuple[dict[Key, tuple[int, ...]], dict[str, str]]:
@@ -188,6 +216,10 @@ def dress(log: SampleLog, worn: Dress) -> Worn | None:
     dimensions = {dimension_of(c.unit) for c in log.columns}
     if worn.units and not {d for d, _ in worn.units} & dimensions:
         return None
+    if worn.layout and (worn.broken or worn.below or worn.delimiter == "aligned"):
+        return None
+    if worn.delimiter == "aligned" and (worn.figures or worn.beside):
+        return None
     clock = clock_of(log, worn.clock) if worn.clock else None
     sheet, expected = _body(log, worn, clock)
     silenced, answers = _silence(sheet, worn, len(log.seconds)) if worn.silent else ({}, {})
@@ -212,6 +244,7 @@ def dress(log: SampleLog, worn: Dress) -> Worn | None:
         bad.append(len(lines) + len(rows))
     lines += rows
     lines += sheet_end(rows, worn, len(sheet.heads))
+    lines = laid_out(lines, worn.layout, worn.delimiter or ",")
     try:
         raw = _bytes(lines, worn, log)
     except UnicodeEncodeError:
@@ -225,11 +258,25 @@ def sheet_top(sheet: _Sheet, worn: Dress) -> list[list[str] | str]:
     above: list[list[str] | str] = [
         line.split("\t") if "\t" in line else line for line in PREAMBLES.get(worn.above, [])
     ]
-    top = [*above, list(sheet.heads)]
+    top = [*above, *(two_rows(sheet.heads) if worn.heads == "two rows" else [list(sheet.heads)])]
     if worn.manner.startswith("second row"):
         form = "[{}]" if "[" in worn.manner else "{}"
         top.append([form.format(u) if u else ("-" if worn.delimiter == "aligned" else "") for u in sheet.units])
     return top
+
+
+def laid_out(lines: list[list[str] | str], layout: str, mark: str) -> list[list[str] | str]:
+    """The lines as a program lays them out."""
+    if layout == "sep=":
+        return [f"sep={mark}", *lines]
+    if layout == "trailing delimiter":
+        return [[*line, ""] if isinstance(line, list) else line for line in lines]
+    if layout == "blank lines between":
+        return [part for line in lines for part in (line, "")]
+    if layout == "newest first":
+        first = next(i for i, line in enumerate(lines) if isinstance(line, list) and line[-1][-1:].isdigit())
+        return [*lines[:first], *lines[first:][::-1]]
+    return lines
 
 
 def sheet_end(rows: list[list[str]], worn: Dress, width: int) -> list[list[str] | str]:
@@ -249,6 +296,10 @@ def _bytes(lines: list[list[str] | str], worn: Dress, log: SampleLog) -> bytes:
             for i, line in enumerate(lines)
         ]
     text = _aligned(lines) if worn.delimiter == "aligned" else _separated(lines, worn)
+    if worn.layout == "no end":
+        text = text.rstrip("\n")
+    if worn.layout == "blanks at the end":
+        text = text.replace("\n", "  \n")
     ends = worn.ends or "\n"
     raw = text.replace("\n", ends).encode(worn.encoding or "utf-8")
     if worn.below == "nul":
@@ -257,8 +308,10 @@ def _bytes(lines: list[list[str] | str], worn: Dress, log: SampleLog) -> bytes:
 
 
 def _comma(cell: str) -> str:
-    """A number, or the fraction of a second, with a comma."""
+    """A number, or the fraction of a second, with a comma; its thousands with a point."""
     head, mark, tail = cell.rpartition(".")
+    if "," in cell and cell.replace(",", "").replace(".", "").replace("-", "").isdigit():
+        return cell.translate(str.maketrans(",.", ".,"))
     return f"{head},{tail}" if mark and tail[:1].isdigit() and head.count(".") == 0 else cell
 
 

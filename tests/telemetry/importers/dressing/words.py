@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from .samples import Key
 
 _SINGLE = (
@@ -105,6 +107,42 @@ _WORDS: dict[str, dict[str, str]] = {
         "time": "Tempo|Data e hora|Data|Hora",
     },
 }
+
+_ACCENTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "ł": "l", "Ł": "L", "å": "a", "ę": "e", "ą": "a"})
+
+
+def cased(words: str, heads: str) -> str:
+    """Headings' words written in another way."""
+    if heads == "upper":
+        return words.upper()
+    if heads == "lower":
+        return words.lower()
+    if heads == "snake":
+        return words.lower().replace(" ", "_")
+    if heads == "dots":
+        return words.replace(" ", ".")
+    if heads == "camel":
+        return "".join(word[:1].upper() + word[1:] for word in words.split())
+    if heads == "no accents":
+        plain = unicodedata.normalize("NFKD", words.translate(_ACCENTS))
+        return "".join(c for c in plain if not unicodedata.combining(c))
+    return words
+
+
+def two_rows(heads: list[str]) -> list[list[str]]:
+    """Headings in two rows: what is measured in the upper one, of what and in which unit in the lower; an
+    upper one stands once over its neighbours.
+    """
+    upper, lower, last = [], [], ""
+    for head in heads:
+        words = head.split()
+        long = len(words) > 2
+        first, rest = (words[0], " ".join(words[1:])) if long else ("", head)
+        upper.append("" if first == last and long else first)
+        lower.append(rest)
+        last = first
+    return [upper, lower]
+
 
 LANGUAGES = tuple(_WORDS)
 
