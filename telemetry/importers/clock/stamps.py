@@ -151,6 +151,12 @@ def _joined(date: Stamps, clock: Stamps) -> Stamps:
     )
 
 
+def falls(stamps: Stamps) -> bool:
+    """Whether the stamps fall over most rows that differ from the one before."""
+    steps = np.diff(stamps.seconds[np.isfinite(stamps.seconds)])
+    return 2 * int(np.count_nonzero(steps < 0)) > int(np.count_nonzero(steps))
+
+
 def quality(stamps: Stamps) -> float:
     seconds = stamps.seconds[np.isfinite(stamps.seconds)]
     if seconds.size < 2:

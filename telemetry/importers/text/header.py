@@ -195,7 +195,7 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     return Header(
         tuple(n or g for n, g in zip(names, groups, strict=True)),
         _fit(units.fields, width) if units else ("",) * width,
-        groups,
+        tuple(g if n else "" for n, g in zip(names, groups, strict=True)),
         bottom.line,
         start_line,
         (Note("unit row", "", "used", say("importers", "text", "unit_row", line=units.line)),)
@@ -205,12 +205,15 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
 
 
 def _groups(upper: Sequence[Record], bottom: Record, names: Sequence[str]) -> tuple[str, ...]:
-    """The words of the rows above the names, by column; a row with more different words is no group's."""
-    fullest = sum(map(bool, bottom.fields))
+    """The words of the rows above the names, by column; a row that has more different words over the names
+    than there are names is no group's.
+    """
+    named = sum(map(bool, bottom.fields))
     spread = [
         _spread(_fit(r.fields, len(names)))
         for r in upper
-        if len(r.fields) >= len(names) - 1 and len(set(filter(None, r.fields))) <= fullest
+        if len(r.fields) >= len(names) - 1
+        and len({w for w, n in zip(r.fields, names, strict=False) if w and n}) <= named
     ]
     return tuple(" ".join(row[c] for row in spread if row[c] not in ("", n)) for c, n in enumerate(names))
 

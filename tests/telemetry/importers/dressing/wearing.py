@@ -101,6 +101,8 @@ def _body(log: SampleLog, worn: Dress, clock: Clock | None) -> tuple[_Sheet, dic
         told = heading_of(name, shown, manner) if manner else column.heading
         if not manner and log.path.name.startswith("heavier"):
             told = heading_of(column.name, column.unit, "()")
+        if worn.figures == "with unit" and not manner:
+            told = name
         turned = worn.turned and column.key[0] in ("current_a", "power_w")
         if column.key[0]:
             cells = rewritten(cells, worn.figures, unit, turned=turned)

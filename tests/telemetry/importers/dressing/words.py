@@ -130,18 +130,18 @@ def cased(words: str, heads: str) -> str:
 
 
 def two_rows(heads: list[str]) -> list[list[str]]:
-    """Headings in two rows: what is measured in the upper one, of what and in which unit in the lower; an
-    upper one stands once over its neighbours.
+    """Headings in two rows: the first word in the upper one, once over its neighbours, the rest below; a short
+    heading stands in the upper row alone.
     """
     upper, lower, last = [], [], ""
     for head in heads:
         words = head.split()
         long = len(words) > 2
-        first, rest = (words[0], " ".join(words[1:])) if long else ("", head)
+        first, rest = (words[0], " ".join(words[1:])) if long else (head, "")
         upper.append("" if first == last and long else first)
         lower.append(rest)
         last = first
-    return [upper, lower]
+    return [upper, lower] if any(lower) else [upper]
 
 
 LANGUAGES = tuple(_WORDS)
