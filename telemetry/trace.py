@@ -189,8 +189,8 @@ class Decision:
 class Source:
     """Where a trace's rows came from.
 
-    `rows_read` counts the rejected ones too. `cells_…` count those of all columns; `answers` are what the user settled of its columns, by
-    header; `jumps` are where its clock leapt, on the trace's.
+    `rows_read` counts the rejected ones too, `cells_…` those of all columns; `answers` are what the user
+    settled of its columns, by header; `jumps` are where its clock leapt, on the trace's.
     """
 
     file: str

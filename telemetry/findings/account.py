@@ -35,9 +35,7 @@ def cells_unreadable(column: Column) -> str:
     """How many cells of a column hold no number, with the line and text of the first."""
     first = column.unreadable[0]
     header, count = column.header, column.cells_unreadable
-    return say(
-        "account", "column_unreadable", header=header, count=count, line=first.line, text=first.text
-    )
+    return say("account", "column_unreadable", header=header, count=count, line=first.line, text=first.text)
 
 
 def row_left_out(row: Rejected) -> str:

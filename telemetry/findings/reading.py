@@ -99,9 +99,7 @@ def _cells(results: Results) -> list[Finding]:
             count = sum(c.cells_unreadable for c in torn)
             columns = "; ".join(map(cells_unreadable, torn))
             cells = counted("cells_of_no_number", count=count)
-            found.append(
-                finding("cells_unreadable", source.file, count=count, cells=cells, columns=columns)
-            )
+            found.append(finding("cells_unreadable", source.file, count=count, cells=cells, columns=columns))
     return found
 
 

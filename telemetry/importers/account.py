@@ -62,9 +62,7 @@ def _is_any(column: RawColumn, marks: Sequence[str]) -> Flags:
     return found
 
 
-def accounted(
-    columns: Sequence[Column], timed: Timed, channels: Mapping[Key, Channel]
-) -> tuple[Column, ...]:
+def accounted(columns: Sequence[Column], timed: Timed, channels: Mapping[Key, Channel]) -> tuple[Column, ...]:
     """The columns with their first values and what became of each cell; cells that hold no number are said.
 
     Parameters

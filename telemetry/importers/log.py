@@ -28,6 +28,7 @@ from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 
 __all__ = ["read_log"]
 
+
 def read_log(
     path: str | Path, *, answers: Mapping[str, str] | None = None, kept: Answers | None = None
 ) -> Trace:

@@ -13,7 +13,19 @@ import pyarrow.parquet as pq
 
 from telemetry.errors import BadLogbook
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Channel, Clock, Column, Decision, Key, Note, Rejected, Source, Stretch, Trace, UnreadableCell
+from telemetry.trace import (
+    Channel,
+    Clock,
+    Column,
+    Decision,
+    Key,
+    Note,
+    Rejected,
+    Source,
+    Stretch,
+    Trace,
+    UnreadableCell,
+)
 
 SCHEMA = b"sagline.trace/1"
 _CLASSES: dict[str, Any] = {

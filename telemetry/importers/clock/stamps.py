@@ -98,7 +98,11 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
     if finite.size < 2 or finite[0] == finite[-1] == np.median(finite):
         return None
     offset_s, guessed, other = 0.0, False, ""
-    words = 3.0 * bool(wording.kinds & {"time", "date"}) + 2.0 * (named is not None) + 0.5 * ("total" in wording.subjects)
+    words = (
+        3.0 * bool(wording.kinds & {"time", "date"})
+        + 2.0 * (named is not None)
+        + 0.5 * ("total" in wording.subjects)
+    )
     if named is not None and named.name.count(":") == 0 and not named.name.startswith("hh"):
         factor, unit, doubtful = named.factor, named.name, False
         reason = say("importers", "clock", "header_says")

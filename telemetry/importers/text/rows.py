@@ -121,7 +121,9 @@ def _all_closed(
     if not unclosed or len(kept) - len(unclosed) < least * len(kept):
         return kept, []
     reason = _say("unclosed")
-    return [r for r in kept if len(r.fields) > width], [Rejected(r.line, reason, kind="unclosed") for r in unclosed]
+    return [r for r in kept if len(r.fields) > width], [
+        Rejected(r.line, reason, kind="unclosed") for r in unclosed
+    ]
 
 
 def to_column(cells: Sequence[str], header: str, unit: str, group: str, decimal: str) -> RawColumn:

@@ -12,9 +12,7 @@ import pytest
 
 from telemetry import Sheet, read_log, review
 
-spec = importlib.util.spec_from_file_location(
-    "dressing", Path(__file__).parent / "dressing" / "__init__.py"
-)
+spec = importlib.util.spec_from_file_location("dressing", Path(__file__).parent / "dressing" / "__init__.py")
 dressing = importlib.util.module_from_spec(spec)
 sys.modules["dressing"] = dressing
 spec.loader.exec_module(dressing)
@@ -39,7 +37,7 @@ def faults_of(path, dresses):
 
 
 def share(path, *, small=100_000):
-    """The dresses of one log: all logs together wear each once, a small log twice as many; and two at once."""
+    """The dresses of one log, and two at once: all logs together wear each, a small log twice as many."""
     deck = [*PATHS, *(p for p in PATHS if p.stat().st_size < small)]
     own = [d for i, d in enumerate(dressing.DRESSES.items()) if deck[i % len(deck)] == path]
     return [*own, dressing.drawn(zlib.crc32(path.name.encode()))]
@@ -64,8 +62,8 @@ def test_a_log_in_a_hundred_pairs_of_dresses_has_the_same_channels(path):
 
 
 def test_the_dresses_change_what_is_written():
-    """Else nothing would be tried: hardly two dresses of one log are the same bytes, but for those that are how
-    it stands already.
+    """Else nothing would be tried: hardly two dresses of one log are the same bytes, but for those that are
+    how it stands already.
     """
     log = dressing.sample(next(p for p in SAMPLES if p.name == "bench_runup.csv"))
     made = {name: dressing.dress(log, worn) for name, worn in dressing.DRESSES.items()}

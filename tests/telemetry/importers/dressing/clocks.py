@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
+import calendar
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
 
 from .samples import INVENTED_START, SampleLog
 
-_MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
-_LONG_MONTHS = (
-    "January February March April May June July August September October November December".split()
-)
+_MONTHS = calendar.month_abbr[1:]
+_LONG_MONTHS = calendar.month_name[1:]
 
 _MONTHS_OF = {
     "de": "Jan Feb Mär Apr Mai Jun Jul Aug Sep Okt Nov Dez",
@@ -20,7 +19,8 @@ _MONTHS_OF = {
     "it": "gen feb mar apr mag giu lug ago set ott nov dic",
     "nl": "jan feb mrt apr mei jun jul aug sep okt nov dec",
     "cs": "ledna února března dubna května června července srpna září října listopadu prosince",
-    "pl": "stycznia lutego marca kwietnia maja czerwca lipca sierpnia września października listopada grudnia",
+    "pl": "stycznia lutego marca kwietnia maja czerwca lipca sierpnia września października listopada "
+    "grudnia",
     "sv": "januari februari mars april maj juni juli augusti september oktober november december",
     "pt": "janeiro fevereiro março abril maio junho julho agosto setembro outubro novembro dezembro",
 }
@@ -75,7 +75,9 @@ def clock_of(log: SampleLog, form: str) -> Clock:
             (tuple(m.strftime("%Y-%m-%d") for m in moments), tuple(_time(m, ".") for m in moments)),
             0.001,
         )
-    return Clock(("moment",), "", (tuple(_dated(m, form) for m in moments),), 1.0 if "whole" in form else 0.001)
+    return Clock(
+        ("moment",), "", (tuple(_dated(m, form) for m in moments),), 1.0 if "whole" in form else 0.001
+    )
 
 
 def _elapsed(log: SampleLog, form: str) -> Clock:

@@ -97,7 +97,13 @@ _UNITS = {
 DRESSES: dict[str, Dress] = {
     **{
         f"delimiter {name}": Dress(delimiter=mark)
-        for name, mark in {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|", "blanks": "aligned"}.items()
+        for name, mark in {
+            "comma": ",",
+            "semicolon": ";",
+            "tab": "\t",
+            "pipe": "|",
+            "blanks": "aligned",
+        }.items()
     },
     **{
         f"decimal comma, {name}": Dress(delimiter=mark, decimal=",")

@@ -20,7 +20,10 @@ def rewritten(cells: tuple[str, ...], figures: str, unit: str, *, turned: bool) 
     if not figures and not turned:
         return cells
     digit = finest(cells)
-    known = {c: _written(Decimal(-1 if turned else 1) * Decimal(c), figures, digit, unit) for c in set(cells) - {""}}
+    known = {
+        c: _written(Decimal(-1 if turned else 1) * Decimal(c), figures, digit, unit)
+        for c in set(cells) - {""}
+    }
     return tuple(known.get(c, "") for c in cells)
 
 

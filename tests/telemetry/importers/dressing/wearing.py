@@ -12,9 +12,9 @@ import numpy as np
 
 from .clocks import Clock, clock_of
 from .dresses import Dress
+from .figures import rewritten
 from .samples import Column, Key, SampleLog
 from .units import converted, dimension_of, finest, size_of, spelt
-from .figures import rewritten
 from .words import cased, headings, two_rows
 
 PREAMBLES = {
@@ -25,7 +25,11 @@ PREAMBLES = {
     "blank lines": ["", "", ""],
     "long story": [f"Line {n} of the recorder's own story, version 1.{n}" for n in range(1, 31)],
 }
-TAILS = {"blank lines": ["", "", ""], "remark": ["# end of log"], "pairs": ["Flight time: 00:05:40", "Max: 36 A"]}
+TAILS = {
+    "blank lines": ["", "", ""],
+    "remark": ["# end of log"],
+    "pairs": ["Flight time: 00:05:40", "Max: 36 A"],
+}
 LETTERS = {"°C": "degC", "°F": "degF", "%": "percent", "m/s": "m_s", "km/h": "km_h", "0..1": "fraction"}
 
 
@@ -263,7 +267,9 @@ def sheet_top(sheet: _Sheet, worn: Dress) -> list[list[str] | str]:
     top = [*above, *(two_rows(sheet.heads) if worn.heads == "two rows" else [list(sheet.heads)])]
     if worn.manner.startswith("second row"):
         form = "[{}]" if "[" in worn.manner else "{}"
-        top.append([form.format(u) if u else ("-" if worn.delimiter == "aligned" else "") for u in sheet.units])
+        top.append(
+            [form.format(u) if u else ("-" if worn.delimiter == "aligned" else "") for u in sheet.units]
+        )
     return top
 
 

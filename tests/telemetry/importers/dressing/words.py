@@ -32,16 +32,16 @@ _WORDS: dict[str, dict[str, str]] = {
         "time": "time|date and time|date|time of day",
     },
     "de": {
-        "single": "Gas|Seitenruder|Akkuspannung|Akkustrom|Entnommene Kapazität|Höhe|Fluggeschwindigkeit|Schub|"
-        "Energie|Leistung|elektrische Drehzahl|Motordrehzahl",
+        "single": "Gas|Seitenruder|Akkuspannung|Akkustrom|Entnommene Kapazität|Höhe|Fluggeschwindigkeit|"
+        "Schub|Energie|Leistung|elektrische Drehzahl|Motordrehzahl",
         "sided": "Gas {}|Motorstrom {}|Drehzahl {}|Motortemperatur {}|Reglertemperatur {}",
         "cell": "Zelle {}",
         "sides": "links|rechts",
         "time": "Zeit|Datum und Uhrzeit|Datum|Uhrzeit",
     },
     "fr": {
-        "single": "Gaz|Direction|Tension batterie|Courant batterie|Capacité consommée|Altitude|Vitesse air|Poussée|"
-        "Énergie|Puissance|Vitesse électrique|Régime moteur",
+        "single": "Gaz|Direction|Tension batterie|Courant batterie|Capacité consommée|Altitude|Vitesse air|"
+        "Poussée|Énergie|Puissance|Vitesse électrique|Régime moteur",
         "sided": "Gaz {}|Courant moteur {}|Régime moteur {}|Température moteur {}|Température contrôleur {}",
         "cell": "Élément {}",
         "sides": "gauche|droit",
@@ -58,8 +58,8 @@ _WORDS: dict[str, dict[str, str]] = {
         "time": "Tiempo|Fecha y hora|Fecha|Hora",
     },
     "it": {
-        "single": "Gas|Timone|Tensione batteria|Corrente batteria|Capacità consumata|Quota|Velocità aria|Spinta|"
-        "Energia|Potenza|Velocità elettrica|Giri motore",
+        "single": "Gas|Timone|Tensione batteria|Corrente batteria|Capacità consumata|Quota|Velocità aria|"
+        "Spinta|Energia|Potenza|Velocità elettrica|Giri motore",
         "sided": "Gas {}|Corrente motore {}|Giri motore {}|Temperatura motore {}|Temperatura regolatore {}",
         "cell": "Cella {}",
         "sides": "sinistro|destro",
@@ -74,8 +74,8 @@ _WORDS: dict[str, dict[str, str]] = {
         "time": "Tijd|Datum en tijd|Datum|Tijdstip",
     },
     "cs": {
-        "single": "Plyn|Směrovka|Napětí baterie|Proud baterie|Spotřebovaná kapacita|Výška|Vzdušná rychlost|Tah|"
-        "Energie|Výkon|Elektrické otáčky|Otáčky motoru",
+        "single": "Plyn|Směrovka|Napětí baterie|Proud baterie|Spotřebovaná kapacita|Výška|Vzdušná rychlost|"
+        "Tah|Energie|Výkon|Elektrické otáčky|Otáčky motoru",
         "sided": "Plyn {}|Proud motoru {}|Otáčky motoru {}|Teplota motoru {}|Teplota regulátoru {}",
         "cell": "Článek {}",
         "sides": "levý|pravý",
@@ -90,8 +90,8 @@ _WORDS: dict[str, dict[str, str]] = {
         "time": "Czas|Data i godzina|Data|Godzina",
     },
     "sv": {
-        "single": "Gas|Sidoroder|Batterispänning|Batteriström|Förbrukad kapacitet|Höjd|Flyghastighet|Dragkraft|"
-        "Energi|Effekt|Elektriskt varvtal|Motorvarvtal",
+        "single": "Gas|Sidoroder|Batterispänning|Batteriström|Förbrukad kapacitet|Höjd|Flyghastighet|"
+        "Dragkraft|Energi|Effekt|Elektriskt varvtal|Motorvarvtal",
         "sided": "Gas {}|Motorström {}|Varvtal {}|Motortemperatur {}|Fartreglagets temperatur {}",
         "cell": "Cell {}",
         "sides": "vänster|höger",
@@ -108,7 +108,9 @@ _WORDS: dict[str, dict[str, str]] = {
     },
 }
 
-_ACCENTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "ł": "l", "Ł": "L", "å": "a", "ę": "e", "ą": "a"})
+_ACCENTS = str.maketrans(
+    {"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "ł": "l", "Ł": "L", "å": "a", "ę": "e", "ą": "a"}
+)
 
 
 def cased(words: str, heads: str) -> str:
@@ -130,8 +132,8 @@ def cased(words: str, heads: str) -> str:
 
 
 def two_rows(heads: list[str]) -> list[list[str]]:
-    """Headings in two rows: the first word in the upper one, once over its neighbours, the rest below; a short
-    heading stands in the upper row alone.
+    """Headings in two rows: the first word in the upper one, once over its neighbours, the rest below; a
+    short heading stands in the upper row alone.
     """
     upper, lower, last = [], [], ""
     for head in heads:
@@ -148,7 +150,9 @@ LANGUAGES = tuple(_WORDS)
 
 
 def headings(language: str) -> dict[Key, str]:
-    """The words of a language for each column; `("time", …)` for the clock's, elapsed, moment, date, clock."""
+    """The words of a language for each column; `("time", …)` for the clock's: elapsed, moment, date,
+    clock.
+    """
     words = _WORDS[language]
     sides = dict(zip(("left", "right"), words["sides"].split("|"), strict=True))
     single = dict(zip(_SINGLE, words["single"].split("|"), strict=True))
