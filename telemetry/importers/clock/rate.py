@@ -92,7 +92,8 @@ def unsaid_unit(
         if own > 1.5 and own > fits[0][0] + 1.5 and factor != said:
             return GuessedUnit(name, factor, say("importers", "clock", "only_unit", step=step, unit=name))
         return None
-    if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < 0.3:
+    in_days = _misfit(step * _DAY_S, span * _DAY_S)
+    if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and in_days < max(0.3, fits[0][0] - 2.0):
         offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
         reason = say("importers", "clock", "spreadsheet_days", step=step)
         return GuessedUnit("days", _DAY_S, reason, offset_s=offset_s)

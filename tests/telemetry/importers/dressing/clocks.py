@@ -26,7 +26,7 @@ _MONTHS_OF = {
 }
 
 ELAPSED = ("s", "ms", "min", "h:mm:ss.sss", "mm:ss.sss", "h:mm:ss")
-COUNTED = ("epoch s", "epoch ms")
+COUNTED = ("epoch s", "epoch ms", "epoch µs", "table days")
 DATED = (
     "iso",
     "iso blank",
@@ -40,6 +40,10 @@ DATED = (
     "date and clock",
     "y/m/d",
     "iso whole seconds",
+    "y-m-d 12 h",
+    "yyyymmddhhmmss",
+    "d.m.yy",
+    "iso commas",
     *(f"d Mon y, {language}" for language in ("de", "fr", "es", "it", "nl", "cs", "pl", "sv", "pt")),
 )
 FORMS = (*ELAPSED, "of day", "of day whole seconds", "hhmmss", *COUNTED, *DATED)
@@ -75,9 +79,9 @@ def clock_of(log: SampleLog, form: str) -> Clock:
             (tuple(m.strftime("%Y-%m-%d") for m in moments), tuple(_time(m, ".") for m in moments)),
             0.001,
         )
-    return Clock(
-        ("moment",), "", (tuple(_dated(m, form) for m in moments),), 1.0 if "whole" in form else 0.001
-    )
+    # a number of eighteen digits is read as a double, whose last places are worth 4 ms here (IEEE 754)
+    step_s = 1.0 if "whole" in form else 0.004 if form == "yyyymmddhhmmss" else 0.001
+    return Clock(("moment",), "", (tuple(_dated(m, form) for m in moments),), step_s)
 
 
 def _elapsed(log: SampleLog, form: str) -> Clock:
@@ -98,6 +102,11 @@ def _elapsed(log: SampleLog, form: str) -> Clock:
 def _counted(moments: list[datetime], form: str) -> Clock:
     since = datetime(1970, 1, 1, tzinfo=UTC)
     thousandths = [(m.replace(tzinfo=UTC) - since) // timedelta(milliseconds=1) for m in moments]
+    if form == "table days":
+        days = [Decimal(t) / 86_400_000 + 25_569 for t in thousandths]
+        return Clock(("moment",), "", (tuple(f"{d:.9f}" for d in days),), 0.0011)
+    if form == "epoch µs":
+        return Clock(("moment",), "µs", (tuple(f"{t}000" for t in thousandths),), 0.001)
     if form == "epoch ms":
         return Clock(("moment",), "ms", (tuple(map(str, thousandths)),), 0.001)
     return Clock(("moment",), "s", (tuple(f"{t // 1000}.{t % 1000:03d}" for t in thousandths),), 0.001)
@@ -125,6 +134,10 @@ def _dated(moment: datetime, form: str) -> str:
         "iso whole seconds": f"{moment:%Y-%m-%dT%H:%M:%S}",
         "d.m.y": f"{moment:%d.%m.%Y} {clock}",
         "y/m/d": f"{moment:%Y/%m/%d} {clock}",
+        "y-m-d 12 h": f"{moment:%Y-%m-%d %I:%M:%S}.{clock[-3:]} {'PM' if moment.hour >= 12 else 'AM'}",
+        "yyyymmddhhmmss": f"{moment:%Y%m%d%H%M%S}.{clock[-3:]}",
+        "d.m.yy": f"{moment:%d.%m.%y} {clock}",
+        "iso commas": f"{moment:%Y-%m-%d}, {clock}",
         "d Mon y": f"{moment.day} {month} {moment.year} {clock}",
         "d-Mon-y": f"{moment:%d}-{month}-{moment.year} {clock}",
         "Mon d, y": f"{month} {moment.day}, {moment.year} {clock}",

@@ -106,6 +106,90 @@ _WORDS: dict[str, dict[str, str]] = {
         "sides": "esquerdo|direito",
         "time": "Tempo|Data e hora|Data|Hora",
     },
+    "en other words": {
+        "single": "Throttle position|Rudder|Supply voltage|Total current|Consumed charge|Height above ground|"
+        "Air speed|Pull|Energy|Total power|eRPM|RPM",
+        "sided": "Throttle {}|Amps {}|RPM {}|Motor temp {}|ESC temp {}",
+        "cell": "Cell {} voltage",
+        "sides": "port|starboard",
+        "time": "Elapsed time|Timestamp|Day|Clock",
+    },
+    "de other words": {
+        "single": "Gasstellung|Seite|Spannung Akku|Strom gesamt|Verbrauch|Flughöhe|Fahrt|Standschub|"
+        "Energie entnommen|Leistung gesamt|Felddrehzahl|Drehzahl",
+        "sided": "Gasstellung {}|Strom Motor {}|Drehzahl Motor {}|Temperatur Motor {}|Temperatur Regler {}",
+        "cell": "Spannung Zelle {}",
+        "sides": "links|rechts",
+        "time": "Laufzeit|Zeitpunkt|Tag|Zeit",
+    },
+    "fr other words": {
+        "single": "Manche des gaz|Dérive|Tension pack|Intensité totale|Charge consommée|Hauteur|"
+        "Vitesse anémométrique|Traction|Énergie consommée|Puissance totale|Régime électrique|"
+        "Tours moteur",
+        "sided": "Gaz {}|Intensité moteur {}|Tours moteur {}|Temp. moteur {}|Temp. variateur {}",
+        "cell": "Tension élément {}",
+        "sides": "gauche|droite",
+        "time": "Temps écoulé|Horodatage|Jour|Heure",
+    },
+    "es other words": {
+        "single": "Gas|Timón|Voltaje batería|Intensidad total|Carga consumida|Altitud|Velocidad aérea|"
+        "Tracción|Energía consumida|Potencia total|Revoluciones eléctricas|Giro del motor",
+        "sided": "Gas {}|Intensidad motor {}|Giro motor {}|Temp. motor {}|Temp. controlador {}",
+        "cell": "Voltaje celda {}",
+        "sides": "izq.|der.",
+        "time": "Tiempo transcurrido|Marca de tiempo|Fecha|Hora",
+    },
+    "it other words": {
+        "single": "Manetta|Direzionale|Voltaggio pacco|Assorbimento totale|Carica consumata|Altezza|"
+        "Velocità anemometrica|Trazione|Energia consumata|Potenza totale|Giri elettrici|"
+        "Numero di giri",
+        "sided": "Manetta {}|Assorbimento motore {}|Numero di giri motore {}|Temp. motore {}|"
+        "Temp. variatore {}",
+        "cell": "Tensione elemento {}",
+        "sides": "sx|dx",
+        "time": "Tempo trascorso|Marca temporale|Data|Orario",
+    },
+    "nl other words": {
+        "single": "Gashendel|Richtingroer|Spanning accu|Stroom totaal|Verbruik|Vlieghoogte|Vliegsnelheid|"
+        "Trekkracht|Energie verbruikt|Vermogen totaal|Elektrische toeren|Toeren motor",
+        "sided": "Gashendel {}|Stroom motor {}|Toeren motor {}|Temp. motor {}|Temp. regelaar {}",
+        "cell": "Spanning cel {}",
+        "sides": "links|rechts",
+        "time": "Verstreken tijd|Tijdstempel|Datum|Tijd",
+    },
+    "cs other words": {
+        "single": "Páka plynu|Směrové kormidlo|Napětí akumulátoru|Celkový proud|Odebraná kapacita|Výška letu|"
+        "Rychlost letu|Tah vrtule|Energie|Příkon|Elektrické otáčky|Otáčky",
+        "sided": "Plyn {}|Odběr {} motoru|Otáčky {} motoru|Teplota {} motoru|Teplota {} regulátoru",
+        "cell": "Napětí článku {}",
+        "sides": "levého|pravého",
+        "time": "Doba|Časová značka|Den|Čas",
+    },
+    "pl other words": {
+        "single": "Przepustnica|Ster kierunku|Napięcie akumulatora|Prąd całkowity|Pobrany ładunek|"
+        "Wysokość lotu|Prędkość lotu|Ciąg śmigła|Energia|Moc całkowita|Obroty elektryczne|Obroty",
+        "sided": "Gaz {}|Natężenie prądu silnika {}|Obroty silnika {}|Temp. silnika {}|Temp. regulatora {}",
+        "cell": "Napięcie ogniwa {}",
+        "sides": "lewego|prawego",
+        "time": "Czas lotu|Znacznik czasu|Dzień|Czas",
+    },
+    "sv other words": {
+        "single": "Gaspådrag|Sidroder|Spänning batteri|Ström totalt|Uttagen laddning|Flyghöjd|"
+        "Fart genom luft|Dragkraft|Energi|Effekt totalt|Elektriskt varvtal|Varvtal motor",
+        "sided": "Gaspådrag {}|Ström motor {}|Varvtal motor {}|Temp motor {}|Temp regulator {}",
+        "cell": "Spänning cell {}",
+        "sides": "vänster|höger",
+        "time": "Förfluten tid|Tidsstämpel|Datum|Tid",
+    },
+    "pt other words": {
+        "single": "Manete|Leme de direção|Voltagem do pack|Corrente total|Carga consumida|Altura|"
+        "Velocidade aérea|Tração|Energia consumida|Potência total|Rotação elétrica|"
+        "Rotações do motor",
+        "sided": "Manete {}|Corrente motor {}|Rotações motor {}|Temp. motor {}|Temp. variador {}",
+        "cell": "Tensão célula {}",
+        "sides": "esq.|dir.",
+        "time": "Tempo decorrido|Carimbo de tempo|Data|Hora",
+    },
 }
 
 _ACCENTS = str.maketrans(
