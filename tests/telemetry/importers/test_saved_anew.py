@@ -64,7 +64,7 @@ def test_headings_in_two_rows_may_leave_the_lower_place_empty(read):
     upper = "time (s),command (µs),voltage (V),motor,"
     lower = ",,,current (A),speed (rpm)"
     trace = read(sweep(f"{upper}\n{lower}"))
-    assert {key for key in trace.channels} == {
+    assert set(trace.channels) == {
         ("throttle_fraction", ""),
         ("pack_voltage_v", ""),
         ("current_a", ""),

@@ -224,7 +224,7 @@ def dress(log: SampleLog, worn: Dress) -> Worn | None:
         return None
     if worn.layout and (worn.broken or worn.below or worn.delimiter == "aligned"):
         return None
-    if worn.delimiter == "aligned" and (worn.figures or worn.beside):
+    if worn.delimiter == "aligned" and (worn.figures or worn.beside or worn.clock.startswith("d Mon y, ")):
         return None
     clock = clock_of(log, worn.clock) if worn.clock else None
     sheet, expected = _body(log, worn, clock)
