@@ -31,7 +31,7 @@ def _written(number: Decimal, figures: str, digit: Decimal, unit: str) -> str:
     number = number + 0 if number else abs(number).quantize(digit)
     text = f"{number:f}"
     if figures == "coarse":
-        return f"{number.quantize(digit * 10 if digit < 1 else digit, ROUND_HALF_EVEN):f}"
+        return f"{number.quantize(digit.scaleb(1) if digit < 1 else digit, ROUND_HALF_EVEN):f}"
     if figures == "zeros":
         return f"{text}000" if "." in text else f"{text}.000"
     if figures == "scientific":
