@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from telemetry.sentences import counted, say
-from telemetry.trace import Column, Source
+from telemetry.trace import Column, Rejected, Source
 
 SORTS = ("read", "unreadable", "left_out", "blank")
 
@@ -28,6 +28,27 @@ def log_account(source: Source) -> str:
     sums = [sum(getattr(column, f"cells_{sort}") for column in source.columns) for sort in SORTS]
     rows = counted("account", "rows", count=source.rows_rejected) if source.rows_rejected else ""
     return say("account", "total", cells=_listed(sums)) + rows
+
+
+def cells_unreadable(column: Column) -> str:
+    """How many cells of a column hold no number, with the line and text of the first."""
+    first = column.unreadable[0]
+    header, count = column.header, column.cells_unreadable
+    return say("account", "column_unreadable", header=header, count=count, line=first.line, text=first.text)
+
+
+def row_left_out(row: Rejected) -> str:
+    """A row that was left out: its line, column, kind, reason and text."""
+    kind = say("account", "kinds", row.kind) if row.kind else ""
+    return say(
+        "account",
+        "row_at" if row.column else "row",
+        line=row.line,
+        column=row.column,
+        kind=kind,
+        reason=row.reason,
+        text=row.text,
+    )
 
 
 def _listed(counts: list[int]) -> str:

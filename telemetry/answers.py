@@ -25,35 +25,68 @@ def signature(headers: Sequence[str]) -> str:
 
 
 class Answer(NamedTuple):
-    """What a column is: `quantity` "" where it is to be left out, `position` and `unit` "" where not said."""
+    """What a column is: `quantity` "" where it is to be left out or nothing is said of it, `position` and
+    `unit` "" where not said; `missing` are the marks that stand for no value in it.
+    """
 
     quantity: str
     position: str
     unit: str
+    missing: tuple[str, ...] = ()
 
 
 _FORM = re.compile(r"([^@\s]*)(?:@(\S*))?(?:\s+in\s+(.+))?\s*")
+_MARK = re.compile(r'"([^"]+)"|(\S+)')
+_MARKS = re.compile(r"(?:^|[\s,]+)missing\s+(\S.*)$")
+
+
+def without_marks(answer: str) -> str:
+    """An answer without its marks for no value: what is said of the column itself, "" where that is
+    nothing.
+    """
+    return _MARKS.sub("", answer)
 
 
 def parsed(answer: str) -> Answer:
-    """The parts of an answer such as "current_a@left", "time_s in ms" or "ignore".
+    """The parts of an answer such as "current_a@left", "time_s in ms", "missing -1" or "ignore".
 
     Parameters
     ----------
-    answer : "quantity", then "@position" and " in unit" where they are said; or "ignore".
+    answer : "quantity", then "@position" and " in unit" where they are said; or "ignore". After it, or
+        alone, "missing" and the marks that stand for no value, parted by blanks; one with a blank in it
+        stands in quotation marks.
 
     Returns
     -------
     Its parts; a quantity that is none is left as it is written.
     """
-    if answer == "ignore":
-        return Answer("", "", "")
-    found = _FORM.fullmatch(answer)
-    return Answer(found[1], found[2] or "", found[3] or "") if found else Answer(answer, "", "")
+    told = _MARKS.search(answer)
+    missing = tuple(quoted or mark for quoted, mark in _MARK.findall(told[1])) if told else ()
+    meaning = without_marks(answer)
+    if meaning in ("", "ignore"):
+        return Answer("", "", "", missing)
+    found = _FORM.fullmatch(meaning)
+    if not found:
+        return Answer(meaning, "", "", missing)
+    return Answer(found[1], found[2] or "", found[3] or "", missing)
+
+
+def joined(former: Mapping[str, str], latter: Mapping[str, str]) -> dict[str, str]:
+    """Answers by heading, the later ones first; what a column is and which marks stand for no value in it are
+    said apart, so that neither forgets the other.
+    """
+    found = {**former, **latter}
+    for header in former.keys() & latter.keys():
+        meaning = without_marks(latter[header]) or without_marks(former[header])
+        marks = parsed(latter[header]).missing or parsed(former[header]).missing
+        shown = " ".join(f'"{mark}"' if " " in mark else mark for mark in marks)
+        found[header] = f"{meaning} missing {shown}".strip() if marks else meaning
+    return found
 
 
 def check_answer(answer: str) -> str:
-    """The answer itself, when it names a quantity at a position it can have, or says "ignore".
+    """The answer itself, when it names a quantity at a position it can have, says "ignore", or names marks
+    for no value.
 
     Parameters
     ----------
@@ -67,9 +100,9 @@ def check_answer(answer: str) -> str:
     ------
     BadUse : an unknown quantity, or a position that it cannot have.
     """
-    if answer == "ignore":
+    quantity, position, _, missing = parsed(answer)
+    if without_marks(answer) == "ignore" or (missing and not quantity):
         return answer
-    quantity, position, _ = parsed(answer)
     known = QUANTITIES.get(quantity)
     if known is None:
         raise BadUse(f"{quantity!r} is no quantity", f"Use ignore or one of {', '.join(QUANTITIES)}.")
@@ -110,11 +143,16 @@ def answer_words(answer: str) -> str:
     ----------
     answer : as `parsed` takes it.
     """
-    quantity, position, unit = parsed(answer)
-    if not quantity:
-        return say("answers", "left_out")
-    name = column_words(quantity, position)
-    return say("answers", "in_unit", name=name, unit=unit) if unit else name
+    quantity, position, unit, missing = parsed(answer)
+    said = []
+    if quantity:
+        name = column_words(quantity, position)
+        said.append(say("answers", "in_unit", name=name, unit=unit) if unit else name)
+    elif without_marks(answer):
+        said.append(say("answers", "left_out"))
+    if missing:
+        said.append(say("answers", "missing", marks=", ".join(missing)))
+    return "; ".join(said)
 
 
 class Remembered(NamedTuple):
@@ -204,7 +242,7 @@ class Answers:
         def told(kept: dict[str, Remembered]) -> None:
             key = signature(headers)
             before = kept.get(key, Remembered(key, "", {}))
-            kept[key] = Remembered(key, file or before.file, before.answers | wanted)
+            kept[key] = Remembered(key, file or before.file, joined(before.answers, wanted))
 
         if wanted:
             self._change(told)

@@ -110,7 +110,7 @@ def plain(result: Any, subject: str = "") -> tuple[Any, list[dict[str, str]]]:
 
     Dataclasses become objects, estimates `{"value", "low", "high"}`, an
     `Undecided` null with its reason in the list. A dataclass field whose metadata
-    says `{"json": False}` is left out.
+    says `{"json": False}` is left out, of one that says `{"most": n}` all but the first n.
 
     Parameters
     ----------
@@ -129,7 +129,9 @@ def _plain(result: Any, path: str, undecided: list[dict[str, str]]) -> Any:
         return {"value": result.value, "low": result.low, "high": result.high}
     if dataclasses.is_dataclass(result) and not isinstance(result, type):
         fields = {
-            f.name: getattr(result, f.name)
+            f.name: getattr(result, f.name)[: f.metadata["most"]]
+            if "most" in f.metadata
+            else getattr(result, f.name)
             for f in dataclasses.fields(result)
             if f.metadata.get("json", True)
         }

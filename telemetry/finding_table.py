@@ -302,6 +302,7 @@ _KINDS = (
     FindingKind("motors_numbered", _NOTE, "the log numbers its motors and nothing says which is left"),
     FindingKind("columns_doubtful", _NOTE, "columns were left out in doubt"),
     FindingKind("rows_rejected", _NOTE, "rows were broken and left out"),
+    FindingKind("cells_unreadable", _NOTE, "cells of a column in use hold no number and were left out"),
     FindingKind("no_clock", _NOTE, "the log has no time"),
     FindingKind(
         "clock_jump",

@@ -100,11 +100,21 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class UnreadableCell:
+    """A cell that holds neither a number nor a mark for no value. `line` counts from 1 in the file."""
+
+    line: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Column:
     """How one column of a file was understood; `first_values` are the first that it holds, in the file's own
-    unit. Each of its cells in the rows that were read is one of `cells_read`, `cells_blank`,
-    `cells_unreadable` (neither a number nor a mark of no value) and `cells_left_out`: no reading of its
-    quantity, or of a column that is not used.
+    unit.
+
+    Each of its cells in the rows that were kept counts once: `cells_read` stand in the trace, `cells_blank`
+    say that there is no value, `cells_left_out` hold one that was not taken, and `cells_unreadable` are
+    neither a number nor blank; `unreadable` are the first of those.
     """
 
     header: str
@@ -116,8 +126,9 @@ class Column:
     first_values: tuple[str, ...] = ()
     cells_unreadable: int = 0
     cells_read: int = 0
-    cells_left_out: int = 0
     cells_blank: int = 0
+    cells_left_out: int = 0
+    unreadable: tuple[UnreadableCell, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +146,22 @@ class Clock:
 
 @dataclass(frozen=True, slots=True)
 class Rejected:
-    """A row that was left out. `line` counts from 1 in the file."""
+    """A row that was left out.
+
+    Attributes
+    ----------
+    line : counts from 1 in the file.
+    reason : a clause.
+    column : the heading of the field where it breaks, "" where no field of it does.
+    kind : fields (too few or too many), unclosed, nul, long_cell or time.
+    text : the row as the file has it, cut where it is long.
+    """
 
     line: int
     reason: str
+    column: str = ""
+    kind: str = ""
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +189,8 @@ class Decision:
 class Source:
     """Where a trace's rows came from.
 
-    `cells_unreadable` counts those of all columns; `answers` are what the user settled of its columns, by
-    header; `jumps` are where its clock leapt, on the trace's.
+    `rows_read` counts the rejected ones too, `cells_…` those of all columns; `answers` are what the user
+    settled of its columns, by header; `jumps` are where its clock leapt, on the trace's.
     """
 
     file: str
@@ -179,11 +202,14 @@ class Source:
     decimal: str
     clock: Clock
     columns: tuple[Column, ...]
-    rejected: tuple[Rejected, ...] = field(default=(), metadata={"json": False})
+    rejected: tuple[Rejected, ...] = field(default=(), metadata={"most": 100})
     notes: tuple[Note, ...] = field(default=(), metadata={"json": False})
     answers: tuple[tuple[str, str], ...] = field(default=(), metadata={"json": False})
     jumps: tuple[Decision, ...] = field(default=(), metadata={"json": False})
     cells_unreadable: int = 0
+    cells_read: int = 0
+    cells_blank: int = 0
+    cells_left_out: int = 0
 
 
 @dataclass(frozen=True, slots=True)

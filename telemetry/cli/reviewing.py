@@ -79,7 +79,8 @@ def columns(
         typer.Option(
             "--answer",
             metavar='"HEADER=quantity@position"',
-            help="Settle what a column is, with in UNIT where its unit is not sure; ignore leaves it out.",
+            help="Settle what a column is, with in UNIT where its unit is not sure; ignore leaves it out; "
+            "missing MARK names what stands for no value.",
         ),
     ] = None,
     save: Annotated[bool, typer.Option("--save", help="Keep the answers for this recorder's logs.")] = False,

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from telemetry.account import column_account, log_account
+from telemetry.account import column_account, log_account, row_left_out
 from telemetry.answers import answer_words
 from telemetry.estimate import Estimate, Undecided
 from telemetry.sentences import (
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 WIDEST = 100
 INDENT = 10
+ROWS_SHOWN = 20
+"""So many of the rows that were left out are listed."""
 NO_BREAK = "\u00a0"
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|V|A|W|s|min|mAh|Wh|mΩ|°C|/min)(?!\w))")
 Row = tuple[str, str]
@@ -354,6 +356,7 @@ def column_table(source: Source) -> str:
     lines = [
         f"{source.file}: {source.rows_read} rows, {source.encoding}, delimiter {source.delimiter!r}, decimal "
         f"{source.decimal!r}",
+        log_account(source),
         "",
     ]
     for column in source.columns:
@@ -367,7 +370,9 @@ def column_table(source: Source) -> str:
         lines += _wrap(column.reason, INDENT)
         if column.status == "used" and column.cells_left_out + column.cells_unreadable:
             lines += _wrap(f"cells: {column_account(column)}", INDENT)
-    lines += _wrap(log_account(source), 0)
+    lines += [line for row in source.rejected[:ROWS_SHOWN] for line in _wrap(row_left_out(row), 0)]
+    if (more := len(source.rejected) - ROWS_SHOWN) > 0:
+        lines.append(say("account", "more_rows", count=more))
     for note in source.notes:
         if not note.header:
             lines += _wrap(f"{note.step}: {note.reason}", 0)

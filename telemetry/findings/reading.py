@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from telemetry.account import cells_unreadable, row_left_out
 from telemetry.findings.types import Finding, Results
 from telemetry.findings.words import finding
 from telemetry.sentences import clock, counted, say, sentence
@@ -16,7 +17,7 @@ def find_fit(results: Results) -> list[Finding]:
 
 def find_reading(results: Results) -> list[Finding]:
     """Doubtful columns, charging, broken rows, silences."""
-    parts = (_numbered, _columns, _charging, _rows, _leaps, _silences)
+    parts = (_numbered, _columns, _charging, _rows, _cells, _leaps, _silences)
     return [found for part in parts for found in part(results)]
 
 
@@ -79,13 +80,27 @@ def _rows(results: Results) -> list[Finding]:
             "rows_rejected",
             source.file,
             rows=source.rows_rejected,
-            total=source.rows_read + source.rows_rejected,
+            total=source.rows_read,
             line=source.rejected[0].line,
             reason=source.rejected[0].reason,
+            first=row_left_out(source.rejected[0]),
         )
         for source in results.trace.sources
         if source.rows_rejected and source.rejected
     ]
+
+
+def _cells(results: Results) -> list[Finding]:
+    """Cells of columns in use that hold no number, by file."""
+    found = []
+    for source in results.trace.sources:
+        torn = [c for c in source.columns if c.unreadable and c.status != "ignored"]
+        if torn:
+            count = sum(c.cells_unreadable for c in torn)
+            columns = "; ".join(map(cells_unreadable, torn))
+            cells = counted("cells_of_no_number", count=count)
+            found.append(finding("cells_unreadable", source.file, count=count, cells=cells, columns=columns))
+    return found
 
 
 def _leaps(results: Results) -> list[Finding]:

@@ -15,6 +15,8 @@ _CODES = (
     999.25,
     9999.0,
     99999.0,
+    999999.0,
+    9999999.0,
     32767.0,
     32768.0,
     65535.0,
@@ -32,7 +34,7 @@ _CODES = (
 _LIMITS = (32767.0, 32768.0, 65534.0, 65535.0, 2147483647.0, 4294967295.0)
 """What whole numbers of 16 and 32 bits end at: there nothing was read, or more than can be written."""
 
-_COMMON_CODES = (999.0, 999.25, 9999.0, 99999.0, *_LIMITS)
+_COMMON_CODES = (999.0, 999.25, 9999.0, 99999.0, 999999.0, 9999999.0, *_LIMITS)
 """Marks that no sensor stops at by itself, so they may fill a good part of a column."""
 
 _BELOW_A_COUNT = -1.0
@@ -191,7 +193,7 @@ def spikes(values: Floats) -> Flags:
 def rough(numbers: Floats) -> Floats:
     """A column's numbers without what is plainly no reading, before it is known what the column holds."""
     good = np.isfinite(numbers)
-    if good.sum() < 20:
+    if good.sum() < 4:
         return numbers
     with np.errstate(invalid="ignore"):
         bad = good & _codes(numbers, numbers)

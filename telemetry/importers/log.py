@@ -5,14 +5,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from operator import attrgetter
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
-from telemetry.answers import Answers, check_answers
+from telemetry.answers import Answers, check_answers, joined, parsed, without_marks
 from telemetry.errors import BadLog
 from telemetry.estimate import Estimate
+from telemetry.importers.account import CELLS, accounted, first_values, told_missing, with_texts
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, untapped, wordings
 from telemetry.importers.faults import above_start, clean
@@ -20,16 +21,12 @@ from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
 from telemetry.importers.text.bounds import bytes_of
-from telemetry.importers.text.numbers import is_missing
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL
-from telemetry.sentences import counted, say, undecided
+from telemetry.sentences import say, undecided
 from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
 
 __all__ = ["read_log"]
-
-LONGEST_SHOWN = 20
-"""So many characters of a cell that holds no number are shown."""
 
 
 def read_log(
@@ -40,7 +37,8 @@ def read_log(
     Parameters
     ----------
     path : the file.
-    answers : what the user settled: header → "quantity@position", or "ignore".
+    answers : what the user settled: header → "quantity@position", "ignore", or "missing" and the marks that
+        stand for no value.
     kept : answers of earlier logs; those for this log's headers hold where `answers` says nothing.
 
     Returns
@@ -57,39 +55,41 @@ def read_log(
     raw = _bytes(where)
     table = read_table(raw, where.name)
     try:
-        return _read(table, hashlib.sha256(raw).hexdigest(), answers, kept)
+        return _read(table, raw, answers, kept)
     except BadLog as error:
         error.columns = tuple((c.header, first_values(c)) for c in table.columns)
         raise
 
 
-def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: Answers | None) -> Trace:
+def _read(table: Table, raw: bytes, answers: Mapping[str, str] | None, kept: Answers | None) -> Trace:
     """A table → its trace, step by step."""
-    table, spoken = untapped(table, wordings(table))
     headers = [c.header for c in table.columns]
     check_answers(headers, answers or {})
-    settled = {**(kept.for_headers(headers) if kept else {}), **(answers or {})}
-    timed = find_time(table, spoken, settled)
-    understood = understand(timed, spoken, settled or None)
+    settled = joined(kept.for_headers(headers) if kept else {}, answers or {})
+    named = {header: said for header, answer in settled.items() if (said := without_marks(answer))}
+    table = told_missing(table, {header: parsed(answer).missing for header, answer in settled.items()})
+    table, spoken = untapped(table, wordings(table))
+    timed = find_time(table, spoken, named)
+    understood = understand(timed, spoken, named or None)
     channels, columns = _channels(timed, understood)
     channels |= _events(timed, spoken, columns)
     _refuse_without_electrical(channels, columns, timed.table)
-    columns = [_accounted(c, raw, timed.table) for c, raw in zip(columns, timed.table.columns, strict=True)]
+    accounts = accounted(columns, timed, channels)
     source = Source(
         table.file,
-        sha256,
+        hashlib.sha256(raw).hexdigest(),
         table.rows + len(table.rejected),
         len(timed.table.rejected),
         table.dialect.encoding,
         table.dialect.delimiter,
         table.dialect.decimal,
         _clock(timed),
-        tuple(columns),
-        timed.table.rejected,
+        accounts,
+        with_texts(timed.table.rejected, raw),
         timed.table.notes,
         tuple((h, settled[h]) for h in dict.fromkeys(headers) if h in settled),
         timed.jumps,
-        sum(c.cells_unreadable for c in columns),
+        *(sum(map(attrgetter(name), accounts)) for name in CELLS),
     )
     return Trace(
         timed.time_s,
@@ -98,51 +98,6 @@ def _read(table: Table, sha256: str, answers: Mapping[str, str] | None, kept: An
         gaps_of(timed.time_s) if timed.first_own_s is not None else (),
         timed.first_own_s is not None,
     )
-
-
-def _accounted(column: Column, raw: RawColumn, table: Table) -> Column:
-    """A column with its first values, an account of its cells, and what is said of those that hold no number.
-
-    `cells_left_out` comes in as the number of those that are no readings of the column's quantity.
-    """
-    words = _words(raw)
-    rows = _unreadable(raw, words)
-    filled = int(np.count_nonzero(np.isfinite(raw.numbers))) + words.size - rows.size
-    out = column.cells_left_out if column.status == "used" else filled
-    shown = replace(
-        column,
-        first_values=first_values(raw),
-        cells_read=filled - out,
-        cells_left_out=out,
-        cells_blank=raw.numbers.size - filled - rows.size,
-    )
-    if not rows.size or raw.texts is None:
-        return shown
-    line, cell = int(table.lines[rows[0]]), str(raw.texts[rows[0]])[:LONGEST_SHOWN]
-    said = counted("importers", "values", "unreadable", count=rows.size, line=line, cell=cell)
-    return replace(shown, cells_unreadable=int(rows.size), reason=f"{column.reason}; {said}")
-
-
-def _words(raw: RawColumn) -> npt.NDArray[np.intp]:
-    """The rows whose cells are neither a number nor a mark of no value."""
-    silent = np.flatnonzero(~np.isfinite(raw.numbers))
-    if raw.texts is None or not silent.size:
-        return np.zeros(0, dtype=np.intp)
-    spoken = np.array([not is_missing(str(text)) for text in raw.texts[silent]], dtype=np.bool_)
-    return silent[spoken]
-
-
-def _unreadable(raw: RawColumn, words: npt.NDArray[np.intp], *, share: float = 0.5) -> npt.NDArray[np.intp]:
-    """Those rows in a column most of whose filled cells are numbers; marks and times are meant as words."""
-    return words if words.size <= share * np.count_nonzero(np.isfinite(raw.numbers)) else words[:0]
-
-
-def first_values(column: RawColumn, *, count: int = 3) -> tuple[str, ...]:
-    """The first values that a column holds, marks for "no value" left out."""
-    if column.texts is not None:
-        return tuple(str(t) for t in column.texts[:2000] if not is_missing(str(t)))[:count]
-    rows = np.flatnonzero(np.isfinite(column.numbers[:2000]))[:count]
-    return tuple(f"{number:.10g}" for number in column.numbers[rows].tolist())
 
 
 def _bytes(path: Path) -> bytes:

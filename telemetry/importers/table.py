@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -81,21 +80,17 @@ class Table:
         """The same table with more notes."""
         return replace(self, notes=self.notes + notes)
 
-    def without(self, drop: npt.NDArray[np.bool_], reasons: Sequence[str] | str) -> Table:
+    def without(self, drop: npt.NDArray[np.bool_], reason: str, *, column: str, kind: str) -> Table:
         """The table without some rows, each listed as rejected.
 
         Parameters
         ----------
         drop : (n,) rows to leave out.
-        reasons : one for all, or one for each row of the table.
+        reason, column, kind : as `Rejected` has them.
         """
         if not drop.any():
             return self
-        indices = np.flatnonzero(drop)
-        said = tuple(
-            Rejected(int(self.lines[i]), reasons if isinstance(reasons, str) else reasons[int(i)])
-            for i in indices
-        )
+        said = tuple(Rejected(line, reason, column, kind) for line in self.lines[drop].tolist())
         kept = self.take(np.flatnonzero(~drop))
         return replace(kept, rejected=tuple(sorted(self.rejected + said, key=lambda r: r.line)))
 

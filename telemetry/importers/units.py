@@ -54,17 +54,12 @@ def _folded() -> dict[str, tuple[Unit, ...]]:
     return {name: tuple(units) for name, units in found.items()}
 
 
+_SIGNS = str.maketrans("\u00b5\u03bc\u00ba\u00b9\u00b2\u207b\u2212\u00b7", "uu°12--.")
+"""Signs that are written in several ways: micro, degree, powers, minus, the point of a product."""
+
+
 def _fold(name: str) -> str:
-    text = (
-        name.strip()
-        .lower()
-        .replace("\u00b5", "u")
-        .replace("\u03bc", "u")
-        .replace("\u00ba", "°")
-        .replace("\u00b2", "2")
-        .replace("\u00b7", ".")
-    )
-    return text.replace(" ", "").rstrip(".")
+    return name.strip().lower().translate(_SIGNS).replace(" ", "").rstrip(".")
 
 
 def units_named(text: str) -> tuple[Unit, ...]:

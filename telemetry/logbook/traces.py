@@ -13,11 +13,35 @@ import pyarrow.parquet as pq
 
 from telemetry.errors import BadLogbook
 from telemetry.estimate import Estimate, Undecided
-from telemetry.trace import Channel, Clock, Column, Decision, Key, Note, Rejected, Source, Stretch, Trace
+from telemetry.trace import (
+    Channel,
+    Clock,
+    Column,
+    Decision,
+    Key,
+    Note,
+    Rejected,
+    Source,
+    Stretch,
+    Trace,
+    UnreadableCell,
+)
 
 SCHEMA = b"sagline.trace/1"
 _CLASSES: dict[str, Any] = {
-    c.__name__: c for c in (Clock, Column, Decision, Estimate, Note, Rejected, Source, Stretch, Undecided)
+    c.__name__: c
+    for c in (
+        Clock,
+        Column,
+        Decision,
+        Estimate,
+        Note,
+        Rejected,
+        Source,
+        Stretch,
+        Undecided,
+        UnreadableCell,
+    )
 }
 
 

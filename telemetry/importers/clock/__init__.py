@@ -18,6 +18,7 @@ from telemetry.importers.clock.stamps import (
     as_answered,
     candidates,
     counted,
+    falls,
     quality,
     steady,
     zoned,
@@ -66,6 +67,33 @@ def _is_time(given: Mapping[str, Answer], header: str, *, unsaid: bool = True) -
     return given[header].quantity == "time_s" if header in given else unsaid
 
 
+def _best(table: Table, wordings: tuple[Wording, ...], given: Mapping[str, Answer]) -> Stamps | None:
+    """The column that serves best as the time: the one that the user calls so, else by words and numbers."""
+    told = next((i for i, c in enumerate(table.columns) if _is_time(given, c.header, unsaid=False)), None)
+    if told is not None:
+        return as_answered(table, wordings, told, given[table.columns[told].header].unit)
+    options = candidates(table, wordings) or steady(table, wordings)
+    left = [s for s in options if all(_is_time(given, table.columns[i].header) for i in s.columns)]
+    best = max(left, key=quality, default=None)
+    return counted(best, table, wordings) if best is not None and np.isfinite(quality(best)) else None
+
+
+def _oldest_first(
+    table: Table, wordings: tuple[Wording, ...], given: Mapping[str, Answer]
+) -> tuple[Table, Stamps | None]:
+    """The table with its stamps, turned round where it was saved with the newest row first: its clock falls
+    over most of the rows.
+    """
+    best = _best(table, wordings, given)
+    if best is not None and not falls(best):
+        return table, best
+    turned = table.take(np.arange(table.rows)[::-1])
+    rising = _best(turned, wordings, given)
+    if rising is None or falls(rising) or not np.isfinite(quality(rising)):
+        return table, best
+    return turned.noted(Note("rows", "", "used", say("importers", "clock", "newest_first"))), rising
+
+
 def find_time(table: Table, wordings: tuple[Wording, ...], answers: Mapping[str, str] | None = None) -> Timed:
     """The table in order of time.
 
@@ -87,24 +115,17 @@ def find_time(table: Table, wordings: tuple[Wording, ...], answers: Mapping[str,
     BadUse : a unit that is none of time.
     """
     given = {h: parsed(a) for h, a in (answers or {}).items()}
-    told = next((i for i, c in enumerate(table.columns) if _is_time(given, c.header, unsaid=False)), None)
-    if told is not None:
-        best: Stamps | None = as_answered(table, wordings, told, given[table.columns[told].header].unit)
-    else:
-        options = candidates(table, wordings) or steady(table, wordings)
-        left = [s for s in options if all(_is_time(given, table.columns[i].header) for i in s.columns)]
-        best = max(left, key=quality, default=None)
+    table, best = _oldest_first(table, wordings, given)
     if best is None or not np.isfinite(quality(best)):
         return _without_time(table, wordings)
-    best = counted(best, table, wordings) if told is None else best
     best = zoned(best, [table.columns[i].header for i in best.columns])
     silent = ~np.isfinite(best.seconds)
-    kept = table.without(silent, say("importers", "clock", "no_time"))
+    header = table.columns[best.columns[-1]].header
+    kept = table.without(silent, say("importers", "clock", "no_time"), column=header, kind="time")
     seconds = best.seconds[~silent]
     ordered = in_order(
         seconds, best.wraps_s, Witnesses(kept, wordings, best.columns, usual_of(seconds).row_s)
     )
-    header = table.columns[best.columns[-1]].header
     leaps = tuple(
         Note(
             "clock jump",

@@ -108,7 +108,7 @@ def unsaid_unit(
         if own > 1.5 and own > fits[0][0] + 1.5 and factor != said:
             return GuessedUnit(name, factor, say("importers", "clock", "only_unit", step=step, unit=name))
         return None
-    likely = 1.0 if level > 20_000.0 else 0.3
+    likely = max(1.0 if level > 20_000.0 else 0.3, fits[0][0] - 2.0)
     if fits[0][0] > 1.0 and 0.0 <= level < 80_000.0 and _misfit(step * _DAY_S, span * _DAY_S) < likely:
         offset_s = -_SPREADSHEET_DAYS * _DAY_S if level > 20_000.0 else 0.0
         reason = say("importers", "clock", "spreadsheet_days", step=step)

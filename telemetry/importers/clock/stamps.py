@@ -102,7 +102,11 @@ def _from_numbers(index: int, numbers: Floats, wording: Wording, units: tuple[Un
     if finite.size < 2 or finite[0] == finite[-1] == np.median(finite):
         return None
     offset_s, guessed, other = 0.0, False, ""
-    words = 3.0 * ("time" in wording.kinds) + 2.0 * (named is not None) + 0.5 * ("total" in wording.subjects)
+    words = (
+        3.0 * bool(wording.kinds & {"time", "date"})
+        + 2.0 * (named is not None)
+        + 0.5 * ("total" in wording.subjects)
+    )
     if named is not None and named.name.count(":") == 0 and not named.name.startswith("hh"):
         factor, unit, doubtful = named.factor, named.name, False
         reason = say("importers", "clock", "header_says")
@@ -155,6 +159,12 @@ def _joined(date: Stamps, clock: Stamps) -> Stamps:
     )
 
 
+def falls(stamps: Stamps) -> bool:
+    """Whether the stamps fall over most rows that differ from the one before."""
+    steps = np.diff(stamps.seconds[np.isfinite(stamps.seconds)])
+    return 2 * int(np.count_nonzero(steps < 0)) > int(np.count_nonzero(steps))
+
+
 def quality(stamps: Stamps) -> float:
     seconds = stamps.seconds[np.isfinite(stamps.seconds)]
     if seconds.size < 2:
@@ -169,6 +179,13 @@ def quality(stamps: Stamps) -> float:
     )
 
 
+def _speaks_of_time(wording: Wording) -> bool:
+    """Whether a header, by its words or its unit, may speak of time, and of nothing else."""
+    named = any(u.dimension == "time" for u in wording.units)
+    others = wording.kinds - {"time", "date"}
+    return not wording.aside and bool(named or wording.kinds) and (not others or (named and wording.bare))
+
+
 def candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
     found: list[Stamps] = []
     for i, (column, wording) in enumerate(zip(table.columns, wordings, strict=True)):
@@ -177,12 +194,9 @@ def candidates(table: Table, wordings: tuple[Wording, ...]) -> list[Stamps]:
             if times is not None:
                 found.append(_from_texts(i, times, wording))
                 continue
-        spoken = not wording.aside and (
-            "time" in wording.kinds
-            or "date" in wording.kinds
-            or any(u.dimension == "time" for u in wording.units)
-        )
-        stamps = (_from_compact(i, column.numbers, wording) if spoken else None) or _from_numbers(
+        if not _speaks_of_time(wording):
+            continue
+        stamps = _from_compact(i, column.numbers, wording) or _from_numbers(
             i, column.numbers, wording, wording.units
         )
         if stamps is not None:

@@ -56,7 +56,7 @@ def answered(answer: str, column: int, wording: Wording) -> tuple[Candidate, ...
     ------
     BadUse : the unit is none of the quantity's.
     """
-    quantity, position, said = parsed(answer)
+    quantity, position, said, _ = parsed(answer)
     if not quantity:
         return ()
     if said:

@@ -10,9 +10,10 @@ from itertools import pairwise
 from telemetry.importers.units import units_named, vocabulary_file
 
 _WESTERN, _WINDOWS = "latin-1", "cp1252"
-_OTHERS = ("iso8859-2", "cp1250", "cp1251", "koi8-r")
+_OTHERS = ("iso8859-2", "cp1250", "cp1251", "koi8-r", "mac-roman", "cp850", "cp437", "shift-jis")
 _WORD = re.compile(r"[^\W\d_]+")
 _BRACKETED = re.compile(r"[(\[]([^()\[\]]+)[)\]]")
+_BETWEEN = re.compile(r"[\s,;|()\[\]\"]+")
 _HEADINGS = re.compile(rb"[^\r\n]*[\x80-\xff][^\r\n]*")
 
 
@@ -42,8 +43,11 @@ def _stems() -> frozenset[str]:
 
 
 def _known(text: str) -> float:
-    """How much of a text's words beyond ASCII the vocabulary knows, less what no heading is written like."""
-    score = 0.0
+    """How much of a text's words and units beyond ASCII the vocabulary knows, less what no heading is written
+    like.
+    """
+    pieces = _BETWEEN.split(text)
+    score = float(sum(bool(units_named(piece)) for piece in pieces if not piece.isascii()))
     for word in _WORD.findall(text):
         if word.isascii():
             continue

@@ -93,14 +93,15 @@ def _aligned(record: Record, below: Record) -> Record:
     """A header line of a table aligned with blanks: its words by the columns of the numbers below it.
 
     Names may hold single blanks, and a row of units may leave places empty. A word goes to
-    the column whose stretch of the line it overlaps, else to the one that ends nearest.
+    the column whose stretch of the line it overlaps, else to the one that ends nearest. A line without any
+    two blanks together is a sentence above the table.
     """
     if not record.text or len(record.fields) == len(below.fields):
         return record
     wide = tuple(re.split(r"\s{2,}|\t", record.text.strip()))
     if len(wide) == len(below.fields):
         return Record(record.line, wide, record.text)
-    if 2 * len(record.fields) < len(below.fields):
+    if 2 * len(record.fields) < len(below.fields) or len(wide) < 2:
         return record
     spans = [m.span() for m in re.finditer(r"\S+", below.text)]
     placed = [""] * len(spans)
@@ -194,7 +195,7 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
     return Header(
         tuple(n or g for n, g in zip(names, groups, strict=True)),
         _fit(units.fields, width) if units else ("",) * width,
-        groups,
+        tuple(g if n else "" for n, g in zip(names, groups, strict=True)),
         bottom.line,
         start_line,
         (Note("unit row", "", "used", say("importers", "text", "unit_row", line=units.line)),)
@@ -204,12 +205,15 @@ def find_header(found: Sequence[Record], width: int, file: str) -> Header:
 
 
 def _groups(upper: Sequence[Record], bottom: Record, names: Sequence[str]) -> tuple[str, ...]:
-    """The words of the rows above the names, by column; a row with more different words is no group's."""
-    fullest = sum(map(bool, bottom.fields))
+    """The words of the rows above the names, by column; a row that has more different words over the names
+    than there are names is no group's.
+    """
+    named = sum(map(bool, bottom.fields))
     spread = [
         _spread(_fit(r.fields, len(names)))
         for r in upper
-        if len(r.fields) >= len(names) - 1 and len(set(filter(None, r.fields))) <= fullest
+        if len(r.fields) >= len(names) - 1
+        and len({w for w, n in zip(r.fields, names, strict=False) if w and n}) <= named
     ]
     return tuple(" ".join(row[c] for row in spread if row[c] not in ("", n)) for c, n in enumerate(names))
 

@@ -56,7 +56,7 @@ _WITHOUT_SPACES = {ord(c): None for c in _SPACES}
 _NARROW = "\u00a0\u202f\u2009'\u2019"
 _BODY = rf"[+\-\u2212]?(?:\d{{1,3}}(?: \d{{3}})+(?:[.,]\d+)?|\d[\d.,{_NARROW}]*|[.,]\d+)(?:[eE][+\-]?\d+)?"
 _NUMBER = re.compile(rf"^{_BODY}$")
-_WITH_UNIT = re.compile(rf"^({_BODY})\s*([^\d\s.,;:+\-][^\d\s,;:]{{0,5}})$")
+_WITH_UNIT = re.compile(rf"^({_BODY})\s*([^\d\s.,;:+\-(\[][^\d\s,;:]{{0,5}}|(?<=\s)1/\w{{1,3}})$")
 _PLAIN = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -12,10 +13,15 @@ import numpy as np
 from telemetry.importers.table import RawColumn
 from telemetry.importers.text.bounds import long_cell
 from telemetry.importers.text.dialect import Record
-from telemetry.importers.text.header import Header, is_comment
+from telemetry.importers.text.header import Header, is_comment, is_reading
 from telemetry.importers.text.numbers import is_missing, style_of, to_numbers
 from telemetry.sentences import say
 from telemetry.trace import Note, Rejected
+
+_FAULT = re.compile(r"#[A-Za-z/0]+[!?]?$")
+"""What a table program writes for a cell that it could not work out: #VALUE!, #DIV/0! (ECMA-376 part 1,
+18.17.3, from memory).
+"""
 
 _Verdict = Literal["row", "header", "remark", "empty", "broken"]
 
@@ -34,25 +40,30 @@ class ReadingRows:
     notes: tuple[Note, ...]
 
 
-def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, str]:
+def _judge(record: Record, names: Sequence[str], width: int) -> tuple[_Verdict, Rejected | None]:
     """What a record is, and why where it is broken. A delimiter after the last field is forgiven."""
     fields = record.fields
+
+    def broken(kind: str, place: int, reason: str) -> tuple[_Verdict, Rejected]:
+        column = names[place] if place < len(names) else ""
+        return "broken", Rejected(record.line, reason, column, kind)
+
     if any("\x00" in f for f in fields):
         if not any(f.strip("\x00 ") for f in fields):
-            return "empty", ""
-        return "broken", _say("nul_bytes")
+            return "empty", None
+        return broken("nul", next(i for i, f in enumerate(fields) if "\x00" in f), _say("nul_bytes"))
     if len(fields) == width + 1 and not fields[-1].strip():
         fields = fields[:-1]
     full = len(fields) == width and any(fields)
     if full and fields[0].strip().strip('"') == names[0] and tuple(f.strip() for f in fields) == names:
-        return "header", ""
-    if is_comment(fields[0]):
-        return "remark", ""
+        return "header", None
+    if is_comment(fields[0]) and not (full and is_reading(fields[1:]) and _FAULT.match(fields[0].strip())):
+        return "remark", None
     if len(fields) != width:
-        return "broken", _say("fields", count=len(fields), width=width)
+        return broken("fields", len(fields), _say("fields", count=len(fields), width=width))
     if full and (reason := long_cell(fields)):
-        return "broken", reason
-    return ("row" if full else "empty"), ""
+        return broken("long_cell", max(range(width), key=lambda i: len(fields[i])), reason)
+    return ("row" if full else "empty"), None
 
 
 def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRows:
@@ -74,13 +85,13 @@ def sort_rows(found: Iterable[Record], header: Header, width: int) -> ReadingRow
     rejected: list[Rejected] = []
     seen: Counter[_Verdict] = Counter()
     for record in found:
-        verdict, reason = _judge(record, names, width)
+        verdict, why = _judge(record, names, width)
         seen[verdict] += 1
         if verdict == "row":
             # Equal cells share one text: a log of many rows would take ten times its file.
             kept.append(Record(record.line, tuple(once.setdefault(f, f) for f in record.fields)))
-        elif verdict == "broken":
-            rejected.append(Rejected(record.line, reason))
+        elif why is not None:
+            rejected.append(why)
     kept, unclosed = _all_closed(kept, width)
     notes = []
     if repeats := seen["header"]:
@@ -110,7 +121,9 @@ def _all_closed(
     if not unclosed or len(kept) - len(unclosed) < least * len(kept):
         return kept, []
     reason = _say("unclosed")
-    return [r for r in kept if len(r.fields) > width], [Rejected(r.line, reason) for r in unclosed]
+    return [r for r in kept if len(r.fields) > width], [
+        Rejected(r.line, reason, kind="unclosed") for r in unclosed
+    ]
 
 
 def to_column(cells: Sequence[str], header: str, unit: str, group: str, decimal: str) -> RawColumn:
