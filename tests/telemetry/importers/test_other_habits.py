@@ -202,7 +202,7 @@ def test_a_point_between_two_units_is_read_in_the_wests_page(read):
 
 
 def test_a_laboratorys_steady_load_is_no_stuck_sensor(read):
-    """An hour at 1.2 A from one cell, 5 s rows, 40 mΩ: 1,200 mAh; the voltage falls, nothing else moves."""
+    """An hour at 1.2 A from one cell, 5 s rows: 1,200 mAh; the voltage falls and nothing else moves."""
     time = 5.0 * np.arange(760)
     amps = np.where((time >= 100) & (time < 3700), 1.2, 0.0)
     drawn = np.concatenate([[0.0], np.cumsum(5.0 * (amps[1:] + amps[:-1]) / 2 / 3.6)])
