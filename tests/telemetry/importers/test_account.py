@@ -94,8 +94,11 @@ def test_the_terminal_says_unreadable_cells_and_rows_left_out(maiden, saved, cap
     assert "pack current (A): 40, first on line 301: 'ERR'" in shown
     assert run(["columns", str(path)]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    assert "64681 cells read, 10 blank, 2 left out, 40 unreadable; 2 rows left out." in shown
-    assert "3355 read, 10 blank, 2 left out, 40 unreadable" in shown
+    assert (
+        "Cells of all columns: 64681 read, 40 unreadable, 2 left out, 10 blank. 2 rows are left out whole."
+        in shown
+    )
+    assert "3355 read, 40 unreadable, 2 left out, 10 blank" in shown
     assert "Line 1001 left out (number of fields at charge used (mAh)), 5 fields" in shown
 
 
