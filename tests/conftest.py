@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -57,3 +58,24 @@ def nobody_s_data(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
         patch.delenv("SAGLINE_LOGBOOK", raising=False)
         yield
+
+
+@pytest.fixture(scope="session")
+def write_flight() -> Callable[..., Path]:
+    """Writes the log of four minutes in the air, half a minute on the ground before and after: a file and
+    its mean current in cruise; `beat` makes its noise another flight's.
+    """
+
+    def writer(path: Path, cruise_a: float, *, beat: int = 7) -> Path:
+        lines = ["Time s,Current A,Altitude m"]
+        for step in range(600):
+            air_s = step / 2 - 30.0
+            flying = 0.0 <= air_s <= 240.0
+            current_a = (2 * cruise_a if air_s < 10 else cruise_a + 3.0 * math.sin(air_s)) if flying else 0.3
+            current_a += 0.05 * ((beat * step) % 5 - 2)
+            height_m = 60.0 * min(1.0, air_s / 20.0, (240.0 - air_s) / 20.0) if flying else 0.0
+            lines.append(f"{step / 2:.1f},{current_a:.2f},{height_m + 0.1 * (step % 3):.2f}")
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        return path
+
+    return writer

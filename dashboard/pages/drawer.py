@@ -12,6 +12,7 @@ from dash import Input, Output, State, callback, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard.components import Markup
+from dashboard.pages.keeping import options
 from dashboard.pages.typed_units import read_number
 from dashboard.texts import say
 from dashboard.workspace import workspace
@@ -89,12 +90,7 @@ def _fitted(kept: KeptFlight, values: Mapping[str, str]) -> list[str]:
 
 
 def _choice(name: str, choices: Sequence[str], now: str) -> str:
-    options = "".join(
-        f'<option value="{escape(c, quote=True)}"{" selected" if c == now else ""}>'
-        f"{escape(c or say('keep.as_it_stands'))}</option>"
-        for c in choices
-    )
-    return _labelled(name, f'<select name="{name}" id="drawer-{name}">{options}</select>')
+    return _labelled(name, f'<select name="{name}" id="drawer-{name}">{options(choices, now)}</select>')
 
 
 def _field(name: str, kind: str, value: str, unit: str = "") -> str:

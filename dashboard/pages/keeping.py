@@ -67,14 +67,18 @@ def _choices(job: Job, configuration: Likely, pack: Likely) -> list[str]:
     return found
 
 
-def _choice(name: str, choices: Sequence[str], likely: Likely) -> str:
-    options = "".join(
-        f'<option value="{escape(c, quote=True)}"{" selected" if c == likely.answer else ""}>'
+def options(choices: Sequence[str], now: str) -> str:
+    """What there is to choose from, "" as the sheet as it stands; `now` is chosen."""
+    return "".join(
+        f'<option value="{escape(c, quote=True)}"{" selected" if c == now else ""}>'
         f"{escape(c or say('keep.as_it_stands'))}</option>"
         for c in choices
     )
-    ident = f"keep-{name}"
-    select = f'<select name="{name}" id="{ident}" aria-describedby="{ident}-why">{options}</select>'
+
+
+def _choice(name: str, choices: Sequence[str], likely: Likely) -> str:
+    ident, offered = f"keep-{name}", options(choices, likely.answer)
+    select = f'<select name="{name}" id="{ident}" aria-describedby="{ident}-why">{offered}</select>'
     return _field(ident, say(f"keep.{name}"), select, likely.reason)
 
 

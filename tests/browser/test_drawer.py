@@ -1,7 +1,5 @@
 """What is said of a kept flight, changed on its page: saved, undone, cleared."""
 
-import math
-
 import pytest
 from playwright.sync_api import expect
 
@@ -31,25 +29,13 @@ mass_kg = 3.9
 """
 
 
-def write_log(path, cruise_a):
-    lines = ["Time s,Current A,Altitude m"]
-    for step in range(600):
-        air_s = step / 2 - 30.0
-        flying = 0.0 <= air_s <= 240.0
-        current_a = cruise_a + 2.0 * math.sin(air_s) if flying else 0.3 + 0.1 * (step % 2)
-        height_m = 60.0 * min(1.0, air_s / 20.0, (240.0 - air_s) / 20.0) if flying else 0.0
-        lines.append(f"{step / 2:.1f},{current_a:.2f},{height_m + 0.1 * (step % 3):.2f}")
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return path
-
-
 @pytest.fixture
-def place(browser, tmp_path, serving):
+def place(browser, tmp_path, serving, write_flight):
     sheet = tmp_path / "ferry.toml"
     sheet.write_text(SHEET, encoding="utf-8")
     book = Logbook(tmp_path / "logbook")
     for day, cruise_a in ((1, 20.0), (2, 21.0)):
-        book.keep([write_log(tmp_path / f"2026-06-0{day}.csv", cruise_a)], sheet=sheet)
+        book.keep([write_flight(tmp_path / f"2026-06-0{day}.csv", cruise_a)], sheet=sheet)
     with serving(tmp_path / "logbook") as address:
         page = browser.new_page(base_url=address)
         page.goto("/flights/1")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 
 import pandas as pd
 import pytest
@@ -12,23 +11,8 @@ from telemetry.cli import run
 from telemetry.logbook import Logbook
 
 
-def write_log(path, *, cruise_a):
-    """Four minutes in the air, with half a minute on the ground before and after."""
-    lines = ["Time s,Current A,Altitude m"]
-    for step in range(600):
-        air_s = step / 2 - 30.0
-        flying = 0.0 <= air_s <= 240.0
-        current_a = (2 * cruise_a if air_s < 10 else cruise_a + 3.0 * math.sin(air_s)) if flying else 0.3
-        height_m = 60.0 * min(1.0, air_s / 20.0, (240.0 - air_s) / 20.0) if flying else 0.0
-        lines.append(
-            f"{step / 2:.1f},{current_a + 0.05 * ((7 * step) % 5 - 2):.2f},{height_m + 0.1 * (step % 3):.2f}"
-        )
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return path
-
-
 @pytest.fixture(scope="module")
-def place(tmp_path_factory, small_twin):
+def place(tmp_path_factory, small_twin, write_flight):
     """A logbook of two aircraft; the capacity in the sheet of the first was corrected in between."""
     folder = tmp_path_factory.mktemp("place")
     book = Logbook(folder / "book")
@@ -40,7 +24,7 @@ def place(tmp_path_factory, small_twin):
     for day, name, capacity_mah, cruise_a in kept:
         sheet = folder / f"{day}.toml"
         sheet.write_text(small_twin("Test Twin", name, "5200", str(capacity_mah)), encoding="utf-8")
-        book.keep([write_log(folder / f"{day}.csv", cruise_a=cruise_a)], sheet=sheet)
+        book.keep([write_flight(folder / f"{day}.csv", cruise_a)], sheet=sheet)
     return folder
 
 
@@ -80,18 +64,20 @@ def test_a_prediction_and_its_card_take_it_too(place, tmp_path, capsys):
 @pytest.mark.parametrize(
     ("day", "capacity_mah"), [("2026-05-20", 5200.0), ("2026-06-05", 5200.0), ("2026-06-11", 5000.0)]
 )
-def test_a_review_takes_the_sheet_in_force_on_the_flights_day(place, tmp_path, capsys, day, capacity_mah):
-    log = write_log(tmp_path / f"{day}.csv", cruise_a=19.0)
+def test_a_review_takes_the_sheet_in_force_on_the_flights_day(
+    place, write_flight, tmp_path, capsys, day, capacity_mah
+):
+    log = write_flight(tmp_path / f"{day}.csv", 19.0)
     (flight,) = told(capsys, "review", log, "--aircraft", "Mail", "--logbook", place / "book")["flights"]
     drawn_mah, drawn = flight["capacity"]["consumed_mah"]["value"], flight["capacity"]["consumed_fraction"]
     assert drawn_mah / drawn == pytest.approx(capacity_mah)
 
 
-def test_logs_are_kept_each_with_the_sheet_in_force_on_its_day(place, tmp_path, capsys):
+def test_logs_are_kept_each_with_the_sheet_in_force_on_its_day(write_flight, place, tmp_path, capsys):
     book = Logbook(tmp_path / "book")
     book.keep([place / "2026-06-01.csv"], sheet=place / "2026-06-01.toml")
     book.keep([place / "2026-06-10.csv"], sheet=place / "2026-06-10.toml")
-    logs = [write_log(tmp_path / f"2026-06-{n:02d}.csv", cruise_a=16.3 + n) for n in (2, 5, 14)]
+    logs = [write_flight(tmp_path / f"2026-06-{n:02d}.csv", 16.3 + n) for n in (2, 5, 14)]
     assert run(["keep", *map(str, logs), "--aircraft", "Mail", "--logbook", str(tmp_path / "book")]) == 0
     assert [book.sheet(n).setup().pack.capacity_mah for n in (3, 4, 5)] == [5200.0, 5200.0, 5000.0]
 

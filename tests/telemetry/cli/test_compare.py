@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 
 import pytest
 
@@ -11,22 +10,8 @@ from telemetry.cli import run
 from telemetry.logbook import Logbook
 
 
-def write_log(path, *, cruise_a, drop=0):
-    """Four minutes in the air, with half a minute on the ground before and after."""
-    lines = ["Time s,Current A,Altitude m"]
-    for step in range(600):
-        air_s = step / 2 - 30.0
-        flying = 0.0 <= air_s <= 240.0
-        current_a = (2 * cruise_a if air_s < 10 else cruise_a + 3.0 * math.sin(air_s)) if flying else 0.3
-        height_m = 60.0 * min(1.0, air_s / 20.0, (240.0 - air_s) / 20.0) if flying else 0.0
-        current_a += 0.05 * (((7 + drop) * step) % 5 - 2)
-        lines.append(f"{step / 2:.1f},{current_a:.2f},{height_m + 0.1 * (step % 3):.2f}")
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return path
-
-
 @pytest.fixture(scope="module")
-def place(tmp_path_factory, small_twin):
+def place(tmp_path_factory, small_twin, write_flight):
     """Four flights on propellers of 11 in, then four on 12 in that take a fifth more."""
     folder = tmp_path_factory.mktemp("place")
     book = Logbook(folder / "book")
@@ -34,7 +19,7 @@ def place(tmp_path_factory, small_twin):
         text = small_twin() if number < 4 else small_twin("diameter_in = 11", "diameter_in = 12")
         sheet = folder / f"sheet{number}.toml"
         sheet.write_text(text, encoding="utf-8")
-        log = write_log(folder / f"2026-06-{number + 1:02d}.csv", cruise_a=cruise_a, drop=number)
+        log = write_flight(folder / f"2026-06-{number + 1:02d}.csv", cruise_a, beat=7 + number)
         book.keep([log], sheet=sheet)
     book.remove([4])
     return folder

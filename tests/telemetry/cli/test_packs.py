@@ -19,19 +19,6 @@ def place(tmp_path, small_twin):
     return tmp_path
 
 
-def log(place, name, *, cruise_a=20.0):
-    lines = ["Time s,Current A,Altitude m"]
-    for step in range(600):
-        air_s = step / 2 - 30.0
-        flying = 0.0 <= air_s <= 240.0
-        current_a = cruise_a + 2.0 * ((step * 7) % 5 - 2) if flying else 0.3 + 0.1 * (step % 2)
-        height_m = 60.0 * min(1.0, air_s / 20.0, (240.0 - air_s) / 20.0) if flying else 0.0
-        lines.append(f"{step / 2:.1f},{current_a:.2f},{height_m + 0.1 * (step % 3):.2f}")
-    path = place / name
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return path
-
-
 def sagline(place, *words):
     return run([*map(str, words), "--logbook", str(place / "book")])
 
@@ -42,9 +29,9 @@ def told(capsys, place, *words):
     return json.loads(capsys.readouterr().out)
 
 
-def test_a_new_pack_flies_in_an_aircraft_whose_sheet_does_not_know_it(place, capsys):
+def test_a_new_pack_flies_in_an_aircraft_whose_sheet_does_not_know_it(place, write_flight, capsys):
     assert sagline(place, "packs", "--add", "C", "--cells", 5, "--capacity", 4000, "--chemistry", "lihv") == 0
-    first = log(place, "2026-06-01.csv")
+    first = write_flight(place / "2026-06-01.csv", 20.0)
     assert sagline(place, "keep", first, "--sheet", place / "Mail.toml", "--pack", "C") == 0
     (flight,) = Logbook(place / "book").flights()
     assert (flight.pack, flight.pack_called) == ("C", "C")
@@ -59,14 +46,14 @@ def test_a_new_pack_flies_in_an_aircraft_whose_sheet_does_not_know_it(place, cap
     )
 
 
-def test_a_pack_of_one_aircraft_is_known_to_the_other_with_its_capacity(place, capsys):
+def test_a_pack_of_one_aircraft_is_known_to_the_other_with_its_capacity(place, write_flight, capsys):
     sheet = place / "Mail.toml"
     sheet.write_text(
         sheet.read_text(encoding="utf-8").replace('name = "A"', 'name = "Long"').replace("5200", "6000"),
         encoding="utf-8",
     )
-    assert sagline(place, "keep", log(place, "2026-06-01.csv"), "--sheet", sheet) == 0
-    ferry = log(place, "2026-06-02.csv", cruise_a=24.0)
+    assert sagline(place, "keep", write_flight(place / "2026-06-01.csv", 20.0), "--sheet", sheet) == 0
+    ferry = write_flight(place / "2026-06-02.csv", 24.0)
     assert sagline(place, "keep", ferry, "--sheet", place / "Ferry.toml", "--pack", "Long") == 0
     assert Logbook(place / "book").setup(2).pack.capacity_mah == 6000.0
     (pack,) = told(capsys, place, "packs")["packs"]
@@ -76,11 +63,11 @@ def test_a_pack_of_one_aircraft_is_known_to_the_other_with_its_capacity(place, c
     assert timer["usable_mah"] == pytest.approx(4800.0)
 
 
-def test_a_retired_pack_is_kept_in_the_list_and_set_up_no_more(place, capsys):
+def test_a_retired_pack_is_kept_in_the_list_and_set_up_no_more(place, write_flight, capsys):
     sagline(place, "packs", "--add", "C", "--cells", 5, "--capacity", 4000)
     assert sagline(place, "packs", "--retire", "C") == 0
     assert "C (retired)" in capsys.readouterr().out
-    first = log(place, "2026-06-01.csv")
+    first = write_flight(place / "2026-06-01.csv", 20.0)
     assert sagline(place, "keep", first, "--sheet", place / "Mail.toml", "--pack", "C") == 2
     assert 'pack "C" is retired' in capsys.readouterr().err
     assert sagline(place, "packs", "--add", "C") == 0
@@ -106,13 +93,13 @@ def test_a_pack_that_cannot_be_is_one_sentence_and_nothing_is_written(place, cap
     assert (place / "book" / PACKS).read_bytes() == before
 
 
-def test_a_changed_propeller_is_a_dated_entry_of_its_aircraft(place, capsys):
+def test_a_changed_propeller_is_a_dated_entry_of_its_aircraft(place, write_flight, capsys):
     sheet = place / "Mail.toml"
-    assert sagline(place, "keep", log(place, "2026-06-01.csv"), "--sheet", sheet) == 0
+    assert sagline(place, "keep", write_flight(place / "2026-06-01.csv", 20.0), "--sheet", sheet) == 0
     sheet.write_text(
         sheet.read_text(encoding="utf-8").replace("diameter_in = 11", "diameter_in = 12"), encoding="utf-8"
     )
-    assert sagline(place, "keep", log(place, "2026-06-08.csv", cruise_a=24.0), "--sheet", sheet) == 0
+    assert sagline(place, "keep", write_flight(place / "2026-06-08.csv", 24.0), "--sheet", sheet) == 0
     (mail,) = told(capsys, place, "aircraft")["aircraft"]
     assert (mail["name"], mail["flights"], mail["packs"]) == ("Mail", 2, ["A"])
     assert [(v["date"], v["changed"]) for v in mail["sheets"]] == [

@@ -6,7 +6,7 @@ import pytest
 
 from telemetry.errors import SaglineError
 from telemetry.history import read_history
-from telemetry.logbook.exporting import write_csv
+from telemetry.logbook.exporting import write_list
 from telemetry.logbook.facts import _decision_of
 
 LOGGED = ("Time s", "Pack voltage V", "Current A", "Altitude m")
@@ -27,7 +27,7 @@ def test_a_flight_that_its_log_cuts_off_is_open_and_no_row_of_history(book, writ
     assert (kept.decision, kept.cut_off) == ("open", "end")
     assert [o.what for o in kept.open] == ["flight"]
     assert kept.past is None
-    write_csv(book.flights(), tmp_path / "season.csv")
+    write_list(book.flights(), tmp_path / "season.csv")
     try:
         assert list(read_history(tmp_path / "season.csv")) == []
     except SaglineError as refused:
