@@ -141,7 +141,7 @@ def test_a_ducted_fan_goes_by_its_static_point_held_still_and_by_its_jet_in_the_
     said = {a.key: a for a in found.assumed}
     jet_mps = math.sqrt(22.0 / (1.225 * 0.8 * math.pi / 4.0 * 0.069**2))
     assert said["propeller.jet_mps"].value == pytest.approx(jet_mps, abs=1.0)
-    assert "no propeller" in said["propeller.jet_mps"].reason
+    assert "does not reach a ducted fan" in said["propeller.jet_mps"].reason
     assert "propeller.pitch_in" not in said
 
 
