@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +41,8 @@ _COMMON_CODES = (999.0, 999.25, 9999.0, 99999.0, 999999.0, 9999999.0, *_LIMITS)
 
 _BELOW_A_COUNT = -1.0
 """A mark beside numbers that count, where it is reached by leaps alone."""
+
+NO_MARKS: Floats = np.zeros(0)
 
 _VOLTAGES = ("pack_voltage_v", "cell_voltage_v", "receiver_voltage_v")
 _FALLS = ("receiver_voltage_v",)
@@ -228,22 +232,49 @@ def _sound(values: Floats, numbers: Floats, quantity: str) -> bool:
     return bool(lowest >= max(low - width, known.low, floor) and highest <= min(high + width, known.high))
 
 
-def clean(values: Floats, numbers: Floats, quantity: str) -> Cleaned:
+def shared_marks(columns: Iterable[tuple[Floats, Floats]], *, least: int = 2) -> Floats:
+    """Marks below zero that stand for "no value" in several columns of one log.
+
+    Parameters
+    ----------
+    columns : of each column, its values in the quantity's unit and its numbers as the file writes them, (n,)
+        both.
+    least : columns that show it.
+
+    Returns
+    -------
+    (m,) as the file writes them: in a further column even a lone one is no reading.
+    """
+    seen: Counter[float] = Counter()
+    for values, numbers in columns:
+        low = float(np.fmin.reduce(numbers, initial=0.0))
+        if (
+            low < _BELOW_A_COUNT
+            and _is_mark(np.array([low]), _COMMON_CODES)[0]
+            and np.any(_common_codes(values, numbers) & (numbers == low))
+        ):
+            seen[low] += 1
+    return np.array([mark for mark, count in seen.items() if count >= least])
+
+
+def clean(values: Floats, numbers: Floats, quantity: str, marks: Floats = NO_MARKS) -> Cleaned:
     """Take out what cannot be a reading of this quantity.
 
     Parameters
     ----------
     values : (n,) in the quantity's unit.
     numbers : (n,) as the file writes them.
+    marks : (m,) what stands for no value in other columns of the log, as the file writes it.
     """
     known = QUANTITIES[quantity]
-    if _sound(values, numbers, quantity):
+    marked = np.isin(numbers, marks)
+    if not marked.any() and _sound(values, numbers, quantity):
         return Cleaned(values, "")
     good = np.isfinite(values)
     if not good.any():
         return Cleaned(values, "")
     with np.errstate(invalid="ignore"):
-        bad = good & ((values < known.low) | (values > known.high))
+        bad = good & ((values < known.low) | (values > known.high) | marked)
         if quantity in _VOLTAGES:
             bad |= (
                 good & (values < 0.3 * np.median(_sample(np.where(good & ~bad, values, np.nan))))

@@ -16,7 +16,8 @@ from telemetry.estimate import Estimate
 from telemetry.importers.account import CELLS, accounted, first_values, told_missing, with_texts
 from telemetry.importers.clock import Timed, find_time, gaps_of
 from telemetry.importers.columns import Understood, understand, untapped, wordings
-from telemetry.importers.faults import above_start, clean
+from telemetry.importers.columns.candidates import Candidate
+from telemetry.importers.faults import above_start, clean, shared_marks
 from telemetry.importers.freshness import freshness
 from telemetry.importers.table import RawColumn, Table
 from telemetry.importers.text import read_table
@@ -24,7 +25,7 @@ from telemetry.importers.text.bounds import bytes_of
 from telemetry.importers.wording import Wording
 from telemetry.quantities import ELECTRICAL
 from telemetry.sentences import say, undecided
-from telemetry.trace import Channel, Clock, Column, Key, Source, Trace
+from telemetry.trace import Channel, Clock, Column, Floats, Key, Source, Trace
 
 __all__ = ["read_log"]
 
@@ -125,15 +126,19 @@ def _clock(timed: Timed) -> Clock:
 def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key, Channel], list[Column]]:
     channels: dict[Key, Channel] = {}
     columns: list[Column] = []
-    for raw, one in zip(timed.table.columns, understood, strict=True):
+    read = [
+        None if one.candidate is None else _in_units(raw.numbers, one.candidate)
+        for raw, one in zip(timed.table.columns, understood, strict=True)
+    ]
+    marks = shared_marks(
+        (values, raw.numbers)
+        for raw, values in zip(timed.table.columns, read, strict=True)
+        if values is not None
+    )
+    for raw, one, values in zip(timed.table.columns, understood, read, strict=True):
         candidate, column = one.candidate, one.column
-        if candidate is not None:
-            values = (
-                raw.numbers
-                if (candidate.factor, candidate.offset) == (1.0, 0.0)
-                else raw.numbers * candidate.factor + candidate.offset
-            )
-            cleaned = clean(values, raw.numbers, candidate.quantity)
+        if candidate is not None and values is not None:
+            cleaned = clean(values, raw.numbers, candidate.quantity, marks)
             if candidate.quantity == "altitude_m":
                 cleaned = above_start(cleaned)
             if not np.isfinite(cleaned.values).any():
@@ -156,6 +161,13 @@ def _channels(timed: Timed, understood: Sequence[Understood]) -> tuple[dict[Key,
             )
         columns.append(column)
     return channels, columns
+
+
+def _in_units(numbers: Floats, candidate: Candidate) -> Floats:
+    """A column's numbers in the unit of the quantity it is taken for."""
+    if (candidate.factor, candidate.offset) == (1.0, 0.0):
+        return numbers
+    return numbers * candidate.factor + candidate.offset
 
 
 def _events(timed: Timed, spoken: Sequence[Wording], columns: list[Column]) -> dict[Key, Channel]:

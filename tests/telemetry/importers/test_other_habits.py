@@ -220,3 +220,16 @@ def test_a_current_that_never_changes_has_the_rounding_of_its_last_decimal_for_a
     charge = review([trace]).to_dict()["flights"][0]["capacity"]["consumed_mah"]
     assert charge["value"] == pytest.approx(20.03 * TIME[-1] / 3.6, rel=1e-4)
     assert charge["high"] - charge["value"] == pytest.approx(1.96 * 0.01 * TIME[-1] / 3.6 / 12**0.5, rel=0.02)
+
+
+def test_a_mark_of_two_columns_is_one_in_a_third_where_it_stands_alone(read):
+    """−999 1/min might be a propeller turned backwards; beside −999 A and −999 °C it is no reading."""
+    rows = ["Time (s),Pack voltage (V),Current (A),Motor speed (rpm),Motor temperature (°C)"]
+    for k in range(300):
+        amps, warm = (-999 if k in (40, 90) else 20 + k % 3), (-999 if k in (60, 200) else 30 + k // 60)
+        speed = -999 if k == 150 else 6000 + 10 * (k % 7)
+        rows.append(f"{k / 10:.1f},{18.0 + 0.01 * (k % 3):.2f},{amps},{speed},{warm}")
+    trace = read("\n".join(rows) + "\n")
+    speeds = next(c for (quantity, _), c in trace.channels.items() if quantity == "rpm")
+    assert np.nanmin(speeds.values) == 6000
+    assert np.count_nonzero(np.isnan(speeds.values)) == 1
