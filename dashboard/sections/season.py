@@ -168,7 +168,7 @@ def _of_pack(pack: PackCells) -> list[Piece]:
 
 def _of_cells(pack: PackCells) -> list[Piece]:
     if isinstance(pack.cells, Undecided):
-        return [undecided(pack.cells)]
+        return [say("season.cells_open"), " ", undecided(pack.cells)]
     said = [_grew(pack.pack, c) for c in pack.cells if c.verdict == "growing"]
     steady, still_open = ([c for c in pack.cells if c.verdict == v] for v in ("steady", "undecided"))
     if len(steady) == len(pack.cells):

@@ -179,7 +179,7 @@ def test_resistances_without_a_pack_temperature_are_not_said_to_be_at_25_degrees
 def test_what_is_too_early_to_tell_is_said_to_be_undecided():
     text = page_text(in_full(1), in_full(2, configuration="skis"))
     assert "2 flights are too few to tell what changes." in text
-    assert "(2 flights on this pack tell its cells" in text
+    assert "(two flights on this pack tell its cells" in text
     assert "one flight; two are needed to compare" in text
 
 

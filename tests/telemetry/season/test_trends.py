@@ -72,7 +72,7 @@ def test_another_pack_starts_a_season_of_its_own():
         *(SeasonFlight(20 + k, pack="B", cell_resistances_ohm=(0.006,) * 5) for k in range(2)),
     ]
     assert cell_trends(flights) == Undecided(
-        "2 flights on this pack tell its cells' resistance; 5 are needed"
+        "two flights on this pack tell its cells' resistance; 5 are needed"
     )
 
 
