@@ -14,6 +14,9 @@ from telemetry.trace import Floats
 UNITS = (("µs", 1e-6), ("ms", 1e-3), ("s", 1.0), ("min", 60.0), ("h", 3600.0))
 """Units of time that logs count in, and their seconds."""
 
+LATEST_S = 7.26e9
+"""Unix time of the year 2200: a count that would lie beyond is in a smaller unit."""
+
 
 def counted_unit(
     table: Table,
@@ -43,6 +46,8 @@ def counted_unit(
             name = _unit(stamps, counter, current, within, least_steps)
             if name:
                 found.add((name, header))
+    level = float(np.max(np.abs(stamps), initial=0.0, where=np.isfinite(stamps)))
+    found = {one for one in found if level * dict(UNITS)[one[0]] < LATEST_S}
     units = {name for name, _ in found}
     if len(units) != 1:
         return None

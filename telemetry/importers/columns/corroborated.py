@@ -44,6 +44,15 @@ def in_doubt(
         if own is not None
     }
     why |= dict.fromkeys(open_places, say("importers", "columns", "recorders"))
+    packs = [i for i, r in enumerate(readings) if r is not None and r.quantity == "pack_voltage_v"]
+    if packs and all(why.get(i) for i in packs):
+        why |= {
+            i: why.get(i) or say("importers", "columns", "receiver_or_pack")
+            for i, own in enumerate(readings)
+            if own is not None
+            and own.quantity == "receiver_voltage_v"
+            and "receiver" not in spoken[i].subjects
+        }
     return {i: clause for i, clause in why.items() if clause}
 
 

@@ -233,3 +233,32 @@ def test_a_mark_of_two_columns_is_one_in_a_third_where_it_stands_alone(read):
     speeds = next(c for (quantity, _), c in trace.channels.items() if quantity == "rpm")
     assert np.nanmin(speeds.values) == 6000
     assert np.count_nonzero(np.isnan(speeds.values)) == 1
+
+
+def test_a_unix_time_is_in_no_unit_that_puts_it_beyond_the_year_2200(read):
+    """A coil's 0.8 A would make the counter's charge in minutes; the stamps would lie in the year 5240."""
+    rows = ["timestamp,pack_A,consumed_Ah,cell1_mV,cell2_mV,Coil current (A)"]
+    drawn_ah = 0.0
+    for k in range(13):
+        amps = 1.0 + 2.5 * k
+        rows.append(
+            f"{1722096543 + 1.975 * k:.3f},{amps:.1f},{drawn_ah:.4f},"
+            f"{4138 - 3 * k},{4137 - 3 * k},{0.8 + 0.1 * (k % 3):.2f}"
+        )
+        drawn_ah += amps * 1.975 / 3600.0
+    trace = read("\n".join(rows) + "\n")
+    columns = {c.header: c for c in trace.sources[0].columns}
+    assert trace.duration_s == pytest.approx(23.7, abs=0.1)
+    assert (columns["pack_A"].quantity, columns["pack_A"].status) == ("current_a", "used")
+    assert columns["Coil current (A)"].status != "used"
+
+
+def test_a_bare_voltage_is_no_receivers_while_the_packs_is_in_doubt(read):
+    """One cell at rest at 4.12 V lies where a receiver's supply does."""
+    rows = ["t (s),Sensor supply (V),I_bat/A,U [V]"]
+    rows += [
+        f"{10 * k},{5.02 - 0.001 * (k % 4):.3f},{0.0 if k < 30 else 1.2},4.{124 - k // 30}"
+        for k in range(400)
+    ]
+    columns = {c.header: c for c in read("\n".join(rows) + "\n").sources[0].columns}
+    assert not (columns["U [V]"].status == "used" and columns["U [V]"].quantity == "receiver_voltage_v")
