@@ -109,7 +109,7 @@ def misfit(course: Course, kind: Chemistry, *, doubt_v: float = 0.015, capacity_
 
 
 def likely_other(
-    course: Course, stated: Chemistry, *, least_drawn: float = 0.15, far: float = 3.0, nearer: float = 4.0
+    course: Course, stated: Chemistry, *, least_drawn: float = 0.15, far: float = 2.0, nearer: float = 4.0
 ) -> str:
     """The chemistry that a course speaks for where it contradicts the stated one, "" where it does not.
 
