@@ -262,3 +262,13 @@ def test_a_bare_voltage_is_no_receivers_while_the_packs_is_in_doubt(read):
     ]
     columns = {c.header: c for c in read("\n".join(rows) + "\n").sources[0].columns}
     assert not (columns["U [V]"].status == "used" and columns["U [V]"].quantity == "receiver_voltage_v")
+
+
+@pytest.mark.parametrize(
+    "heading", ["Voltage of the pack (V)", "Spannung des Akkus [V]", "Tension de la batterie (V)"]
+)
+def test_an_article_in_a_heading_is_no_other_thing(read, heading):
+    rows = [f"Time (s),{heading}"]
+    rows += [f"{0.5 * k},{20.9 - 0.003 * k - (1.2 if 20 < k < 300 else 0.0):.2f}" for k in range(400)]
+    (_, volts) = read("\n".join(rows) + "\n").sources[0].columns
+    assert (volts.quantity, volts.status) == ("pack_voltage_v", "used")
