@@ -47,12 +47,12 @@ def browser():
 
 
 @contextmanager
-def _serving(folder: Path):
+def _serving(folder: Path, port: int = 0):
     app = make_app(folder)
     running = waitress.create_server(
         app.server,
         host="127.0.0.1",
-        port=0,
+        port=port,
         threads=8,
         max_request_body_size=request_security.LARGEST_BODY_BYTES,
     )
@@ -60,9 +60,9 @@ def _serving(folder: Path):
     thread.start()
     yield f"http://127.0.0.1:{running.effective_port}"
     running.close()
+    for connection in list(running._map.values()):  # those that a page left open: their own thread ends them
+        connection.will_close = True
     thread.join(timeout=10)
-    for connection in list(running._map.values()):  # those that a page left open as it was closed
-        connection.close()
     app.server.extensions["sagline"].close()
 
 
