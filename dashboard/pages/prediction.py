@@ -150,21 +150,20 @@ def _choices(found: Present, chosen: Chosen) -> Component:
         packs += [p.name for p in workspace().packs() if p.name not in packs and p.cells and p.capacity_mah]
     named = found.setup.pack.name if not found.setup.packs else ""
     boxes = [
-        _box("aircraft", [(n, n) for n in aircraft], chosen.aircraft or found.sheet.name, least=2),
+        _box("aircraft", [(n, n) for n in aircraft], chosen.aircraft or found.sheet.name),
         _box(
             "configuration",
             [("", say("block.as_sheet")), *((n, n) for n in found.sheet.configuration_names)],
             found.setup.configuration,
-            least=2,
         ),
-        _box("pack", [(n, n) for n in packs], chosen.pack or named, least=2),
+        _box("pack", [(n, n) for n in packs], chosen.pack or named),
     ]
     return Markup(f'<div class="find noprint chosen">{"".join(boxes)}</div>' if any(boxes) else "")
 
 
-def _box(which: str, options: list[tuple[str, str]], now: str, *, least: int) -> str:
+def _box(which: str, options: list[tuple[str, str]], now: str) -> str:
     """A choice that is put into the address; nothing where there is none to make."""
-    if len(options) < least:
+    if len(options) < 2:
         return ""
     shown = "".join(
         f'<option value="{escape(value, quote=True)}"{" selected" if value == now else ""}>'

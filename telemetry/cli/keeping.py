@@ -89,11 +89,11 @@ def keep(
         raise typer.Exit(2)
     book = Logbook(logbook_folder(logbook), settled=Answers())
     outcome = KeepOutcome()
-    for paths, own in _with_sheets(book, good, known, aircraft, together=together):
+    for paths, own in _with_sheets(book, good, known, aircraft, together=together, pack=pack):
         outcome += book.keep(
             paths,
             together=together,
-            sheet=None if own is None else carrying(own, pack, logbook_folder(logbook)),
+            sheet=own,
             configuration=configuration or "",
             pack=pack or "",
             put_back_mah=put_back,
@@ -114,15 +114,23 @@ def keep(
 
 
 def _with_sheets(
-    book: Logbook, logs: Sequence[Path], known: Sheet | None, aircraft: str | None, *, together: bool
+    book: Logbook,
+    logs: Sequence[Path],
+    known: Sheet | None,
+    aircraft: str | None,
+    *,
+    together: bool,
+    pack: str | None,
 ) -> Iterator[tuple[list[Path], Sheet | None]]:
     """Logs with the sheet they were flown with: the one given, or the aircraft's in force on their day; those
-    of one sheet at a time, in the order given.
+    of one sheet at a time, in the order given. A pack of the logbook goes along where a sheet does not know
+    it.
     """
     if aircraft is None:
         yield list(logs), known
         return
-    dated = [(path, book.sheet_of_aircraft(aircraft, date=_day_of(path))) for path in logs]
+    in_force = ((path, book.sheet_of_aircraft(aircraft, date=_day_of(path))) for path in logs)
+    dated = [(path, book.with_pack(sheet, pack or "")) for path, sheet in in_force]
     if together:
         yield list(logs), dated[0][1]
         return
